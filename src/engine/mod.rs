@@ -1,0 +1,257 @@
+//! An engine description: banks, firing, wheels, cams, phasers and drives.
+//!
+//! Everything here is what the engine *should* be. Nothing in it comes from a
+//! capture. [`Engine::parse`] is the only way to make one, so a description in
+//! hand has been checked: every cam runs at half speed, every relation leads to a
+//! cam that exists, every angle is in range.
+
+mod drive;
+mod file;
+mod read;
+
+pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
+use crate::wheel::{EdgeKind, Wheel};
+
+/// Tolerance for a cam's deviation when the description gives none, in crank
+/// degrees. One public description limits factory reference adaptation to ±5
+/// crank degrees (domain.md §8).
+pub const DEFAULT_TOLERANCE: CrankDelta = CrankDelta(5.0);
+
+/// Kind of position sensor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Sensor {
+    /// Hall-effect, magneto-resistive or any other with a square-wave output.
+    Hall,
+    /// Variable reluctance: a voltage that alternates once per tooth.
+    Reluctance,
+}
+
+/// Which valves a camshaft drives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum CamShaft {
+    /// Intake valves (sensor A).
+    Intake,
+    /// Exhaust valves (sensor B).
+    Exhaust,
+    /// Both.
+    Single,
+}
+
+impl CamShaft {
+    /// The word in the description and in results.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            CamShaft::Intake => "intake",
+            CamShaft::Exhaust => "exhaust",
+            CamShaft::Single => "single",
+        }
+    }
+}
+
+/// End of a phaser's travel at which it is locked with the engine at rest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PhaserRest {
+    /// Locked late; can only move the cam early.
+    Retarded,
+    /// Locked early; can only move the cam late.
+    Advanced,
+}
+
+/// A variable-valve-timing actuator.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Phaser {
+    /// Where it rests.
+    pub rest: PhaserRest,
+    /// How far it can move the cam away from rest; always positive.
+    pub travel: CrankDelta,
+}
+
+impl Phaser {
+    /// The deviation it makes when fully away from rest: negative (early) for one that rests
+    /// retarded.
+    #[must_use]
+    pub fn full_travel(&self) -> CrankDelta {
+        match self.rest {
+            PhaserRest::Retarded => -self.travel,
+            PhaserRest::Advanced => self.travel,
+        }
+    }
+}
+
+/// What is known about where a cam should stand.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Reference {
+    /// Crank degrees from the datum to shaft angle 0 of its wheel.
+    At {
+        /// The place.
+        at: CrankDeg,
+        /// Standard deviation of that knowledge, where stated.
+        sd: Option<CrankDelta>,
+    },
+    /// Relative to another cam of the engine.
+    SameAs {
+        /// Index into [`Engine::cams`].
+        cam: usize,
+        /// How many crank degrees later, 0 up to 720.
+        later: CrankDelta,
+        /// Standard deviation of that relation, where stated.
+        sd: Option<CrankDelta>,
+    },
+    /// Nothing.
+    Unknown,
+}
+
+/// The crank's wheel and sensor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Crank {
+    /// Its wheel.
+    pub wheel: Wheel,
+    /// Its sensor.
+    pub sensor: Sensor,
+    /// Electrical edge that marks slot positions; found from the spacing when absent.
+    /// Always absent for a wheel given as teeth.
+    pub edge: Option<EdgeKind>,
+    /// Crank degrees from the datum to TDC of cylinder 1, where known.
+    pub tdc: Option<CrankDelta>,
+}
+
+/// One camshaft and its wheel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cam {
+    /// Name, unique in the engine: "B1 intake".
+    pub name: String,
+    /// Bank, a key of [`Engine::banks`].
+    pub bank: u32,
+    /// Which valves it drives.
+    pub shaft: CamShaft,
+    /// Its wheel.
+    pub wheel: Wheel,
+    /// Its sensor.
+    pub sensor: Sensor,
+    /// Edge that marks slot positions, for a wheel given as slots; falling unless stated.
+    pub edge: EdgeKind,
+    /// What is known of its place.
+    pub reference: Reference,
+    /// Largest deviation that is still in tolerance.
+    pub tolerance: CrankDelta,
+    /// Its phaser, where it has one.
+    pub phaser: Option<Phaser>,
+}
+
+/// Where the valves open and close, in crank degrees after firing TDC of their cylinder,
+/// cams at rest. All optional.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Valves {
+    /// Intake opening.
+    pub intake_opens: Option<CrankDeg>,
+    /// Intake closing (IVC).
+    pub intake_closes: Option<CrankDeg>,
+    /// Exhaust opening (EVO).
+    pub exhaust_opens: Option<CrankDeg>,
+    /// Exhaust closing.
+    pub exhaust_closes: Option<CrankDeg>,
+}
+
+/// Cylinder geometry, where stated.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Geometry {
+    /// Compression ratio.
+    pub compression_ratio: Option<f64>,
+    /// Connecting-rod length over crank radius (Heywood's R).
+    pub rod_ratio: Option<f64>,
+    /// Displacement of the whole engine in litres.
+    pub displacement_litres: Option<f64>,
+}
+
+/// A checked engine description.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Engine {
+    /// Its name.
+    pub name: String,
+    /// Cylinders in the order in which they fire, starting with cylinder 1.
+    pub firing_order: Vec<u32>,
+    /// Crank degrees after firing TDC of cylinder 1, one per entry of `firing_order`.
+    pub firing_angles: Vec<CrankDelta>,
+    /// Cylinders of each bank.
+    pub banks: BTreeMap<u32, Vec<u32>>,
+    /// The crank.
+    pub crank: Crank,
+    /// The cams, in the order of the file. May be empty.
+    pub cams: Vec<Cam>,
+    /// Chains, belts and gears from the crank to the cams. May be empty.
+    pub drive: Drive,
+    /// Valve events.
+    pub valves: Valves,
+    /// Cylinder geometry.
+    pub geometry: Geometry,
+}
+
+impl Engine {
+    /// Index of a cam by its name, without regard to case.
+    #[must_use]
+    pub fn cam_index(&self, name: &str) -> Option<usize> {
+        self.cams.iter().position(|cam| cam.name.eq_ignore_ascii_case(name.trim()))
+    }
+
+    /// The bank a cylinder belongs to.
+    #[must_use]
+    pub fn bank_of(&self, cylinder: u32) -> Option<u32> {
+        self.banks.iter().find(|(_, members)| members.contains(&cylinder)).map(|(&bank, _)| bank)
+    }
+
+    /// Crank degrees from the datum to firing TDC of a cylinder; `None` when the
+    /// TDC of cylinder 1 or the cylinder is not known.
+    #[must_use]
+    pub fn firing_tdc(&self, cylinder: u32) -> Option<CrankDeg> {
+        let position = self.firing_order.iter().position(|&fires| fires == cylinder)?;
+        Some(CrankDeg::new(self.crank.tdc?.0 + self.firing_angles[position].0))
+    }
+
+    /// Where cam `index` should stand and how well that is known, following
+    /// `same_as` relations; `None` when no cam of the chain of relations has an `at`.
+    #[must_use]
+    pub fn expected(&self, index: usize) -> Option<(CrankDeg, Option<CrankDelta>)> {
+        match self.cams[index].reference {
+            Reference::At { at, sd } => Some((at, sd)),
+            Reference::SameAs { cam, later, sd } => {
+                let (at, base_sd) = self.expected(cam)?;
+                Some((at + later, join_sd(base_sd, sd)))
+            }
+            Reference::Unknown => None,
+        }
+    }
+
+    /// The cam that `index` is described by and how much later it stands, following
+    /// relations to the end: itself and zero for a cam without one.
+    #[must_use]
+    pub fn relation_root(&self, index: usize) -> (usize, CrankDelta) {
+        match self.cams[index].reference {
+            Reference::SameAs { cam, later, .. } => {
+                let (root, more) = self.relation_root(cam);
+                (root, CrankDelta((later.0 + more.0).rem_euclid(CYCLE_DEG)))
+            }
+            Reference::At { .. } | Reference::Unknown => (index, CrankDelta(0.0)),
+        }
+    }
+}
+
+/// Independent uncertainties add in squares.
+fn join_sd(a: Option<CrankDelta>, b: Option<CrankDelta>) -> Option<CrankDelta> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(CrankDelta(a.0.hypot(b.0))),
+        (one, other) => one.or(other),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,3 @@
+//! The `camwitness` program: exit status, nothing else.
+
+fn main() {}

@@ -1,0 +1,25 @@
+//! The trade's shorthand, for the wheels it describes without doubt.
+
+use super::{Form, Wheel};
+
+/// Most slots a notation may ask for; finer wheels are encoders and need a file.
+const MOST_SLOTS: u32 = 720;
+
+/// Reads `N-M` (N slots, the last M adjacent ones missing) or `N` (N even teeth).
+///
+/// Returns `None` for anything else: more than one dash says how many gaps there
+/// are but not where, so it must be a file.
+pub(super) fn parse(text: &str) -> Option<Wheel> {
+    let mut parts = text.trim().split('-').map(|part| part.trim().parse::<u32>());
+    let slots = parts.next()?.ok()?;
+    let gap = parts.next().transpose().ok()?.unwrap_or(0);
+    if parts.next().is_some() || slots == 0 || slots > MOST_SLOTS || gap >= slots {
+        return None;
+    }
+    Some(Wheel {
+        name: text.trim().to_owned(),
+        form: Form::Slots { slots, missing: (slots - gap + 1..=slots).collect(), width: None },
+        notes: None,
+        source: None,
+    })
+}
