@@ -7,5 +7,6 @@ pub mod crank;
 pub mod edges;
 pub mod engine;
 pub mod error;
+pub mod stats;
 pub mod units;
 pub mod wheel;

@@ -1,5 +1,16 @@
 //! Cam edges become one position per cycle, then a deviation and an interval.
 
+mod cycles;
+mod deviation;
+mod measure;
+mod pattern;
+mod phase;
+mod rotation;
+
+pub use deviation::{Expected, deviation};
+pub use measure::measure;
+pub use phase::{DatumChoice, choose_datum};
+
 use crate::crank::Polarity;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::wheel::EdgeKind;

@@ -1,6 +1,19 @@
 //! Edge times become slots of the crank wheel, then an angle at any instant.
 
-use crate::units::{CrankDelta, CrankTurned, Rpm, Seconds};
+mod angle;
+mod identify;
+pub mod interpolate;
+mod lock;
+mod pattern;
+mod polarity;
+mod stretch;
+
+pub use angle::{CrankAngle, Mark};
+pub use lock::lock;
+
+use thiserror::Error;
+
+use crate::units::{CrankDelta, Rpm, Seconds};
 use crate::wheel::EdgeKind;
 
 /// Whether a square-wave signal is high over a tooth.
@@ -23,27 +36,27 @@ impl Polarity {
     }
 }
 
-/// A tooth edge that was identified: when it passed and what angle it stands at.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Mark {
-    /// When.
-    pub at: Seconds,
-    /// Crank degrees since the first datum of the stretch.
-    pub turned: CrankTurned,
+/// What the engine was doing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Condition {
+    /// Turned by the starter.
+    Cranking,
+    /// Running.
+    Running,
+    /// Both in one capture.
+    Mixed,
 }
 
-/// Time ↔ crank angle over one unbroken stretch of rotation.
-///
-/// Angle 0 is a datum pass. Which of the datum passes of a cycle it is (two, or more on a
-/// crank wheel that repeats) is not known here: every angle may be off by one
-/// multiple of [`CrankAngle::known_modulo`], the same for the whole stretch.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CrankAngle {
-    /// Identified marks, strictly growing in both time and angle; at least two.
-    marks: Vec<Mark>,
-    /// Slope in degrees per second at each mark.
-    slopes: Vec<f64>,
-    known_modulo: CrankDelta,
+impl Condition {
+    /// The word in results.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Condition::Cranking => "cranking",
+            Condition::Running => "running",
+            Condition::Mixed => "mixed",
+        }
+    }
 }
 
 /// How the crank wheel was recognised.
@@ -55,16 +68,65 @@ pub struct CrankLock {
     pub confidence: f64,
     /// Which electrical edge marks the slots.
     pub marking_edge: EdgeKind,
-    /// Which way up the signal is.
-    pub polarity: Polarity,
+    /// Which way up the signal is; `None` when neither the wheel nor the description can tell.
+    pub polarity: Option<Polarity>,
+    /// The marking edge was neither stated nor clear from the spacing. The other edge would move
+    /// every cam by this much.
+    pub edge_assumed: Option<CrankDelta>,
     /// Marks used.
     pub teeth_seen: usize,
     /// Teeth that should have been there and were not.
     pub missed: usize,
     /// Edges that are no tooth.
     pub extra: usize,
-    /// Mean, least and greatest speed.
-    pub rpm: (Rpm, Rpm, Rpm),
-    /// Seconds of the capture in the stretch, and left out.
-    pub seconds: (Seconds, Seconds),
+    /// Mean speed.
+    pub rpm_mean: Rpm,
+    /// Least speed over a quarter turn.
+    pub rpm_min: Rpm,
+    /// Greatest speed over a quarter turn.
+    pub rpm_max: Rpm,
+    /// What the engine was doing.
+    pub condition: Condition,
+    /// Time covered by the stretch used.
+    pub seconds_used: Seconds,
+}
+
+/// Why no crank angle could be found.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum CrankError {
+    /// The lead shows nothing that changes.
+    #[error(
+        "the crank lead \"{lead}\" shows no rotation: {edges} edges in {seconds:.2} s. Check the lead and its connection, \
+         and that the engine was turning while the capture ran"
+    )]
+    NoRotation {
+        /// The lead.
+        lead: String,
+        /// Edges found.
+        edges: usize,
+        /// Length of the capture.
+        seconds: f64,
+    },
+    /// Edges, but no way to read them as the wheel.
+    #[error(
+        "the crank lead \"{lead}\" never locks to the wheel \"{wheel}\": {edges} edges do not follow its pattern. \
+         Check that the lead is the crank sensor and that the engine file names the right wheel"
+    )]
+    NeverLocks {
+        /// The lead.
+        lead: String,
+        /// The wheel.
+        wheel: String,
+        /// Edges searched.
+        edges: usize,
+    },
+    /// Locked, but not for long enough.
+    #[error(
+        "the crank turns only {turns:.1} times in this capture; two whole turns are the least that can be judged. \
+         Capture at least five seconds of steady cranking"
+    )]
+    TooShort {
+        /// Turns found.
+        turns: f64,
+    },
 }

@@ -4,8 +4,17 @@
 //! levels; reluctance signals give one where they cross zero between two swings large enough to be a
 //! tooth. Thresholds come from the signal itself, never from a fixed voltage.
 
+mod alternating;
+mod crossing;
+mod glitch;
+mod levels;
+mod overflow;
+mod square;
+
+use crate::capture::{Capture, CaptureKind, Channel, Unit};
 use crate::units::Seconds;
 use crate::wheel::EdgeKind;
+use levels::Levels;
 
 /// One edge of a signal.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,7 +37,7 @@ pub enum SignalShape {
 /// The edges of one channel in order of time, with the facts they were found by.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EdgeTrain {
-    /// The edges, strictly growing in time. Kinds alternate except where a signal lost an edge.
+    /// The edges, strictly growing in time, rising and falling in turn.
     pub edges: Vec<Edge>,
     /// What shape the signal was taken for.
     pub shape: SignalShape,
@@ -38,6 +47,13 @@ pub struct EdgeTrain {
     pub levels: (f64, f64),
     /// What is wrong with the signal, worst first.
     pub faults: Vec<SignalFault>,
+}
+
+impl EdgeTrain {
+    /// The edges of one kind.
+    pub fn of_kind(&self, kind: EdgeKind) -> impl Iterator<Item = Seconds> + '_ {
+        self.edges.iter().filter(move |edge| edge.kind == kind).map(|edge| edge.at)
+    }
 }
 
 /// Something about a signal that a technician should hear before any timing.
@@ -54,3 +70,61 @@ pub enum SignalFault {
     /// This many pulses shorter than a tooth could be were left out.
     Glitches(usize),
 }
+
+/// Smallest peak-to-peak swing, in volts, that can be a sensor signal. Reluctance sensors give
+/// 0.3 V at slow cranking (domain.md §5); a floating or shorted lead shows some tens of millivolts.
+const LEAST_SWING_VOLTS: f64 = 0.1;
+
+/// Share of the rows that must lie near one of two levels for a square wave. A sine lies within
+/// 15 % of its extremes half of the time (2/π · arccos 0.7 = 0.51); a square wave with slow
+/// edges stays there four fifths of the time or more.
+const SQUARE_SHARE: f64 = 0.75;
+
+/// Noise above this share of the swing moves edges noticeably and is said.
+const NOISY_SHARE: f64 = 0.06;
+
+/// Share of rows on over-range marks or at the limits of an alternating signal from which clipping is said.
+const CLIPPED_SHARE: f64 = 0.002;
+
+/// Finds the edges of one channel of a capture.
+#[must_use]
+pub fn find_edges(capture: &Capture, channel: &Channel) -> EdgeTrain {
+    if capture.kind == CaptureKind::Events {
+        return square::from_events(capture, channel);
+    }
+    let Some(levels) = Levels::measure(&channel.values) else { return dead((0.0, 0.0)) };
+    let least = if channel.unit == Unit::Level { 0.0 } else { LEAST_SWING_VOLTS };
+    if levels.swing() <= least {
+        return dead((levels.low, levels.high));
+    }
+    let mut train = if levels.share_near >= SQUARE_SHARE {
+        square::from_samples(capture, channel, &levels)
+    } else {
+        alternating::from_samples(capture, channel)
+    };
+    let marked: usize = channel.over_range.iter().map(|(first, end)| end - first).sum();
+    let mut clipped = marked as f64 / channel.values.len() as f64;
+    if train.shape == SignalShape::Alternating {
+        clipped = clipped.max(levels::share_at_limits(&channel.values));
+    }
+    if clipped > CLIPPED_SHARE {
+        train.faults.push(SignalFault::Clipped(clipped));
+    }
+    if train.shape == SignalShape::Square && levels.noise / levels.swing() > NOISY_SHARE {
+        train.faults.push(SignalFault::Noisy(levels.noise / levels.swing()));
+    }
+    train
+}
+
+fn dead(levels: (f64, f64)) -> EdgeTrain {
+    EdgeTrain {
+        edges: Vec::new(),
+        shape: SignalShape::Square,
+        timing_sd: Seconds(0.0),
+        levels,
+        faults: vec![SignalFault::Dead],
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,275 @@
+//! One position from all cycles and edges, with what is left over.
+//!
+//! Model: an edge e in cycle c is late by position + cycle offset m(c) + edge offset b(e) + noise. The
+//! medians of the two-way table give m and b alternately (Tukey's median polish), so that
+//! an edge missing in one cycle does not move that cycle.
+
+use super::cycles::{Followed, Placed, follow};
+use super::pattern::{CamPattern, upright};
+use super::rotation::{Sighting, find};
+use super::{CamPosition, CyclePosition, EdgeResult};
+use crate::crank::{CrankAngle, Polarity};
+use crate::edges::EdgeTrain;
+use crate::engine::Cam;
+use crate::stats::{effective_count, huber_location, median, standard_deviation, t95};
+use crate::units::{CrankDeg, CrankDelta, CrankTurned, Rpm, Seconds};
+
+/// Least score of a rotation that fits at all: half the sightings explained and half the edges seen
+/// is 0.25 (judgement).
+const LEAST_SCORE: f64 = 0.25;
+/// Scatter of a wheel's edges about its pattern that is expected before any is seen, in crank
+/// degrees; real wheels show 0.05 to 0.7 (captures README).
+const EDGE_SD_PRIOR: f64 = 0.3;
+/// How many edges that expectation is worth.
+const EDGE_SD_PRIOR_EDGES: f64 = 6.0;
+/// Scatter of cycles expected before any is seen, in crank degrees (captures README: 0.05 to 0.3).
+const CYCLE_SD_PRIOR: f64 = 0.2;
+/// How many cycles that expectation is worth.
+const CYCLE_SD_PRIOR_CYCLES: f64 = 2.0;
+/// An edge this far from the others, in crank degrees, pulls no harder than one at this distance.
+const EDGE_OUTLIER: f64 = 1.0;
+
+/// Finds a cam's wheel in the edges of a lead; `None` when it does not fit.
+#[must_use]
+pub fn measure(
+    index: usize,
+    cam: &Cam,
+    lead: &str,
+    train: &EdgeTrain,
+    angle: &CrankAngle,
+) -> Option<CamPosition> {
+    let pattern = CamPattern::of(cam, train.shape);
+    let seen: Vec<(Sighting, Seconds)> = train
+        .edges
+        .iter()
+        .filter_map(|edge| {
+            let turned = angle.angle_at(edge.at)?;
+            Some((Sighting { turned: turned.0, kind: edge.kind }, edge.at))
+        })
+        .collect();
+    let read = |polarity: Polarity| {
+        let sightings: Vec<Sighting> = seen
+            .iter()
+            .map(|&(sighting, at)| Sighting {
+                kind: upright(&crate::edges::Edge { at, kind: sighting.kind }, polarity),
+                ..sighting
+            })
+            .collect();
+        find(&sightings, &pattern).map(|rotation| (polarity, sightings, rotation))
+    };
+    let normal = read(Polarity::Normal);
+    let inverted = read(Polarity::Inverted);
+    let score = |read: &Option<(Polarity, Vec<Sighting>, super::rotation::Rotation)>| {
+        read.as_ref().map_or(0.0, |(_, _, rotation)| rotation.score)
+    };
+    // Upside down only when that fits better; a symmetric wheel fits both ways.
+    let other_way = score(&normal).min(score(&inverted));
+    let chosen = if score(&inverted) > score(&normal) * 1.05 { inverted } else { normal };
+    let (polarity, sightings, rotation) = chosen?;
+    if rotation.score < LEAST_SCORE {
+        return None;
+    }
+    let (from, to) = angle.turned_span();
+    let followed = follow(&sightings, &pattern, rotation.zero, (from.0, to.0));
+    let table = Table::polish(&followed, pattern.edges.len());
+    let cycles = cycle_positions(&followed, &table, &seen, angle);
+    let (at, half_width) = table.location(&cycles);
+    let fit = 1.0
+        - rotation.runner_up.max(if pattern.edges.len() > 1 { 0.0 } else { other_way })
+            / rotation.score;
+    Some(CamPosition {
+        cam: index,
+        lead: lead.to_owned(),
+        polarity,
+        position: CrankDeg::new(rotation.zero + at),
+        half_width95: CrankDelta(half_width),
+        cycle_sd: cycle_sd(&cycles).map(CrankDelta),
+        edges: table.edge_results(&followed, &pattern, rotation.zero, at),
+        cycles,
+        known_modulo: pattern.period,
+        missed: followed.missed,
+        extra: followed.extra,
+        fit: fit.clamp(0.0, 1.0),
+    })
+}
+
+fn cycle_sd(cycles: &[CyclePosition]) -> Option<f64> {
+    standard_deviation(&cycles.iter().map(|cycle| cycle.off.0).collect::<Vec<f64>>())
+}
+
+/// Offsets of cycles and edges.
+struct Table {
+    /// Per cycle; `None` where no edge was seen.
+    cycles: Vec<Option<f64>>,
+    /// Per edge; `None` where it was never seen.
+    edges: Vec<Option<f64>>,
+    /// Standard error of each edge's offset over cycles.
+    edge_errors: Vec<f64>,
+}
+
+impl Table {
+    fn polish(followed: &Followed, edge_count: usize) -> Table {
+        let mut table = Table {
+            cycles: vec![Some(0.0); followed.cycles],
+            edges: vec![None; edge_count],
+            edge_errors: vec![f64::INFINITY; edge_count],
+        };
+        // Median polish settles in two or three rounds.
+        for _ in 0..4 {
+            table.edges =
+                (0..edge_count).map(|edge| median(&table.without_cycle(followed, edge))).collect();
+            let centre = table.centre();
+            table.cycles = (0..followed.cycles)
+                .map(|cycle| {
+                    let of_cycle = followed.placed.iter().filter(|one| one.cycle == cycle);
+                    let late: Vec<f64> = of_cycle
+                        .filter_map(|one| Some(one.late - (table.edges[one.edge]? - centre)))
+                        .collect();
+                    median(&late).map(|late| late - centre)
+                })
+                .collect();
+        }
+        for edge in 0..edge_count {
+            let late = table.without_cycle(followed, edge);
+            let sd = standard_deviation(&late).unwrap_or(CYCLE_SD_PRIOR);
+            table.edge_errors[edge] = sd / (late.len().max(1) as f64).sqrt();
+        }
+        table
+    }
+
+    /// How late an edge was in each cycle that showed it, less the cycle's own offset.
+    fn without_cycle(&self, followed: &Followed, edge: usize) -> Vec<f64> {
+        let of_edge = followed.placed.iter().filter(|one| one.edge == edge);
+        of_edge.filter_map(|one| Some(one.late - self.cycles.get(one.cycle).copied()??)).collect()
+    }
+
+    fn known_edges(&self) -> (Vec<f64>, Vec<f64>) {
+        let known = self.edges.iter().zip(&self.edge_errors);
+        known.filter_map(|(edge, error)| Some(((*edge)?, *error))).unzip()
+    }
+
+    /// Where the wheel stands, from all its edges, with bounded pull from any that is off.
+    fn centre(&self) -> f64 {
+        let (offsets, errors) = self.known_edges();
+        let weights: Vec<f64> = errors
+            .iter()
+            .map(|error| {
+                let error = if error.is_finite() { *error } else { 0.0 };
+                1.0 / (EDGE_SD_PRIOR * EDGE_SD_PRIOR + error * error)
+            })
+            .collect();
+        huber_location(&offsets, &weights, EDGE_OUTLIER).unwrap_or(0.0)
+    }
+
+    /// The location and the half width of its 95 % interval: scatter of cycles (worth
+    /// fewer where it drifts) and disagreement of edges, each with its prior.
+    fn location(&self, cycles: &[CyclePosition]) -> (f64, f64) {
+        let at = self.centre();
+        let offs: Vec<f64> = cycles.iter().map(|cycle| cycle.off.0).collect();
+        let count = effective_count(&offs);
+        let squares = cycle_sd(cycles).map_or(0.0, |sd| sd * sd * (count - 1.0));
+        let cycle_freedom = (count - 1.0).max(0.0) + CYCLE_SD_PRIOR_CYCLES;
+        let cycle_variance = (squares + CYCLE_SD_PRIOR_CYCLES * CYCLE_SD_PRIOR * CYCLE_SD_PRIOR)
+            / cycle_freedom
+            / count;
+        let (offsets, _) = self.known_edges();
+        let known = offsets.len().max(1) as f64;
+        let apart: f64 = offsets
+            .iter()
+            .map(|offset| (offset - at).clamp(-EDGE_OUTLIER, EDGE_OUTLIER).powi(2))
+            .sum();
+        let edge_variance = (apart + EDGE_SD_PRIOR_EDGES * EDGE_SD_PRIOR * EDGE_SD_PRIOR)
+            / (known - 1.0 + EDGE_SD_PRIOR_EDGES)
+            / known;
+        // Welch and Satterthwaite: degrees of freedom of a sum of two estimated variances.
+        let total = cycle_variance + edge_variance;
+        let freedom = total * total
+            / (cycle_variance * cycle_variance / cycle_freedom
+                + edge_variance * edge_variance / (known - 1.0 + EDGE_SD_PRIOR_EDGES));
+        (at, t95(freedom) * total.sqrt())
+    }
+
+    fn edge_results(
+        &self,
+        followed: &Followed,
+        pattern: &CamPattern,
+        zero: f64,
+        at: f64,
+    ) -> Vec<EdgeResult> {
+        let mut results: Vec<EdgeResult> = self
+            .edges
+            .iter()
+            .enumerate()
+            .filter_map(|(index, offset)| {
+                let offset = (*offset)?;
+                let raw: Vec<f64> = followed
+                    .placed
+                    .iter()
+                    .filter(|one| one.edge == index)
+                    .map(|one| one.late)
+                    .collect();
+                let place = pattern.edges[index];
+                Some(EdgeResult {
+                    kind: place.kind,
+                    at: CrankDeg::new(zero + place.after_zero + median(&raw)?),
+                    off: CrankDelta(offset - at),
+                    sd: standard_deviation(&raw).map(CrankDelta),
+                    n: raw.len(),
+                })
+            })
+            .collect();
+        results.sort_by(|a, b| a.at.get().total_cmp(&b.at.get()));
+        results
+    }
+}
+
+/// A cycle counts when it shows half of the wheel's edges.
+const LEAST_CYCLE_SHARE: f64 = 0.5;
+
+fn cycle_positions(
+    followed: &Followed,
+    table: &Table,
+    seen: &[(Sighting, Seconds)],
+    angle: &CrankAngle,
+) -> Vec<CyclePosition> {
+    let edge_count = table.edges.iter().flatten().count() as f64;
+    let mut positions: Vec<CyclePosition> = Vec::new();
+    for (cycle, off) in table.cycles.iter().enumerate() {
+        let of_cycle: Vec<&Placed> =
+            followed.placed.iter().filter(|one| one.cycle == cycle).collect();
+        let (Some(off), Some(first), Some(last)) = (off, of_cycle.first(), of_cycle.last()) else {
+            continue;
+        };
+        if (of_cycle.len() as f64) < LEAST_CYCLE_SHARE * edge_count {
+            continue;
+        }
+        let at = (seen[first.sighting].1 + seen[last.sighting].1) / 2.0;
+        positions.push(CyclePosition {
+            at,
+            rpm: mean_speed(angle, seen[first.sighting].0.turned, seen[last.sighting].0.turned),
+            off: CrankDelta(*off),
+            edges: of_cycle.len(),
+        });
+    }
+    // The position is the middle of the cycles by definition.
+    let offs: Vec<f64> = positions.iter().map(|position| position.off.0).collect();
+    let middle = median(&offs).unwrap_or(0.0);
+    for position in &mut positions {
+        position.off = CrankDelta(position.off.0 - middle);
+    }
+    positions
+}
+
+/// Mean speed over the crank turn around two angles.
+fn mean_speed(angle: &CrankAngle, from: f64, to: f64) -> Rpm {
+    let (least, most) = angle.turned_span();
+    let middle = from.midpoint(to);
+    let from = CrankTurned((middle - 180.0).max(least.0));
+    let to = CrankTurned((middle + 180.0).min(most.0));
+    match (angle.time_at(from), angle.time_at(to)) {
+        (Some(start), Some(end)) => {
+            Rpm::from_travel(to.since(from), end - start).unwrap_or(Rpm(0.0))
+        }
+        _ => Rpm(0.0),
+    }
+}

@@ -1,0 +1,87 @@
+//! A cam wheel as the edges it shows over one cycle, in crank degrees after its zero.
+
+use crate::crank::Polarity;
+use crate::edges::{Edge, SignalShape};
+use crate::engine::Cam;
+use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::wheel::EdgeKind;
+
+/// One edge of the wheel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct PatternEdge {
+    /// Crank degrees after the wheel's zero, 0 up to 720.
+    pub after_zero: f64,
+    /// Its kind on a signal of normal polarity.
+    pub kind: EdgeKind,
+}
+
+/// The edges of a cam wheel that a signal of this shape shows.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct CamPattern {
+    pub edges: Vec<PatternEdge>,
+    /// Crank degrees after which the pattern repeats: 720 over its symmetry.
+    pub period: CrankDelta,
+    /// How far an edge may lie from its place and still be taken for it, in crank degrees.
+    pub reach: f64,
+}
+
+/// The share of the least spacing between edges of a kind that an edge may stray; nearer to half and
+/// neighbours would be confused.
+const REACH_SHARE: f64 = 0.4;
+/// No wheel edge strays further than this and still means something, in crank degrees.
+const MOST_REACH: f64 = 30.0;
+
+impl CamPattern {
+    /// The pattern of a cam for a signal shape.
+    pub fn of(cam: &Cam, shape: SignalShape) -> CamPattern {
+        let wheel_edges = match shape {
+            SignalShape::Square => cam.wheel.square_edges(cam.edge),
+            SignalShape::Alternating => cam.wheel.zero_crossings(cam.edge),
+        };
+        let edges: Vec<PatternEdge> = wheel_edges
+            .iter()
+            .map(|edge| PatternEdge { after_zero: edge.at.crank_after_zero().0, kind: edge.kind })
+            .collect();
+        let reach = (REACH_SHARE * least_spacing(&edges)).min(MOST_REACH);
+        let period = CrankDelta(CYCLE_DEG / f64::from(cam.wheel.repeats()));
+        CamPattern { edges, period, reach }
+    }
+
+    /// Whether the pattern has edges of this kind.
+    pub fn shows(&self, kind: EdgeKind) -> bool {
+        self.edges.iter().any(|edge| edge.kind == kind)
+    }
+
+    /// The pattern edge of a kind nearest to `angle` (crank degrees after the wheel's zero), and how much
+    /// later than it the angle is.
+    pub fn nearest(&self, angle: f64, kind: EdgeKind) -> Option<(usize, f64)> {
+        self.edges
+            .iter()
+            .enumerate()
+            .filter(|(_, edge)| edge.kind == kind)
+            .map(|(index, edge)| {
+                (index, CrankDelta(angle - edge.after_zero).wrap(CrankDelta(CYCLE_DEG)).0)
+            })
+            .min_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
+    }
+}
+
+/// Least distance round the cycle between two edges of one kind.
+fn least_spacing(edges: &[PatternEdge]) -> f64 {
+    let mut least = CYCLE_DEG;
+    for (i, a) in edges.iter().enumerate() {
+        for b in edges[i + 1..].iter().filter(|b| b.kind == a.kind) {
+            let apart = CrankDelta(a.after_zero - b.after_zero).wrap(CrankDelta(CYCLE_DEG));
+            least = least.min(apart.0.abs());
+        }
+    }
+    least
+}
+
+/// The kind an edge would have on a signal of normal polarity.
+pub(super) fn upright(edge: &Edge, polarity: Polarity) -> EdgeKind {
+    match polarity {
+        Polarity::Normal => edge.kind,
+        Polarity::Inverted => edge.kind.opposite(),
+    }
+}

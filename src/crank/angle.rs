@@ -1,0 +1,132 @@
+//! Time ↔ crank angle over one unbroken stretch of rotation.
+
+use super::interpolate::{hermite, spline_slopes};
+use crate::units::{CrankDelta, CrankTurned, Rpm, Seconds};
+
+/// A tooth edge that was identified: when it passed and what angle it stands at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// When.
+    pub at: Seconds,
+    /// Crank degrees since the first datum of the stretch.
+    pub turned: CrankTurned,
+}
+
+/// Time ↔ crank angle over one unbroken stretch of rotation.
+///
+/// Angle 0 is a datum pass. Which of the datum passes of a cycle it is (two, or more on a
+/// crank wheel that repeats) is not known here: every angle may be off by one
+/// multiple of [`CrankAngle::known_modulo`], the same for the whole stretch.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CrankAngle {
+    marks: Vec<Mark>,
+    /// Degrees per second at each mark.
+    slopes: Vec<f64>,
+    known_modulo: CrankDelta,
+    longest_bridge: CrankDelta,
+}
+
+/// The curve is trusted over this many of the wheel's longest steps: its gap, with one neighbour
+/// missing. Over a longer hole the speed ripple is not known and no angle is given.
+const TRUSTED_STEPS: f64 = 1.6;
+
+impl CrankAngle {
+    /// Lays the curve through identified marks, strictly growing in time and angle; `None`
+    /// under two marks. `longest_step` is the wheel's longest step from tooth to tooth.
+    #[must_use]
+    pub fn through(
+        marks: Vec<Mark>,
+        known_modulo: CrankDelta,
+        longest_step: CrankDelta,
+    ) -> Option<CrankAngle> {
+        if marks.len() < 2 {
+            return None;
+        }
+        // Time from the first mark keeps the digits of a long capture.
+        let origin = marks[0].at;
+        let times: Vec<f64> = marks.iter().map(|mark| (mark.at - origin).0).collect();
+        let angles: Vec<f64> = marks.iter().map(|mark| mark.turned.0).collect();
+        let slopes = spline_slopes(&times, &angles);
+        Some(CrankAngle {
+            marks,
+            slopes,
+            known_modulo,
+            longest_bridge: longest_step * TRUSTED_STEPS,
+        })
+    }
+
+    /// The identified marks in order.
+    #[must_use]
+    pub fn marks(&self) -> &[Mark] {
+        &self.marks
+    }
+
+    /// The crank wheel alone tells angles apart only modulo this: 360, or a divisor of it.
+    #[must_use]
+    pub fn known_modulo(&self) -> CrankDelta {
+        self.known_modulo
+    }
+
+    /// First and last instant covered.
+    #[must_use]
+    pub fn span(&self) -> (Seconds, Seconds) {
+        (self.marks[0].at, self.marks[self.marks.len() - 1].at)
+    }
+
+    /// First and last angle covered.
+    #[must_use]
+    pub fn turned_span(&self) -> (CrankTurned, CrankTurned) {
+        (self.marks[0].turned, self.marks[self.marks.len() - 1].turned)
+    }
+
+    /// Angle turned at an instant; `None` outside the stretch and in holes too long to bridge.
+    #[must_use]
+    pub fn angle_at(&self, at: Seconds) -> Option<CrankTurned> {
+        self.evaluate(at).map(|(angle, _)| CrankTurned(angle))
+    }
+
+    /// Speed at an instant; `None` outside the stretch and in holes too long to bridge.
+    #[must_use]
+    pub fn rpm_at(&self, at: Seconds) -> Option<Rpm> {
+        self.evaluate(at).map(|(_, slope)| Rpm(slope / 6.0))
+    }
+
+    /// Instant at which an angle was reached, to better than a nanosecond; `None` outside the stretch and in holes too long to bridge.
+    #[must_use]
+    pub fn time_at(&self, turned: CrankTurned) -> Option<Seconds> {
+        let after = self.marks.partition_point(|mark| mark.turned <= turned);
+        let i = after.clamp(1, self.marks.len() - 1) - 1;
+        let (mut low, mut high) = (self.marks[i].at.0, self.marks[i + 1].at.0);
+        if !(self.marks[i].turned..=self.marks[i + 1].turned).contains(&turned) {
+            return None;
+        }
+        // The curve is monotone between marks, so halving always closes in.
+        while high - low > 1e-10 {
+            let middle = low.midpoint(high);
+            if middle <= low || middle >= high {
+                break;
+            }
+            if self.evaluate(Seconds(middle))?.0 < turned.0 { low = middle } else { high = middle }
+        }
+        Some(Seconds(low.midpoint(high)))
+    }
+
+    fn evaluate(&self, at: Seconds) -> Option<(f64, f64)> {
+        let (first, last) = self.span();
+        if !(first..=last).contains(&at) {
+            return None;
+        }
+        let after = self.marks.partition_point(|mark| mark.at <= at);
+        let i = after.clamp(1, self.marks.len() - 1) - 1;
+        let (from, to) = (self.marks[i], self.marks[i + 1]);
+        if to.turned.since(from.turned) > self.longest_bridge {
+            return None;
+        }
+        let h = (to.at - from.at).0;
+        Some(hermite(
+            (0.0, from.turned.0, self.slopes[i]),
+            (h, to.turned.0, self.slopes[i + 1]),
+            (at - from.at).0,
+        ))
+    }
+}

@@ -1,0 +1,63 @@
+//! Which way up a square-wave crank signal is, told from the gap.
+//!
+//! A missing tooth leaves the signal at its low level. So over a gap the *high* time is that of
+//! one tooth, as everywhere else; on a signal that is upside down it is the *low* time that stays the same.
+
+use super::Polarity;
+use super::pattern::Pattern;
+use super::stretch::Stretch;
+use crate::edges::Edge;
+use crate::wheel::EdgeKind;
+
+/// What the level did between neighbouring marks, in crank degrees.
+#[derive(Debug, Clone, Copy, Default)]
+struct Spent {
+    high: f64,
+    low: f64,
+    steps: usize,
+}
+
+impl Spent {
+    fn add(&mut self, high: f64, low: f64) {
+        self.high += high;
+        self.low += low;
+        self.steps += 1;
+    }
+    fn mean(self) -> Option<(f64, f64)> {
+        let steps = self.steps as f64;
+        (self.steps > 0).then(|| (self.high / steps, self.low / steps))
+    }
+}
+
+/// The polarity, and the crank degrees the signal is high over an ordinary tooth; `None` when the
+/// wheel has no gap to tell it from.
+pub(super) fn from_gap(
+    stretch: &Stretch,
+    all_edges: &[Edge],
+    pattern: &Pattern,
+    marked_by: EdgeKind,
+) -> Option<(Polarity, f64)> {
+    let telling = pattern.telling_steps();
+    let (mut plain, mut gap) = (Spent::default(), Spent::default());
+    for pair in stretch.teeth.windows(2) {
+        if pair[1].missed + pair[1].extra > 0 {
+            continue;
+        }
+        let (from, to) = (pair[0].mark, pair[1].mark);
+        let start = all_edges.partition_point(|edge| edge.at <= from.at);
+        let end = all_edges.partition_point(|edge| edge.at < to.at);
+        if end - start != 1 {
+            continue;
+        }
+        let degrees = to.turned.0 - from.turned.0;
+        let first = degrees * (all_edges[start].at - from.at).0 / (to.at - from.at).0;
+        let (high, low) = match marked_by {
+            EdgeKind::Rising => (first, degrees - first),
+            EdgeKind::Falling => (degrees - first, first),
+        };
+        if telling[pair[0].slot] { gap.add(high, low) } else { plain.add(high, low) }
+    }
+    let ((plain_high, plain_low), (gap_high, gap_low)) = (plain.mean()?, gap.mean()?);
+    let normal = (gap_high - plain_high).abs() < (gap_low - plain_low).abs();
+    Some(if normal { (Polarity::Normal, plain_high) } else { (Polarity::Inverted, plain_low) })
+}

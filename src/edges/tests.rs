@@ -1,0 +1,1 @@
+//! Crossing times against closed forms.

@@ -1,0 +1,130 @@
+//! The few statistics the measuring stages share. Quantiles come from `statrs`.
+
+use statrs::distribution::{ContinuousCDF, StudentsT};
+
+/// Turns a median absolute deviation into a standard deviation, for a normal
+/// distribution: 1 / Φ⁻¹(3/4).
+pub const MAD_TO_SD: f64 = 1.482_602_218_505_602;
+
+/// Median; the mean of the two middle values for an even count. `None` for no values.
+#[must_use]
+pub fn median(values: &[f64]) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let middle = sorted.len() / 2;
+    match sorted.len() {
+        0 => None,
+        n if n % 2 == 1 => Some(sorted[middle]),
+        _ => Some(sorted[middle - 1].midpoint(sorted[middle])),
+    }
+}
+
+/// Arithmetic mean; `None` for no values.
+#[must_use]
+pub fn mean(values: &[f64]) -> Option<f64> {
+    (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+}
+
+/// Sample standard deviation (n − 1); `None` under two values.
+#[must_use]
+pub fn standard_deviation(values: &[f64]) -> Option<f64> {
+    let mean = mean(values)?;
+    let squares: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
+    (values.len() > 1).then(|| (squares / (values.len() - 1) as f64).sqrt())
+}
+
+/// Two-sided 95 % quantile of Student's t: 12.71 for one degree of freedom, 1.96 for many.
+///
+/// `freedom` must be positive.
+#[must_use]
+pub fn t95(freedom: f64) -> f64 {
+    StudentsT::new(0.0, 1.0, freedom).map_or(f64::INFINITY, |t| t.inverse_cdf(0.975))
+}
+
+/// Autocorrelation at lag one of a series, 0 where it cannot be told (under
+/// five values, or no spread) or is negative.
+#[must_use]
+pub fn lag_one(values: &[f64]) -> f64 {
+    let Some(mean) = mean(values).filter(|_| values.len() >= 5) else { return 0.0 };
+    let spread: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
+    let product: f64 = values.windows(2).map(|pair| (pair[0] - mean) * (pair[1] - mean)).sum();
+    if spread > 0.0 { (product / spread).clamp(0.0, 0.99) } else { 0.0 }
+}
+
+/// Independent observations that a serially correlated series is worth: n (1 − ρ) / (1 + ρ), at
+/// least 1 (Bartlett; first-order autoregression).
+#[must_use]
+pub fn effective_count(values: &[f64]) -> f64 {
+    let rho = lag_one(values);
+    (values.len() as f64 * (1.0 - rho) / (1.0 + rho)).max(1.0)
+}
+
+/// Huber's location of weighted values: mean of those near the middle, with a bounded pull from those far
+/// off. `scale` is the spread beyond which a value counts as far.
+#[must_use]
+pub fn huber_location(values: &[f64], weights: &[f64], scale: f64) -> Option<f64> {
+    let mut at = median(values)?;
+    // Converges in a handful of steps; thirty is far more than needed.
+    for _ in 0..30 {
+        let (mut sum, mut total) = (0.0, 0.0);
+        for (value, weight) in values.iter().zip(weights) {
+            let far = (value - at).abs() / scale;
+            let weight = weight * if far > 1.0 { 1.0 / far } else { 1.0 };
+            sum += weight * value;
+            total += weight;
+        }
+        let next = sum / total;
+        if (next - at).abs() < 1e-9 {
+            return Some(next);
+        }
+        at = next;
+    }
+    Some(at)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn student_quantiles_match_the_nist_table() {
+        // NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2, column 0.975.
+        let rows = [
+            (1.0, 12.706),
+            (2.0, 4.303),
+            (3.0, 3.182),
+            (8.0, 2.306),
+            (30.0, 2.042),
+            (100.0, 1.984),
+        ];
+        for (freedom, want) in rows {
+            assert!((t95(freedom) - want).abs() < 0.0006, "{freedom}: {}", t95(freedom));
+        }
+    }
+
+    #[test]
+    fn medians_and_deviations_match_numpy() {
+        // numpy.median and numpy.std(ddof=1) of these values.
+        let values = [2.0, 4.0, 4.0, 5.0, 7.0, 9.0];
+        assert_eq!(median(&values), Some(4.5));
+        assert!((standard_deviation(&values).unwrap() - 2.483_277_404_291_89).abs() < 1e-12);
+        assert_eq!(median(&[]), None);
+        assert_eq!(standard_deviation(&[1.0]), None);
+        assert_eq!(standard_deviation(&[3.0, 3.0]), Some(0.0));
+    }
+
+    #[test]
+    fn a_trend_is_worth_fewer_observations() {
+        let drifting: Vec<f64> = (0..20).map(f64::from).collect();
+        assert!(effective_count(&drifting) < 3.0);
+        let steady = [1.0, -1.0, 1.0, -1.0, 1.0, -1.0];
+        assert_eq!(effective_count(&steady), 6.0);
+    }
+
+    #[test]
+    fn one_wild_value_does_not_pull_the_location() {
+        let values = [0.1, -0.1, 0.0, 0.05, -0.05, 30.0];
+        let at = huber_location(&values, &[1.0; 6], 0.3).unwrap();
+        assert!(at.abs() < 0.1, "{at}");
+    }
+}
