@@ -1,12 +1,14 @@
 //! From an oscilloscope capture of the crank and cam position sensors to where each
 //! camshaft stands.
 
+pub mod analysis;
 pub mod cam;
 pub mod capture;
 pub mod crank;
 pub mod edges;
 pub mod engine;
 pub mod error;
+pub mod leads;
 pub mod stats;
 pub mod units;
 pub mod wheel;

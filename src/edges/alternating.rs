@@ -50,10 +50,11 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
         values.iter().enumerate().map(|(row, value)| (value - middle.at(row)) as f32).collect();
     let amplitude = amplitudes(&centred, block);
     let swings = keep_teeth(swings(&centred, &amplitude, block));
+    let zero = true_zero(&centred, &swings);
     let edges: Vec<Edge> = swings
         .windows(2)
         .filter(|pair| pair[0].peak * pair[1].peak < 0.0)
-        .map(|pair| edge_between(capture, &centred, pair[0], pair[1]))
+        .map(|pair| edge_between(capture, &centred, pair[0], pair[1], zero.at(pair[1].row)))
         .collect();
     let mut highs: Vec<f64> = swings.iter().map(|s| s.peak).filter(|&peak| peak > 0.0).collect();
     let mut lows: Vec<f64> = swings.iter().map(|s| s.peak).filter(|&peak| peak < 0.0).collect();
@@ -69,34 +70,70 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
     EdgeTrain { edges, shape: SignalShape::Alternating, timing_sd, levels, faults }
 }
 
-/// A slowly moving level, known at the middle of blocks and straight between.
+/// A slowly moving level, known at some rows and straight between.
 struct Slow {
-    block: usize,
-    levels: Vec<f64>,
+    /// Rows, growing, with the level there; at least one.
+    points: Vec<(f64, f64)>,
 }
 
 impl Slow {
     fn at(&self, row: usize) -> f64 {
-        let place =
-            (row as f64 / self.block as f64 - 0.5).clamp(0.0, (self.levels.len() - 1) as f64);
-        let (before, part) = (place as usize, place.fract());
-        let after = (before + 1).min(self.levels.len() - 1);
-        self.levels[before] * (1.0 - part) + self.levels[after] * part
+        let row = row as f64;
+        let after = self.points.partition_point(|point| point.0 <= row);
+        if after == 0 || after == self.points.len() {
+            return self.points[after.saturating_sub(1)].1;
+        }
+        let ((x0, y0), (x1, y1)) = (self.points[after - 1], self.points[after]);
+        y0 + (y1 - y0) * (row - x0) / (x1 - x0)
     }
+}
+
+/// Whole periods over which the true zero is averaged: most of a turn of any crank wheel, so
+/// that the gap's share stays about the same.
+const ZERO_PERIODS: usize = 24;
+
+/// The true zero of the centred signal. The voltage is the rate of change of flux, and the flux is the same
+/// at every tooth, so over a whole number of teeth the mean voltage is zero whatever the pulse's shape.
+/// The median used so far is not, for pulses that are not symmetrical.
+fn true_zero(centred: &[f32], swings: &[Swing]) -> Slow {
+    let rises: Vec<usize> = swings
+        .windows(2)
+        .filter(|pair| pair[0].peak < 0.0 && pair[1].peak > 0.0)
+        .map(|pair| crossing_row(centred, pair[0].row, pair[1].row))
+        .collect();
+    let periods = ZERO_PERIODS.min(rises.len().saturating_sub(1)).max(1);
+    let hop = (periods / 2).max(1);
+    let points: Vec<(f64, f64)> = rises
+        .iter()
+        .step_by(hop)
+        .zip(rises.iter().skip(periods).step_by(hop))
+        .map(|(&from, &to)| {
+            let sum: f64 = centred[from..to].iter().map(|&value| f64::from(value)).sum();
+            ((from + to) as f64 / 2.0, sum / (to - from).max(1) as f64)
+        })
+        .collect();
+    Slow { points: if points.is_empty() { vec![(0.0, 0.0)] } else { points } }
+}
+
+/// First row after `from` that lies on the other side of zero, `to` at the latest.
+fn crossing_row(centred: &[f32], from: usize, to: usize) -> usize {
+    let side = centred[from].is_sign_positive();
+    (from..to).find(|&row| centred[row].is_sign_positive() != side).unwrap_or(to)
 }
 
 /// The middle of the signal: medians of blocks, each pooled with its neighbours.
 fn middles(values: &[f64], block: usize) -> Slow {
     let raw: Vec<f64> =
         values.chunks(block).map(|part| median(&mut part.to_vec()).unwrap_or(0.0)).collect();
-    let levels = (0..raw.len())
+    let points = (0..raw.len())
         .map(|i| {
             let (from, to) =
                 (i.saturating_sub(BLOCKS_EACH_SIDE), (i + BLOCKS_EACH_SIDE + 1).min(raw.len()));
-            median(&mut raw[from..to].to_vec()).unwrap_or(0.0)
+            let level = median(&mut raw[from..to].to_vec()).unwrap_or(0.0);
+            ((i as f64 + 0.5) * block as f64, level)
         })
         .collect();
-    Slow { block, levels }
+    Slow { points }
 }
 
 /// Amplitude around each block: the greatest swing of the block itself, the typical swing of its
@@ -167,7 +204,13 @@ fn keep_teeth(swings: Vec<Swing>) -> Vec<Swing> {
 }
 
 /// The passage through zero between two swings to opposite sides.
-fn edge_between(capture: &Capture, centred: &[f32], before: Swing, after: Swing) -> Edge {
+fn edge_between(
+    capture: &Capture,
+    centred: &[f32],
+    before: Swing,
+    after: Swing,
+    zero: f64,
+) -> Edge {
     let near = (STRAIGHT_SHARE * before.peak.abs().min(after.peak.abs())) as f32;
     // Last row clearly on the old side, then the first after it clearly on the new one.
     let far_before = |row: &usize| centred[*row] * before.peak.signum() as f32 >= near;
@@ -175,7 +218,7 @@ fn edge_between(capture: &Capture, centred: &[f32], before: Swing, after: Swing)
     let last = (before.row..=after.row).find(far_after).unwrap_or(after.row);
     let first = (before.row..=last).rev().find(far_before).unwrap_or(before.row);
     let kind = if after.peak > 0.0 { EdgeKind::Rising } else { EdgeKind::Falling };
-    Edge { at: crossing_time(&capture.clock, centred, (first, last), 0.0), kind }
+    Edge { at: crossing_time(&capture.clock, centred, (first, last), zero), kind }
 }
 
 /// Noise over slope: the noise from second differences of neighbouring samples (variance 6σ² for white
