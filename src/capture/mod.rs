@@ -5,6 +5,20 @@
 //! analyser writes. Both end as the same [`Capture`]; after this stage no
 //! NaN, no infinite value, no unsorted time and no channels of unequal length exist.
 
+mod build;
+mod clock;
+mod csv;
+mod error;
+mod kind;
+mod options;
+mod over_range;
+mod read;
+mod table;
+
+pub use error::CaptureError;
+pub use options::{Limits, ReadOptions};
+pub use read::{read, read_bytes};
+
 use crate::units::Seconds;
 
 /// What the rows of a capture mean.

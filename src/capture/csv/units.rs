@@ -1,0 +1,87 @@
+//! Units in headers and unit rows.
+
+use crate::capture::Unit;
+
+/// What a column's unit text means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Measure {
+    /// Seconds, after the shift.
+    Time,
+    /// Samples per second, after the shift; only in lines before the data.
+    Rate,
+    /// A channel's unit, after the shift.
+    Channel(Unit),
+    /// A unit this tool has no use for; values stay as written.
+    Other,
+}
+
+/// A unit and the power of ten of its prefix: mV is volts and −3.
+pub(crate) type UnitOf = (Measure, i32);
+
+/// Units stay as written for a channel that carries something other than volts or amperes.
+const OTHER: [&str; 16] = [
+    "bar", "mbar", "pa", "kpa", "mpa", "psi", "°", "deg", "%", "°c", "°f", "rpm", "1/min", "g",
+    "min", "h",
+];
+
+/// Reads a unit as written: `ms`, `[µs]`, `(mV)`, `Volts`. Case matters for prefixes only.
+pub(crate) fn unit(text: &str) -> Option<UnitOf> {
+    let text = text.trim();
+    let text = text
+        .strip_prefix(['[', '('])
+        .and_then(|inner| inner.strip_suffix([']', ')']))
+        .unwrap_or(text)
+        .trim();
+    // `Â` is what a UTF-8 micro sign looks like after a trip through Latin-1.
+    let text = text.replace('Â', "").replace(['μ', 'µ'], "u");
+    let volts = Measure::Channel(Unit::Volts);
+    let amperes = Measure::Channel(Unit::Amperes);
+    let known = match text.as_str() {
+        "s" | "S" => (Measure::Time, 0),
+        "ms" => (Measure::Time, -3),
+        "us" => (Measure::Time, -6),
+        "ns" => (Measure::Time, -9),
+        "V" | "v" => (volts, 0),
+        "mV" | "mv" => (volts, -3),
+        "uV" => (volts, -6),
+        "kV" => (volts, 3),
+        "A" | "a" => (amperes, 0),
+        "mA" | "ma" => (amperes, -3),
+        "uA" => (amperes, -6),
+        "kA" => (amperes, 3),
+        "Hz" | "hz" | "S/s" | "Sa/s" => (Measure::Rate, 0),
+        "kHz" | "kS/s" | "kSa/s" => (Measure::Rate, 3),
+        "MHz" | "MS/s" | "MSa/s" => (Measure::Rate, 6),
+        _ => return spelled(&text.to_lowercase(), volts, amperes),
+    };
+    Some(known)
+}
+
+fn spelled(lower: &str, volts: Measure, amperes: Measure) -> Option<UnitOf> {
+    let known = match lower {
+        "sec" | "secs" | "second" | "seconds" => (Measure::Time, 0),
+        "msec" | "millisecond" | "milliseconds" => (Measure::Time, -3),
+        "usec" | "microsecond" | "microseconds" => (Measure::Time, -6),
+        "nanosecond" | "nanoseconds" => (Measure::Time, -9),
+        "volt" | "volts" => (volts, 0),
+        "millivolt" | "millivolts" => (volts, -3),
+        "amp" | "amps" | "ampere" | "amperes" => (amperes, 0),
+        "samples/s" | "samples per second" | "hertz" => (Measure::Rate, 0),
+        _ if OTHER.contains(&lower) => (Measure::Other, 0),
+        _ => return None,
+    };
+    Some(known)
+}
+
+/// Splits `name (unit)` and `name [unit]`; a bracket that is no unit stays in the name.
+pub(crate) fn split_name(header: &str) -> (String, Option<UnitOf>) {
+    let header = header.trim();
+    for (open, close) in [('(', ')'), ('[', ']')] {
+        let Some(inside) = header.strip_suffix(close) else { continue };
+        let Some(at) = inside.rfind(open) else { continue };
+        if let Some(unit) = unit(&inside[at + 1..]) {
+            return (inside[..at].trim().to_owned(), Some(unit));
+        }
+    }
+    (header.to_owned(), None)
+}

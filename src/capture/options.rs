@@ -1,0 +1,43 @@
+//! How a capture file is to be read, and how much of it will be held.
+
+use super::CaptureKind;
+use crate::units::Seconds;
+
+/// Choices the user may make where the file leaves them open. The default asks the file.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ReadOptions {
+    /// Samples per second, for a file without a time column. Must be positive.
+    pub rate: Option<f64>,
+    /// Leave out rows before this time on the capture's own clock.
+    pub from: Option<Seconds>,
+    /// Leave out rows after this time on the capture's own clock.
+    pub to: Option<Seconds>,
+    /// What the rows mean, when the data leave it open.
+    pub force_kind: Option<CaptureKind>,
+    /// The character between cells: `,`, `;` or a tab.
+    pub separator: Option<char>,
+    /// The decimal mark: `.` or `,`.
+    pub decimal: Option<char>,
+    /// What is refused as too large.
+    pub limits: Limits,
+}
+
+/// Limits on an untrusted file. Memory follows from them: four bytes per value, eight more per
+/// row when the steps are uneven, and a few megabytes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// Bytes of the file.
+    pub bytes: u64,
+    /// Columns, time included.
+    pub columns: usize,
+    /// Bytes in one line.
+    pub line_bytes: usize,
+}
+
+impl Default for Limits {
+    /// 16 GB is more than the deepest oscilloscope memory in common use exports; 256 columns
+    /// and 64 KiB lines are far above any bench instrument, and bound what a hostile file costs.
+    fn default() -> Self {
+        Limits { bytes: 16_000_000_000, columns: 256, line_bytes: 64 * 1024 }
+    }
+}
