@@ -77,11 +77,10 @@ fn read(train: &EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<Reading
         train.edges.iter().copied().filter(|edge| pattern.kinds.contains(&edge.kind)).collect();
     let mut stretches: Vec<Stretch> = identify(&edges, &pattern)
         .iter()
-        .map(|assigned| Stretch::build(assigned, &edges, &pattern))
+        .flat_map(|assigned| {
+            Stretch::build(assigned, &edges, &pattern).split_at_stops(pattern.period)
+        })
         .collect();
-    for stretch in &mut stretches {
-        stretch.trim(pattern.period);
-    }
     stretches.retain(|stretch| stretch.teeth.len() >= 2);
     let stretch = join(stretches, pattern.period)
         .into_iter()

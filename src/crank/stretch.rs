@@ -6,10 +6,13 @@ use super::pattern::Pattern;
 use crate::edges::Edge;
 use crate::units::{CrankTurned, Seconds};
 
-/// A stretch ends where the speed falls below this share of the mean of the turn beside
-/// it: the starter letting go or taking up, the engine about to rock back. A compression takes a quarter or
-/// less off (domain.md §6: ±10 to ±25 %).
+/// The engine has come to rest at a tooth reached at less than this share of the mean speed of the turn before.
+/// A compression takes a quarter or less off (domain.md §6: ±10 to ±25 %); a stop takes all.
 const STOPPING_SHARE: f64 = 0.5;
+/// The engine is still starting to turn below this share of the mean speed of the turn that follows.
+const STARTING_SHARE: f64 = 0.5;
+/// The turn that a speed is held against, in crank degrees: one compression of a four-cylinder engine.
+const SPEED_REACH: f64 = 180.0;
 /// Longest hole two stretches are joined over, in periods of the wheel.
 const LONGEST_HOLE: f64 = 1.0;
 /// The angle bridged, worked out from the speeds on both sides, must agree with the marks to this
@@ -72,40 +75,55 @@ impl Stretch {
         }
     }
 
-    /// Cuts the ends where the engine is starting to turn or coming to rest.
-    pub fn trim(&mut self, period: f64) {
-        let end = self.last_turning(period, false);
-        self.teeth.truncate(end);
-        let start = self.teeth.len() - self.last_turning(period, true);
-        self.teeth.drain(..start);
+    /// Parts the stretch wherever the engine came to rest (it rocks back then, and turns the other way), and cuts from each part
+    /// the first teeth, when the engine is only starting to turn.
+    pub fn split_at_stops(mut self, period: f64) -> Vec<Stretch> {
+        let mut parts = Vec::new();
+        while let Some(stop) = self.first_stop(period) {
+            let rest = self.teeth.split_off(stop);
+            parts.push(Stretch { teeth: std::mem::replace(&mut self.teeth, rest) });
+        }
+        parts.push(self);
+        for part in &mut parts {
+            let start = part.first_turning(period);
+            part.teeth.drain(..start);
+        }
+        parts
     }
 
-    /// How many teeth to keep from the front (from the back when `mirrored`), so that what is
-    /// kept ends at speed.
-    fn last_turning(&self, period: f64, mirrored: bool) -> usize {
-        let count = self.teeth.len();
-        let of = |i: usize| if mirrored { &self.teeth[count - 1 - i] } else { &self.teeth[i] };
-        let between = |a: usize, b: usize| {
-            let (a, b) = (of(a).mark, of(b).mark);
-            ((b.turned.0 - a.turned.0) / (b.at - a.at).0).abs()
-        };
-        let mut keep = count;
-        while keep > 2 {
-            let last = keep - 1;
-            let turn_before = (0..last)
-                .rev()
-                .find(|&i| {
-                    (of(last).mark.turned.0 - of(i).mark.turned.0).abs() >= period.min(180.0)
-                })
-                .unwrap_or(0);
-            let slow = between(last - 1, last) < STOPPING_SHARE * between(turn_before, last - 1);
-            let unfit = of(last).rough > UNFIT;
-            if turn_before == last - 1 || !(slow || unfit) {
-                break;
+    /// First tooth that the engine took far longer to reach than the turn before it promised.
+    fn first_stop(&self, period: f64) -> Option<usize> {
+        let mut turn_before = 0;
+        (2..self.teeth.len()).find(|&i| {
+            while self.between(turn_before + 1, i - 1).0 >= period.min(SPEED_REACH) {
+                turn_before += 1;
             }
-            keep -= 1;
-        }
-        keep
+            let (_, mean) = self.between(turn_before, i - 1);
+            self.between(i - 1, i).1 < STOPPING_SHARE * mean
+        })
+    }
+
+    /// First tooth from which the engine turns at the speed of the turn that follows, smoothly.
+    fn first_turning(&self, period: f64) -> usize {
+        let count = self.teeth.len();
+        (0..count.saturating_sub(2))
+            .find(|&i| {
+                let reach = period.min(SPEED_REACH);
+                let turn_after = (i + 2..count)
+                    .find(|&j| self.between(i + 1, j).0 >= reach)
+                    .unwrap_or(count - 1);
+                let (_, mean) = self.between(i + 1, turn_after);
+                self.between(i, i + 1).1 >= STARTING_SHARE * mean
+                    && self.teeth[i + 1].rough <= UNFIT
+            })
+            .unwrap_or(count)
+    }
+
+    /// Degrees and degrees per second from one tooth to another.
+    fn between(&self, from: usize, to: usize) -> (f64, f64) {
+        let (from, to) = (self.teeth[from].mark, self.teeth[to].mark);
+        let degrees = to.turned.0 - from.turned.0;
+        (degrees, degrees / (to.at - from.at).0.max(1e-9))
     }
 
     /// Share of the steps that tell the wheel's parts apart which look as the wheel says:
