@@ -4,11 +4,16 @@
 pub mod analysis;
 pub mod cam;
 pub mod capture;
+pub mod cli;
+pub mod compression;
 pub mod crank;
 pub mod edges;
 pub mod engine;
 pub mod error;
 pub mod leads;
+pub mod output;
+pub mod report;
 pub mod stats;
 pub mod units;
+pub mod verdict;
 pub mod wheel;

@@ -1,3 +1,5 @@
 //! The `camwitness` program: exit status, nothing else.
 
-fn main() {}
+fn main() -> std::process::ExitCode {
+    camwitness::cli::run()
+}

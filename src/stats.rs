@@ -6,6 +6,9 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 /// distribution: 1 / Φ⁻¹(3/4).
 pub const MAD_TO_SD: f64 = 1.482_602_218_505_602;
 
+/// Two-sided 95 % quantile of the normal distribution, Φ⁻¹(0.975).
+pub const NORMAL95: f64 = 1.959_963_984_540_054;
+
 /// Median; the mean of the two middle values for an even count. `None` for no values.
 #[must_use]
 pub fn median(values: &[f64]) -> Option<f64> {

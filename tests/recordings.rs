@@ -4,7 +4,7 @@
 
 use std::path::{Path, PathBuf};
 
-use camwitness::analysis::{Analysis, analyse};
+use camwitness::analysis::{Analysis, Options, analyse};
 use camwitness::cam::EdgeResult;
 use camwitness::capture::{Capture, ReadOptions, read};
 use camwitness::edges::{SignalFault, SignalShape, find_edges};
@@ -34,7 +34,8 @@ fn engine(name: &str) -> Engine {
 
 fn measured(capture: &Capture, engine: &Engine, leads: &[&str]) -> Analysis {
     let leads: Vec<_> = leads.iter().map(|lead| lead.parse().expect(lead)).collect();
-    analyse(capture, engine, &leads).expect("the recording locks")
+    let options = Options { leads, ..Options::default() };
+    analyse(std::slice::from_ref(capture), engine, &options).expect("the recording locks")
 }
 
 /// One reference row: kind, degrees, tolerance.

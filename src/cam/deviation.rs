@@ -30,22 +30,33 @@ pub fn deviation(
     let known_modulo = common_period(datum.known_modulo, measured.known_modulo);
     let deviation = expected
         .map(|expected| CrankDelta(measured.position.get() - expected.at.get()).wrap(known_modulo));
-    let teeth = deviation.zip(step).map(|(deviation, step)| {
-        let teeth = (deviation.0 / step.0).round();
-        (teeth as i32, CrankDelta(deviation.0 - teeth * step.0))
-    });
-    CamResult {
+    let mut result = CamResult {
         expected: expected.map(|expected| (expected.at, expected.from)),
         expected_sd: expected.and_then(|expected| expected.sd),
         deviation,
-        ci95: deviation.map(|deviation| {
-            (deviation - measured.half_width95, deviation + measured.half_width95)
-        }),
+        ci95: None,
         known_modulo,
         step,
-        nearest_teeth: teeth.map(|(teeth, _)| teeth),
-        left_over: teeth.map(|(_, left)| left),
+        nearest_teeth: None,
+        left_over: None,
         measured,
+    };
+    result.recount();
+    result
+}
+
+impl CamResult {
+    /// Works out interval, whole teeth and what is left over from the deviation.
+    pub fn recount(&mut self) {
+        let half_width = self.measured.half_width95;
+        self.ci95 =
+            self.deviation.map(|deviation| (deviation - half_width, deviation + half_width));
+        let teeth = self.deviation.zip(self.step).map(|(deviation, step)| {
+            let teeth = (deviation.0 / step.0).round();
+            (teeth as i32, CrankDelta(deviation.0 - teeth * step.0))
+        });
+        self.nearest_teeth = teeth.map(|(teeth, _)| teeth);
+        self.left_over = teeth.map(|(_, left)| left);
     }
 }
 

@@ -1,0 +1,118 @@
+//! Several captures of one engine become one measurement.
+
+use super::MeasuredCapture;
+use crate::cam::{CamResult, CyclePosition};
+use crate::crank::{Condition, CrankLock};
+use crate::engine::Engine;
+use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds};
+use crate::verdict::Notice;
+
+/// Joins captures: each cam's position is the mean of its positions, weighted by their intervals. At least one.
+pub(super) fn join(engine: &Engine, mut captures: Vec<MeasuredCapture>) -> Joined {
+    let names = captures.iter().map(|one| one.capture.clone()).collect();
+    let turns = |one: &MeasuredCapture| {
+        let (from, to) = one.crank.angle.turned_span();
+        to.since(from).0
+    };
+    let cycles = captures.iter().map(|one| (turns(one) / CYCLE_DEG) as usize).sum();
+    let seconds_used = captures.iter().fold(Seconds(0.0), |sum, one| sum + one.crank.seconds_used);
+    let seconds = captures.iter().fold(Seconds(0.0), |sum, one| sum + one.seconds);
+    captures.sort_by(|a, b| turns(b).total_cmp(&turns(a)));
+    let mut captures = captures.into_iter();
+    let mut main = captures.next().expect("at least one capture");
+    for other in captures {
+        fold(engine, &mut main, other);
+    }
+    main.cams.sort_by_key(|cam| cam.measured.cam);
+    Joined {
+        names,
+        cycles,
+        seconds_used,
+        seconds_dropped: Seconds((seconds - seconds_used).0.max(0.0)),
+        main,
+    }
+}
+
+/// All captures as one, with what was added up.
+pub(super) struct Joined {
+    pub names: Vec<String>,
+    pub cycles: usize,
+    pub seconds_used: Seconds,
+    pub seconds_dropped: Seconds,
+    pub main: MeasuredCapture,
+}
+
+/// Adds a capture to the one with the most turns.
+fn fold(engine: &Engine, main: &mut MeasuredCapture, other: MeasuredCapture) {
+    fold_crank(&mut main.crank, &other.crank);
+    if other.datum.known_modulo.0 > main.datum.known_modulo.0 {
+        // The better settled datum is only known for its own capture; positions keep theirs.
+        main.notices.push(Notice {
+            about: other.capture.clone(),
+            text: "The captures do not all settle which pass of the crank mark is which.".into(),
+        });
+    }
+    for cam in other.cams {
+        match main.cams.iter_mut().find(|mine| mine.measured.cam == cam.measured.cam) {
+            Some(mine) => {
+                if !pool(mine, cam) {
+                    let name = engine.cams[mine.measured.cam].name.clone();
+                    main.notices.push(Notice {
+                        about: name,
+                        text: "The captures disagree about this cam by more than their intervals allow. \
+                               Check that all of them are of this engine in one condition."
+                            .into(),
+                    });
+                }
+            }
+            None => main.cams.push(cam),
+        }
+    }
+    main.leads.extend(other.leads);
+    main.swapped.extend(other.swapped);
+    main.notices.extend(other.notices);
+    if main.compression.measured.is_none() {
+        main.compression = other.compression;
+    }
+}
+
+fn fold_crank(main: &mut CrankLock, other: &CrankLock) {
+    main.confidence = main.confidence.min(other.confidence);
+    main.teeth_seen += other.teeth_seen;
+    main.missed += other.missed;
+    main.extra += other.extra;
+    main.rpm_min = Rpm(main.rpm_min.0.min(other.rpm_min.0));
+    main.rpm_max = Rpm(main.rpm_max.0.max(other.rpm_max.0));
+    if main.condition != other.condition {
+        main.condition = Condition::Mixed;
+    }
+}
+
+/// Pools two measurements of a cam; `false` when they disagree.
+fn pool(mine: &mut CamResult, other: CamResult) -> bool {
+    let apart = CrankDelta(other.measured.position.get() - mine.measured.position.get())
+        .wrap(mine.known_modulo);
+    let (a, b) = (mine.measured.half_width95.0, other.measured.half_width95.0);
+    let share = (a * a) / (a * a + b * b);
+    let move_by = apart * share;
+    let agree = apart.0.abs() <= a.hypot(b);
+    let narrower = a * b / a.hypot(b);
+    // Disagreement is knowledge too: the interval then spans both.
+    let half_width = if agree { narrower } else { narrower.max(apart.0.abs() / 2.0 + a.max(b)) };
+    let rest = apart - move_by;
+    let shifted = |cycles: &[CyclePosition], by: CrankDelta| -> Vec<CyclePosition> {
+        cycles.iter().map(|cycle| CyclePosition { off: cycle.off + by, ..*cycle }).collect()
+    };
+    let mut cycles = shifted(&mine.measured.cycles, -move_by);
+    cycles.extend(shifted(&other.measured.cycles, rest));
+    let offs: Vec<f64> = cycles.iter().map(|cycle| cycle.off.0).collect();
+    mine.measured.cycle_sd = crate::stats::standard_deviation(&offs).map(CrankDelta);
+    mine.measured.cycles = cycles;
+    mine.measured.position = mine.measured.position + move_by;
+    mine.measured.half_width95 = CrankDelta(half_width);
+    mine.measured.missed += other.measured.missed;
+    mine.measured.extra += other.measured.extra;
+    mine.deviation = mine.deviation.map(|deviation| (deviation + move_by).wrap(mine.known_modulo));
+    mine.recount();
+    agree
+}

@@ -1,0 +1,259 @@
+//! One capture through every measuring stage.
+
+use super::{AnalysisError, LeadReport};
+use crate::cam::{CamPosition, CamResult, DatumChoice, Expected, ExpectedFrom};
+use crate::cam::{choose_datum, deviation, measure};
+use crate::capture::{Capture, Channel, Unit};
+use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
+use crate::crank::{CrankLock, lock};
+use crate::edges::{EdgeTrain, find_edges};
+use crate::engine::Engine;
+use crate::leads::{Lead, LeadRequest, Role, assign, starter_scale};
+use crate::stats::NORMAL95;
+use crate::units::{CYCLE_DEG, Seconds};
+use crate::verdict::{Notice, SwappedFit};
+use crate::wheel::EdgeKind;
+
+/// Everything measured in one capture; nothing judged.
+#[derive(Debug, Clone)]
+pub struct MeasuredCapture {
+    /// File name.
+    pub capture: String,
+    /// Length of the part that was read.
+    pub seconds: Seconds,
+    /// The leads.
+    pub leads: Vec<LeadReport>,
+    /// Header of the column that carried the crank.
+    pub crank_lead: String,
+    /// The crank.
+    pub crank: CrankLock,
+    /// Which datum pass is 0.
+    pub datum: DatumChoice,
+    /// Cams that were measured, in the order of the engine's cams.
+    pub cams: Vec<CamResult>,
+    /// Pairs of cams whose wheels also fit each other's lead.
+    pub swapped: Vec<SwappedFit>,
+    /// Relative compression.
+    pub compression: CompressionOutcome,
+    /// Things to be said of the leads.
+    pub notices: Vec<Notice>,
+}
+
+impl MeasuredCapture {
+    /// Measures a capture against an engine description.
+    ///
+    /// # Errors
+    /// Leads that cannot be assigned, or a crank signal without an angle in it.
+    pub fn measure(
+        capture: &Capture,
+        engine: &Engine,
+        requests: &[LeadRequest],
+    ) -> Result<MeasuredCapture, AnalysisError> {
+        let leads = assign(capture, engine, requests)?;
+        let sensors = Sensors::find(capture, &leads);
+        let (crank_lead, crank_train) = sensors.crank();
+        let crank = lock(crank_train, &engine.crank, crank_lead)
+            .map_err(|error| AnalysisError::Crank { capture: capture.source.clone(), error })?;
+        let positions: Vec<CamPosition> = sensors
+            .cams()
+            .filter_map(|(cam, lead, train)| {
+                measure(cam, &engine.cams[cam], lead, train, &crank.angle)
+            })
+            .collect();
+        let datum = settle_datum(engine, &positions, &crank);
+        let swapped = swapped(engine, &sensors, &crank, &datum);
+        let cams: Vec<CamResult> = positions
+            .into_iter()
+            .map(|position| {
+                let chain = engine.drive.chain_driving(&engine.cams[position.cam].name);
+                let step = chain.map(|chain| engine.drive.chains[chain].step());
+                let expected = expected(engine, position.cam);
+                deviation(position, expected, &datum, step)
+            })
+            .collect();
+        let (first, last) = capture.span();
+        let mut notices = Vec::new();
+        let compression = compress(capture, engine, &leads, &crank, &datum, &cams, &mut notices);
+        Ok(MeasuredCapture {
+            capture: capture.source.clone(),
+            seconds: last - first,
+            leads: sensors.reports(capture, engine, &leads),
+            crank_lead: crank_lead.to_owned(),
+            compression,
+            swapped,
+            datum,
+            cams,
+            crank,
+            notices,
+        })
+    }
+}
+
+/// The position-sensor leads with their edges.
+struct Sensors {
+    found: Vec<(Role, String, EdgeTrain)>,
+}
+
+impl Sensors {
+    fn find(capture: &Capture, leads: &[Lead]) -> Sensors {
+        let found = leads
+            .iter()
+            .filter(|lead| matches!(lead.role, Role::Crank | Role::Cam(_)))
+            .map(|lead| {
+                let channel = &capture.channels[lead.channel];
+                (lead.role, channel.name.clone(), find_edges(capture, channel))
+            })
+            .collect();
+        Sensors { found }
+    }
+
+    fn crank(&self) -> (&str, &EdgeTrain) {
+        let crank = self.found.iter().find(|(role, _, _)| *role == Role::Crank);
+        let (_, name, train) = crank.expect("leads::assign requires a crank");
+        (name, train)
+    }
+
+    /// Cam, column and edges of each cam lead.
+    fn cams(&self) -> impl Iterator<Item = (usize, &str, &EdgeTrain)> {
+        self.found.iter().filter_map(|(role, name, train)| match role {
+            Role::Cam(cam) => Some((*cam, name.as_str(), train)),
+            _ => None,
+        })
+    }
+
+    fn reports(&self, capture: &Capture, engine: &Engine, leads: &[Lead]) -> Vec<LeadReport> {
+        leads
+            .iter()
+            .map(|lead| LeadReport {
+                role: lead.role,
+                name: lead.role.name(engine),
+                column: capture.channels[lead.channel].name.clone(),
+                faults: self
+                    .found
+                    .iter()
+                    .find(|(role, _, _)| *role == lead.role)
+                    .map_or_else(Vec::new, |(_, _, train)| train.faults.clone()),
+            })
+            .collect()
+    }
+}
+
+fn expected(engine: &Engine, cam: usize) -> Option<Expected> {
+    let (at, sd) = engine.expected(cam)?;
+    Some(Expected { at, sd, from: ExpectedFrom::EngineFile })
+}
+
+fn settle_datum(engine: &Engine, positions: &[CamPosition], crank: &CrankLock) -> DatumChoice {
+    let weighed: Vec<_> = positions
+        .iter()
+        .map(|position| (position, expected(engine, position.cam).map(|expected| expected.at)))
+        .collect();
+    choose_datum(&weighed, crank.angle.known_modulo())
+}
+
+/// Every pair of cams whose wheels fit each other's lead as well.
+fn swapped(
+    engine: &Engine,
+    sensors: &Sensors,
+    crank: &CrankLock,
+    datum: &DatumChoice,
+) -> Vec<SwappedFit> {
+    let cams: Vec<(usize, &str, &EdgeTrain)> = sensors.cams().collect();
+    let fit = |cam: usize, lead: &str, train: &EdgeTrain| {
+        let mut position = measure(cam, &engine.cams[cam], lead, train, &crank.angle)?;
+        position.position = position.position + datum.shift;
+        Some(position)
+    };
+    let mut pairs = Vec::new();
+    for (i, &(first, first_lead, first_train)) in cams.iter().enumerate() {
+        for &(second, second_lead, second_train) in &cams[i + 1..] {
+            let crossed =
+                fit(first, second_lead, second_train).zip(fit(second, first_lead, first_train));
+            if let Some(positions) = crossed {
+                pairs.push(SwappedFit { cams: (first, second), positions });
+            }
+        }
+    }
+    pairs
+}
+
+/// A channel as the compression stage takes it.
+fn unscaled<'a>(capture: &'a Capture, channel: &'a Channel) -> compression::Lead<'a> {
+    compression::Lead {
+        values: &channel.values,
+        clock: &capture.clock,
+        unit: channel.unit,
+        over_range: &channel.over_range,
+    }
+}
+
+/// Relative compression from whatever leads there are.
+fn compress(
+    capture: &Capture,
+    engine: &Engine,
+    leads: &[Lead],
+    crank: &CrankLock,
+    datum: &DatumChoice,
+    cams: &[CamResult],
+    notices: &mut Vec<Notice>,
+) -> CompressionOutcome {
+    let channel = |role: Role| {
+        let lead = leads.iter().find(|lead| lead.role == role)?;
+        Some((lead, &capture.channels[lead.channel]))
+    };
+    let scaled: Option<Vec<f32>> = channel(Role::Starter).and_then(|(lead, channel)| {
+        let scale = starter_scale(lead, channel).unwrap_or_else(|| {
+            notices.push(Notice {
+                about: "starter".into(),
+                text: "The clamp's scale is not known: amperes are not shown, compression is relative all the same. \
+                       Give it as --lead \"starter=COLUMN:100A/V\"."
+                    .into(),
+            });
+            1.0
+        });
+        Some(channel.values.iter().map(|&value| value * scale as f32).collect())
+    });
+    let starter = channel(Role::Starter).zip(scaled.as_deref()).map(|((_, channel), values)| {
+        compression::Lead { values, unit: Unit::Amperes, ..unscaled(capture, channel) }
+    });
+    let battery = channel(Role::Battery).map(|(_, channel)| unscaled(capture, channel));
+    let ignition: Vec<compression::IgnitionLead> = leads
+        .iter()
+        .filter_map(|lead| {
+            let Role::Ignition(cylinder) = lead.role else { return None };
+            let train = find_edges(capture, &capture.channels[lead.channel]);
+            let sparks = train.of_kind(EdgeKind::Rising).collect();
+            Some(compression::IgnitionLead { cylinder, waste_spark: false, sparks })
+        })
+        .collect();
+    let pressure: Vec<(u32, compression::Lead)> = leads
+        .iter()
+        .filter_map(|lead| {
+            let Role::Pressure(cylinder) = lead.role else { return None };
+            Some((cylinder, unscaled(capture, &capture.channels[lead.channel])))
+        })
+        .collect();
+    let cam_shifts: Vec<CamShift> = cams
+        .iter()
+        .filter_map(|cam| {
+            let described = &engine.cams[cam.measured.cam];
+            Some(CamShift {
+                bank: described.bank,
+                shaft: described.shaft,
+                deviation: cam.deviation?,
+                sd: cam.measured.half_width95 / NORMAL95,
+            })
+        })
+        .collect();
+    let settled = datum.known_modulo.0 >= CYCLE_DEG;
+    compression::measure(&CompressionInput {
+        engine,
+        clock: &crank.angle,
+        datum_offset: settled.then_some(datum.shift),
+        starter,
+        battery,
+        ignition: &ignition,
+        pressure: &pressure,
+        cam_shifts: &cam_shifts,
+    })
+}

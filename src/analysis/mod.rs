@@ -1,0 +1,130 @@
+//! Runs the stages in order. The one struct every output reads is [`Analysis`].
+
+mod clock;
+mod join;
+mod measured;
+mod weigh;
+
+use thiserror::Error;
+
+use crate::cam::CamResult;
+use crate::capture::Capture;
+use crate::compression::CompressionOutcome;
+use crate::crank::{CrankError, CrankLock};
+use crate::edges::SignalFault;
+use crate::engine::Engine;
+use crate::leads::{LeadError, LeadRequest, Role};
+use crate::units::{CrankDelta, Seconds};
+use crate::verdict::{Notice, Verdict};
+
+pub use measured::MeasuredCapture;
+
+/// Everything found in one or more captures of one engine.
+#[derive(Debug, Clone)]
+pub struct Analysis {
+    /// The description it was held against.
+    pub engine: Engine,
+    /// File names of the captures, in the order given.
+    pub captures: Vec<String>,
+    /// The leads found, of all captures.
+    pub leads: Vec<LeadReport>,
+    /// Header of the column that carried the crank.
+    pub crank_lead: String,
+    /// The crank, of the capture with the most turns; counts and speeds are of all captures.
+    pub crank: CrankLock,
+    /// Angles are known modulo this once the cams have settled the datum pass.
+    pub known_modulo: CrankDelta,
+    /// To be added to the crank stretch's angles to count from the cycle's datum pass.
+    pub datum_shift: CrankDelta,
+    /// Whole cycles used.
+    pub cycles: usize,
+    /// Time used.
+    pub seconds_used: Seconds,
+    /// Time left out: not turning, not identified.
+    pub seconds_dropped: Seconds,
+    /// Cams that were measured, in the order of the engine's cams.
+    pub cams: Vec<CamResult>,
+    /// Cams without a lead or whose wheel was not found: index into the engine's cams.
+    pub unmeasured: Vec<usize>,
+    /// Differences between cams of the same kind on different banks.
+    pub bank_differences: Vec<BankDifference>,
+    /// Relative compression.
+    pub compression: CompressionOutcome,
+    /// What it all means.
+    pub verdict: Verdict,
+    /// Everything the user should hear, of every stage.
+    pub warnings: Vec<Notice>,
+}
+
+impl Analysis {
+    /// Whether a cam had a lead in any capture.
+    #[must_use]
+    pub fn has_lead(&self, cam: usize) -> bool {
+        self.leads.iter().any(|lead| lead.role == Role::Cam(cam))
+    }
+}
+
+/// A lead with what its signal looked like.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LeadReport {
+    /// What it is.
+    pub role: Role,
+    /// Name of the lead.
+    pub name: String,
+    /// Header of the column.
+    pub column: String,
+    /// What is wrong with the signal, for position sensors.
+    pub faults: Vec<SignalFault>,
+}
+
+/// How much later one cam stands than another of its kind, each against its expected place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BankDifference {
+    /// The two cams: indices into the engine's cams.
+    pub cams: (usize, usize),
+    /// Deviation of the first less that of the second.
+    pub difference: CrankDelta,
+    /// Half width of its 95 % interval.
+    pub half_width95: CrankDelta,
+}
+
+/// What the user said beside the captures.
+#[derive(Debug, Clone, Default)]
+pub struct Options {
+    /// Which column carries what.
+    pub leads: Vec<LeadRequest>,
+    /// Stored trouble codes, as typed.
+    pub codes: Vec<String>,
+}
+
+/// Why a capture could not be analysed.
+#[derive(Debug, Error)]
+pub enum AnalysisError {
+    /// Leads could not be assigned.
+    #[error(transparent)]
+    Leads(#[from] LeadError),
+    /// No crank angle.
+    #[error("{capture}: {error}")]
+    Crank {
+        /// The capture.
+        capture: String,
+        /// Why.
+        error: CrankError,
+    },
+}
+
+/// Measures captures of one engine against its description and weighs what they show. At least one capture.
+///
+/// # Errors
+/// Leads that cannot be assigned, or a crank signal without an angle in it.
+pub fn analyse(
+    captures: &[Capture],
+    engine: &Engine,
+    options: &Options,
+) -> Result<Analysis, AnalysisError> {
+    let measured = captures
+        .iter()
+        .map(|capture| MeasuredCapture::measure(capture, engine, &options.leads))
+        .collect::<Result<Vec<MeasuredCapture>, AnalysisError>>()?;
+    Ok(weigh::weigh(join::join(engine, measured), engine, options))
+}

@@ -1,0 +1,136 @@
+//! From what was measured to the whole [`Analysis`]: bank differences, verdict, warnings.
+
+use super::join::Joined;
+use super::{Analysis, BankDifference, Options};
+use crate::cam::CamResult;
+use crate::compression::{CompressionOutcome, CylinderShape};
+use crate::crank::Polarity;
+use crate::edges::SignalFault;
+use crate::engine::{CamShaft, Engine};
+use crate::leads::Role;
+use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::verdict::{self, CompressionEvidence, CrankFacts, Evidence, Notice, TdcEvidence};
+
+pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analysis {
+    let Joined { names, cycles, seconds_used, seconds_dropped, main } = joined;
+    let faults: Vec<(String, SignalFault)> = main
+        .leads
+        .iter()
+        .flat_map(|lead| lead.faults.iter().map(|&fault| (lead.column.clone(), fault)))
+        .collect();
+    let has_starter_lead =
+        main.leads.iter().any(|lead| matches!(lead.role, Role::Starter | Role::Battery));
+    let verdict = verdict::weigh(&Evidence {
+        engine,
+        cams: &main.cams,
+        crank: CrankFacts {
+            lead: main.crank_lead.clone(),
+            confidence: main.crank.confidence,
+            known_modulo: main.crank.angle.known_modulo(),
+            polarity: main.crank.polarity.unwrap_or(Polarity::Normal),
+            teeth_seen: main.crank.teeth_seen,
+            missed: main.crank.missed,
+            extra: main.crank.extra,
+        },
+        condition: main.crank.condition,
+        swapped: &main.swapped,
+        faults: &faults,
+        compression: compression_evidence(engine, &main.compression),
+        has_starter_lead,
+        tdc: tdc_evidence(&main.compression),
+        codes: &options.codes,
+    });
+    let mut warnings = main.notices;
+    if let Some(width) = main.crank.edge_assumed {
+        warnings.push(Notice {
+            about: "crank".into(),
+            text: format!(
+                "The engine file does not say which edge of the crank signal marks a tooth, and the spacing does not tell. \
+                 Falling was taken; with the other, every cam would stand {:.1}° differently. Add `edge` to [crank].",
+                width.0.abs()
+            ),
+        });
+    }
+    warnings.extend(verdict.warnings.iter().cloned());
+    Analysis {
+        engine: engine.clone(),
+        captures: names,
+        crank_lead: main.crank_lead,
+        known_modulo: main.datum.known_modulo,
+        datum_shift: main.datum.shift,
+        cycles,
+        seconds_used,
+        seconds_dropped,
+        unmeasured: (0..engine.cams.len())
+            .filter(|&index| !main.cams.iter().any(|cam| cam.measured.cam == index))
+            .collect(),
+        bank_differences: bank_differences(engine, &main.cams),
+        leads: main.leads,
+        crank: main.crank,
+        cams: main.cams,
+        compression: main.compression,
+        verdict,
+        warnings,
+    }
+}
+
+fn tdc_evidence(outcome: &CompressionOutcome) -> Option<TdcEvidence> {
+    let check = outcome.tdc.as_ref()?;
+    Some(TdcEvidence { off: check.off?, sd: check.sd, known_modulo: check.modulo })
+}
+
+/// Shift at which the change of compression per degree is taken: a tooth of a common drive.
+const TYPICAL_SHIFT: CrankDelta = CrankDelta(15.0);
+
+/// The bank difference with what each cam's lateness would do to it, where two banks were compared and a
+/// size is expected.
+fn compression_evidence(
+    engine: &Engine,
+    outcome: &CompressionOutcome,
+) -> Option<CompressionEvidence> {
+    let evidence = outcome.evidence.as_ref()?;
+    let change = CylinderShape::of(engine).change_for(TYPICAL_SHIFT) / TYPICAL_SHIFT.0;
+    let others = engine.banks.len().saturating_sub(1).max(1) as f64;
+    Some(CompressionEvidence {
+        difference: evidence.relative,
+        sd: evidence.sd.hypot(evidence.natural_sd),
+        per_degree: engine
+            .cams
+            .iter()
+            .map(|cam| match cam.shaft {
+                CamShaft::Exhaust => 0.0,
+                _ if cam.bank == evidence.bank => change,
+                _ => -change / others,
+            })
+            .collect(),
+    })
+}
+
+/// Every pair of cams of one kind on different banks whose places can be compared.
+fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> {
+    let mut differences = Vec::new();
+    for (i, first) in cams.iter().enumerate() {
+        for second in &cams[i + 1..] {
+            let (a, b) = (&first.measured, &second.measured);
+            let (cam_a, cam_b) = (&engine.cams[a.cam], &engine.cams[b.cam]);
+            if cam_a.shaft != cam_b.shaft || cam_a.bank == cam_b.bank {
+                continue;
+            }
+            let (root_a, later_a) = engine.relation_root(a.cam);
+            let (root_b, later_b) = engine.relation_root(b.cam);
+            let expected = match (engine.expected(a.cam), engine.expected(b.cam)) {
+                (Some((at_a, _)), Some((at_b, _))) => at_a.get() - at_b.get(),
+                _ if root_a == root_b => later_a.0 - later_b.0,
+                _ => continue,
+            };
+            let period = a.known_modulo.0.min(b.known_modulo.0).min(CYCLE_DEG);
+            let moved = a.position.get() - b.position.get() - expected;
+            differences.push(BankDifference {
+                cams: (a.cam, b.cam),
+                difference: CrankDelta(moved).wrap(CrankDelta(period)),
+                half_width95: CrankDelta(a.half_width95.0.hypot(b.half_width95.0)),
+            });
+        }
+    }
+    differences
+}

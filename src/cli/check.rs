@@ -1,0 +1,114 @@
+//! `camwitness check`: the main job.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::{CANNOT_TELL, DONE, Failure};
+use crate::analysis::{Analysis, Options, analyse};
+use crate::capture::{Capture, ReadOptions, read};
+use crate::engine::Engine;
+use crate::leads::LeadRequest;
+use crate::output::{Existing, write_whole};
+use crate::report::{json, text};
+use crate::units::Seconds;
+use crate::verdict::State;
+
+/// Options of `check`.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser
+    #[arg(required = true, value_name = "CAPTURE")]
+    captures: Vec<PathBuf>,
+    /// Description of the engine
+    #[arg(long, value_name = "ENGINE.toml")]
+    engine: PathBuf,
+    #[command(flatten)]
+    reading: ReadingArgs,
+    /// Stored trouble codes, for example P0016,P0018
+    #[arg(long, value_delimiter = ',', value_name = "CODES")]
+    codes: Vec<String>,
+    /// Write the result as JSON to a file (- for standard output, instead of the text)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+    /// Print the finding alone
+    #[arg(long)]
+    quiet: bool,
+}
+
+/// How captures are read; shared by every command that reads one.
+#[derive(Debug, Clone, Args)]
+pub struct ReadingArgs {
+    /// Which column carries what, by header text or position: crank=A, "B1 intake=3", starter=D:100A/V
+    #[arg(long = "lead", value_name = "LEAD=COLUMN")]
+    pub leads: Vec<LeadRequest>,
+    /// Use the capture from this second on
+    #[arg(long, value_name = "S", allow_negative_numbers = true)]
+    pub from: Option<f64>,
+    /// Use the capture up to this second
+    #[arg(long, value_name = "S", allow_negative_numbers = true)]
+    pub to: Option<f64>,
+    /// Samples per second, for a file without a time column
+    #[arg(long, value_name = "RATE")]
+    pub rate: Option<f64>,
+}
+
+impl ReadingArgs {
+    /// The options as the reader takes them.
+    ///
+    /// # Errors
+    /// A range that is empty, or numbers that are none.
+    pub fn options(&self) -> Result<ReadOptions, Failure> {
+        let finite = |value: Option<f64>| value.is_none_or(f64::is_finite);
+        if !finite(self.from) || !finite(self.to) {
+            return Err(Failure(
+                "--from and --to take seconds of the capture. Give finite numbers".into(),
+            ));
+        }
+        if let (Some(from), Some(to)) = (self.from, self.to)
+            && from >= to
+        {
+            return Err(Failure(format!(
+                "--from {from} is not before --to {to}. Give a range of seconds"
+            )));
+        }
+        if self.rate.is_some_and(|rate| !(rate.is_finite() && rate > 0.0)) {
+            return Err(Failure("--rate takes samples per second. Give a number above 0".into()));
+        }
+        Ok(ReadOptions {
+            from: self.from.map(Seconds),
+            to: self.to.map(Seconds),
+            rate: self.rate,
+            ..ReadOptions::default()
+        })
+    }
+}
+
+/// Runs the command: the text for standard output, and the exit status.
+///
+/// # Errors
+/// Captures or descriptions that cannot be used, results that cannot be written.
+pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
+    let engine = Engine::read(&args.engine)?;
+    let options = args.reading.options()?;
+    let captures = args
+        .captures
+        .iter()
+        .map(|path| Ok(read(path, &options)?))
+        .collect::<Result<Vec<Capture>, Failure>>()?;
+    let asked = Options { leads: args.reading.leads.clone(), codes: args.codes.clone() };
+    let analysis = analyse(&captures, &engine, &asked)?;
+    let status = if analysis.verdict.state == State::CannotTell { CANNOT_TELL } else { DONE };
+    if let Some(path) = &args.json {
+        let result = json::write(&analysis);
+        if path == Path::new("-") {
+            return Ok((result, status));
+        }
+        write_whole(path, result.as_bytes(), Existing::Replace)?;
+    }
+    Ok((shown(&analysis, args.quiet), status))
+}
+
+fn shown(analysis: &Analysis, quiet: bool) -> String {
+    if quiet { text::finding_alone(analysis) } else { text::write(analysis) }
+}

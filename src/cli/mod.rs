@@ -1,0 +1,89 @@
+//! The command line: one file per command, thin.
+
+mod check;
+mod wheels;
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use crate::error::{DescriptionError, FileError};
+
+/// Where each camshaft stands, from a capture of the crank and cam position sensors.
+#[derive(Debug, Parser)]
+#[command(name = "camwitness", version, about, max_term_width = 110)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Measure a capture against an engine description and say what is found
+    Check(check::CheckArgs),
+    /// List, draw and validate tooth patterns
+    Wheels(wheels::WheelsArgs),
+}
+
+/// Why a command could not do its work. Each ends as one plain message and exit status 1.
+#[derive(Debug, thiserror::Error)]
+#[error("{0}")]
+pub struct Failure(String);
+
+macro_rules! failure_from {
+    ($($error:ty),*) => {
+        $(impl From<$error> for Failure {
+            fn from(error: $error) -> Self {
+                Failure(error.to_string())
+            }
+        })*
+    };
+}
+
+failure_from!(
+    DescriptionError,
+    FileError,
+    crate::analysis::AnalysisError,
+    crate::capture::CaptureError
+);
+
+/// Nothing was wrong and nothing is left to say.
+const DONE: u8 = 0;
+/// Something was measured, but not enough to tell.
+const CANNOT_TELL: u8 = 3;
+/// The capture or a description cannot be used.
+const UNUSABLE: u8 = 1;
+
+/// Runs the program: 0 a finding, 3 cannot tell, 1 unusable input, 2 a wrong command line.
+#[must_use]
+pub fn run() -> ExitCode {
+    let done = match Cli::parse().command {
+        Command::Check(args) => check::run(&args),
+        Command::Wheels(args) => wheels::run(&args).map(|text| (text, DONE)),
+    };
+    match done {
+        Ok((text, status)) => match print(&text) {
+            Ok(()) => ExitCode::from(status),
+            // The reader of a pipe may leave early; that is its business.
+            Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::from(status),
+            Err(error) => fail(&format!("cannot write to standard output: {error}")),
+        },
+        Err(failure) => fail(&failure.to_string()),
+    }
+}
+
+fn print(text: &str) -> std::io::Result<()> {
+    let mut out = std::io::stdout().lock();
+    out.write_all(text.as_bytes())?;
+    out.flush()
+}
+
+fn fail(message: &str) -> ExitCode {
+    let mut message = message.trim_end().to_owned();
+    if !message.ends_with(['.', '!', '?']) {
+        message.push('.');
+    }
+    eprintln!("camwitness: {message}");
+    ExitCode::from(UNUSABLE)
+}

@@ -1,0 +1,338 @@
+//! The result as JSON: the keys of interfaces.md, that scripts rely on. What was not measured is `null`.
+
+use serde::Serialize;
+
+use crate::analysis::Analysis;
+use crate::cam::{CamResult, ExpectedFrom};
+use crate::units::{CrankDeg, CrankDelta};
+use crate::verdict::{Kind, Notice, State, Weighed};
+
+/// Name and version of the format.
+pub const FORMAT: &str = "camwitness-result/1";
+
+#[derive(Serialize)]
+struct ResultFile<'a> {
+    format: &'static str,
+    engine: &'a str,
+    capture: &'a [String],
+    condition: ConditionPart,
+    crank: CrankPart<'a>,
+    cams: Vec<CamPart<'a>>,
+    bank_differences: Vec<BankPart<'a>>,
+    compression: Option<CompressionPart>,
+    verdict: VerdictPart<'a>,
+    codes: Vec<CodePart<'a>>,
+    warnings: &'a [Notice],
+    cautions: &'a [&'static str],
+}
+
+#[derive(Serialize)]
+struct ConditionPart {
+    state: &'static str,
+    rpm_mean: f64,
+    rpm_min: f64,
+    rpm_max: f64,
+    cycles: usize,
+    seconds_used: f64,
+    seconds_dropped: f64,
+}
+
+#[derive(Serialize)]
+struct CrankPart<'a> {
+    lead: &'a str,
+    wheel: &'a str,
+    confidence: f64,
+    polarity: Option<&'static str>,
+    marking_edge: &'static str,
+    known_modulo_deg: f64,
+    teeth_seen: usize,
+    missed: usize,
+    extra: usize,
+}
+
+#[derive(Serialize)]
+struct CamPart<'a> {
+    cam: &'a str,
+    bank: u32,
+    shaft: &'static str,
+    lead: &'a str,
+    polarity: &'static str,
+    cycles: usize,
+    position_deg: f64,
+    expected_deg: Option<f64>,
+    expected_from: Option<&'static str>,
+    deviation_deg: Option<f64>,
+    ci95_deg: Option<[f64; 2]>,
+    cycle_sd_deg: Option<f64>,
+    known_modulo_deg: f64,
+    step_deg: Option<f64>,
+    nearest_teeth: Option<i32>,
+    left_over_deg: Option<f64>,
+    edges: Vec<EdgePart>,
+    missed: usize,
+    extra: usize,
+}
+
+#[derive(Serialize)]
+struct EdgePart {
+    kind: &'static str,
+    at_deg: f64,
+    off_deg: f64,
+    sd_deg: Option<f64>,
+    n: usize,
+}
+
+#[derive(Serialize)]
+struct BankPart<'a> {
+    cams: [&'a str; 2],
+    difference_deg: f64,
+    ci95_deg: [f64; 2],
+}
+
+#[derive(Serialize)]
+struct CompressionPart {
+    from: &'static str,
+    cylinders: Vec<CylinderPart>,
+    banks: Vec<BankCompressionPart>,
+    bank_difference: Option<BankDifferencePart>,
+    cycles: usize,
+}
+
+#[derive(Serialize)]
+struct CylinderPart {
+    cylinder: Option<u32>,
+    bank: Option<u32>,
+    relative: f64,
+    ci95: [f64; 2],
+}
+
+#[derive(Serialize)]
+struct BankCompressionPart {
+    bank: u32,
+    relative: f64,
+}
+
+#[derive(Serialize)]
+struct BankDifferencePart {
+    low_bank: Option<u32>,
+    relative: f64,
+    ci95: [f64; 2],
+    cylinders_agreeing: usize,
+    of: usize,
+}
+
+#[derive(Serialize)]
+struct VerdictPart<'a> {
+    state: State,
+    probability: f64,
+    teeth: Option<i32>,
+    on: Option<&'a str>,
+    chain: Option<&'a str>,
+    moves: &'a [String],
+    sentence: &'a str,
+    explanations: Vec<ExplanationPart<'a>>,
+    next_test: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct ExplanationPart<'a> {
+    kind: Kind,
+    on: Option<&'a str>,
+    chain: Option<&'a str>,
+    teeth: Option<i32>,
+    moves: &'a [String],
+    probability: f64,
+    why: &'a str,
+}
+
+#[derive(Serialize)]
+struct CodePart<'a> {
+    code: &'a str,
+    explained: Option<bool>,
+    why: &'a str,
+}
+
+/// Writes the result as indented JSON with a line end.
+///
+/// # Panics
+/// Never: every value is a number, text or list. (A number that is not finite would become `null`.)
+#[must_use]
+pub fn write(analysis: &Analysis) -> String {
+    let text = serde_json::to_string_pretty(&result(analysis));
+    text.expect("plain values always serialize") + "\n"
+}
+
+/// As [`write()`], on one line.
+///
+/// # Panics
+/// Never, as [`write()`].
+#[must_use]
+pub fn write_line(analysis: &Analysis) -> String {
+    serde_json::to_string(&result(analysis)).expect("plain values always serialize") + "\n"
+}
+
+fn result(analysis: &Analysis) -> ResultFile<'_> {
+    let (crank, verdict) = (&analysis.crank, &analysis.verdict);
+    ResultFile {
+        format: FORMAT,
+        engine: &analysis.engine.name,
+        capture: &analysis.captures,
+        condition: ConditionPart {
+            state: crank.condition.word(),
+            rpm_mean: round(crank.rpm_mean.0, 1),
+            rpm_min: round(crank.rpm_min.0, 1),
+            rpm_max: round(crank.rpm_max.0, 1),
+            cycles: analysis.cycles,
+            seconds_used: round(analysis.seconds_used.0, 3),
+            seconds_dropped: round(analysis.seconds_dropped.0, 3),
+        },
+        crank: CrankPart {
+            lead: &analysis.crank_lead,
+            wheel: analysis.engine.crank.wheel.name(),
+            confidence: round(crank.confidence, 6),
+            polarity: crank.polarity.map(crate::crank::Polarity::word),
+            marking_edge: crank.marking_edge.word(),
+            known_modulo_deg: round(analysis.known_modulo.0, 3),
+            teeth_seen: crank.teeth_seen,
+            missed: crank.missed,
+            extra: crank.extra,
+        },
+        cams: analysis.cams.iter().map(|cam| cam_part(analysis, cam)).collect(),
+        bank_differences: analysis
+            .bank_differences
+            .iter()
+            .map(|pair| BankPart {
+                cams: [name(analysis, pair.cams.0), name(analysis, pair.cams.1)],
+                difference_deg: delta(pair.difference),
+                ci95_deg: [
+                    delta(pair.difference - pair.half_width95),
+                    delta(pair.difference + pair.half_width95),
+                ],
+            })
+            .collect(),
+        compression: compression_part(analysis),
+        verdict: VerdictPart {
+            state: verdict.state,
+            probability: round(verdict.probability, 6),
+            teeth: verdict.teeth,
+            on: verdict.on.as_deref(),
+            chain: verdict.chain.as_deref(),
+            moves: &verdict.moves,
+            sentence: &verdict.sentence,
+            explanations: verdict.explanations.iter().map(explanation_part).collect(),
+            next_test: verdict.next_test.as_deref(),
+        },
+        codes: verdict
+            .codes
+            .iter()
+            .map(|answer| CodePart {
+                code: &answer.code,
+                explained: answer.explained,
+                why: &answer.why,
+            })
+            .collect(),
+        warnings: &analysis.warnings,
+        cautions: &crate::verdict::cautions::CAUTIONS,
+    }
+}
+
+fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
+    let described = &analysis.engine.cams[cam.measured.cam];
+    CamPart {
+        cam: &described.name,
+        bank: described.bank,
+        shaft: described.shaft.word(),
+        lead: &cam.measured.lead,
+        polarity: cam.measured.polarity.word(),
+        cycles: cam.measured.cycles.len(),
+        position_deg: place(cam.measured.position),
+        expected_deg: cam.expected.map(|(at, _)| place(at)),
+        expected_from: cam.expected.map(|(_, from)| match from {
+            ExpectedFrom::EngineFile => "engine-file",
+            ExpectedFrom::KnownGood => "known-good",
+        }),
+        deviation_deg: cam.deviation.map(delta),
+        ci95_deg: cam.ci95.map(|(low, high)| [delta(low), delta(high)]),
+        cycle_sd_deg: cam.measured.cycle_sd.map(delta),
+        known_modulo_deg: round(cam.known_modulo.0, 3),
+        step_deg: cam.step.map(delta),
+        nearest_teeth: cam.nearest_teeth,
+        left_over_deg: cam.left_over.map(delta),
+        edges: cam
+            .measured
+            .edges
+            .iter()
+            .map(|edge| EdgePart {
+                kind: edge.kind.word(),
+                at_deg: place(edge.at),
+                off_deg: delta(edge.off),
+                sd_deg: edge.sd.map(delta),
+                n: edge.n,
+            })
+            .collect(),
+        missed: cam.measured.missed,
+        extra: cam.measured.extra,
+    }
+}
+
+fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
+    let measured = analysis.compression.measured.as_ref()?;
+    let pair = |(low, high): (f64, f64)| [round(low, 4), round(high, 4)];
+    Some(CompressionPart {
+        from: measured.source.word(),
+        cylinders: measured
+            .cylinders
+            .iter()
+            .map(|cylinder| CylinderPart {
+                cylinder: cylinder.cylinder,
+                bank: cylinder.bank,
+                relative: round(cylinder.relative, 4),
+                ci95: pair(cylinder.ci95),
+            })
+            .collect(),
+        banks: measured
+            .banks
+            .iter()
+            .map(|bank| BankCompressionPart { bank: bank.bank, relative: round(bank.relative, 4) })
+            .collect(),
+        bank_difference: measured.bank_difference.as_ref().map(|difference| BankDifferencePart {
+            low_bank: difference.low_bank,
+            relative: round(difference.relative, 4),
+            ci95: pair(difference.ci95),
+            cylinders_agreeing: difference.agree,
+            of: difference.of,
+        }),
+        cycles: measured.cycles_used,
+    })
+}
+
+fn explanation_part(weighed: &Weighed) -> ExplanationPart<'_> {
+    ExplanationPart {
+        kind: weighed.kind,
+        on: weighed.on.as_deref(),
+        chain: weighed.chain.as_deref(),
+        teeth: weighed.teeth,
+        moves: &weighed.moves,
+        probability: round(weighed.probability, 9),
+        why: &weighed.why,
+    }
+}
+
+fn name(analysis: &Analysis, cam: usize) -> &str {
+    &analysis.engine.cams[cam].name
+}
+
+/// A hundredth of a degree is finer than anything measured here.
+fn delta(value: CrankDelta) -> f64 {
+    round(value.0, 2)
+}
+
+fn place(value: CrankDeg) -> f64 {
+    round(value.get(), 2).rem_euclid(720.0)
+}
+
+/// Rounds for print; minus zero becomes zero.
+fn round(value: f64, digits: i32) -> f64 {
+    let scale = 10_f64.powi(digits);
+    (value * scale).round() / scale + 0.0
+}

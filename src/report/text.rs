@@ -1,0 +1,360 @@
+//! The result for a person at a terminal: the finding, a short table per bank, what it rests on, cautions.
+
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+
+use crate::analysis::Analysis;
+use crate::cam::CamResult;
+use crate::crank::Condition;
+use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::verdict::State;
+use crate::verdict::cautions::CAUTIONS;
+
+/// Width that text is wrapped to.
+const WIDTH: usize = 96;
+/// Explanations less likely than this are left to the JSON.
+const WORTH_SAYING: f64 = 0.001;
+/// Most explanations printed.
+const MOST_SAID: usize = 6;
+
+/// Writes the whole result.
+#[must_use]
+pub fn write(analysis: &Analysis) -> String {
+    let mut out = String::new();
+    heading(&mut out, analysis);
+    finding(&mut out, analysis);
+    banks(&mut out, analysis);
+    compression(&mut out, analysis);
+    explanations(&mut out, analysis);
+    rests_on(&mut out, analysis);
+    codes(&mut out, analysis);
+    if !analysis.warnings.is_empty() {
+        out.push_str("\nTake note\n");
+        for warning in &analysis.warnings {
+            bullet(&mut out, &format!("{}: {}", warning.about, warning.text));
+        }
+    }
+    out.push_str("\nCautions\n");
+    for caution in CAUTIONS {
+        bullet(&mut out, caution);
+    }
+    out
+}
+
+/// The finding alone, on a few lines.
+#[must_use]
+pub fn finding_alone(analysis: &Analysis) -> String {
+    let mut out = String::new();
+    finding(&mut out, analysis);
+    out.trim_start().to_owned()
+}
+
+fn heading(out: &mut String, analysis: &Analysis) {
+    let crank = &analysis.crank;
+    let _ = writeln!(out, "Engine   {}", analysis.engine.name);
+    let _ = writeln!(out, "Capture  {}", analysis.captures.join(", "));
+    let doing = match crank.condition {
+        Condition::Cranking => "cranking",
+        Condition::Running => "running",
+        Condition::Mixed => "cranking and running",
+    };
+    let _ = writeln!(
+        out,
+        "         {doing} at {:.0} rpm ({:.0} to {:.0}), {} whole cycles; {:.1} s used, {:.1} s left out",
+        crank.rpm_mean.0,
+        crank.rpm_min.0,
+        crank.rpm_max.0,
+        analysis.cycles,
+        analysis.seconds_used.0,
+        analysis.seconds_dropped.0,
+    );
+}
+
+fn finding(out: &mut String, analysis: &Analysis) {
+    let verdict = &analysis.verdict;
+    let title = match verdict.state {
+        State::InTime => "IN TIME",
+        State::Jumped => "JUMPED",
+        State::OffNotJumped => "OFF, BUT NOT A JUMPED CHAIN",
+        State::CannotTell => "CANNOT TELL",
+    };
+    let _ = writeln!(out, "\n{title}");
+    paragraph(out, &verdict.sentence, "  ");
+    if let Some(next) = &verdict.next_test {
+        paragraph(out, &format!("Measure next: {next}"), "  ");
+    }
+}
+
+fn banks(out: &mut String, analysis: &Analysis) {
+    let banks: BTreeSet<u32> = analysis.engine.cams.iter().map(|cam| cam.bank).collect();
+    for bank in banks {
+        let of_bank: Vec<&CamResult> = analysis
+            .cams
+            .iter()
+            .filter(|cam| analysis.engine.cams[cam.measured.cam].bank == bank)
+            .collect();
+        let _ = writeln!(out, "\nBank {bank}");
+        if !of_bank.is_empty() {
+            let _ = writeln!(
+                out,
+                "  {:<14} {:>9} {:>10}  {:<13} {:<24} teeth",
+                "cam", "stands at", "should be", "off", "95 % sure between"
+            );
+        }
+        for cam in of_bank {
+            cam_line(out, analysis, cam);
+        }
+        for &cam in &analysis.unmeasured {
+            let described = &analysis.engine.cams[cam];
+            if described.bank == bank {
+                let why = if analysis.has_lead(cam) {
+                    "its wheel was not found on its lead"
+                } else {
+                    "no lead"
+                };
+                let _ = writeln!(out, "  {:<14} not measured: {why}", described.name);
+            }
+        }
+    }
+    for pair in &analysis.bank_differences {
+        let (first, second) =
+            (&analysis.engine.cams[pair.cams.0], &analysis.engine.cams[pair.cams.1]);
+        let low = pair.difference - pair.half_width95;
+        let high = pair.difference + pair.half_width95;
+        let _ = writeln!(
+            out,
+            "\n{} against {}: {} (95 % sure between {low} and {high})",
+            first.name, second.name, pair.difference
+        );
+    }
+}
+
+fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
+    let described = &analysis.engine.cams[cam.measured.cam];
+    let should = cam.expected.map_or("unknown".into(), |(at, _)| format!("{:.1}°", at.get()));
+    let off = cam.deviation.map_or("unknown".into(), |deviation| deviation.to_string());
+    let sure = cam.ci95.map_or_else(
+        || format!("± {:.1}°", cam.measured.half_width95.0),
+        |(low, high)| format!("{low} and {high}"),
+    );
+    let _ = writeln!(
+        out,
+        "  {:<14} {:>9} {:>10}  {:<13} {:<24} {}",
+        described.name,
+        format!("{:.1}°", cam.measured.position.get()),
+        should,
+        off,
+        sure,
+        teeth(cam)
+    );
+}
+
+/// "1 tooth late, 0.4° left over".
+fn teeth(cam: &CamResult) -> String {
+    let (Some(teeth), Some(left)) = (cam.nearest_teeth, cam.left_over) else {
+        return "no drive described".into();
+    };
+    let count = teeth.unsigned_abs();
+    let word = if teeth > 0 {
+        " late"
+    } else if teeth < 0 {
+        " early"
+    } else {
+        ""
+    };
+    let noun = if count == 1 { "tooth" } else { "teeth" };
+    if teeth == 0 { "none".into() } else { format!("{count} {noun}{word}, {left} left over") }
+}
+
+fn compression(out: &mut String, analysis: &Analysis) {
+    let Some(measured) = &analysis.compression.measured else {
+        if let Some((source, reason)) = analysis.compression.withheld.first() {
+            out.push_str("\nCompression\n");
+            paragraph(
+                out,
+                &format!("Not judged from {}: {reason}", source.word().replace('-', " ")),
+                "  ",
+            );
+        }
+        return;
+    };
+    let _ =
+        writeln!(out, "\nCompression, relative, from {}", measured.source.word().replace('-', " "));
+    for bank in &measured.banks {
+        let members = measured.cylinders.iter().filter(|cylinder| cylinder.bank == Some(bank.bank));
+        let list: Vec<String> = members
+            .map(|c| {
+                let name = c.cylinder.map_or("?".into(), |number| number.to_string());
+                format!("cyl {name} {:.0} %", c.relative * 100.0)
+            })
+            .collect();
+        let _ = writeln!(
+            out,
+            "  bank {}  {:.0} %   ({})",
+            bank.bank,
+            bank.relative * 100.0,
+            list.join(", ")
+        );
+    }
+    if measured.banks.is_empty() {
+        let list: Vec<String> =
+            measured.cylinders.iter().map(|c| format!("{:.0} %", c.relative * 100.0)).collect();
+        let _ = writeln!(out, "  in firing order: {}", list.join(", "));
+    }
+    if let Some(difference) = &measured.bank_difference {
+        let percent = |share: f64| format!("{:.1} %", share.abs() * 100.0);
+        let sentence = match difference.low_bank {
+            Some(bank) => format!(
+                "Bank {bank} is lower by {}; {} of its {} cylinders agree.",
+                percent(difference.relative),
+                difference.agree,
+                difference.of
+            ),
+            None => "The banks are alike within what can be measured here.".into(),
+        };
+        paragraph(out, &sentence, "  ");
+    }
+    paragraph(out, "Relative only: it cannot show all cylinders down alike.", "  ");
+}
+
+fn explanations(out: &mut String, analysis: &Analysis) {
+    let said: Vec<_> = analysis
+        .verdict
+        .explanations
+        .iter()
+        .filter(|weighed| weighed.probability >= WORTH_SAYING)
+        .take(MOST_SAID)
+        .collect();
+    if said.is_empty() {
+        return;
+    }
+    out.push_str("\nHow likely each explanation is\n");
+    for weighed in said {
+        let odds = percent(weighed.probability);
+        let lines = wrapped(&weighed.why, WIDTH - 11);
+        for (number, line) in lines.iter().enumerate() {
+            let _ = writeln!(out, "  {:>7}  {line}", if number == 0 { odds.as_str() } else { "" });
+        }
+    }
+}
+
+/// Odds as a technician reads them: never a bare 100 or 0.
+fn percent(probability: f64) -> String {
+    match probability * 100.0 {
+        odds if odds > 99.95 => "> 99.9 %".into(),
+        odds if odds < 0.1 => "< 0.1 %".into(),
+        odds => format!("{odds:.1} %"),
+    }
+}
+
+fn rests_on(out: &mut String, analysis: &Analysis) {
+    out.push_str("\nWhat this rests on\n");
+    let crank = &analysis.crank;
+    bullet(
+        out,
+        &format!(
+            "Crank lead \"{}\" read as {}: {} teeth, {} missed, {} extra; the slots are identified with odds of {}.",
+            analysis.crank_lead,
+            analysis.engine.crank.wheel.name(),
+            crank.teeth_seen,
+            crank.missed,
+            crank.extra,
+            percent(crank.confidence)
+        ),
+    );
+    let own = crank.angle.known_modulo();
+    if own.0 < 360.0 {
+        bullet(
+            out,
+            &format!(
+                "The crank wheel looks the same every {:.0}°: alone it gives the crank angle only modulo {:.0}°.",
+                own.0, own.0
+            ),
+        );
+    }
+    if analysis.known_modulo.0 < CYCLE_DEG && !analysis.cams.is_empty() {
+        bullet(
+            out,
+            &format!(
+                "Positions are known modulo {:.0}°: the cams measured do not settle which pass of the crank mark is which.",
+                analysis.known_modulo.0
+            ),
+        );
+    }
+    for cam in &analysis.cams {
+        cam_basis(out, analysis, cam);
+    }
+    bullet(out, "Degrees are crank degrees. Late means retarded, early means advanced.");
+}
+
+fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
+    let described = &analysis.engine.cams[cam.measured.cam];
+    let mut line = format!(
+        "{} on lead \"{}\": {} cycles",
+        described.name,
+        cam.measured.lead,
+        cam.measured.cycles.len()
+    );
+    if let Some(sd) = cam.measured.cycle_sd {
+        let _ = write!(line, ", varying by {:.1}° from cycle to cycle", sd.0);
+    }
+    match (cam.expected, cam.expected_sd) {
+        (Some(_), Some(sd)) => {
+            let _ = write!(line, "; expected place known to about ± {:.1}°", 2.0 * sd.0);
+        }
+        (Some(_), None) => {
+            line.push_str("; expected place from the engine file, accuracy not stated")
+        }
+        (None, _) => line.push_str("; no expected place known"),
+    }
+    if cam.known_modulo < CrankDelta(CYCLE_DEG) {
+        let _ = write!(line, "; known modulo {:.0}°", cam.known_modulo.0);
+    }
+    line.push('.');
+    bullet(out, &line);
+}
+
+fn codes(out: &mut String, analysis: &Analysis) {
+    if analysis.verdict.codes.is_empty() {
+        return;
+    }
+    out.push_str("\nStored codes\n");
+    for answer in &analysis.verdict.codes {
+        let word = match answer.explained {
+            Some(true) => "explained",
+            Some(false) => "not explained",
+            None => "open",
+        };
+        bullet(out, &format!("{} {word}. {}", answer.code, answer.why));
+    }
+}
+
+fn bullet(out: &mut String, text: &str) {
+    for (number, line) in wrapped(text, WIDTH - 4).iter().enumerate() {
+        let _ = writeln!(out, "{}{line}", if number == 0 { "  - " } else { "    " });
+    }
+}
+
+fn paragraph(out: &mut String, text: &str, indent: &str) {
+    for line in wrapped(text, WIDTH - indent.len()) {
+        let _ = writeln!(out, "{indent}{line}");
+    }
+}
+
+/// Breaks a text into lines of at most `width` characters at its spaces.
+fn wrapped(text: &str, width: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let last = lines.last_mut().expect("one line to begin with");
+        let room = width.saturating_sub(last.chars().count());
+        if last.is_empty() {
+            last.push_str(word);
+        } else if word.chars().count() < room {
+            last.push(' ');
+            last.push_str(word);
+        } else {
+            lines.push(word.to_owned());
+        }
+    }
+    lines
+}
