@@ -12,6 +12,7 @@ pub mod engine;
 pub mod error;
 pub mod leads;
 pub mod output;
+pub mod practice;
 pub mod report;
 pub mod stats;
 pub mod units;

@@ -1,6 +1,7 @@
 //! The command line: one file per command, thin.
 
 mod check;
+mod practice;
 mod wheels;
 
 use std::io::Write;
@@ -22,6 +23,8 @@ struct Cli {
 enum Command {
     /// Measure a capture against an engine description and say what is found
     Check(check::CheckArgs),
+    /// Write a realistic capture with a known fault
+    Practice(practice::PracticeArgs),
     /// List, draw and validate tooth patterns
     Wheels(wheels::WheelsArgs),
 }
@@ -45,7 +48,8 @@ failure_from!(
     DescriptionError,
     FileError,
     crate::analysis::AnalysisError,
-    crate::capture::CaptureError
+    crate::capture::CaptureError,
+    practice::PracticeRunError
 );
 
 /// Nothing was wrong and nothing is left to say.
@@ -60,6 +64,9 @@ const UNUSABLE: u8 = 1;
 pub fn run() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Check(args) => check::run(&args),
+        Command::Practice(args) => {
+            practice::run(&args).map(|()| (String::new(), DONE)).map_err(Failure::from)
+        }
         Command::Wheels(args) => wheels::run(&args).map(|text| (text, DONE)),
     };
     match done {
