@@ -1,6 +1,7 @@
 //! Edge times become slots of the crank wheel, then an angle at any instant.
 
 mod angle;
+mod condition;
 mod identify;
 pub mod interpolate;
 mod lock;
@@ -9,6 +10,7 @@ mod polarity;
 mod stretch;
 
 pub use angle::{CrankAngle, Mark};
+pub use condition::Condition;
 pub use lock::lock;
 
 use thiserror::Error;
@@ -32,29 +34,6 @@ impl Polarity {
         match self {
             Polarity::Normal => "normal",
             Polarity::Inverted => "inverted",
-        }
-    }
-}
-
-/// What the engine was doing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Condition {
-    /// Turned by the starter.
-    Cranking,
-    /// Running.
-    Running,
-    /// Both in one capture.
-    Mixed,
-}
-
-impl Condition {
-    /// The word in results.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Condition::Cranking => "cranking",
-            Condition::Running => "running",
-            Condition::Mixed => "mixed",
         }
     }
 }
