@@ -1,13 +1,14 @@
 //! A table of rows becomes a capture that keeps every promise of [`Capture`].
 
-use super::clock;
-use super::csv::header::{Column, Header, Role};
-use super::error::Fault;
+use super::csv::header::{self, Column, Header, Role};
+use super::csv::interval;
+use super::error::{Class, Fault};
 use super::kind;
 use super::options::ReadOptions;
 use super::over_range;
 use super::table::{Stamps, Table};
-use super::{Capture, CaptureKind, Channel, Clock, Unit};
+use super::trim::trim;
+use super::{Capture, CaptureKind, Channel, Clock, Unit, clock};
 use crate::units::Seconds;
 
 /// A finished table, or the wish to read again with the stamps kept.
@@ -16,11 +17,30 @@ pub(super) enum Built {
     KeepStamps,
 }
 
-/// Puts the capture together. `interval` is start and step for a file without times.
+/// Slower sampling than this sees no tooth of any crank wheel: a time column without a unit and with
+/// such a step is more likely in milliseconds.
+const SLOWEST_STEP: f64 = 0.01;
+
+/// Start and step of a file without times: from the user, else from the lines above the data.
+pub(super) fn interval(
+    header: &Header,
+    options: &ReadOptions,
+) -> Result<Option<(f64, f64)>, Fault> {
+    let start = header.timing.start.unwrap_or(0.0);
+    match options.rate {
+        Some(rate) if rate.is_finite() && rate > 0.0 => Ok(Some((start, 1.0 / rate))),
+        Some(rate) => Err(Fault::malformed(
+            format!("a sample rate of {rate} samples per second is not possible"),
+            "Pass `--rate` with a positive number",
+        )),
+        None => Ok(header.timing.step.map(|step| (start, step))),
+    }
+}
+
+/// Puts the capture together.
 pub(super) fn build(
     mut table: Table,
     header: &Header,
-    interval: Option<(f64, f64)>,
     source: &str,
     options: &ReadOptions,
 ) -> Result<Built, Fault> {
@@ -30,38 +50,40 @@ pub(super) fn build(
             "A capture needs many rows; export it again",
         ));
     }
-    let mut departure = 0.0;
-    let clock = match (table.stamps, interval) {
-        (Stamps::Absent, Some((start, step))) => {
+    let stated = interval(header, options)?;
+    let straight = clock::straight(&table.pieces, table.finest);
+    let departure = straight.as_ref().map_or(0.0, |(_, departure)| *departure);
+    let clock = match (table.stamps, stated, straight) {
+        (Stamps::Absent, Some((start, step)), _) => {
             Clock::Uniform { start: Seconds(start), step: Seconds(step) }
         }
-        (Stamps::Absent, None) => return Err(missing_rate()),
-        (stamps, _) => match clock::straight(&table.pieces, table.finest) {
-            Some((clock, off)) => {
-                departure = off;
-                clock
-            }
-            None if stamps == Stamps::Line => return Ok(Built::KeepStamps),
-            None => Clock::Stamped(std::mem::take(&mut table.times)),
-        },
+        (Stamps::Absent, None, _) => return Err(missing_rate()),
+        (_, _, Some((clock, _))) => clock,
+        (Stamps::Line, ..) => return Ok(Built::KeepStamps),
+        (Stamps::Keep, ..) => Clock::Stamped(std::mem::take(&mut table.times)),
     };
     let channels = channels(&mut table, header)?;
-    let mut capture =
-        Capture { source: source.to_owned(), kind: CaptureKind::Sampled, clock, channels };
-    trim(&mut capture, options)?;
+    let source = source.to_owned();
+    let mut capture = Capture { source, kind: CaptureKind::Sampled, clock, channels };
     capture.kind = match options.force_kind {
         Some(kind) => kind,
         None => kind::decide(&capture.clock, &capture.channels)?,
     };
-    // The stamps of events are measurements, not ticks: they stay as printed.
-    if capture.kind == CaptureKind::Events && departure > 0.0 {
-        if table.stamps == Stamps::Line {
+    if capture.kind == CaptureKind::Events {
+        refuse_marks(&capture, &table)?;
+        // The stamps of events are measurements, not ticks: they stay as printed.
+        if departure > 0.0 && table.stamps == Stamps::Line {
             return Ok(Built::KeepStamps);
         }
-        if table.stamps == Stamps::Keep {
+        if departure > 0.0 {
             capture.clock = Clock::Stamped(std::mem::take(&mut table.times));
-            trim(&mut capture, options)?;
         }
+    } else {
+        check_step(&capture.clock, header, options, stated)?;
+    }
+    let first = trim(&mut capture, options)?;
+    if let (CaptureKind::Sampled, Clock::Stamped(stamps)) = (capture.kind, &capture.clock) {
+        refuse_hole(stamps, first, &table)?;
     }
     Ok(Built::Done(capture))
 }
@@ -75,16 +97,16 @@ pub(super) fn missing_rate() -> Fault {
 }
 
 fn channels(table: &mut Table, header: &Header) -> Result<Vec<Channel>, Fault> {
-    let of_file = header.columns.iter().enumerate();
-    let is_channel = |(_, column): &(usize, &Column)| column.role == Role::Channel;
+    let mut read = std::mem::take(&mut table.channels).into_iter();
     let mut channels = Vec::new();
-    let values = std::mem::take(&mut table.channels);
-    for ((index, column), mut values) in of_file.filter(is_channel).zip(values) {
+    for (index, column) in header.columns.iter().enumerate() {
+        if column.role != Role::Channel {
+            continue;
+        }
+        let Some(mut values) = read.next() else { break };
         // A column without one number is an input that was switched off.
         let Some(over_range) = over_range::settle(&mut values) else { continue };
-        let bare = column.unit.is_none();
-        let levels = bare && values.iter().all(|&value| value == 0.0 || value == 1.0);
-        let unit = column.channel_unit().unwrap_or(if levels { Unit::Level } else { Unit::Volts });
+        let unit = unit_of(column, &values);
         let name = column.name.clone();
         channels.push(Channel { name, column: index + 1, unit, values, over_range });
     }
@@ -97,42 +119,78 @@ fn channels(table: &mut Table, header: &Header) -> Result<Vec<Channel>, Fault> {
     Ok(channels)
 }
 
-/// Cuts the capture to the times asked for.
-fn trim(capture: &mut Capture, options: &ReadOptions) -> Result<(), Fault> {
-    let rows = capture.rows();
-    let first = options.from.map_or(0, |from| capture.clock.row_at_or_after(from, rows));
-    // `row_at_or_after` gives the first row after `to` unless one lies exactly there.
-    let end = options.to.map_or(rows, |to| {
-        let row = capture.clock.row_at_or_after(to, rows);
-        if row < rows && capture.clock.at(row).0 <= to.0 { row + 1 } else { row }
-    });
-    if first == 0 && end == rows {
-        return Ok(());
+fn unit_of(column: &Column, values: &[f32]) -> Unit {
+    let bare = column.unit.is_none();
+    match column.channel_unit() {
+        Some(unit) => unit,
+        None if bare && values.iter().all(|&value| value == 0.0 || value == 1.0) => Unit::Level,
+        None => Unit::Volts,
     }
-    let (start, stop) = capture.span();
-    if end < first + 2 {
+}
+
+/// A blank or a mark in an event list leaves a level unknown until the next change.
+fn refuse_marks(capture: &Capture, table: &Table) -> Result<(), Fault> {
+    let marked = capture
+        .channels
+        .iter()
+        .filter_map(|channel| channel.over_range.first().map(|&(row, _)| (row, channel.column)));
+    let Some((row, column)) = marked.min() else { return Ok(()) };
+    Err(Fault::malformed(
+        "the level is blank or over range in a list of changes",
+        "Write the level of every channel in every row, or pass `--kind sampled`",
+    )
+    .at_line(table.line_of(row))
+    .at_column(column))
+}
+
+/// The step of a sampled capture against what else is said about it.
+fn check_step(
+    clock: &Clock,
+    header: &Header,
+    options: &ReadOptions,
+    stated: Option<(f64, f64)>,
+) -> Result<(), Fault> {
+    let (Clock::Uniform { step, .. }, Some(time)) = (clock, header.time()) else { return Ok(()) };
+    if let (Some(rate), Some((_, stated))) = (options.rate, stated)
+        && !interval::agree(step.0, stated)
+    {
         return Err(Fault::malformed(
-            format!(
-                "nothing is left between --from and --to; it runs from {} s to {} s",
-                start.0, stop.0
-            ),
-            "Choose times inside the capture",
+            format!("the times are {} s apart, which is not {rate} samples per second", step.0),
+            "Leave `--rate` out, or export the capture without times",
         ));
     }
-    match &mut capture.clock {
-        Clock::Uniform { start, step } => start.0 += first as f64 * step.0,
-        Clock::Stamped(stamps) => {
-            stamps.truncate(end);
-            stamps.drain(..first);
-        }
-    }
-    for channel in &mut capture.channels {
-        channel.values.truncate(end);
-        channel.values.drain(..first);
-        channel.over_range.retain_mut(|range| {
-            *range = (range.0.max(first) - first, range.1.clamp(first, end) - first);
-            range.0 < range.1
-        });
+    let unit_known = header.columns[time].unit.is_some();
+    let contradicted = stated.is_some_and(|(_, stated)| !interval::agree(step.0, stated));
+    let agreed = stated.is_some() && !contradicted;
+    if !unit_known && !agreed && (contradicted || step.0 >= SLOWEST_STEP) {
+        return Err(header::unknown_unit());
     }
     Ok(())
+}
+
+/// A sampled capture with a piece missing, or several buffers joined: a straight line across the hole
+/// would be an invention.
+fn refuse_hole(stamps: &[f64], first: usize, table: &Table) -> Result<(), Fault> {
+    /// A hole is this many times the usual step.
+    const HOLE: f64 = 10.0;
+    /// Enough steps for their median.
+    const LOOKED_AT: usize = 10_000;
+    let step = |pair: &[f64]| pair[1] - pair[0];
+    let stride = (stamps.len() / LOOKED_AT).max(1);
+    let mut steps: Vec<f64> = stamps.windows(2).step_by(stride).map(step).collect();
+    let middle = steps.len() / 2;
+    let usual = *steps.select_nth_unstable_by(middle, f64::total_cmp).1;
+    let Some(row) = stamps.windows(2).position(|pair| step(pair) > HOLE * usual) else {
+        return Ok(());
+    };
+    let (from, to) = (stamps[row], stamps[row + 1]);
+    Err(Fault::new(
+        Class::Malformed,
+        format!(
+            "the time jumps from {from} s to {to} s, where rows are usually {usual:.3e} s apart"
+        ),
+        "A piece is missing, or several buffers follow one another: choose one with --from and --to; \
+         if the rows are changes and not samples, pass `--kind events`",
+    )
+    .at_line(table.line_of(first + row + 1)))
 }

@@ -8,16 +8,22 @@
 mod build;
 mod clock;
 mod csv;
+mod dialect;
+mod encoding;
 mod error;
 mod kind;
 mod options;
 mod over_range;
 mod read;
+mod source;
 mod table;
+mod trim;
 
+pub use dialect::{Dialect, DialectColumn};
+pub use encoding::Encoding;
 pub use error::CaptureError;
-pub use options::{Limits, ReadOptions};
-pub use read::{read, read_bytes};
+pub use options::{Limits, ReadOptions, TimeUnit};
+pub use read::{read, read_bytes, read_bytes_described, read_described};
 
 use crate::units::Seconds;
 

@@ -18,8 +18,35 @@ pub struct ReadOptions {
     pub separator: Option<char>,
     /// The decimal mark: `.` or `,`.
     pub decimal: Option<char>,
+    /// Unit of the time column, when its header does not say. It overrides the header.
+    pub time_unit: Option<TimeUnit>,
     /// What is refused as too large.
     pub limits: Limits,
+}
+
+/// Unit of a time column.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TimeUnit {
+    /// Seconds.
+    Seconds,
+    /// Thousandths.
+    Milliseconds,
+    /// Millionths.
+    Microseconds,
+    /// Thousand-millionths.
+    Nanoseconds,
+}
+
+impl TimeUnit {
+    /// Power of ten of the unit in seconds.
+    pub(super) fn power(self) -> i32 {
+        match self {
+            TimeUnit::Seconds => 0,
+            TimeUnit::Milliseconds => -3,
+            TimeUnit::Microseconds => -6,
+            TimeUnit::Nanoseconds => -9,
+        }
+    }
 }
 
 /// Limits on an untrusted file. Memory follows from them: four bytes per value, eight more per

@@ -1,34 +1,74 @@
 //! From a path or bytes to a capture.
 
+use std::fs::File;
+use std::io::{self, Read};
 use std::path::Path;
 
-use super::Capture;
 use super::build::{self, Built};
-use super::csv::header::{self, Header, Role};
+use super::csv::header::{self, Header};
 use super::csv::layout::{self, Layout};
-use super::csv::rows::{self, Block, Plan};
+use super::csv::rows::Plan;
+use super::csv::stream::{self, Stopped};
+use super::dialect::{Dialect, DialectColumn};
+use super::encoding::{self, Encoding, UTF8_MARK};
 use super::error::{CaptureError, Class, Fault};
 use super::options::ReadOptions;
-use super::table::{Refused, Stamps, Table};
+use super::source::Source;
+use super::table::{Stamps, Table};
+use super::{Capture, Clock};
 use crate::error::FileError;
 
 /// Bytes looked at to find the layout.
 const HEAD_BYTES: usize = 128 * 1024;
 
-/// Reads a capture file.
+/// Why reading stopped: the content, or the system.
+enum Failure {
+    Fault(Fault),
+    Read(io::Error),
+}
+
+impl From<Fault> for Failure {
+    fn from(fault: Fault) -> Self {
+        Failure::Fault(fault)
+    }
+}
+
+impl From<io::Error> for Failure {
+    fn from(error: io::Error) -> Self {
+        Failure::Read(error)
+    }
+}
+
+/// Reads a capture file in one pass, in parallel; memory is four bytes per value, eight more per row
+/// when the times are uneven, and a few megabytes.
 ///
 /// # Errors
-/// [`CaptureError`]: the file cannot be opened, is no capture, is damaged, is over a limit or can be
-/// read two ways.
+/// [`CaptureError`]: the file cannot be opened, is no capture, is damaged, is over a limit, or
+/// can be read two ways.
 pub fn read(path: &Path, options: &ReadOptions) -> Result<Capture, CaptureError> {
-    let bytes = std::fs::read(path).map_err(|source| FileError {
-        path: path.to_owned(),
-        doing: "read",
-        source,
-        advice: "Check its name and that it may be read",
-    })?;
+    read_described(path, options).map(|(capture, _)| capture)
+}
+
+/// As [`read`], with a description of how the file was written.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_described(
+    path: &Path,
+    options: &ReadOptions,
+) -> Result<(Capture, Dialect), CaptureError> {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    read_bytes(&bytes, &name, options)
+    let result = open(path, options).and_then(|source| read_source(&source, &name, options));
+    result.map_err(|failure| match failure {
+        Failure::Fault(fault) => fault.in_file(&name),
+        Failure::Read(source) => FileError {
+            path: path.to_owned(),
+            doing: "read",
+            source,
+            advice: "Check its name, that it may be read, and that nothing is changing it",
+        }
+        .into(),
+    })
 }
 
 /// Reads a capture held in memory; `name` stands for the file in messages and results.
@@ -40,55 +80,139 @@ pub fn read_bytes(
     name: &str,
     options: &ReadOptions,
 ) -> Result<Capture, CaptureError> {
-    read_text(bytes, name, options).map_err(|fault| fault.in_file(name))
+    read_bytes_described(bytes, name, options).map(|(capture, _)| capture)
 }
 
-fn read_text(bytes: &[u8], name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    if bytes.is_empty() {
-        return Err(Fault::malformed("the file is empty", "Export the capture again"));
-    }
-    if bytes.iter().take(HEAD_BYTES).any(|&byte| byte == 0) {
-        return Err(Fault::new(
+/// As [`read_bytes`], with a description of how the text was written.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_bytes_described(
+    bytes: &[u8],
+    name: &str,
+    options: &ReadOptions,
+) -> Result<(Capture, Dialect), CaptureError> {
+    read_source(&Source::Memory(bytes), name, options).map_err(|failure| match failure {
+        Failure::Fault(fault) => fault.in_file(name),
+        Failure::Read(source) => {
+            FileError { path: name.into(), doing: "read", source, advice: "Try again" }.into()
+        }
+    })
+}
+
+/// Opens a file; a pipe is read into memory, because it cannot be read at any place.
+fn open(path: &Path, options: &ReadOptions) -> Result<Source<'static>, Failure> {
+    let mut file = File::open(path)?;
+    let about = file.metadata()?;
+    if about.is_dir() {
+        return Err(Failure::Fault(Fault::new(
             Class::Unsupported,
-            "this is not a text file",
-            "Export the capture as CSV",
-        ));
+            "this is a folder",
+            "Name a capture file in it",
+        )));
     }
-    let head = &bytes[..bytes.len().min(HEAD_BYTES)];
-    let layout = layout::find(head, head.len() == bytes.len(), options)?;
+    if about.is_file() {
+        return Ok(Source::File { file, length: about.len() });
+    }
+    let mut bytes = Vec::new();
+    let limit = options.limits.bytes.saturating_add(1);
+    file.by_ref().take(limit).read_to_end(&mut bytes)?;
+    Ok(Source::Held(bytes))
+}
+
+fn read_source(
+    source: &Source,
+    name: &str,
+    options: &ReadOptions,
+) -> Result<(Capture, Dialect), Failure> {
+    check_size(source, options)?;
+    let mut head = Vec::new();
+    source.read_at(0, HEAD_BYTES, &mut head)?;
+    let encoding = encoding::detect(&head)?;
+    match encoding {
+        Encoding::Bytes => read_text(source, &head, encoding, name, options),
+        Encoding::Utf8Marked => read_text(source, &head[UTF8_MARK..], encoding, name, options),
+        Encoding::Utf16Le | Encoding::Utf16Be => {
+            let mut bytes = Vec::new();
+            source.read_at(0, usize::MAX, &mut bytes)?;
+            let text = encoding::from_utf16(&bytes, encoding == Encoding::Utf16Le)?;
+            drop(bytes);
+            let head = &text[..text.len().min(HEAD_BYTES)];
+            read_text(&Source::Memory(&text), head, encoding, name, options)
+        }
+    }
+}
+
+fn check_size(source: &Source, options: &ReadOptions) -> Result<(), Fault> {
+    let limit = options.limits.bytes;
+    if source.length() <= limit {
+        return Ok(());
+    }
+    Err(Fault::new(
+        Class::TooLarge,
+        format!("the file has {} bytes, more than {limit}", source.length()),
+        "Export a shorter capture or fewer channels",
+    ))
+}
+
+/// Reads text whose beginning, without byte order mark, is `head`.
+fn read_text(
+    source: &Source,
+    head: &[u8],
+    encoding: Encoding,
+    name: &str,
+    options: &ReadOptions,
+) -> Result<(Capture, Dialect), Failure> {
+    let mark = if encoding == Encoding::Utf8Marked { UTF8_MARK } else { 0 };
+    let whole = (head.len() + mark) as u64 == source.length();
+    let layout = layout::find(head, whole, options)?;
     let header = header::read(&layout, options)?;
-    let has_time = header.columns.iter().any(|column| column.role == Role::Time);
-    if header.columns.iter().all(|column| column.role != Role::Channel) {
-        return Err(Fault::malformed(
-            "there is one column only, the time",
-            "Export the capture with at least one channel",
-        )
-        .at_line(layout.data_line));
-    }
-    let interval = options.rate.map(|rate| (0.0, 1.0 / rate));
-    if !has_time && interval.is_none() {
-        return Err(build::missing_rate().at_line(layout.data_line));
-    }
+    check_columns(&layout, &header, options)?;
     let plan = plan(&layout, &header, options);
-    let first = if has_time { Stamps::Line } else { Stamps::Absent };
-    for stamps in [first, Stamps::Keep] {
-        let channels = header.columns.iter().filter(|c| c.role == Role::Channel).count();
-        let mut table = Table::new(channels, stamps, layout.data_line);
-        let mut block = Block::default();
-        rows::read(&bytes[layout.data_offset..], &plan, &mut block)
-            .map_err(|fault| fault.after_lines(table.lines_before()))?;
-        match table.append(&mut block, true) {
+    let offset = (layout.data_offset + mark) as u64;
+    let mut stamps = if header.time().is_some() { Stamps::Line } else { Stamps::Absent };
+    loop {
+        let mut table = Table::new(header.channels(), stamps, layout.data_line);
+        match stream::read(source, offset, &plan, &mut table) {
             Ok(()) => {}
-            Err(Refused::Uneven) => continue,
-            Err(Refused::Fault(fault)) => return Err(fault),
+            // Only `Stamps::Line` stops for this, so the loop turns at most twice.
+            Err(Stopped::Uneven) => {
+                stamps = Stamps::Keep;
+                continue;
+            }
+            Err(Stopped::Fault(fault)) => return Err(fault.into()),
+            Err(Stopped::Read(error)) => return Err(error.into()),
         }
-        match build::build(table, &header, interval, name, options)? {
-            Built::Done(capture) => return Ok(capture),
-            Built::KeepStamps => {}
+        match build::build(table, &header, name, options)? {
+            Built::Done(capture) => {
+                let dialect = describe(&capture, &layout, header, encoding);
+                return Ok((capture, dialect));
+            }
+            Built::KeepStamps => stamps = Stamps::Keep,
         }
     }
-    unreachable!("kept stamps always build")
+}
+
+fn check_columns(layout: &Layout, header: &Header, options: &ReadOptions) -> Result<(), Fault> {
+    let line = layout.data_line;
+    let timed = header.time().is_some() || build::interval(header, options)?.is_some();
+    if layout.width > options.limits.columns {
+        return Err(Fault::new(
+            Class::TooLarge,
+            format!("there are {} columns, more than {}", layout.width, options.limits.columns),
+            "Export fewer channels",
+        )
+        .at_line(line));
+    }
+    if header.channels() == 0 || (layout.width == 1 && !timed) {
+        return Err(Fault::malformed(
+            "there is only one column; a capture has a time and at least one channel",
+            "Export the capture with its times, or pass `--rate` if the column is a channel; if it \
+             has more columns, put commas, semicolons or tabs between them",
+        )
+        .at_line(line));
+    }
+    if timed { Ok(()) } else { Err(build::missing_rate().at_line(line)) }
 }
 
 fn plan(layout: &Layout, header: &Header, options: &ReadOptions) -> Plan {
@@ -100,5 +224,30 @@ fn plan(layout: &Layout, header: &Header, options: &ReadOptions) -> Plan {
         trailing: layout.trailing,
         repeated: header.repeated.clone(),
         line_bytes: options.limits.line_bytes,
+    }
+}
+
+fn describe(capture: &Capture, layout: &Layout, header: Header, encoding: Encoding) -> Dialect {
+    let column = |column: &header::Column| DialectColumn {
+        name: column.name.clone(),
+        has_unit: column.unit.is_some(),
+        is_time: column.role == header::Role::Time,
+        is_counter: column.role == header::Role::Counter,
+    };
+    let kept = |position: usize| capture.channels.iter().any(|channel| channel.column == position);
+    let is_channel = |position: usize| header.columns[position - 1].role == header::Role::Channel;
+    Dialect {
+        encoding,
+        separator: char::from(layout.separator),
+        decimal: char::from(layout.style.decimal),
+        thousands: layout.style.thousands.map(char::from),
+        columns: header.columns.iter().map(column).collect(),
+        data_line: layout.data_line,
+        rate: match capture.clock {
+            Clock::Uniform { step, .. } => Some(1.0 / step.0),
+            Clock::Stamped(_) => None,
+        },
+        left_out: (1..=layout.width).filter(|&at| is_channel(at) && !kept(at)).collect(),
+        titles: header.titles,
     }
 }

@@ -25,7 +25,10 @@ pub(super) struct Table {
     pub stamps: Stamps,
     pub times: Vec<f64>,
     pub pieces: Vec<Piece>,
+    /// Power of ten of the finest digit printed in a time.
     pub finest: i32,
+    /// Values of the last row noted.
+    last_row: Vec<f32>,
     /// (first row, its line): where the line of a row is not the line before plus one.
     lines: Vec<(usize, usize)>,
     /// Line, counted from 1, that the next block begins with.
@@ -50,6 +53,7 @@ impl Table {
             times: Vec::new(),
             pieces: Vec::new(),
             finest: i32::MAX,
+            last_row: Vec::new(),
             lines: Vec::new(),
             next_line: data_line,
         }
@@ -69,76 +73,96 @@ impl Table {
         self.next_line - 1
     }
 
-    /// Takes the next block. `last` says that no further one follows.
-    pub fn append(&mut self, block: &mut Block, last: bool) -> Result<(), Refused> {
+    /// Takes the next block's lines, rows and times. `last` says that no further block follows.
+    pub fn note(&mut self, block: &mut Block, last: bool) -> Result<(), Refused> {
         self.note_lines(block);
         if self.stamps != Stamps::Absent {
-            self.take_times(block, last)?;
+            if last {
+                self.drop_repeat(block);
+            }
+            self.note_times(block)?;
         }
-        self.channels
-            .par_iter_mut()
-            .zip(&block.channels)
-            .for_each(|(channel, values)| channel.extend_from_slice(values));
         self.rows += block.rows;
+        if block.rows > 0 {
+            self.last_row.clear();
+            self.last_row.extend(block.channels.iter().filter_map(|channel| channel.last()));
+        }
         Ok(())
+    }
+
+    /// Takes the values of blocks already noted. `done` is the share of the file read by now,
+    /// from which the room for the rest is reckoned; pages not written to take no memory.
+    pub fn take_values(&mut self, blocks: &[&Block], done: f64) {
+        /// Rows may be a little shorter further on.
+        const SPARE: f64 = 1.02;
+        let room = (self.rows as f64 / done.clamp(f64::MIN_POSITIVE, 1.0) * SPARE) as usize;
+        self.channels.par_iter_mut().enumerate().for_each(|(index, channel)| {
+            if channel.is_empty() {
+                channel.reserve_exact(room);
+            }
+            blocks.iter().for_each(|block| channel.extend_from_slice(&block.channels[index]));
+        });
+        if self.stamps == Stamps::Keep {
+            blocks.iter().for_each(|block| self.times.extend_from_slice(&block.times));
+        }
     }
 
     fn note_lines(&mut self, block: &Block) {
         let before = self.lines_before();
-        let first_skip = block.skips.first().is_some_and(|&(row, _)| row == 0);
-        let expected = if self.lines.is_empty() { None } else { Some(self.line_of(self.rows)) };
-        if !first_skip && expected != Some(self.next_line) {
+        let skips_first = block.skips.first().is_some_and(|&(row, _)| row == 0);
+        if !skips_first && (self.lines.is_empty() || self.line_of(self.rows) != self.next_line) {
             self.lines.push((self.rows, self.next_line));
         }
-        self.lines.extend(block.skips.iter().map(|&(row, line)| (self.rows + row, before + line)));
+        for &(row, line) in &block.skips {
+            // Of several skipped lines in a row only the last one matters.
+            let row = self.rows + row;
+            if self.lines.last().is_some_and(|&(first, _)| first == row) {
+                self.lines.pop();
+            }
+            self.lines.push((row, before + line));
+        }
         self.next_line += block.lines;
     }
 
-    fn take_times(&mut self, block: &mut Block, last: bool) -> Result<(), Refused> {
+    fn note_times(&mut self, block: &Block) -> Result<(), Refused> {
         let before = self.pieces.last().map(|piece| piece.last);
-        let piece = match Piece::of(self.rows, &block.times, before) {
-            Ok(piece) => piece,
-            Err(row) if last && row + 1 == block.rows && self.repeats_last_row(block, row) => {
-                block.times.pop();
-                block.channels.iter_mut().for_each(|channel| {
-                    channel.pop();
-                });
-                block.rows -= 1;
-                return self.take_times(block, false);
-            }
-            Err(row) => return Err(Refused::Fault(self.not_growing(block, row, before))),
-        };
+        let piece = Piece::of(self.rows, &block.times, before)
+            .map_err(|row| Refused::Fault(self.not_growing(block, row, before)))?;
         if piece.rows == 0 {
             return Ok(());
         }
         self.finest = self.finest.min(block.finest);
         self.pieces.push(piece);
-        if self.stamps == Stamps::Keep {
-            self.times.extend_from_slice(&block.times);
-        } else if piece.rows > 2
-            && clock::straight(&[Piece { row: 0, ..piece }], self.finest).is_none()
-        {
-            return Err(Refused::Uneven);
-        }
-        Ok(())
+        let alone = Piece { row: 0, ..piece };
+        let uneven = piece.rows > 2 && clock::straight(&[alone], self.finest).is_none();
+        if self.stamps == Stamps::Line && uneven { Err(Refused::Uneven) } else { Ok(()) }
     }
 
     /// The last row of an event list may say once more what the row before it said.
-    fn repeats_last_row(&self, block: &Block, row: usize) -> bool {
-        row > 0
-            && block.times[row] == block.times[row - 1]
-            && block.channels.iter().all(|channel| channel[row] == channel[row - 1])
+    fn drop_repeat(&self, block: &mut Block) {
+        let Some(row) = block.rows.checked_sub(1) else { return };
+        let repeated = if row > 0 {
+            block.times[row] == block.times[row - 1]
+                && block.channels.iter().all(|channel| channel[row] == channel[row - 1])
+        } else {
+            self.pieces.last().is_some_and(|piece| piece.last == block.times[0])
+                && block.channels.iter().zip(&self.last_row).all(|(now, &before)| now[0] == before)
+        };
+        if repeated {
+            block.times.truncate(row);
+            block.channels.iter_mut().for_each(|channel| channel.truncate(row));
+            block.rows = row;
+        }
     }
 
     fn not_growing(&self, block: &Block, row: usize, before: Option<f64>) -> Fault {
-        let line = self.line_of(self.rows + row);
         let now = block.times[row];
         let previous = if row > 0 { Some(block.times[row - 1]) } else { before };
-        let previous = previous.unwrap_or(f64::NAN);
+        let previous = previous.unwrap_or(now);
         let first = self.pieces.first().map_or(block.times[0], |piece| piece.first);
         let fault = if now == previous {
             Fault::malformed(
-                format!("the time stands still: {now} s again"),
+                format!("the time stands still: {now} s comes twice"),
                 "Export the times with more digits, or remove rows that come twice",
             )
         } else if now <= first {
@@ -152,6 +176,6 @@ impl Table {
                 "Rows must be in the order of time; export the capture again",
             )
         };
-        fault.at_line(line)
+        fault.at_line(self.line_of(self.rows + row))
     }
 }

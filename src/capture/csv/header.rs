@@ -1,6 +1,7 @@
 //! Names, units and roles of the columns, from the lines above the data.
 
-use super::layout::{Layout, Line};
+use super::interval::{self, Timing};
+use super::layout::{Layout, Line, text_of};
 use super::number::{self, Cell};
 use super::units::{Measure, UnitOf, split_name, unit};
 use crate::capture::Unit;
@@ -49,11 +50,9 @@ pub(crate) struct Header {
     /// The raw names line and unit line, which may come again between buffers.
     pub repeated: Vec<Vec<u8>>,
     /// Title lines: everything above the names.
-    #[expect(
-        dead_code,
-        reason = "the start and interval in title lines are read in the next step"
-    )]
-    pub titles: Vec<Line>,
+    pub titles: Vec<String>,
+    /// What the lines above the data say about start and interval.
+    pub timing: Timing,
     /// Whether the file names its columns.
     pub named: bool,
 }
@@ -87,11 +86,19 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
     if let Some(line) = rest.last().copied().filter(|line| fits(line) && is_unit_row(line)) {
         let names_above = rest.len() > 1 && fits(rest[rest.len() - 2]);
         if names_above || has_time_or_bracket(line) {
-            units = line.texts().iter().map(|text| unit(text)).collect();
-            units.resize(layout.width, None);
+            units = units_of(line, layout.width);
             repeated.push(line.raw.clone());
             rest.pop();
         }
+    } else if let [.., names, values] = rest[..]
+        && fits(names)
+        && fits(values)
+        && interval::speaks_of_time(names)
+    {
+        // Start and interval stand in columns of their own, below their keys, beside the units.
+        units = units_of(values, layout.width);
+        repeated.push(values.raw.clone());
+        rest.pop();
     }
     let mut names = vec![String::new(); layout.width];
     let mut named = false;
@@ -120,8 +127,9 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
         }
         columns.push(Column { name, unit: beside.or(*below), role: Role::Channel });
     }
-    let titles = rest.into_iter().cloned().collect();
-    let mut header = Header { columns, repeated, titles, named };
+    let titles = rest.into_iter().map(|line| text_of(&line.raw)).collect();
+    let timing = interval::find(&layout.above, layout.style)?;
+    let mut header = Header { columns, repeated, titles, timing, named };
     header.find_time(layout, options)?;
     Ok(header)
 }
@@ -130,6 +138,12 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
 fn fits(line: &Line, width: usize) -> bool {
     let cells = line.cells.len();
     cells == width || (cells == width + 1 && line.cells[width].is_empty())
+}
+
+fn units_of(line: &Line, width: usize) -> Vec<Option<UnitOf>> {
+    let mut units: Vec<_> = line.texts().iter().map(|text| unit(text)).collect();
+    units.resize(width, None);
+    units
 }
 
 fn is_unit_row(line: &Line) -> bool {
@@ -165,13 +179,17 @@ fn refuse_misfit(line: &Line, layout: &Layout) -> Result<(), Fault> {
 }
 
 impl Header {
+    /// Position of the time column, counted from 0.
+    pub fn time(&self) -> Option<usize> {
+        self.columns.iter().position(|column| column.role == Role::Time)
+    }
+
+    /// Number of channels.
+    pub fn channels(&self) -> usize {
+        self.columns.iter().filter(|column| column.role == Role::Channel).count()
+    }
+
     fn find_time(&mut self, layout: &Layout, options: &ReadOptions) -> Result<(), Fault> {
-        let is_time = |column: &Column| {
-            let lower = column.name.to_lowercase();
-            matches!(column.unit, Some((Measure::Time, _)))
-                || TIME_NAMES.contains(&lower.as_str())
-                || lower.starts_with("time ")
-        };
         let found: Vec<usize> =
             (0..self.columns.len()).filter(|&index| is_time(&self.columns[index])).collect();
         for column in &mut self.columns {
@@ -179,8 +197,17 @@ impl Header {
                 column.role = Role::Counter;
             }
         }
-        match found[..] {
-            [only] => self.columns[only].role = Role::Time,
+        let step_known = options.rate.is_some() || self.timing.step.is_some();
+        let time = match found[..] {
+            [only]
+                if step_known
+                    && self.columns[only].name.eq_ignore_ascii_case("x")
+                    && counts(layout, only) =>
+            {
+                self.columns[only].role = Role::Counter;
+                return Ok(());
+            }
+            [only] => only,
             [first, second, ..] => {
                 return Err(Fault::new(
                     Class::Unsupported,
@@ -188,20 +215,80 @@ impl Header {
                     "Export the capture with one time column for all channels",
                 ));
             }
-            [] if options.rate.is_none() && !self.named && grows(layout, 0) => {
-                self.columns[0].role = Role::Time;
+            // Times do not need a header to be recognised; with a known step, a column that counts
+            // or grows may as well be a signal, and a file without names leaves that open.
+            [] if self.named || layout.width < 2 || !grows(layout, 0) => return Ok(()),
+            [] if counts(layout, 0) && step_known => {
+                self.columns[0].role = Role::Counter;
+                return Ok(());
             }
-            [] => {}
+            [] => 0,
+        };
+        self.columns[time].role = Role::Time;
+        self.settle_time_unit(time, layout, options)
+    }
+
+    /// Whole numbers without a unit are seconds in no real capture: they are ticks of something.
+    fn settle_time_unit(
+        &mut self,
+        time: usize,
+        layout: &Layout,
+        options: &ReadOptions,
+    ) -> Result<(), Fault> {
+        let column = &mut self.columns[time];
+        if let Some(unit) = options.time_unit {
+            column.unit = Some((Measure::Time, unit.power()));
         }
-        Ok(())
+        match column.unit {
+            Some((Measure::Time, _)) => Ok(()),
+            Some(_) => Err(Fault::new(
+                Class::Unsupported,
+                format!("the unit of the time column `{}` is not s, ms, µs or ns", column.name),
+                "Pass `--time-unit` with s, ms, us or ns, or correct the header",
+            )),
+            None if whole(layout, time) => Err(unknown_unit().at_line(layout.data_line)),
+            None => Ok(()),
+        }
     }
 }
 
-/// Whether the sampled rows of a column grow strictly, as a time does.
-fn grows(layout: &Layout, column: usize) -> bool {
+/// The message for times that can be seconds, milliseconds or ticks.
+pub(crate) fn unknown_unit() -> Fault {
+    Fault::ambiguous(
+        "the time column has no unit, and its numbers do not look like seconds",
+        "Pass `--time-unit` with s, ms, us or ns, or write the unit into the header: `Time (ms)`",
+    )
+}
+
+fn is_time(column: &Column) -> bool {
+    let lower = column.name.to_lowercase();
+    matches!(column.unit, Some((Measure::Time, _)))
+        || TIME_NAMES.contains(&lower.as_str())
+        || ["time ", "time(", "time["].iter().any(|start| lower.starts_with(start))
+}
+
+/// The numbers of one column in the beginning of the file.
+fn sampled(layout: &Layout, column: usize) -> Vec<f64> {
     let value = |line: &Line| match number::cell(&line.cells[column], layout.style, 0) {
         Cell::Number(value, _) => value,
         _ => f64::NAN,
     };
-    layout.sample.windows(2).all(|pair| value(&pair[0]) < value(&pair[1]))
+    layout.sample.iter().map(value).collect()
+}
+
+/// Whether a column grows strictly, as a time does.
+fn grows(layout: &Layout, column: usize) -> bool {
+    sampled(layout, column).windows(2).all(|pair| pair[0] < pair[1])
+}
+
+/// Whether a column counts rows: one more in each.
+fn counts(layout: &Layout, column: usize) -> bool {
+    sampled(layout, column).windows(2).all(|pair| pair[1] - pair[0] == 1.0)
+}
+
+/// Whether a column is printed as whole numbers, in more rows than chance explains.
+fn whole(layout: &Layout, column: usize) -> bool {
+    const ENOUGH: usize = 3;
+    let digits = |line: &Line| line.cells[column].iter().all(|byte| b"+-0123456789".contains(byte));
+    layout.sample.len() >= ENOUGH && layout.sample.iter().all(digits)
 }

@@ -92,11 +92,13 @@ pub(crate) fn find(head: &[u8], whole: bool, options: &ReadOptions) -> Result<La
         .map(|separator| (separator, lines(complete, line_end, separator)))
         .filter_map(|(separator, lines)| {
             let (width, rows) = common_width(&lines)?;
-            Some((separator, lines, width, rows))
+            // With one column no row shows the separator, but the lines above may.
+            let split = lines.iter().filter(|line| line.cells.len() > 1).count();
+            Some((separator, lines, width, (width >= 2, rows, split)))
         })
         // The first of equals wins, so the order is reversed for `max_by_key`, which takes the last.
         .rev()
-        .max_by_key(|(_, _, width, rows)| (*width >= 2, *rows));
+        .max_by_key(|&(_, _, _, rank)| rank);
     let Some((separator, lines, width, _)) = best else {
         return Err(no_data(complete, line_end, options));
     };

@@ -2,8 +2,10 @@
 
 pub(crate) mod decimal;
 pub(crate) mod header;
+pub(crate) mod interval;
 pub(crate) mod layout;
 pub(crate) mod number;
 pub(crate) mod rows;
 pub(crate) mod split;
+pub(crate) mod stream;
 pub(crate) mod units;

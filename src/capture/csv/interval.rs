@@ -1,0 +1,164 @@
+//! Start and interval of the samples, when the lines above the data give them instead of a
+//! time column.
+
+use super::layout::{Line, text_of};
+use super::number::{self, Cell, NumberStyle};
+use super::units::{Measure, split_name, unit};
+use crate::capture::error::Fault;
+
+/// What the lines above the data say about time.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct Timing {
+    /// Time of the first row in seconds.
+    pub start: Option<f64>,
+    /// Time from row to row in seconds; positive.
+    pub step: Option<f64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Key {
+    Start,
+    Interval,
+    Rate,
+}
+
+/// Keys as exporters write them, in lower case (common practice, no source). A *time base* is
+/// seconds per division and says nothing here.
+const KEYS: [(&str, Key); 27] = [
+    ("start", Key::Start),
+    ("start time", Key::Start),
+    ("time start", Key::Start),
+    ("x start", Key::Start),
+    ("x origin", Key::Start),
+    ("time origin", Key::Start),
+    ("t0", Key::Start),
+    ("interval", Key::Interval),
+    ("sample interval", Key::Interval),
+    ("sampling interval", Key::Interval),
+    ("sample period", Key::Interval),
+    ("sampling period", Key::Interval),
+    ("increment", Key::Interval),
+    ("x increment", Key::Interval),
+    ("time increment", Key::Interval),
+    ("time step", Key::Interval),
+    ("time per sample", Key::Interval),
+    ("delta t", Key::Interval),
+    ("dt", Key::Interval),
+    ("rate", Key::Rate),
+    ("sample rate", Key::Rate),
+    ("samplerate", Key::Rate),
+    ("sampling rate", Key::Rate),
+    ("sampling frequency", Key::Rate),
+    ("sample frequency", Key::Rate),
+    ("samples per second", Key::Rate),
+    ("fs", Key::Rate),
+];
+/// Two statements of the step agree when they are this close.
+const AGREE: f64 = 0.01;
+
+/// Whether a line holds a key for start, interval or rate.
+pub(crate) fn speaks_of_time(line: &Line) -> bool {
+    line.cells.iter().any(|cell| key_of(&text_of(cell)).is_some())
+}
+
+/// Whether two steps are the same as closely as headers are written.
+pub(crate) fn agree(one: f64, other: f64) -> bool {
+    (one / other - 1.0).abs() <= AGREE
+}
+
+/// Looks through the lines above the data.
+pub(crate) fn find(above: &[Line], style: NumberStyle) -> Result<Timing, Fault> {
+    let mut timing = Timing::default();
+    for (index, line) in above.iter().enumerate() {
+        for (column, cell) in line.cells.iter().enumerate() {
+            let Some((key, shift, rest)) = key_of(&text_of(cell)) else { continue };
+            let beside = line.cells.get(column + 1).map(|cell| text_of(cell));
+            let after = line.cells.get(column + 2).map(|cell| text_of(cell));
+            let below = above.get(index + 1).and_then(|line| line.cells.get(column));
+            let below = below.map(|cell| text_of(cell));
+            let value = value_of(&rest, None, key, shift, style)
+                .or_else(|| value_of(&beside?, after.as_deref(), key, shift, style))
+                .or_else(|| value_of(&below?, None, key, shift, style));
+            if let Some(value) = value {
+                timing.take(key, value).map_err(|fault| fault.at_line(line.number))?;
+            }
+        }
+    }
+    Ok(timing)
+}
+
+impl Timing {
+    fn take(&mut self, key: Key, value: f64) -> Result<(), Fault> {
+        let step = match key {
+            Key::Start => {
+                self.start.get_or_insert(value);
+                return Ok(());
+            }
+            Key::Interval => value,
+            Key::Rate => 1.0 / value,
+        };
+        if !(step.is_finite() && step > 0.0) {
+            return Err(Fault::malformed(
+                "the sample interval or rate is not positive",
+                "Pass `--rate` with the samples per second",
+            ));
+        }
+        match self.step {
+            Some(before) if !agree(before, step) => Err(Fault::ambiguous(
+                format!(
+                    "the lines above the data give two sample intervals, {before} s and {step} s"
+                ),
+                "Pass `--rate` with the samples per second",
+            )),
+            _ => {
+                self.step = Some(step);
+                Ok(())
+            }
+        }
+    }
+}
+
+/// Key, power of ten of the unit beside the key, and the text after `:` or `=`.
+fn key_of(text: &str) -> Option<(Key, Option<i32>, String)> {
+    let text = text.trim_start_matches(['#', '%', '/', ' ']);
+    let (name, rest) = text.split_once([':', '=']).unwrap_or((text, ""));
+    let (name, unit) = split_name(name);
+    let name = name.to_lowercase().replace('_', " ");
+    let (_, key) = KEYS.iter().find(|(known, _)| *known == name)?;
+    Some((*key, unit.map(|(_, shift)| shift), rest.trim().to_owned()))
+}
+
+/// A number with its unit behind it, in the next cell, or beside the key.
+fn value_of(
+    text: &str,
+    next: Option<&str>,
+    key: Key,
+    key_shift: Option<i32>,
+    style: NumberStyle,
+) -> Option<f64> {
+    let text = text.trim();
+    let number_end = text
+        .char_indices()
+        .find(|&(at, c)| {
+            let exponent = matches!(c, 'e' | 'E')
+                && text[at + 1..]
+                    .starts_with(|next: char| next.is_ascii_digit() || "+-".contains(next));
+            !(c.is_ascii_digit() || "+-.,".contains(c) || exponent)
+        })
+        .map_or(text.len(), |(at, _)| at);
+    let (number, behind) = text.split_at(number_end);
+    let unit_text = if behind.trim().is_empty() { next.unwrap_or("") } else { behind };
+    let shift = match unit(unit_text) {
+        Some((Measure::Time, shift)) if key != Key::Rate => shift,
+        Some((Measure::Rate, shift)) if key == Key::Rate => shift,
+        _ if behind.trim().is_empty() => key_shift.unwrap_or(0),
+        _ => return None,
+    };
+    let point = NumberStyle { decimal: b'.', thousands: None };
+    [style, point].into_iter().find_map(|style| {
+        match number::cell(number.as_bytes(), style, shift) {
+            Cell::Number(value, _) => Some(value),
+            _ => None,
+        }
+    })
+}

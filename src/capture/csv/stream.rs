@@ -1,0 +1,148 @@
+//! The data rows, block by block, several blocks at a time.
+//!
+//! Nothing is read twice and nothing waits for a neighbour: a block owns the lines that
+//! *begin* in its byte range, and looks past its ends for where those lines end. Blocks are
+//! parsed in parallel, then taken into the table in the file's order, so that
+//! messages do not depend on the number of processors.
+
+use std::io;
+
+use rayon::prelude::*;
+
+use super::rows::{self, Block, Plan};
+use crate::capture::error::{Class, Fault};
+use crate::capture::source::Source;
+use crate::capture::table::{Refused, Table};
+
+/// Text per block: text and values stay in a core's second-level cache, and all blocks in
+/// flight take a few megabytes.
+const BLOCK_BYTES: usize = 256 * 1024;
+/// Blocks per processor and round, so that one slow block does not leave the others idle.
+const BLOCKS_PER_THREAD: usize = 4;
+/// Read past the block's end in one go; most lines end within it.
+const TAIL_BYTES: usize = 1024;
+
+/// Why the rows were not all taken.
+#[derive(Debug)]
+pub(crate) enum Stopped {
+    /// See [`Refused::Uneven`].
+    Uneven,
+    Fault(Fault),
+    /// The file could not be read on.
+    Read(io::Error),
+}
+
+impl From<io::Error> for Stopped {
+    fn from(error: io::Error) -> Self {
+        Stopped::Read(error)
+    }
+}
+
+#[derive(Debug, Default)]
+struct Slot {
+    text: Vec<u8>,
+    /// Where the first line that begins in the block starts in `text`.
+    begin: usize,
+    block: Block,
+}
+
+/// Reads every row from the offset of the first one on.
+pub(crate) fn read(
+    source: &Source,
+    data_offset: u64,
+    plan: &Plan,
+    table: &mut Table,
+) -> Result<(), Stopped> {
+    let slots = (rayon::current_num_threads() * BLOCKS_PER_THREAD).max(1);
+    let mut slots: Vec<Slot> = (0..slots).map(|_| Slot::default()).collect();
+    let length = source.length();
+    let mut offset = data_offset;
+    while offset < length {
+        let left = (length - offset).div_ceil(BLOCK_BYTES as u64);
+        let count = usize::try_from(left).unwrap_or(usize::MAX).min(slots.len());
+        let round = &mut slots[..count];
+        let results: Vec<Result<(), Stopped>> = round
+            .par_iter_mut()
+            .enumerate()
+            .map(|(index, slot)| {
+                let start = offset + (index * BLOCK_BYTES) as u64;
+                slot.load(source, start, start == data_offset, plan)?;
+                rows::read(&slot.text[slot.begin..], plan, &mut slot.block).map_err(Stopped::Fault)
+            })
+            .collect();
+        let end = offset + (count * BLOCK_BYTES) as u64;
+        for (index, (slot, result)) in round.iter_mut().zip(results).enumerate() {
+            result.map_err(|stopped| after_lines(stopped, table.lines_before()))?;
+            let last = end >= length && index + 1 == count;
+            table.note(&mut slot.block, last).map_err(|refused| match refused {
+                Refused::Uneven => Stopped::Uneven,
+                Refused::Fault(fault) => Stopped::Fault(fault),
+            })?;
+        }
+        let blocks: Vec<&Block> = round.iter().map(|slot| &slot.block).collect();
+        table.take_values(&blocks, (end - data_offset) as f64 / (length - data_offset) as f64);
+        offset = end;
+    }
+    Ok(())
+}
+
+fn after_lines(stopped: Stopped, lines: usize) -> Stopped {
+    match stopped {
+        Stopped::Fault(fault) => Stopped::Fault(fault.after_lines(lines)),
+        other => other,
+    }
+}
+
+impl Slot {
+    /// Fetches the lines that begin in the block at `start`.
+    fn load(
+        &mut self,
+        source: &Source,
+        start: u64,
+        first: bool,
+        plan: &Plan,
+    ) -> Result<(), Stopped> {
+        let end_byte = plan.line_end.byte();
+        // One byte before the block says whether a line begins right at its start.
+        let from = if first { start } else { start - 1 };
+        let owned = BLOCK_BYTES - usize::from(first);
+        self.text.clear();
+        source.read_at(from, owned + TAIL_BYTES, &mut self.text)?;
+        // The line end that closes the block is the first one at or after its last byte.
+        let mut searched = owned;
+        let end = loop {
+            let found = self.text.get(searched..).and_then(|tail| find(tail, end_byte));
+            if let Some(at) = found {
+                break searched + at + 1;
+            }
+            searched = self.text.len().max(owned);
+            let next = from + self.text.len() as u64;
+            if next >= source.length() {
+                break self.text.len();
+            }
+            if searched - owned > plan.line_bytes {
+                return Err(Stopped::Fault(self.too_long(owned, plan)));
+            }
+            source.read_at(next, plan.line_bytes, &mut self.text)?;
+        };
+        self.text.truncate(end);
+        let begins = || find(&self.text, end_byte).map_or(end, |at| at + 1);
+        self.begin = if first { 0 } else { begins() };
+        Ok(())
+    }
+
+    fn too_long(&self, owned: usize, plan: &Plan) -> Fault {
+        let end_byte = plan.line_end.byte();
+        let lines = self.text[..owned].iter().filter(|&&byte| byte == end_byte).count();
+        Fault::new(
+            Class::TooLarge,
+            format!("the line has more than {} bytes", plan.line_bytes),
+            "Check that this is a capture exported as CSV",
+        )
+        .at_line(lines.max(1))
+    }
+}
+
+fn find(text: &[u8], wanted: u8) -> Option<usize> {
+    text.iter().position(|&byte| byte == wanted)
+}

@@ -1,0 +1,458 @@
+//! Ways in which captures are written as CSV: each gives the right values or a clear refusal.
+//!
+//! The dialects are those oscilloscopes, loggers and spreadsheets export (common practice, no
+//! source); every expected value is read off the text by eye.
+
+use camwitness::capture::{
+    CaptureKind, Clock, ReadOptions, TimeUnit, Unit, read_bytes, read_bytes_described,
+};
+use camwitness::units::Seconds;
+
+/// What a fixture must give.
+enum Want {
+    /// Times in seconds, then name and values of each channel.
+    Rows(&'static [f64], &'static [(&'static str, &'static [f32])]),
+    /// Words of the message.
+    Refused(&'static [&'static str]),
+}
+use Want::{Refused, Rows};
+
+fn utf16(text: &str, low_first: bool, mark: bool) -> Vec<u8> {
+    let mark = if mark { "\u{feff}" } else { "" };
+    let units: Vec<u16> = format!("{mark}{text}").encode_utf16().collect();
+    let bytes = |unit: &u16| if low_first { unit.to_le_bytes() } else { unit.to_be_bytes() };
+    units.iter().flat_map(bytes).collect()
+}
+
+fn check(name: &str, bytes: &[u8], options: &ReadOptions, want: &Want) {
+    let got = read_bytes(bytes, "fixture.csv", options);
+    match (got, want) {
+        (Ok(capture), Rows(times, channels)) => {
+            assert_eq!(capture.rows(), times.len(), "{name}: rows");
+            for (row, want) in times.iter().enumerate() {
+                let got = capture.clock.at(row).0;
+                // A uniform clock is two numbers: it may differ in the last bit.
+                assert!((got - want).abs() <= 1e-12, "{name}: time {row} is {got}, want {want}");
+            }
+            let got: Vec<(&str, &[f32])> =
+                capture.channels.iter().map(|c| (c.name.as_str(), c.values.as_slice())).collect();
+            assert_eq!(got, *channels, "{name}");
+        }
+        (Err(error), Refused(words)) => {
+            let message = error.to_string();
+            assert!(message.starts_with("fixture.csv"), "{name}: {message}");
+            for word in *words {
+                assert!(message.contains(word), "{name}: no {word:?} in: {message}");
+            }
+        }
+        (Ok(capture), Refused(words)) => panic!("{name}: want {words:?}, got {capture:?}"),
+        (Err(error), Rows(..)) => panic!("{name}: {error}"),
+    }
+}
+
+const T: &[f64] = &[0.0, 0.001, 0.002];
+const CRANK: &[f32] = &[1.5, -2.25, 3.0];
+const PLAIN: Want = Rows(T, &[("crank", CRANK)]);
+const TWO: Want = Rows(T, &[("crank", CRANK), ("cam", &[5.0, 0.0, 5.0])]);
+
+#[test]
+fn values_are_right() {
+    let rows: &[(&str, &str, Want)] = &[
+        ("comma and point", "Time (s),crank (V)\n0.000,1.5\n0.001,-2.25\n0.002,3\n", PLAIN),
+        ("no line end at the end", "Time (s),crank\n0.000,1.5\n0.001,-2.25\n0.002,3", PLAIN),
+        ("CRLF", "Time (s),crank\r\n0.000,1.5\r\n0.001,-2.25\r\n0.002,3\r\n", PLAIN),
+        ("CR only", "Time (s),crank\r0.000,1.5\r0.001,-2.25\r0.002,3\r", PLAIN),
+        ("tab", "Time (s)\tcrank\n0.000\t1.5\n0.001\t-2.25\n0.002\t3\n", PLAIN),
+        ("semicolon and point", "Time (s);crank\n0.000;1.5\n0.001;-2.25\n0.002;3\n", PLAIN),
+        ("semicolon and comma", "Zeit (s);crank\n0,000;1,5\n0,001;-2,25\n0,002;3\n", PLAIN),
+        ("tab and comma", "Temps [s]\tcrank\n0,000\t1,5\n0,001\t-2,25\n0,002\t3\n", PLAIN),
+        ("blanks beside cells", "Time [s], crank\n 0.000 , 1.5\n0.001,  -2.25 \n0.002, 3\n", PLAIN),
+        ("exponents", "Time (s),crank\n0.0E+00,1.5e0\n1.0E-03,-2.25E+0\n2.0e-3,0.3e1\n", PLAIN),
+        ("plus signs", "Time (s),crank\n+0.000,+1.5\n+0.001,-2.25\n+0.002,+3.0\n", PLAIN),
+        ("bare points", "Time (s),crank\n.000,1.5\n.001,-2.25\n.002,3.\n", PLAIN),
+        ("minus sign U+2212", "Time (s),crank\n0.000,1.5\n0.001,\u{2212}2.25\n0.002,3\n", PLAIN),
+        (
+            "quoted cells",
+            "\"Time (s)\",\"crank\"\n\"0.000\",\"1.5\"\n\"0.001\",\"-2.25\"\n\"0.002\",\"3\"\n",
+            PLAIN,
+        ),
+        (
+            "quoted decimal commas",
+            "\"Time (s)\",\"crank\"\n\"0,000\",\"1,5\"\n\"0,001\",\"-2,25\"\n\"0,002\",\"3\"\n",
+            PLAIN,
+        ),
+        ("milliseconds", "Time (ms),crank (V)\n0,1.5\n1,-2.25\n2,3\n", PLAIN),
+        ("microseconds, micro sign", "Time (µs),crank (V)\n0,1.5\n1000,-2.25\n2000,3\n", PLAIN),
+        ("microseconds, Greek mu", "Time (μs),crank (V)\n0,1.5\n1000,-2.25\n2000,3\n", PLAIN),
+        ("micro sign through Latin-1", "Time (Âµs),crank\n0,1.5\n1000,-2.25\n2000,3\n", PLAIN),
+        ("millivolts", "Time (s),crank (mV)\n0.000,1500\n0.001,-2250\n0.002,3000\n", PLAIN),
+        ("unit row", "Time,crank\n(ms),(mV)\n0,1500\n1,-2250\n2,3000\n", PLAIN),
+        ("bare unit row, blank line", "Time;crank\nms;V\n\n0;1,5\n1;-2,25\n2;3\n", PLAIN),
+        (
+            "titles, blanks and settings",
+            "Workshop capture\nDate,2026-01-02\nNote,\"12 mm, probe x10\"\n\nTime (s),crank\n\
+             0.000,1.5\n0.001,-2.25\n0.002,3\n",
+            PLAIN,
+        ),
+        (
+            "comment signs",
+            "# bench\n# two\nTime (s),crank\n0.000,1.5\n0.001,-2.25\n0.002,3\n",
+            PLAIN,
+        ),
+        ("trailing separators", "Time (s),crank,\n0.000,1.5,\n0.001,-2.25,\n0.002,3,\n", PLAIN),
+        ("trailing in rows only", "Time (s);crank\n0,000;1,5;\n0,001;-2,25;\n0,002;3;\n", PLAIN),
+        ("trailing in header only", "Time (s),crank,\n0.000,1.5\n0.001,-2.25\n0.002,3\n", PLAIN),
+        (
+            "blank lines between",
+            "Time (s),crank\n\n0.000,1.5\n\n0.001,-2.25\n , \n0.002,3\n\n",
+            PLAIN,
+        ),
+        (
+            "header again, time going on",
+            "Time (s),crank\n0.000,1.5\n0.001,-2.25\n\nTime (s),crank\n0.002,3\n",
+            PLAIN,
+        ),
+        (
+            "column switched off",
+            "Time (s),crank,spare\n0.000,1.5,\n0.001,-2.25,\n0.002,3,\n",
+            PLAIN,
+        ),
+        ("row counter", "#,Time (s),crank\n1,0.000,1.5\n2,0.001,-2.25\n3,0.002,3\n", PLAIN),
+        ("two channels", "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n", TWO),
+        (
+            "thousands with a comma",
+            "Time (us)\tcrank (mV)\n0\t1,500.0\n1,000\t-2,250.0\n2,000\t3,000.0\n",
+            PLAIN,
+        ),
+        (
+            "thousands with a point",
+            "Time (us);crank (mV)\n0;1.500,0\n1.000;-2.250,0\n2.000;3.000,0\n",
+            PLAIN,
+        ),
+        (
+            "thousands with a narrow space and an apostrophe",
+            "Time (us);crank (mV)\n0;1'500.0\n1\u{202f}000;-2'250.0\n2\u{202f}000;3'000.0\n",
+            PLAIN,
+        ),
+        ("no header", "0.000,1.5\n0.001,-2.25\n0.002,3\n", Rows(T, &[("column 2", CRANK)])),
+        (
+            "channel names that are numbers",
+            "Time (s),1,2\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n",
+            Rows(T, &[("1", CRANK), ("2", &[5.0, 0.0, 5.0])]),
+        ),
+        (
+            "a bracket that is no unit",
+            "Time (s),crank (pin 2)\n0.000,1.5\n0.001,-2.25\n0.002,3\n",
+            Rows(T, &[("crank (pin 2)", CRANK)]),
+        ),
+        (
+            "interval above the data",
+            "Start (ms),0\nSample interval (ms),1\ncrank\n1.5\n-2.25\n3\n",
+            PLAIN,
+        ),
+        (
+            "rate above the data",
+            "Sample rate: 1 kS/s\ncrank (V),cam (V)\n1.5,5\n-2.25,0\n3,5\n",
+            TWO,
+        ),
+        (
+            "start and increment in columns",
+            "X,crank,Start,Increment\nSequence,Volt,0.5,1.0e-3\n0,1.5,,\n1,-2.25,,\n2,3,,\n",
+            Rows(&[0.5, 0.501, 0.502], &[("crank", CRANK)]),
+        ),
+        (
+            "stamps rounded to the printed digits are an even clock",
+            "Time (ms),crank\n0.00,1\n0.33,2\n0.67,3\n1.00,4\n",
+            Rows(&[0.0, 1e-3 / 3.0, 2e-3 / 3.0, 1e-3], &[("crank", &[1.0, 2.0, 3.0, 4.0])]),
+        ),
+        (
+            "uneven stamps stay",
+            "Time (s),crank\n0.000,1.5\n0.001,2.5\n0.004,1\n0.005,2\n",
+            Rows(&[0.0, 0.001, 0.004, 0.005], &[("crank", &[1.5, 2.5, 1.0, 2.0])]),
+        ),
+        (
+            "infinity signs are clipped values",
+            "Time (s),crank\n0.000,1.5\n0.001,∞\n0.002,-∞\n0.003,-4\n",
+            Rows(&[0.0, 0.001, 0.002, 0.003], &[("crank", &[1.5, 1.5, -4.0, -4.0])]),
+        ),
+        (
+            "blank, dashes and inf are clipped values",
+            "Time (s),crank\n0.000,5\n0.001,\n0.002,-4\n0.003,---\n0.004,Inf\n0.005,1\n",
+            Rows(
+                &[0.0, 0.001, 0.002, 0.003, 0.004, 0.005],
+                &[("crank", &[5.0, 5.0, -4.0, -4.0, 5.0, 1.0])],
+            ),
+        ),
+        (
+            "the instrument number for infinity, IEEE 488.2 / SCPI-1999, from memory",
+            "Time (s),crank\n0.000,1.5\n0.001,9.9E+37\n0.002,-4\n",
+            Rows(T, &[("crank", &[1.5, 1.5, -4.0])]),
+        ),
+        (
+            "a last row that says the row before it again",
+            "Time (s),crank\n0.1,0\n0.25,1\n0.3,0\n0.3,0\n",
+            Rows(&[0.1, 0.25, 0.3], &[("crank", &[0.0, 1.0, 0.0])]),
+        ),
+        (
+            "negative times before the trigger",
+            "Time (s),crank\n-0.001,1.5\n0.000,-2.25\n0.001,3\n",
+            Rows(&[-0.001, 0.0, 0.001], &[("crank", CRANK)]),
+        ),
+    ];
+    for (name, text, want) in rows {
+        check(name, text.as_bytes(), &ReadOptions::default(), want);
+    }
+}
+
+#[test]
+fn encodings() {
+    let text = "Time (µs),crank\n0,1.5\n1000,-2.25\n2000,3\n";
+    let latin1: Vec<u8> =
+        text.chars().map(|c| u8::try_from(u32::from(c)).expect("Latin-1 text")).collect();
+    let rows: [(&str, Vec<u8>, Want); 7] = [
+        ("UTF-8 with mark", format!("\u{feff}{text}").into_bytes(), PLAIN),
+        ("Latin-1 micro sign", latin1, PLAIN),
+        ("UTF-16 low byte first", utf16(text, true, true), PLAIN),
+        ("UTF-16 high byte first", utf16(text, false, true), PLAIN),
+        ("UTF-16 without mark", utf16(text, true, false), PLAIN),
+        ("UTF-16 cut in a character", utf16(text, true, true)[..31].to_vec(), Refused(&["UTF-16"])),
+        (
+            "lone surrogate",
+            [&b"\xff\xfe"[..], b"a\0\n\0\x00\xd8b\0"].concat(),
+            Refused(&["line 2"]),
+        ),
+    ];
+    for (name, bytes, want) in &rows {
+        check(name, bytes, &ReadOptions::default(), want);
+    }
+}
+
+#[test]
+fn refused_with_place_and_remedy() {
+    let rows: &[(&str, &str, &[&str])] = &[
+        ("empty", "", &["empty"]),
+        ("blank lines only", "\n\n  \n", &["blank lines"]),
+        ("words only", "hello\nworld\n", &["no row of numbers"]),
+        ("header only", "Time (s),crank\n", &["no row of numbers"]),
+        ("one row", "Time (s),crank\n0,1\n", &["only one row"]),
+        ("one column", "crank\n1.5\n2.5\n3.5\n", &["only one column", "--rate"]),
+        ("only times", "Time (s)\n0.1\n0.2\n0.3\n", &["only one column"]),
+        ("no time", "crank,cam\n1.5,2\n2.5,3\n1.5,4\n", &["no time column", "--rate"]),
+        (
+            "time goes backwards",
+            "Time (s),a\n0.1,1\n0.2,2\n0.15,3\n0.3,4\n",
+            &["line 4", "backwards", "0.15 s after 0.2 s"],
+        ),
+        (
+            "time stands still",
+            "Time (s),a\n0.1,1\n0.2,2\n0.2,3\n0.3,4\n",
+            &["line 4", "stands still", "0.2"],
+        ),
+        (
+            "a last row at the same time with another level",
+            "Time (s),a\n0.1,0\n0.25,1\n0.25,0\n",
+            &["line 4", "stands still"],
+        ),
+        (
+            "buffers one after another",
+            "Time (s),a\n0.0,1\n0.1,2\n\nTime (s),a\n0.0,3\n0.1,4\n",
+            &["line 6", "starts again", "one of them"],
+        ),
+        (
+            "a hole between buffers",
+            "Time (s),a\n0.000,1.5\n0.001,2\n0.002,1\n0.003,3\n1.000,3\n1.001,4\n",
+            &["line 6", "jumps", "--from"],
+        ),
+        ("a word in a cell", "Time (s),a\n0.0,1\n0.1,two\n0.2,3\n", &["line 3, column 2", "`two`"]),
+        ("NaN", "Time (s),a\n0.0,1\n0.1,NaN\n0.2,3\n", &["line 3, column 2", "NaN"]),
+        ("no time in a row", "Time (s),a\n0.0,1\n,2\n0.2,3\n", &["line 3, column 1", "time"]),
+        ("short row", "Time (s),a,b\n0.0,1,2\n0.1,3\n0.2,1,2\n", &["line 3", "expected 3 cells"]),
+        ("long row", "Time (s),a\n0.0,1\n0.1,3,4\n0.2,1\n", &["line 3", "found 3 cells"]),
+        ("cut-off last row", "Time (s),a,b\n0.0,1,2\n0.1,3,4\n0.2,1", &["line 4", "cut short"]),
+        ("open quotation mark", "Time (s),a\n0.0,1\n0.1,\"3\n0.2,1\n", &["line 3", "quotation"]),
+        ("names that do not fit", "Time (s),a\n0.5,1,2\n0.6,3,4\n0.7,1,2\n", &["2 column names"]),
+        (
+            "commas as decimal marks and separators",
+            "Time (s),a\n0,000,1,234\n0,001,1,567\n0,002,1,890\n",
+            &["line 2", "decimal marks", "--separator comma"],
+        ),
+        ("1,234 without a header", "1,234\n2,345\n3,456\n", &["decimal marks", "--separator"]),
+        (
+            "1,234 between semicolons",
+            "Time (s);a\n1,234;2,345\n2,345;3,456\n",
+            &["`1,234`", "--decimal comma"],
+        ),
+        (
+            "both decimal marks",
+            "Time (s);a\n0,1;2.34\n0,2;3.45\n",
+            &["`2.34`", "`0,1`", "one number format"],
+        ),
+        (
+            "decimal comma beside a doubtful point",
+            "Time (s);a\n0,1;2.345\n0,2;3.456\n",
+            &["`2.345`", "--decimal"],
+        ),
+        (
+            "whole numbers as times without a unit",
+            "Time,a\n0,1.5\n1,2.5\n2,3.5\n",
+            &["no unit", "--time-unit"],
+        ),
+        (
+            "coarse times without a unit",
+            "Time,a\n0.0,1.5\n0.1,2.5\n0.2,3.5\n",
+            &["no unit", "--time-unit"],
+        ),
+        ("times in minutes", "Time (min),a\n0.0,1.5\n0.1,2.5\n0.2,3.5\n", &["`Time`", "not s, ms"]),
+        (
+            "a time column for each channel",
+            "Time A (s),A,Time B (s),B\n0,1,0,1\n1,2,1,2\n",
+            &["columns 1 and 3", "both times"],
+        ),
+        (
+            "two intervals above the data",
+            "Sample interval,0.001\nSample rate,2000\ncrank\n1\n2\n3\n",
+            &["two sample intervals", "--rate"],
+        ),
+        (
+            "a blank level in a list of changes",
+            "Time (s),a,b\n0.0,0,1\n0.12,1,1\n0.15,,0\n0.3,0,0\n0.31,1,0\n",
+            &["line 4, column 2", "list of changes"],
+        ),
+        (
+            "samples or changes",
+            "Time (s),a\n0.0,0\n0.1,1\n0.15,1\n0.3,0\n0.37,1\n0.5,1\n0.61,0\n0.8,1\n",
+            &["samples or changes", "--kind"],
+        ),
+        ("spaces between cells", "Time crank\n0.000 1.5\n0.001 2.5\n", &["no row of numbers"]),
+        ("a number too large", "Time (s),a\n0.0,1\n0.1,1e200\n0.2,3\n", &["line 3, column 2"]),
+        ("zip archive", "PK\u{3}\u{4}...", &["spreadsheet"]),
+        ("binary", "\u{1}\u{2}\u{3}abc,1,2\n", &["not a text file"]),
+    ];
+    for (name, text, words) in rows {
+        check(name, text.as_bytes(), &ReadOptions::default(), &Refused(words));
+    }
+}
+
+#[test]
+fn options_settle_what_the_file_leaves_open() {
+    let base = ReadOptions::default;
+    let rows: &[(&str, &str, ReadOptions, Want)] = &[
+        (
+            "rate for one channel",
+            "crank\n1.5\n-2.25\n3\n",
+            ReadOptions { rate: Some(1000.0), ..base() },
+            PLAIN,
+        ),
+        (
+            "rate without names",
+            "1.5,5\n-2.25,0\n3,5\n",
+            ReadOptions { rate: Some(1000.0), ..base() },
+            Rows(T, &[("column 1", CRANK), ("column 2", &[5.0, 0.0, 5.0])]),
+        ),
+        (
+            "impossible rate",
+            "crank\n1.5\n-2.25\n3\n",
+            ReadOptions { rate: Some(0.0), ..base() },
+            Refused(&["--rate", "positive"]),
+        ),
+        (
+            "rate against times",
+            "Time (s),crank\n0.000,1.5\n0.001,-2.25\n0.002,3\n",
+            ReadOptions { rate: Some(500.0), ..base() },
+            Refused(&["--rate", "500"]),
+        ),
+        (
+            "rate with times that agree",
+            "Time (s),crank\n0.000,1.5\n0.001,-2.25\n0.002,3\n",
+            ReadOptions { rate: Some(1000.0), ..base() },
+            PLAIN,
+        ),
+        (
+            "commas separate",
+            "1,234\n2,345\n3,456\n",
+            ReadOptions { separator: Some(','), time_unit: Some(TimeUnit::Milliseconds), ..base() },
+            Rows(&[0.001, 0.002, 0.003], &[("column 2", &[234.0, 345.0, 456.0])]),
+        ),
+        (
+            "decimal comma",
+            "Time (s);a\n1,234;2,345\n1,235;3,456\n",
+            ReadOptions { decimal: Some(','), ..base() },
+            Rows(&[1.234, 1.235], &[("a", &[2.345, 3.456])]),
+        ),
+        (
+            "decimal point, so commas are thousands",
+            "Time (us);a\n1,234;2,345\n1,235;3,456\n",
+            ReadOptions { decimal: Some('.'), ..base() },
+            Rows(&[0.001_234, 0.001_235], &[("a", &[2345.0, 3456.0])]),
+        ),
+        (
+            "time unit",
+            "Time,crank\n0,1.5\n1,-2.25\n2,3\n",
+            ReadOptions { time_unit: Some(TimeUnit::Milliseconds), ..base() },
+            PLAIN,
+        ),
+        (
+            "from and to, both included",
+            "Time (s),a\n0.000,1\n0.001,2\n0.002,∞\n0.003,4\n0.004,5\n",
+            ReadOptions { from: Some(Seconds(0.0015)), to: Some(Seconds(0.003)), ..base() },
+            Rows(&[0.002, 0.003], &[("a", &[5.0, 4.0])]),
+        ),
+        (
+            "from and to leave one of two buffers",
+            "Time (s),a\n0.000,1.5\n0.001,2\n0.002,1\n0.003,3\n1.000,3\n1.001,4\n",
+            ReadOptions { from: Some(Seconds(0.5)), ..base() },
+            Rows(&[1.0, 1.001], &[("a", &[3.0, 4.0])]),
+        ),
+        (
+            "from after the end",
+            "Time (s),a\n0.000,1\n0.001,2\n0.002,3\n",
+            ReadOptions { from: Some(Seconds(5.0)), ..base() },
+            Refused(&["--from", "0.002 s"]),
+        ),
+    ];
+    for (name, text, options, want) in rows {
+        check(name, text.as_bytes(), options, want);
+    }
+}
+
+#[test]
+fn sampled_and_events_are_told_apart_by_the_data() {
+    let kind = |text: &str, force_kind| {
+        let options = ReadOptions { force_kind, ..ReadOptions::default() };
+        read_bytes(text.as_bytes(), "fixture.csv", &options).expect("reads").kind
+    };
+    let events = "Time (s),a,b\n0.0,0,1\n0.12,1,1\n0.15,1,0\n0.3,0,0\n0.31,0,0\n";
+    let square = "Time (s),a\n0.000,0\n0.001,0\n0.002,5\n0.003,5\n0.004,0\n0.005,0\n";
+    let jitter = "Time (s),a\n0.000,0.1\n0.0011,0.2\n0.0019,5\n0.0031,5.1\n";
+    let rows = [
+        ("levels, each row a change", events, None, CaptureKind::Events),
+        ("levels at every tick", square, None, CaptureKind::Sampled),
+        ("many levels, uneven", jitter, None, CaptureKind::Sampled),
+        ("forced", square, Some(CaptureKind::Events), CaptureKind::Events),
+    ];
+    for (name, text, force, want) in rows {
+        assert_eq!(kind(text, force), want, "{name}");
+    }
+}
+
+#[test]
+fn the_stamps_of_events_stay_as_printed() {
+    let text = "Time (s),a\n0.0000,0\n0.0033,1\n0.0067,0\n0.0100,1\n";
+    let capture = read_bytes(text.as_bytes(), "e.csv", &ReadOptions::default()).expect("reads");
+    assert_eq!(capture.clock, Clock::Stamped(vec![0.0, 0.0033, 0.0067, 0.01]));
+}
+
+#[test]
+fn units_and_over_range_rows_are_kept() {
+    let text = "Time (s),crank (mV),starter (A),logic\n0.000,1,∞,0\n0.001,2,∞,1\n0.002,3,-7,1\n";
+    let (capture, dialect) =
+        read_bytes_described(text.as_bytes(), "u.csv", &ReadOptions::default()).expect("reads");
+    let units: Vec<Unit> = capture.channels.iter().map(|channel| channel.unit).collect();
+    assert_eq!(units, [Unit::Volts, Unit::Amperes, Unit::Level]);
+    assert_eq!(capture.channels[1].over_range, [(0, 2)]);
+    assert_eq!(capture.channels[0].values, [0.001, 0.002, 0.003]);
+    assert_eq!((dialect.separator, dialect.decimal, dialect.data_line), (',', '.', 2));
+    assert_eq!(dialect.columns.len(), 4);
+    assert!(dialect.columns[0].is_time);
+    assert!((dialect.rate.expect("even steps") - 1000.0).abs() < 1e-6);
+}
