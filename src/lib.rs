@@ -3,6 +3,7 @@
 
 pub mod cam;
 pub mod capture;
+pub mod compression;
 pub mod crank;
 pub mod edges;
 pub mod engine;
