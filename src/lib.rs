@@ -3,10 +3,12 @@
 
 pub mod cam;
 pub mod capture;
+pub mod cli;
 pub mod compression;
 pub mod crank;
 pub mod edges;
 pub mod engine;
 pub mod error;
+pub mod practice;
 pub mod units;
 pub mod wheel;

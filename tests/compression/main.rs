@@ -5,5 +5,6 @@
 mod accuracy;
 mod banks;
 mod bench;
+mod practice;
 mod recording;
 mod reference;

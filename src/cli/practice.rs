@@ -1,0 +1,210 @@
+//! `camwitness practice`: writes a realistic capture with a known fault.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use thiserror::Error;
+
+use crate::capture::CaptureKind;
+use crate::engine::Engine;
+use crate::error::{DescriptionError, FileError};
+use crate::practice::{
+    DecimalMark, Dialect, Ending, ExtraLead, FAULT_WORDS, Fault, PracticeError, Preset, Scenario,
+    Separator, csv_text, generate,
+};
+
+/// What the user can do about a file that cannot be written.
+const WRITE_ADVICE: &str = "Check the folder and its permissions, or give another name";
+
+/// Writes a practice capture with a known fault, made by a physical model of the engine.
+#[derive(Debug, Clone, Args)]
+#[command(after_help = fault_help())]
+pub struct PracticeArgs {
+    /// The engine description.
+    #[arg(long, value_name = "ENGINE.toml")]
+    pub engine: PathBuf,
+    /// A fault to build in; give it again for another. Degrees are crank degrees, + is late.
+    #[arg(long = "fault", value_name = "FAULT")]
+    pub faults: Vec<Fault>,
+    /// The capture to write.
+    #[arg(long, value_name = "CAPTURE.csv")]
+    pub out: PathBuf,
+    /// Also write exactly what was done, as JSON.
+    #[arg(long, value_name = "TRUTH.json")]
+    pub truth: Option<PathBuf>,
+    /// Another number gives another engine of the kind, another noise, another start.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// How dirty the signals are.
+    #[arg(long, value_enum, default_value_t = Preset::Workshop)]
+    pub preset: Preset,
+    /// Samples per second.
+    #[arg(long, default_value_t = 20_000.0)]
+    pub rate: f64,
+    /// Length of the capture in seconds.
+    #[arg(long, default_value_t = 3.0)]
+    pub seconds: f64,
+    /// Resolution of the scope in bits.
+    #[arg(long)]
+    pub bits: Option<u32>,
+    /// Cranking speed the starter is sized for, rpm.
+    #[arg(long)]
+    pub rpm: Option<f64>,
+    /// How the capture ends.
+    #[arg(long, value_enum, default_value_t = Ending::Cranking)]
+    pub ending: Ending,
+    /// A lead beside crank and cams: starter, battery, "ignition 1", "pressure 1"; again for more.
+    /// The starter's current is written when none is given.
+    #[arg(long = "with", value_name = "LEAD")]
+    pub with: Vec<ExtraLead>,
+    /// Crank and cams only.
+    #[arg(long, conflicts_with = "with")]
+    pub bare: bool,
+    /// Cams of the sound engine stand exactly where the description says.
+    #[arg(long)]
+    pub exact: bool,
+    /// Write the rows of a logic analyser: one per change.
+    #[arg(long)]
+    pub events: bool,
+    /// Between the cells of a row.
+    #[arg(long, value_enum, default_value_t = Separator::Comma)]
+    pub separator: Separator,
+    /// Within numbers.
+    #[arg(long, value_enum, default_value_t = DecimalMark::Point)]
+    pub decimal: DecimalMark,
+    /// Units in a row of their own.
+    #[arg(long)]
+    pub unit_row: bool,
+    /// Replace files that are there.
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// Why no practice capture was written.
+#[derive(Debug, Error)]
+pub enum PracticeRunError {
+    /// The engine description cannot be used.
+    #[error(transparent)]
+    Description(#[from] DescriptionError),
+    /// What was asked for cannot be done.
+    #[error(transparent)]
+    Practice(#[from] PracticeError),
+    /// A file cannot be written.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// A file is there already.
+    #[error("{}: this file is there already. Give another name, or --force to replace it", .0.display())]
+    Exists(PathBuf),
+    /// Both files would be one.
+    #[error("--out and --truth both name {}. Give them different names", .0.display())]
+    SameFile(PathBuf),
+    /// A comma between cells and within numbers.
+    #[error("--decimal comma needs another separator: give --separator semicolon or tab")]
+    CommaTwice,
+}
+
+fn fault_help() -> String {
+    let lines = FAULT_WORDS.iter().map(|(form, means)| format!("  {form:<26} {means}\n"));
+    format!("Faults:\n{}", lines.collect::<String>())
+}
+
+/// Makes the capture and writes it, whole or not at all.
+///
+/// # Errors
+/// One message for whatever the user can mend.
+pub fn run(args: &PracticeArgs) -> Result<(), PracticeRunError> {
+    if args.separator == Separator::Comma && args.decimal == DecimalMark::Comma {
+        return Err(PracticeRunError::CommaTwice);
+    }
+    if args.truth.as_ref() == Some(&args.out) {
+        return Err(PracticeRunError::SameFile(args.out.clone()));
+    }
+    let outputs = [Some(&args.out), args.truth.as_ref()];
+    if let Some(there) = outputs.into_iter().flatten().find(|path| !args.force && path.exists()) {
+        return Err(PracticeRunError::Exists(there.clone()));
+    }
+    let practice = generate(&scenario(args)?)?;
+    let dialect =
+        Dialect { separator: args.separator, decimal: args.decimal, unit_row: args.unit_row };
+    let text = csv_text(&practice.capture, &practice.steps, dialect)
+        .ok_or(PracticeRunError::CommaTwice)?;
+    let capture = written_beside(&args.out, text.as_bytes())?;
+    let truth = match &args.truth {
+        Some(path) => {
+            let mut json = serde_json::to_vec_pretty(&practice.truth)
+                .map_err(|error| cannot_write(path, error.into()))?;
+            json.push(b'\n');
+            Some((path, written_beside(path, &json)?))
+        }
+        None => None,
+    };
+    put(capture, &args.out, args.force)?;
+    if let Some((path, file)) = truth {
+        put(file, path, args.force)?;
+    }
+    Ok(())
+}
+
+fn scenario(args: &PracticeArgs) -> Result<Scenario, DescriptionError> {
+    let leads = match (args.bare || args.events, args.with.is_empty()) {
+        (true, true) => Vec::new(),
+        (false, true) => vec![ExtraLead::Starter],
+        (_, false) => args.with.clone(),
+    };
+    let kind = if args.events { CaptureKind::Events } else { CaptureKind::Sampled };
+    Ok(Scenario {
+        faults: args.faults.clone(),
+        preset: args.preset,
+        seed: args.seed,
+        kind,
+        rate: args.rate,
+        seconds: args.seconds,
+        leads,
+        rpm: args.rpm,
+        bits: args.bits,
+        exact: args.exact,
+        ending: args.ending,
+        ..Scenario::new(Engine::read(&args.engine)?)
+    })
+}
+
+fn cannot_write(path: &Path, source: std::io::Error) -> FileError {
+    FileError { path: path.to_owned(), doing: "write", source, advice: WRITE_ADVICE }
+}
+
+/// Writes a temporary file in the folder of `path`, to be renamed when all is well.
+fn written_beside(path: &Path, bytes: &[u8]) -> Result<tempfile::NamedTempFile, FileError> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let mut file = builder()
+        .tempfile_in(folder.unwrap_or(Path::new(".")))
+        .map_err(|error| cannot_write(path, error))?;
+    file.write_all(bytes).map_err(|error| cannot_write(path, error))?;
+    file.as_file().sync_all().map_err(|error| cannot_write(path, error))?;
+    Ok(file)
+}
+
+/// A temporary file is private; the capture it becomes is for the class to read.
+#[cfg(unix)]
+fn builder() -> tempfile::Builder<'static, 'static> {
+    use std::os::unix::fs::PermissionsExt;
+    let mut builder = tempfile::Builder::new();
+    builder.permissions(std::fs::Permissions::from_mode(0o644));
+    builder
+}
+
+#[cfg(not(unix))]
+fn builder() -> tempfile::Builder<'static, 'static> {
+    tempfile::Builder::new()
+}
+
+fn put(file: tempfile::NamedTempFile, path: &Path, force: bool) -> Result<(), PracticeRunError> {
+    let put = if force { file.persist(path) } else { file.persist_noclobber(path) };
+    match put {
+        Ok(_) => Ok(()),
+        Err(error) if error.error.kind() == std::io::ErrorKind::AlreadyExists => {
+            Err(PracticeRunError::Exists(path.to_owned()))
+        }
+        Err(error) => Err(cannot_write(path, error.error).into()),
+    }
+}

@@ -1,0 +1,441 @@
+//! Every lead's signal, put together as a capture.
+
+use crate::capture::{Capture, CaptureKind, Channel, Clock, Unit};
+use crate::engine::{Engine, Sensor};
+use crate::units::Seconds;
+use crate::wheel::{EdgeKind, Wheel};
+
+use super::Scenario;
+use super::build::Build;
+use super::dirt::{Dirt, DirtDone, spoil};
+use super::error::PracticeError;
+use super::flux::Flux;
+use super::leads::{ExtraLead, Lead, find_lead, lead_names};
+use super::levels::{Change, Levels, SquareOutput};
+use super::made::{MadeWheel, Workmanship};
+use super::mechanics::Mechanics;
+use super::motion::{Motion, between32};
+use super::random::Random;
+use super::shaft::Shaft;
+
+/// Seconds in which a swinging chain or a wandering phaser forgets where it was (ours).
+const SWING_S: f64 = 0.25;
+/// Dwell of the ignition trigger in seconds; it ends at the spark (common practice).
+const DWELL_S: f64 = 3.0e-3;
+/// In-cylinder transducer: volts at the atmosphere and per atmosphere above it (ours).
+const PRESSURE_VOLTS: (f64, f64) = (0.5, 0.2);
+/// Ripple of the starter's commutator as a share of its current, and brushes' frequency
+/// at the crank in cycles per degree (from memory: some ten armature turns with many bars per crank turn).
+const COMMUTATOR: (f64, f64) = (0.025, 0.9);
+/// Current at which the high level sags in full.
+const SAG_AMPS: f64 = 500.0;
+/// Peak of a reluctance sensor at 200 rpm, volts, crank and cam (common practice: 0.3 V at slow
+/// cranking to a few volts).
+const RELUCTANCE_VOLTS: (f64, f64) = (0.8, 2.4);
+/// Square-wave levels that are met with: supply volts.
+const SUPPLIES: [f64; 2] = [5.0, 12.0];
+/// Time stamps of a logic capture are whole microseconds.
+const TICK_S: f64 = 1.0e-6;
+
+/// What [`make`] gives.
+pub(super) struct Made {
+    pub capture: Capture,
+    pub carries: Vec<Lead>,
+    pub leads: Vec<Lead>,
+    pub dirt: Vec<Option<DirtDone>>,
+    /// Mean movement of each cam is taken from here.
+    pub cam_moves: Vec<Vec<f32>>,
+    /// Damage of each cam's wheel: tooth, cam degrees.
+    pub damage: Vec<Vec<(usize, f64)>>,
+}
+
+/// Indices of the cylinders whose pressure a lead shows.
+pub(super) fn watched_cylinders(engine: &Engine, leads: &[Lead]) -> Vec<usize> {
+    leads
+        .iter()
+        .filter_map(|lead| match lead {
+            Lead::Extra(ExtraLead::Pressure(cylinder)) => {
+                engine.firing_order.iter().position(|fires| fires == cylinder)
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+/// Which edge marks the crank wheel's teeth, and which way a listed tooth's middle crosses zero.
+pub(super) fn crank_edge(engine: &Engine) -> EdgeKind {
+    engine.crank.edge.unwrap_or(EdgeKind::Falling)
+}
+
+/// Makes every channel of a capture.
+pub(super) fn make(
+    scenario: &Scenario,
+    build: &Build,
+    mechanics: &Mechanics,
+    motion: &Motion,
+    leads: &[Lead],
+) -> Result<Made, PracticeError> {
+    let engine = &scenario.engine;
+    let cam_moves: Vec<Vec<f32>> =
+        (0..engine.cams.len()).map(|cam| movement(build, cam, motion, scenario.seed)).collect();
+    let maker = Maker { scenario, build, mechanics, motion, dirt: scenario.preset.dirt() };
+    let carries: Vec<Lead> = leads.iter().map(|&lead| carried(build, lead)).collect();
+    let damage = (0..engine.cams.len())
+        .map(|cam| maker.wheel(Lead::Cam(cam)).map_or_else(Vec::new, |wheel| wheel.damage))
+        .collect();
+    let source = |lead: Lead| Source { lead, moves: lead_moves(lead, &cam_moves) };
+    let (capture, dirt) = match scenario.kind {
+        CaptureKind::Sampled => maker.sampled(leads, &carries, source),
+        CaptureKind::Events => maker.events(leads, &carries, source)?,
+    };
+    Ok(Made { capture, carries, leads: leads.to_vec(), dirt, cam_moves, damage })
+}
+
+/// The lead whose signal comes out of a lead's column.
+fn carried(build: &Build, lead: Lead) -> Lead {
+    build.crossed.iter().fold(lead, |at, &(first, second)| {
+        if at == first {
+            second
+        } else if at == second {
+            first
+        } else {
+            at
+        }
+    })
+}
+
+fn lead_moves(lead: Lead, cam_moves: &[Vec<f32>]) -> Vec<f32> {
+    match lead {
+        Lead::Cam(index) => cam_moves[index].clone(),
+        _ => Vec::new(),
+    }
+}
+
+/// How a cam moves during the capture: a first-order random walk that keeps its spread.
+fn movement(build: &Build, cam: usize, motion: &Motion, seed: u64) -> Vec<f32> {
+    let stand = &build.cams[cam];
+    let spread = stand.wear_swing.hypot(stand.wander);
+    if spread == 0.0 {
+        return Vec::new();
+    }
+    let mut random = Random::new(seed, &format!("movement of cam {cam}"));
+    let keep = (-Motion::STEP / SWING_S).exp();
+    let stir = spread * (1.0 - keep * keep).sqrt();
+    let mut at = spread * random.normal();
+    let (low, high) = stand.phaser_limits;
+    let has_limits = stand.wander > 0.0;
+    (0..motion.angle.len())
+        .map(|_| {
+            at = at * keep + stir * random.normal();
+            let held = (stand.phaser + at).clamp(low.min(stand.phaser), high.max(stand.phaser));
+            (if has_limits { held - stand.phaser } else { at }) as f32
+        })
+        .collect()
+}
+
+/// A position sensor to be made into a signal.
+struct Source {
+    lead: Lead,
+    moves: Vec<f32>,
+}
+
+struct Maker<'a> {
+    scenario: &'a Scenario,
+    build: &'a Build,
+    mechanics: &'a Mechanics,
+    motion: &'a Motion,
+    dirt: Dirt,
+}
+
+impl Maker<'_> {
+    fn random(&self, what: &str, lead: Lead) -> Random {
+        let name = lead.name(&self.scenario.engine);
+        Random::new(self.scenario.seed, &format!("{what} of {name}"))
+    }
+
+    /// The wheel a position sensor looks at, as made and as damaged.
+    fn wheel(&self, lead: Lead) -> Option<MadeWheel> {
+        let engine = &self.scenario.engine;
+        let mut random = self.random("wheel", lead);
+        let make = |wheel: &Wheel, edge, by_marks, work: Workmanship, random: &mut Random| {
+            MadeWheel::new(wheel, edge, by_marks, work, random)
+        };
+        match lead {
+            Lead::Crank => {
+                let crank = &engine.crank;
+                let work = self.dirt.crank_work;
+                let mut made = make(&crank.wheel, crank_edge(engine), true, work, &mut random);
+                made.break_off(&self.build.missing);
+                Some(made)
+            }
+            Lead::Cam(index) => {
+                let cam = &engine.cams[index];
+                let by_marks = cam.sensor == Sensor::Reluctance || !cam.wheel.has_widths();
+                let mut made =
+                    make(&cam.wheel, cam.edge, by_marks, self.dirt.cam_work, &mut random);
+                for &(_, tooth) in self.build.damaged.iter().filter(|(of, _)| *of == index) {
+                    made.damage(tooth);
+                }
+                Some(made)
+            }
+            Lead::Extra(_) => None,
+        }
+    }
+
+    /// Sensor, gearing, marking edge and crank angle of the wheel's zero.
+    fn mounting(&self, lead: Lead) -> (Sensor, f64, EdgeKind, f64) {
+        let engine = &self.scenario.engine;
+        match lead {
+            Lead::Cam(index) => {
+                let (cam, stand) = (&engine.cams[index], &self.build.cams[index]);
+                let zero = stand.sound + stand.valves_late() + stand.wheel;
+                (cam.sensor, 2.0, cam.edge, zero)
+            }
+            _ => (engine.crank.sensor, 1.0, crank_edge(engine), self.build.crank_wheel),
+        }
+    }
+
+    fn sampled(
+        &self,
+        leads: &[Lead],
+        carries: &[Lead],
+        source: impl Fn(Lead) -> Source,
+    ) -> (Capture, Vec<Option<DirtDone>>) {
+        let (rate, seconds) = (self.scenario.rate, self.scenario.seconds);
+        let rows = ((rate * seconds).round() as usize).max(2);
+        let sparks: Vec<f64> = self.motion.sparks.iter().map(|&(_, at)| at).collect();
+        let mut channels = Vec::new();
+        let mut done = Vec::new();
+        for (position, (&lead, &carried)) in leads.iter().zip(carries).enumerate() {
+            let reversed = self.build.reversed.contains(&lead);
+            let mut values = self.volts(&source(carried), rows, reversed);
+            let bits = self.scenario.bits.unwrap_or(self.dirt.bits);
+            let mut random = self.random("dirt", lead);
+            done.push(Some(spoil(&mut values, &self.dirt, bits, rate, &sparks, &mut random)));
+            let unit = match carried {
+                Lead::Extra(ExtraLead::Starter) => Unit::Amperes,
+                _ => Unit::Volts,
+            };
+            channels.push(self.channel(lead, position, unit, values));
+        }
+        let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(1.0 / rate) };
+        (self.capture(CaptureKind::Sampled, clock, channels), done)
+    }
+
+    fn channel(&self, lead: Lead, position: usize, unit: Unit, values: Vec<f64>) -> Channel {
+        Channel {
+            name: lead.name(&self.scenario.engine),
+            column: position + 2,
+            unit,
+            values: values.into_iter().map(|value| value as f32).collect(),
+            over_range: Vec::new(),
+        }
+    }
+
+    fn capture(&self, kind: CaptureKind, clock: Clock, channels: Vec<Channel>) -> Capture {
+        Capture { source: format!("practice {}", self.scenario.seed), kind, clock, channels }
+    }
+
+    /// One lead without dirt.
+    fn volts(&self, source: &Source, rows: usize, reversed: bool) -> Vec<f64> {
+        let rate = self.scenario.rate;
+        let times = (0..rows).map(|row| row as f64 / rate);
+        let sign = if reversed { -1.0 } else { 1.0 };
+        match source.lead {
+            Lead::Crank | Lead::Cam(_) => self.position(source, rows, reversed),
+            Lead::Extra(ExtraLead::Starter) => {
+                let (share, per_degree) = COMMUTATOR;
+                times
+                    .map(|time| {
+                        let amps = between32(&self.motion.amps, time);
+                        let turn = std::f64::consts::TAU * per_degree * self.motion.angle_at(time);
+                        let share = if self.dirt.noise > COMMUTATOR_FROM { share } else { 0.0 };
+                        sign * amps * (1.0 + share * turn.sin())
+                    })
+                    .collect()
+            }
+            Lead::Extra(ExtraLead::Battery) => {
+                times.map(|time| sign * between32(&self.motion.volts, time)).collect()
+            }
+            Lead::Extra(ExtraLead::Pressure(cylinder)) => {
+                let watched = watched_cylinders(&self.scenario.engine, &self.scenario_leads());
+                let order = &self.scenario.engine.firing_order;
+                let of = order.iter().position(|&fires| fires == cylinder);
+                let list = watched.iter().position(|&index| Some(index) == of).unwrap_or(0);
+                let (zero, per) = PRESSURE_VOLTS;
+                let pressures = &self.motion.pressures[list];
+                times.map(|time| sign * (zero + per * between32(pressures, time))).collect()
+            }
+            Lead::Extra(ExtraLead::Ignition(_)) => {
+                let levels = self.levels(source);
+                let levels = if reversed { levels.inverted() } else { levels };
+                let output = SquareOutput { low: 0.05, high: 5.0, rise: 2.0e-6, fall: 2.0e-6 };
+                levels.sampled(output, rate, rows, |_| 0.0)
+            }
+        }
+    }
+
+    fn scenario_leads(&self) -> Vec<Lead> {
+        self.scenario.leads.iter().map(|&lead| Lead::Extra(lead)).collect()
+    }
+
+    /// A crank or cam sensor's voltage.
+    fn position(&self, source: &Source, rows: usize, reversed: bool) -> Vec<f64> {
+        let rate = self.scenario.rate;
+        let mut random = self.random("sensor", source.lead);
+        let (sensor, gearing, edge, zero_at) = self.mounting(source.lead);
+        let Some(wheel) = self.wheel(source.lead) else { return vec![0.0; rows] };
+        let shaft = Shaft { motion: self.motion, zero_at, gearing, moves: source.moves.clone() };
+        match sensor {
+            Sensor::Reluctance => {
+                let peak = random.between(RELUCTANCE_VOLTS.0, RELUCTANCE_VOLTS.1);
+                let flux = Flux::new(&wheel, edge, gearing, peak, &mut random);
+                let sign = if reversed { -1.0 } else { 1.0 };
+                (0..rows).map(|row| sign * flux.volts(&shaft, row as f64 / rate)).collect()
+            }
+            Sensor::Hall => {
+                let levels = Levels::of_wheel(&wheel, &shaft, self.scenario.seconds);
+                let levels = if reversed { levels.inverted() } else { levels };
+                let supply = SUPPLIES[usize::from(random.uniform() < 0.3)];
+                let output = SquareOutput {
+                    low: supply * random.between(0.01, 0.08),
+                    high: supply * random.between(0.93, 1.0),
+                    rise: self.dirt.rise,
+                    fall: self.dirt.fall,
+                };
+                let sag = |time| {
+                    if self.dirt.sag == 0.0 {
+                        return 0.0;
+                    }
+                    self.dirt.sag * between32(&self.motion.amps, time) / SAG_AMPS
+                };
+                levels.sampled(output, rate, rows, sag)
+            }
+        }
+    }
+
+    /// A lead as levels: a square wave, a conditioned reluctance sensor or an ignition trigger.
+    fn levels(&self, source: &Source) -> Levels {
+        let seconds = self.scenario.seconds;
+        if let Lead::Extra(ExtraLead::Ignition(cylinder)) = source.lead {
+            let starts: Vec<f64> = self
+                .motion
+                .sparks
+                .iter()
+                .filter(|(index, _)| self.mechanics.cylinders[*index].number == cylinder)
+                .map(|&(_, at)| at - DWELL_S)
+                .collect();
+            return Levels::pulses(&starts, DWELL_S);
+        }
+        let mut random = self.random("sensor", source.lead);
+        let (sensor, gearing, edge, zero_at) = self.mounting(source.lead);
+        let Some(wheel) = self.wheel(source.lead) else {
+            return Levels { first: false, changes: Vec::new() };
+        };
+        let shaft = Shaft { motion: self.motion, zero_at, gearing, moves: source.moves.clone() };
+        match sensor {
+            Sensor::Hall => Levels::of_wheel(&wheel, &shaft, seconds),
+            Sensor::Reluctance => {
+                let peak = random.between(RELUCTANCE_VOLTS.0, RELUCTANCE_VOLTS.1);
+                Flux::new(&wheel, edge, gearing, peak, &mut random).conditioned(&shaft, seconds)
+            }
+        }
+    }
+
+    fn events(
+        &self,
+        leads: &[Lead],
+        carries: &[Lead],
+        source: impl Fn(Lead) -> Source,
+    ) -> Result<(Capture, Vec<Option<DirtDone>>), PracticeError> {
+        let engine = &self.scenario.engine;
+        let digital = |lead: &&Lead| {
+            !matches!(
+                lead,
+                Lead::Extra(ExtraLead::Starter | ExtraLead::Battery | ExtraLead::Pressure(_))
+            )
+        };
+        if let Some(lead) = leads.iter().find(|lead| !digital(lead)) {
+            let fits: Vec<Lead> = leads.iter().filter(digital).copied().collect();
+            let has: Vec<String> = fits.iter().map(|lead| lead.name(engine)).collect();
+            let missing = find_lead(engine, &fits, "--events", &lead.name(engine));
+            return Err(missing.err().unwrap_or(PracticeError::OutOfRange {
+                fault: "--events".into(),
+                why: "a logic capture carries levels only".into(),
+                advice: format!("It can carry {}", lead_names(&has)),
+            }));
+        }
+        let all: Vec<Levels> = leads
+            .iter()
+            .zip(carries)
+            .map(|(&lead, &carried)| {
+                let levels = self.levels(&source(carried));
+                let levels =
+                    if self.build.reversed.contains(&lead) { levels.inverted() } else { levels };
+                self.jittered(levels, &mut self.random("dirt", lead))
+            })
+            .collect();
+        let (stamps, values) = merge(&all, self.scenario.seconds);
+        let channels = leads
+            .iter()
+            .zip(values)
+            .enumerate()
+            .map(|(position, (&lead, values))| self.channel(lead, position, Unit::Level, values))
+            .collect();
+        let capture = self.capture(CaptureKind::Events, Clock::Stamped(stamps), channels);
+        Ok((capture, vec![None; leads.len()]))
+    }
+
+    /// Noise at the threshold moves edges; glitches are pulses of a few ticks.
+    fn jittered(&self, mut levels: Levels, random: &mut Random) -> Levels {
+        for change in &mut levels.changes {
+            change.at += self.dirt.jitter * random.normal();
+        }
+        for at in random.arrivals(self.dirt.glitches, self.scenario.seconds) {
+            let index = levels.changes.partition_point(|change| change.at <= at);
+            let high = index.checked_sub(1).map_or(levels.first, |i| levels.changes[i].high);
+            let back = at + random.between(2.0, 30.0) * TICK_S;
+            levels.changes.insert(index, Change { at, high: !high });
+            levels.changes.insert(index + 1, Change { at: back, high });
+        }
+        levels.changes.sort_by(|a, b| a.at.total_cmp(&b.at));
+        levels
+    }
+}
+
+/// Noise from which the commutator is seen; the clean preset has none.
+const COMMUTATOR_FROM: f64 = 0.002;
+
+/// Rows of a logic capture: a time and every channel's level whenever one changed.
+fn merge(all: &[Levels], seconds: f64) -> (Vec<f64>, Vec<Vec<f64>>) {
+    let mut changes: Vec<(i64, usize, bool)> = all
+        .iter()
+        .enumerate()
+        .flat_map(|(channel, levels)| {
+            let tick = |at: f64| (at / TICK_S).round() as i64;
+            levels.changes.iter().map(move |change| (tick(change.at), channel, change.high))
+        })
+        .filter(|(tick, _, _)| *tick > 0 && *tick as f64 * TICK_S < seconds)
+        .collect();
+    changes.sort_by_key(|change| change.0);
+    let mut level: Vec<bool> = all.iter().map(|levels| levels.first).collect();
+    let mut stamps = vec![0.0];
+    let as_number = |high: &bool| f64::from(u8::from(*high));
+    let mut values: Vec<Vec<f64>> = level.iter().map(|high| vec![as_number(high)]).collect();
+    let mut index = 0;
+    while index < changes.len() {
+        let tick = changes[index].0;
+        let before = level.clone();
+        while let Some(&(_, channel, high)) = changes.get(index).filter(|change| change.0 == tick) {
+            level[channel] = high;
+            index += 1;
+        }
+        if level != before {
+            stamps.push(tick as f64 * TICK_S);
+            for (list, high) in values.iter_mut().zip(&level) {
+                list.push(as_number(high));
+            }
+        }
+    }
+    (stamps, values)
+}

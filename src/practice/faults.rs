@@ -1,0 +1,296 @@
+//! Faults a class can be given, as words on the command line and as values.
+
+use std::fmt;
+use std::str::FromStr;
+
+/// Scatter of a phaser that wanders, in crank degrees, where the words give no number.
+const WANDER_DEG: f64 = 2.0;
+
+/// One fault. Angles are crank degrees, positive late.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fault {
+    /// A chain skipped so many teeth on the sprocket of a shaft.
+    Skip {
+        /// The shaft whose sprocket lost its place.
+        shaft: String,
+        /// The chain.
+        chain: String,
+        /// Teeth, positive late.
+        teeth: i32,
+    },
+    /// A chain grown longer: everything it drives is late, and swings a little.
+    Wear {
+        /// The chain.
+        chain: String,
+        /// How late, positive.
+        degrees: f64,
+    },
+    /// A phaser away from its rest position.
+    Phaser {
+        /// The cam.
+        cam: String,
+        /// Where it stands.
+        degrees: f64,
+        /// Standard deviation of its wandering; 0 for one that holds still.
+        wander: f64,
+    },
+    /// The crank's wheel sits late on the shaft: every cam reads that much early.
+    CrankWheel {
+        /// How late.
+        degrees: f64,
+    },
+    /// A cam's sensor wheel slipped on its shaft; the valves have not moved.
+    CamWheel {
+        /// The cam.
+        cam: String,
+        /// How late.
+        degrees: f64,
+    },
+    /// A tooth of a cam's wheel with its trailing end broken away or bent.
+    DamagedTooth {
+        /// The cam.
+        cam: String,
+        /// Which tooth, counted from 1 in the order of the wheel.
+        tooth: usize,
+    },
+    /// A cylinder that leaks.
+    WeakCylinder {
+        /// The cylinder.
+        cylinder: u32,
+        /// Share of its sound compression that is left, 0 to 1.
+        left: f64,
+    },
+    /// Two leads plugged into each other's places.
+    CrossedLeads {
+        /// One lead.
+        first: String,
+        /// The other.
+        second: String,
+    },
+    /// A lead connected the wrong way round.
+    Reversed {
+        /// The lead.
+        lead: String,
+    },
+    /// A tooth of the crank wheel that is not there.
+    MissingTooth {
+        /// Slot number of a wheel given as slots, tooth number otherwise, from 1.
+        tooth: usize,
+    },
+}
+
+/// Every fault's words with what they mean, for help and messages.
+pub const FAULT_WORDS: &[(&str, &str)] = &[
+    ("skip:SHAFT@CHAIN:+N", "chain skipped N teeth on that sprocket (+ late, - early)"),
+    ("wear:CHAIN:DEG", "worn chain: all it drives is DEG crank degrees late and swings"),
+    (
+        "phaser:CAM:DEG[:wander]",
+        "phaser off its rest stop; wander, or wander degrees, makes it move",
+    ),
+    ("crank-wheel:DEG", "crank wheel late on its shaft"),
+    ("cam-wheel:CAM:DEG", "sensor wheel of a cam slipped, valves in place"),
+    ("damaged-tooth:CAM:K", "tooth K of a cam's wheel damaged"),
+    ("weak-cylinder:N:LEFT", "cylinder N leaks: LEFT of its compression is left, 0 to 1"),
+    ("crossed-leads:A:B", "two leads plugged the wrong way about"),
+    ("reversed:LEAD", "a lead with its two wires swapped"),
+    ("missing-tooth:K", "tooth K of the crank wheel broken off"),
+];
+
+impl fmt::Display for Fault {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Fault::Skip { shaft, chain, teeth } => write!(out, "skip:{shaft}@{chain}:{teeth:+}"),
+            Fault::Wear { chain, degrees } => write!(out, "wear:{chain}:{degrees}"),
+            Fault::Phaser { cam, degrees, wander: 0.0 } => write!(out, "phaser:{cam}:{degrees}"),
+            Fault::Phaser { cam, degrees, wander } => {
+                write!(out, "phaser:{cam}:{degrees}:{wander}")
+            }
+            Fault::CrankWheel { degrees } => write!(out, "crank-wheel:{degrees}"),
+            Fault::CamWheel { cam, degrees } => write!(out, "cam-wheel:{cam}:{degrees}"),
+            Fault::DamagedTooth { cam, tooth } => write!(out, "damaged-tooth:{cam}:{tooth}"),
+            Fault::WeakCylinder { cylinder, left } => {
+                write!(out, "weak-cylinder:{cylinder}:{left}")
+            }
+            Fault::CrossedLeads { first, second } => write!(out, "crossed-leads:{first}:{second}"),
+            Fault::Reversed { lead } => write!(out, "reversed:{lead}"),
+            Fault::MissingTooth { tooth } => write!(out, "missing-tooth:{tooth}"),
+        }
+    }
+}
+
+/// Why words are no fault.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("the fault \"{words}\" cannot be read: {what}. Write it like {like}")]
+pub struct FaultWordsError {
+    words: String,
+    what: String,
+    like: String,
+}
+
+impl FromStr for Fault {
+    type Err = FaultWordsError;
+
+    fn from_str(words: &str) -> Result<Self, Self::Err> {
+        let (kind, rest) = words.split_once(':').unwrap_or((words, ""));
+        let reader = Reader { words, kind: kind.trim(), rest: rest.trim() };
+        match reader.kind {
+            "skip" => {
+                let (place, teeth) = reader.two()?;
+                let Some((shaft, chain)) = place.rsplit_once('@') else {
+                    return reader.refuse("there is no @ between shaft and chain".into());
+                };
+                let teeth = reader.number::<i32>(teeth, "a whole number of teeth")?;
+                if teeth == 0 {
+                    return reader.refuse("a skip of 0 teeth is none".into());
+                }
+                let (shaft, chain) = (shaft.trim().to_owned(), chain.trim().to_owned());
+                Ok(Fault::Skip { shaft, chain, teeth })
+            }
+            "wear" => {
+                let (chain, degrees) = reader.two()?;
+                Ok(Fault::Wear { chain, degrees: reader.degrees(degrees)? })
+            }
+            "phaser" => reader.phaser(),
+            "crank-wheel" => Ok(Fault::CrankWheel { degrees: reader.degrees(reader.rest)? }),
+            "cam-wheel" => {
+                let (cam, degrees) = reader.two()?;
+                Ok(Fault::CamWheel { cam, degrees: reader.degrees(degrees)? })
+            }
+            "damaged-tooth" => {
+                let (cam, tooth) = reader.two()?;
+                Ok(Fault::DamagedTooth { cam, tooth: reader.number(tooth, "a tooth number")? })
+            }
+            "weak-cylinder" => {
+                let (cylinder, left) = reader.two()?;
+                let cylinder = reader.number(&cylinder, "a cylinder number")?;
+                Ok(Fault::WeakCylinder { cylinder, left: reader.degrees(left)? })
+            }
+            "crossed-leads" => {
+                let (first, second) = reader.two()?;
+                Ok(Fault::CrossedLeads { first, second: second.to_owned() })
+            }
+            "reversed" if !reader.rest.is_empty() => {
+                Ok(Fault::Reversed { lead: reader.rest.to_owned() })
+            }
+            "missing-tooth" => {
+                Ok(Fault::MissingTooth { tooth: reader.number(reader.rest, "a tooth number")? })
+            }
+            _ => reader.refuse("no fault is called that, or it is not finished".into()),
+        }
+    }
+}
+
+/// The words of one fault while they are being read.
+struct Reader<'a> {
+    words: &'a str,
+    kind: &'a str,
+    rest: &'a str,
+}
+
+impl<'a> Reader<'a> {
+    fn refuse<T>(&self, what: String) -> Result<T, FaultWordsError> {
+        let known = FAULT_WORDS.iter().find(|(form, _)| form.split(':').next() == Some(self.kind));
+        let like = known.map_or_else(
+            || FAULT_WORDS.iter().map(|(form, _)| *form).collect::<Vec<_>>().join(", "),
+            |(form, _)| (*form).to_owned(),
+        );
+        Err(FaultWordsError { words: self.words.to_owned(), what, like })
+    }
+
+    /// Splits at the last colon, because a name may have colons of its own.
+    fn two(&self) -> Result<(String, &'a str), FaultWordsError> {
+        match self.rest.rsplit_once(':') {
+            Some((name, value)) if !name.trim().is_empty() && !value.trim().is_empty() => {
+                Ok((name.trim().to_owned(), value.trim()))
+            }
+            _ => self.refuse("something is missing after a colon".into()),
+        }
+    }
+
+    fn number<T: FromStr>(&self, text: &str, what: &str) -> Result<T, FaultWordsError> {
+        match text.trim().parse() {
+            Ok(number) => Ok(number),
+            Err(_) => self.refuse(format!("\"{text}\" is not {what}")),
+        }
+    }
+
+    fn degrees(&self, text: &str) -> Result<f64, FaultWordsError> {
+        let number: f64 = self.number(text, "a number")?;
+        if number.is_finite() { Ok(number) } else { self.refuse(format!("\"{text}\" is no size")) }
+    }
+
+    fn phaser(&self) -> Result<Fault, FaultWordsError> {
+        let (before, last) = self.two()?;
+        if last.eq_ignore_ascii_case("wander") {
+            return self.moved_phaser(&before, WANDER_DEG);
+        }
+        let last = self.degrees(last)?;
+        // With two numbers at the end the second is the wandering.
+        match before.rsplit_once(':') {
+            Some((_, degrees)) if degrees.trim().parse::<f64>().is_ok() => {
+                self.moved_phaser(&before, last.abs())
+            }
+            _ => Ok(Fault::Phaser { cam: before, degrees: last, wander: 0.0 }),
+        }
+    }
+
+    fn moved_phaser(&self, before: &str, wander: f64) -> Result<Fault, FaultWordsError> {
+        let Some((cam, degrees)) = before.rsplit_once(':') else {
+            return self.refuse("the degrees are missing".into());
+        };
+        Ok(Fault::Phaser { cam: cam.trim().to_owned(), degrees: self.degrees(degrees)?, wander })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_fault_reads_back_from_its_own_words() {
+        let rows = [
+            "skip:B1 intake@primary:+1",
+            "skip:crank@primary:-2",
+            "wear:primary:4.5",
+            "phaser:B1 intake:-12",
+            "phaser:B1 intake:-12:3",
+            "crank-wheel:-6",
+            "cam-wheel:B2: odd name:7",
+            "damaged-tooth:B1 intake:2",
+            "weak-cylinder:3:0.7",
+            "crossed-leads:B1 intake:B2 intake",
+            "reversed:crank",
+            "missing-tooth:12",
+        ];
+        for words in rows {
+            let fault: Fault = words.parse().expect(words);
+            assert_eq!(fault.to_string(), words);
+            assert!(
+                FAULT_WORDS
+                    .iter()
+                    .any(|(form, _)| form.split(':').next() == words.split(':').next())
+            );
+        }
+        let wander: Fault = "phaser:B1 intake:-12:wander".parse().expect("wander");
+        assert!(matches!(wander, Fault::Phaser { wander, .. } if wander == WANDER_DEG));
+    }
+
+    #[test]
+    fn unfinished_words_are_refused_with_the_form() {
+        for words in [
+            "skip:B1:1",
+            "skip:a@b:x",
+            "skip:a@b:0",
+            "wear:primary",
+            "phaser:",
+            "slip:3",
+            "crank-wheel:nan",
+            "reversed",
+            "missing-tooth:-1",
+            "weak-cylinder:x:0.5",
+        ] {
+            let error = words.parse::<Fault>().expect_err(words);
+            assert!(error.to_string().contains("Write it like"), "{error}");
+        }
+    }
+}

@@ -1,0 +1,185 @@
+//! The moving parts of one engine: sizes of cylinders, friction, flywheel and starter.
+//!
+//! What the description leaves open is drawn from the seed within what engines of that
+//! size have. Starter and flywheel are sized for the sound engine, so that a fault
+//! changes speed and ripple as it would on the road.
+
+use crate::engine::Engine;
+use crate::units::{CYCLE_DEG, CrankDeg, Rpm};
+
+use super::build::Build;
+use super::gas::{Chamber, CylinderShape, SteadyCycle, ValveTimes};
+use super::random::Random;
+use super::starter::Starter;
+
+/// Swept litres of a cylinder where no displacement is given (common practice: half a litre).
+const LITRES_PER_CYLINDER: f64 = 0.5;
+/// Compression ratio where none is given (common practice).
+const COMPRESSION_RATIO: f64 = 10.0;
+/// Connecting-rod length over crank radius where none is given; Heywood gives 3 to 4 for small engines.
+const ROD_RATIO: f64 = 3.4;
+/// Valve events where none are given, crank degrees after firing TDC (common practice:
+/// intake 10° before TDC to 60° after BDC, exhaust 50° before BDC to 10° after TDC).
+const VALVES: ValveTimes = ValveTimes {
+    intake_opens: 350.0,
+    intake_closes: 600.0,
+    exhaust_opens: 130.0,
+    exhaust_closes: 370.0,
+};
+/// Pressure in the manifold while cranking, in atmospheres.
+const CRANKING_MANIFOLD: f64 = 0.96;
+/// Dry and speed-dependent friction per litre: newton metres, and newton metres
+/// per radian per second (from memory: 50 to 80 N·m to crank a warm three-litre engine).
+const DRY_FRICTION_PER_LITRE: f64 = 12.0;
+const WET_FRICTION_PER_LITRE: f64 = 0.2;
+/// Smallest flywheel in kilogram square metres per litre, whatever the ripple asked for.
+const LEAST_INERTIA_PER_LITRE: f64 = 0.03;
+/// How often the leak of a weak cylinder is halved in on; 2^-40 is beyond any need.
+const LEAK_HALVINGS: usize = 40;
+/// Leak beyond which nothing is left to compress, share per second and atmosphere.
+const MOST_LEAK: f64 = 3000.0;
+
+/// One cylinder.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Cylinder {
+    pub number: u32,
+    /// Firing TDC, crank degrees after the place where the datum belongs, 0..720.
+    pub tdc: f64,
+    pub valves: ValveTimes,
+    pub leak: f64,
+    /// Peak pressure over the atmosphere of the same cylinder without any fault.
+    pub sound_peak: f64,
+}
+
+/// Everything motion needs.
+#[derive(Debug, Clone)]
+pub(super) struct Mechanics {
+    pub chamber: Chamber,
+    pub cylinders: Vec<Cylinder>,
+    /// Newton metres at any speed, and per radian per second.
+    pub friction: (f64, f64),
+    /// Kilogram square metres at the crank.
+    pub inertia: f64,
+    pub starter: Starter,
+    /// Manifold pressure while cranking, in atmospheres.
+    pub manifold: f64,
+    /// Where the crank stands before it turns, degrees after a datum place.
+    pub rest_at: f64,
+}
+
+impl Mechanics {
+    /// Draws the engine of a seed. `rpm` fixes the cranking speed the starter is sized for.
+    pub(super) fn draw(engine: &Engine, build: &Build, seed: u64, rpm: Option<f64>) -> Self {
+        let mut random = Random::new(seed, "mechanics");
+        let count = engine.firing_order.len() as f64;
+        let litres = engine.geometry.displacement_litres.unwrap_or(LITRES_PER_CYLINDER * count);
+        let shape = CylinderShape {
+            ratio: engine.geometry.compression_ratio.unwrap_or(COMPRESSION_RATIO),
+            rod: engine.geometry.rod_ratio.unwrap_or(ROD_RATIO),
+            swept: litres / count / 1000.0,
+        };
+        let chamber = Chamber::new(&shape);
+        let drawn_rpm = random.between(185.0, 255.0);
+        let speed = Rpm(rpm.unwrap_or(drawn_rpm)).degrees_per_second();
+        let manifold = CRANKING_MANIFOLD * random.between(0.98, 1.0);
+        let friction = (
+            DRY_FRICTION_PER_LITRE * litres * random.between(0.8, 1.2),
+            WET_FRICTION_PER_LITRE * litres * random.between(0.8, 1.2),
+        );
+        let base_leak = random.between(0.10, 0.25);
+        let ripple = random.between(0.09, 0.22);
+        let spare = random.between(1.7, 2.1);
+        let tires = random.between(0.0, 0.006);
+        let rest_at = random.between(0.0, CYCLE_DEG);
+        let rest_volts = random.between(12.3, 12.8);
+        let valves = stated_valves(engine);
+        let sound: Vec<(f64, SteadyCycle)> = engine
+            .firing_order
+            .iter()
+            .map(|_| base_leak * random.between(0.85, 1.15))
+            .map(|leak| (leak, SteadyCycle::run(&chamber, valves, leak, manifold, speed)))
+            .collect();
+        let cylinders: Vec<Cylinder> = engine
+            .firing_order
+            .iter()
+            .zip(&engine.firing_angles)
+            .zip(&sound)
+            .map(|((&number, angle), (leak, cycle))| {
+                let (intake, exhaust) = build.valves_late(engine, number);
+                let left: f64 =
+                    build.weak.iter().filter(|weak| weak.0 == number).map(|weak| weak.1).product();
+                Cylinder {
+                    number,
+                    tdc: (build.tdc + angle.0).rem_euclid(CYCLE_DEG),
+                    valves: valves.shifted(intake, exhaust),
+                    leak: leak_leaving(left, &chamber, valves, *leak, manifold, speed),
+                    sound_peak: cycle.peak,
+                }
+            })
+            .collect();
+        let (gas_load, energy) = swings(&cylinders, &sound);
+        let radians = speed.to_radians();
+        let load = friction.0 + friction.1 * radians + gas_load;
+        let mut starter = Starter::sized(radians, load, spare);
+        (starter.tires, starter.rest_volts) = (tires, rest_volts);
+        // Coefficient of speed fluctuation of a flywheel: ΔE = J ω² Cs (machine-design handbooks).
+        let inertia = (energy / (radians * radians * ripple)).max(LEAST_INERTIA_PER_LITRE * litres);
+        Self { chamber, cylinders, friction, inertia, starter, manifold, rest_at }
+    }
+}
+
+/// The description's valve events, completed with the usual ones.
+fn stated_valves(engine: &Engine) -> ValveTimes {
+    let or = |stated: Option<CrankDeg>, usual: f64| stated.map_or(usual, CrankDeg::get);
+    ValveTimes {
+        intake_opens: or(engine.valves.intake_opens, VALVES.intake_opens),
+        intake_closes: or(engine.valves.intake_closes, VALVES.intake_closes),
+        exhaust_opens: or(engine.valves.exhaust_opens, VALVES.exhaust_opens),
+        exhaust_closes: or(engine.valves.exhaust_closes, VALVES.exhaust_closes),
+    }
+}
+
+/// The leak that leaves this share of the sound peak over the atmosphere at cranking speed.
+fn leak_leaving(
+    left: f64,
+    chamber: &Chamber,
+    valves: ValveTimes,
+    sound: f64,
+    manifold: f64,
+    speed: f64,
+) -> f64 {
+    if left >= 1.0 {
+        return sound;
+    }
+    let peak = |leak| SteadyCycle::run(chamber, valves, leak, manifold, speed).peak;
+    let wanted = left * peak(sound);
+    let (mut low, mut high) = (sound, MOST_LEAK);
+    for _ in 0..LEAK_HALVINGS {
+        // Leaks span four powers of ten: halve their ratio.
+        let middle = (low * high).sqrt();
+        if peak(middle) > wanted { low = middle } else { high = middle }
+    }
+    high
+}
+
+/// Mean torque the sound engine's gas takes, and the energy that goes in and
+/// out of the flywheel within a cycle.
+fn swings(cylinders: &[Cylinder], sound: &[(f64, SteadyCycle)]) -> (f64, f64) {
+    let per_cycle = sound.first().map_or(0, |(_, cycle)| cycle.torque.len());
+    let mean: f64 = sound.iter().map(|(_, cycle)| cycle.mean_torque()).sum();
+    let step = (1.0 / SteadyCycle::PER_DEGREE as f64).to_radians();
+    let (mut energy, mut least, mut most) = (0.0, 0.0_f64, 0.0_f64);
+    for index in 0..per_cycle {
+        let torque: f64 = cylinders
+            .iter()
+            .zip(sound)
+            .map(|(cylinder, (_, cycle))| {
+                let behind = (cylinder.tdc * SteadyCycle::PER_DEGREE as f64) as usize;
+                cycle.torque[(index + per_cycle - behind % per_cycle) % per_cycle]
+            })
+            .sum();
+        energy += (torque - mean) * step;
+        (least, most) = (least.min(energy), most.max(energy));
+    }
+    (-mean, most - least)
+}
