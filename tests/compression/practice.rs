@@ -30,9 +30,8 @@ fn lead<'a>(capture: &'a Capture, name: &str) -> Lead<'a> {
 /// Times at which a square wave falls through the middle of its range, single odd samples ignored.
 fn falls(capture: &Capture, name: &str) -> Vec<f64> {
     let values = &channel(capture, name).values;
-    let mut sorted = values.clone();
-    sorted.sort_by(f32::total_cmp);
-    let middle = 0.5 * (sorted[sorted.len() / 20] + sorted[sorted.len() * 19 / 20]);
+    // Both are logic outputs of 0 and 5 V.
+    let middle = 2.5_f32;
     (2..values.len() - 2)
         .filter(|&i| {
             values[i - 2] > middle
@@ -140,6 +139,10 @@ fn accuracy(clamp: bool, source: Source) -> (f64, f64) {
         };
         assert!(matches!(found.named_by, NamedBy::Ignition { cylinder: 1, waste_spark: false }));
         let mut worst = 0.0_f64;
+        if seed < 2 {
+            println!("{:?}\n{:?}", practice.truth.cylinders, found.cylinders.iter().map(|c| (c.cylinder, c.relative)).collect::<Vec<_>>());
+            for c in &found.cylinders { println!("{:?}", c.waveform.iter().step_by(10).map(|(a, v)| (a.0, v.round())).collect::<Vec<_>>()); }
+        }
         for result in &found.cylinders {
             let truth = practice
                 .truth
