@@ -29,11 +29,6 @@ pub(super) struct CylinderShape {
 }
 
 impl CylinderShape {
-    /// Clearance volume Vc in cubic metres.
-    pub(super) fn clearance(&self) -> f64 {
-        self.swept / (self.ratio - 1.0)
-    }
-
     /// V/Vc at a crank angle after TDC. Heywood, *Internal Combustion Engine Fundamentals*, eq. 2.6.
     pub(super) fn volume_ratio(&self, degrees: f64) -> f64 {
         let (sin, cos) = degrees.to_radians().sin_cos();
@@ -125,7 +120,7 @@ fn in_span(phase: f64, from: f64, to: f64) -> bool {
 pub(super) struct Gas {
     /// Pressure the gas would have at TDC, in atmospheres.
     pub charge: f64,
-    /// Share of the charge lost per second and atmosphere of overpressure.
+    /// Share of the charge lost per second at high pressure.
     pub leak: f64,
     /// Valve events.
     pub valves: ValveTimes,
@@ -147,8 +142,11 @@ impl Gas {
                 self.charge += (outside / squeeze - self.charge) * share;
             }
             None => {
-                let over = self.charge * squeeze - 1.0;
-                self.charge *= (1.0 - self.leak * over * seconds).max(0.0);
+                let pressure = self.charge * squeeze;
+                // Flow through a small hole grows with the pressure behind it once choked, so that
+                // the share lost per second is constant; below that it fades with the overpressure.
+                let drive = (pressure - 1.0) / pressure.max(1.0);
+                self.charge *= (-self.leak * drive * seconds).exp();
             }
         }
     }

@@ -30,13 +30,13 @@ const VALVES: ValveTimes = ValveTimes {
 const CRANKING_MANIFOLD: f64 = 0.96;
 /// Dry and speed-dependent friction per litre: newton metres, and newton metres
 /// per radian per second (from memory: 50 to 80 N·m to crank a warm three-litre engine).
-const DRY_FRICTION_PER_LITRE: f64 = 12.0;
-const WET_FRICTION_PER_LITRE: f64 = 0.2;
+const DRY_FRICTION_PER_LITRE: f64 = 13.0;
+const WET_FRICTION_PER_LITRE: f64 = 0.1;
 /// Smallest flywheel in kilogram square metres per litre, whatever the ripple asked for.
 const LEAST_INERTIA_PER_LITRE: f64 = 0.03;
 /// How often the leak of a weak cylinder is halved in on; 2^-40 is beyond any need.
 const LEAK_HALVINGS: usize = 40;
-/// Leak beyond which nothing is left to compress, share per second and atmosphere.
+/// Leak beyond which nothing is left to compress, share per second.
 const MOST_LEAK: f64 = 3000.0;
 
 /// One cylinder.
@@ -86,9 +86,9 @@ impl Mechanics {
             DRY_FRICTION_PER_LITRE * litres * random.between(0.8, 1.2),
             WET_FRICTION_PER_LITRE * litres * random.between(0.8, 1.2),
         );
-        let base_leak = random.between(0.10, 0.25);
-        let ripple = random.between(0.09, 0.22);
-        let spare = random.between(1.7, 2.1);
+        let base_leak = random.between(0.5, 1.2);
+        let ripple = random.between(0.11, 0.25);
+        let spare = random.between(1.30, 1.55);
         let tires = random.between(0.0, 0.006);
         let rest_at = random.between(0.0, CYCLE_DEG);
         let rest_volts = random.between(12.3, 12.8);

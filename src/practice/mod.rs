@@ -236,3 +236,6 @@ fn finest_pitch(wheel: &Wheel) -> f64 {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -20,7 +20,7 @@ const FRICTION_SWING: f64 = 0.03;
 const FRICTION_SWING_S: f64 = 0.05;
 /// Pressure rise of a burning charge: the factor on the gas at constant volume
 /// (Heywood gives an ideal of 3 to 4 for full charge; less is left after heat loss).
-const BURNT_FACTOR: f64 = 2.6;
+const BURNT_FACTOR: f64 = 3.0;
 /// Idle speed the running engine is governed to, its least manifold pressure, and how fast
 /// the manifold follows (common practice, no source).
 const IDLE_RPM: f64 = 780.0;
