@@ -1,0 +1,228 @@
+//! Starter current and battery voltage brought onto crank angle.
+//!
+//! The starter's current and the battery's voltage follow the crank's *speed*: the motor's
+//! back-voltage falls when a compression slows it, and the current rises. The crank teeth give
+//! that relation (offset, slope, and a drift for the battery's droop); through it a current becomes a speed
+//! free of tooth errors. Only common factors come from the teeth, nothing of one cylinder.
+
+use super::curve::{Curve, Step};
+use super::solve::Normal;
+use super::{AngleClock, Lead, Source, Withheld};
+use crate::capture::Unit;
+use crate::units::{CrankTurned, Seconds};
+
+/// Least width of an averaging step in crank degrees: a fiftieth of a compression, wide enough to
+/// average a commutator's ripple.
+const LEAST_STEP: f64 = 2.0;
+/// Rows that a step should hold, so that an odd one does not stand alone.
+const ROWS_PER_STEP: f64 = 4.0;
+/// Widest step that still follows a compression of a twelve-cylinder engine.
+const WIDEST_STEP: f64 = 15.0;
+/// The relation to speed is used when it explains this share of the lead's variation; below it the
+/// lead itself stands in for the square of speed, which is its first-order form.
+const RELATION_HOLDS: f64 = 0.5;
+/// A lead that follows speed the wrong way by this share of its variation is connected the wrong way round.
+const FOLLOWS_BACKWARDS: f64 = 0.2;
+/// Share of rows on one limit, and how many times more than on the level next to it, that make a clipped
+/// lead: a real peak has no more rows at its very top than just below.
+const CLIPPED_SHARE: f64 = 0.01;
+const CLIPPED_PILE: usize = 3;
+/// Mean cranking current outside this range is a wrong scale: cranking takes from some 50 A in a small
+/// engine to over 1000 A in a large cold diesel (common practice, no source).
+const PLAUSIBLE_AMPERES: std::ops::Range<f64> = 15.0..2500.0;
+/// Standing reading of a zeroed clamp, as a share of cranking current.
+const ZERO_SHARE: f64 = 0.10;
+/// More than this share is no zero error: the starter was still, or already, turning.
+const STILL_CRANKING: f64 = 0.60;
+/// Time left around the rotation before a reading counts as standing still.
+const STANDING_MARGIN: (Seconds, Seconds) = (Seconds(1.0), Seconds(0.5));
+/// Shortest standing reading believed.
+const STANDING_LEAST: Seconds = Seconds(0.05);
+
+/// Brings a lead to a curve over the steady stretch.
+pub(super) fn curve(
+    lead: &Lead,
+    source: Source,
+    clock: &dyn AngleClock,
+    speed: &Curve,
+    span: (CrankTurned, CrankTurned),
+) -> Result<Curve, Withheld> {
+    let times = clock.time_at(span.0).zip(clock.time_at(span.1));
+    let (from, to) = times.ok_or(Withheld::LeadTooShort)?;
+    let rows = lead.rows(from, to);
+    if lead.unit == Unit::Level || rows.len() < 2 {
+        return Err(Withheld::LeadTooShort);
+    }
+    if is_clipped(lead, rows.clone()) {
+        return Err(Withheld::Clipped);
+    }
+    let values = &lead.values[rows.clone()];
+    let mean = values.iter().map(|&value| f64::from(value)).sum::<f64>() / values.len() as f64;
+    let steps = averaged(lead, clock, span, rows.len())?;
+    let relation = Relation::find(&steps, speed).ok_or(Withheld::LeadTooShort)?;
+    let sign = if source == Source::StarterCurrent { -1.0 } else { 1.0 };
+    let backwards = relation.slope * sign < 0.0 && relation.by_speed > FOLLOWS_BACKWARDS;
+    if mean < 0.0 || backwards {
+        return Err(Withheld::Reversed);
+    }
+    if source == Source::StarterCurrent {
+        if lead.unit == Unit::Amperes && !PLAUSIBLE_AMPERES.contains(&mean) {
+            return Err(Withheld::WrongScale { mean });
+        }
+        if let Some(reading) = standing(lead, clock)
+            .filter(|zero| (ZERO_SHARE..STILL_CRANKING).contains(&(zero.abs() / mean)))
+        {
+            return Err(Withheld::NotZeroed { reading });
+        }
+    }
+    let mut curve = Curve::default();
+    for step in &steps {
+        let line = (step.mean - relation.offset - relation.drift * step.from) / relation.slope;
+        let (square, speed) = if relation.explained > RELATION_HOLDS {
+            (line.max(0.0) * line.max(0.0), line.max(0.0))
+        } else {
+            (sign * step.mean, sign * step.mean)
+        };
+        curve.push(Step {
+            from: step.from,
+            to: step.to,
+            square,
+            speed,
+            weight: 1.0,
+            raw: step.mean,
+        });
+    }
+    Ok(curve)
+}
+
+/// Mean of a lead over a step of crank angle.
+struct Mean {
+    from: f64,
+    to: f64,
+    mean: f64,
+}
+
+fn averaged(
+    lead: &Lead,
+    clock: &dyn AngleClock,
+    span: (CrankTurned, CrankTurned),
+    rows: usize,
+) -> Result<Vec<Mean>, Withheld> {
+    let turned = span.1.0 - span.0.0;
+    let width = LEAST_STEP.max(ROWS_PER_STEP * turned / rows as f64);
+    if width > WIDEST_STEP {
+        return Err(Withheld::SampledTooSlowly);
+    }
+    let mut means = Vec::with_capacity((turned / width) as usize + 1);
+    let edges = (0..=(turned / width).floor() as usize).map(|i| span.0.0 + i as f64 * width);
+    let mut last: Option<(f64, Seconds)> = None;
+    for edge in edges {
+        let Some(at) = clock.time_at(CrankTurned(edge)) else { continue };
+        if let Some((from, since)) = last {
+            let values = &lead.values[lead.rows(since, at)];
+            if !values.is_empty() {
+                let sum: f64 = values.iter().map(|&value| f64::from(value)).sum();
+                means.push(Mean { from, to: edge, mean: sum / values.len() as f64 });
+            }
+        }
+        last = Some((edge, at));
+    }
+    Ok(means)
+}
+
+/// lead = offset + slope · ω + drift · θ, fitted over the steady stretch.
+struct Relation {
+    offset: f64,
+    slope: f64,
+    drift: f64,
+    /// Share of the variation explained by speed and drift together.
+    explained: f64,
+    /// Share explained by speed alone, after drift.
+    by_speed: f64,
+}
+
+impl Relation {
+    fn find(means: &[Mean], speed: &Curve) -> Option<Self> {
+        let (mut normal, mut drift_only) = (Normal::new(3), Normal::new(2));
+        let (first, last) = (means.first()?, means.last()?);
+        let length = last.to - first.from;
+        let level = super::stats::mean(&means.iter().map(|step| step.mean).collect::<Vec<f64>>());
+        let mut index = 0;
+        for step in 0..speed.len() {
+            let (from, to) = (speed.from[step], speed.to[step]);
+            while index < means.len() && means[index].to <= from {
+                index += 1;
+            }
+            let inside = means[index..].iter().take_while(|mean| mean.from < to);
+            let (mut sum, mut width) = (0.0, 0.0);
+            for mean in inside {
+                let overlap = mean.to.min(to) - mean.from.max(from);
+                sum += overlap * mean.mean;
+                width += overlap;
+            }
+            if width > 0.9 * (to - from) {
+                let along = (0.5 * (from + to) - first.from) / length;
+                normal.add(&[1.0, along, speed.speed[step]], sum / width - level);
+                drift_only.add(&[1.0, along], sum / width - level);
+            }
+        }
+        let solution = normal.solve()?;
+        let (left, undrifted) =
+            (normal.residual(&solution), drift_only.residual(&drift_only.solve()?));
+        let drift = solution[1] / length;
+        Some(Relation {
+            offset: solution[0] + level - drift * first.from,
+            slope: solution[2],
+            drift,
+            explained: 1.0 - left / normal.square.max(f64::MIN_POSITIVE),
+            by_speed: 1.0 - left / undrifted.max(f64::MIN_POSITIVE),
+        })
+    }
+}
+
+fn is_clipped(lead: &Lead, rows: std::ops::Range<usize>) -> bool {
+    let over: usize = lead
+        .over_range
+        .iter()
+        .map(|&(from, to)| to.min(rows.end).saturating_sub(from.max(rows.start)))
+        .sum();
+    let most = CLIPPED_SHARE * rows.len() as f64;
+    if over as f64 > most {
+        return true;
+    }
+    let mut values = lead.values[rows].to_vec();
+    values.sort_by(f32::total_cmp);
+    let piled = |mut levels: Box<dyn Iterator<Item = f32> + '_>| {
+        let Some(limit) = levels.next() else { return false };
+        let (mut top, mut next, mut second) = (1_usize, 0_usize, None);
+        for value in levels {
+            if value == limit {
+                top += 1;
+            } else if *second.get_or_insert(value) == value {
+                next += 1;
+            } else {
+                break;
+            }
+        }
+        top as f64 > most && next > 0 && top >= CLIPPED_PILE * next
+    };
+    piled(Box::new(values.iter().copied())) || piled(Box::new(values.iter().rev().copied()))
+}
+
+/// Median reading well before or after the rotation; `None` when the capture holds none.
+fn standing(lead: &Lead, clock: &dyn AngleClock) -> Option<f64> {
+    let (first, last) = clock.span();
+    let (begins, ends) = (clock.time_at(first)?, clock.time_at(last)?);
+    let all = lead.values.len();
+    let before = 0..lead.clock.row_at_or_after(begins - STANDING_MARGIN.0, all);
+    let after = lead.clock.row_at_or_after(ends + STANDING_MARGIN.1, all)..all;
+    [before, after].into_iter().find_map(|rows| {
+        let lasts =
+            lead.clock.at(rows.end.checked_sub(1)?) - lead.clock.at(rows.start.min(all - 1));
+        if rows.len() < 2 || lasts.0 < STANDING_LEAST.0 {
+            return None;
+        }
+        let values: Vec<f64> = lead.values[rows].iter().map(|&value| f64::from(value)).collect();
+        super::stats::median(&values)
+    })
+}

@@ -1,0 +1,279 @@
+//! The crank as an energy balance, fitted cylinder by cylinder.
+//!
+//! Over crank angle θ, with inertia J, speed ω, starter torque a − bω and gas torque T:
+//! ½ J d(ω²)/dθ = a − bω − friction − T(θ). Integrated from the start of a cycle,
+//!
+//! ω²(θ) = c₀ + c₁ θ − λ ∫ω dθ − Σ gᵢ Eᵢ(θ)
+//!
+//! where Eᵢ is the energy cylinder i holds ([`StoredEnergy`]) and λ, gᵢ share an unknown
+//! scale. It is linear in all unknowns, needs no derivative of a noisy signal, and accounts for
+//! the starter's pull, which otherwise smears each compression over the next
+//! cylinders. A cylinder that traps (1 + δ) times the mean stores G (net + δ · gross): the atmosphere
+//! behind its piston does not change with what it traps. Relative compression is 1 + δ.
+
+use super::curve::{Curve, Window};
+use super::geometry::StoredEnergy;
+use super::orders::{fold, orders};
+use super::solve::Normal;
+use crate::units::CYCLE_DEG;
+
+/// Columns before the cylinders' contrasts: the speed integral and the common energy.
+const SHARED: usize = 2;
+/// Points of a folded cycle, two per crank degree: finer than any tooth.
+pub(super) const FOLD_POINTS: usize = 720;
+/// Coarse and fine steps of the search for TDC, in crank degrees. The misfit is smooth over tens
+/// of degrees, the width of a compression.
+const COARSE_STEP: f64 = 5.0;
+const FINE_STEP: f64 = 1.0;
+
+/// Firing TDCs of the cylinders, in firing order, on the crank stretch's scale.
+pub(super) type Tdcs = [f64];
+
+/// What a fit found.
+#[derive(Debug, Clone)]
+pub(super) struct Fit {
+    /// How much later TDC lies than the layout given says, crank degrees.
+    pub shift: f64,
+    /// Height of a mean compression in the unit of the curve's square; positive when
+    /// compressions slow the crank.
+    pub gain: f64,
+    /// Relative compression by firing position, for each cycle.
+    pub cycles: Vec<Vec<f64>>,
+    /// Share (0..1) of the variation within the cycles that the model explains.
+    pub explained: f64,
+    /// Variance of the relative compressions that does not average out over
+    /// cycles, cylinders × cylinders.
+    pub floor: Vec<f64>,
+}
+
+/// A cycle's equations with its own offset and slope already taken out.
+struct Rows {
+    rows: Vec<f64>,
+    values: Vec<f64>,
+    width: usize,
+}
+
+/// Fits at the shift within `reach` either side of the layout that explains most.
+pub(super) fn search(
+    curve: &Curve,
+    windows: &[Window],
+    tdcs: &Tdcs,
+    energy: &StoredEnergy,
+    reach: f64,
+) -> Option<Fit> {
+    let misfit = |shift: f64| {
+        // Compressions slow the crank: a layout half an interval off, fitted with bumps, is no fit.
+        pooled(curve, windows, tdcs, energy, shift)
+            .filter(|(solution, _)| solution[1] < 0.0)
+            .map_or(f64::INFINITY, |(_, misfit)| misfit)
+    };
+    let scan = |middle: f64, reach: f64, step: f64| {
+        let count = (reach / step).ceil() as i32;
+        (-count..=count)
+            .map(|i| middle + f64::from(i) * step)
+            .map(|shift| (shift, misfit(shift)))
+            .min_by(|a, b| a.1.total_cmp(&b.1))
+            .map_or(middle, |(shift, _)| shift)
+    };
+    let coarse = scan(0.0, reach, COARSE_STEP);
+    let fine = scan(coarse, COARSE_STEP, FINE_STEP);
+    let (before, at, after) = (misfit(fine - FINE_STEP), misfit(fine), misfit(fine + FINE_STEP));
+    // Vertex of the parabola through three points.
+    let bend = before - 2.0 * at + after;
+    let vertex = if bend > 0.0 && bend.is_finite() { 0.5 * (before - after) / bend } else { 0.0 };
+    fit_at(curve, windows, tdcs, energy, fine + vertex.clamp(-1.0, 1.0) * FINE_STEP)
+}
+
+/// Fits with TDC held at a shift from the layout.
+pub(super) fn fit_at(
+    curve: &Curve,
+    windows: &[Window],
+    tdcs: &Tdcs,
+    energy: &StoredEnergy,
+    shift: f64,
+) -> Option<Fit> {
+    let (solution, misfit) = pooled(curve, windows, tdcs, energy, shift)?;
+    let (loss, gain) = (solution[0], -solution[1]);
+    let mut cycles = Vec::with_capacity(windows.len());
+    let mut all = Normal::new(tdcs.len() + 1);
+    let mut residuals = vec![0.0; curve.len()];
+    for window in windows {
+        let rows = cycle_rows(curve, window, tdcs, energy, shift);
+        let normal = rows.normal();
+        all.join(&normal);
+        let own = normal.holding_first(loss).solve()?;
+        cycles.push(relative(&own[1..], -gain));
+        for (index, step) in window.steps.clone().enumerate() {
+            let row = &rows.rows[index * rows.width..(index + 1) * rows.width];
+            let model: f64 = row.iter().zip(&solution).map(|(a, b)| a * b).sum();
+            residuals[step] = (rows.values[index] - model) / curve.weight[step].sqrt();
+        }
+    }
+    let folded = fold(curve, windows, &residuals, FOLD_POINTS);
+    let floor = repeating_variance(&all, &folded, curve, windows, gain, tdcs.len())?;
+    let explained = 1.0 - misfit / all.square.max(f64::MIN_POSITIVE);
+    Some(Fit { shift, gain, cycles, explained, floor })
+}
+
+/// 1 + δ from the contrasts and the common coefficient.
+fn relative(contrasts: &[f64], common: f64) -> Vec<f64> {
+    let mut found: Vec<f64> = contrasts.iter().map(|contrast| 1.0 + contrast / common).collect();
+    let rest: f64 = found.iter().map(|value| value - 1.0).sum();
+    found.push(1.0 - rest);
+    found
+}
+
+/// All cycles together: coefficients and misfit.
+fn pooled(
+    curve: &Curve,
+    windows: &[Window],
+    tdcs: &Tdcs,
+    energy: &StoredEnergy,
+    shift: f64,
+) -> Option<(Vec<f64>, f64)> {
+    let mut all = Normal::new(tdcs.len() + 1);
+    for window in windows {
+        all.join(&cycle_rows(curve, window, tdcs, energy, shift).normal());
+    }
+    let solution = all.solve()?;
+    if solution[0] <= 0.0 {
+        let misfit = all.residual(&solution);
+        return Some((solution, misfit));
+    }
+    // A starter that pulls harder the faster it turns does not exist: λ is not negative.
+    let held = all.holding_first(0.0);
+    let rest = held.solve()?;
+    let misfit = held.residual(&rest);
+    Some((std::iter::once(0.0).chain(rest).collect(), misfit))
+}
+
+fn cycle_rows(
+    curve: &Curve,
+    window: &Window,
+    tdcs: &Tdcs,
+    energy: &StoredEnergy,
+    shift: f64,
+) -> Rows {
+    let width = tdcs.len() - 1 + SHARED;
+    let count = window.steps.len();
+    let mut rows = Vec::with_capacity(count * width);
+    let mut values = Vec::with_capacity(count);
+    let (mut turned, mut basis) = (0.0, Vec::with_capacity(2 * count));
+    for step in window.steps.clone() {
+        let (from, to) = (curve.from[step], curve.to[step]);
+        let weight = curve.weight[step].sqrt();
+        let travel = curve.speed[step] * (to - from).to_radians();
+        rows.push((turned + 0.5 * travel) * weight);
+        turned += travel;
+        let start = rows.len();
+        rows.resize(start + width - 1, 0.0);
+        let mut last = 0.0;
+        for (index, tdc) in tdcs.iter().enumerate() {
+            let (net, gross) = energy.mean(from, to, tdc + shift);
+            rows[start] += net * weight;
+            if index + 1 < tdcs.len() {
+                rows[start + 1 + index] = gross * weight;
+            } else {
+                last = gross * weight;
+            }
+        }
+        rows[start + 1..].iter_mut().for_each(|contrast| *contrast -= last);
+        values.push(curve.square[step] * weight);
+        basis.push(weight);
+        basis.push(weight * (0.5 * (from + to) - window.start - CYCLE_DEG / 2.0));
+    }
+    let mut rows = Rows { rows, values, width };
+    rows.take_out_line(&mut basis);
+    rows
+}
+
+impl Rows {
+    fn normal(&self) -> Normal {
+        let mut normal = Normal::new(self.width);
+        for (row, &value) in self.rows.chunks_exact(self.width).zip(&self.values) {
+            normal.add(row, value);
+        }
+        normal
+    }
+
+    /// Takes an offset and a slope over angle out of every column and the values;
+    /// `basis` holds the two for each row.
+    fn take_out_line(&mut self, basis: &mut [f64]) {
+        let count = self.values.len();
+        let dot = |a: usize, b: usize, basis: &[f64]| -> f64 {
+            (0..count).map(|i| basis[2 * i + a] * basis[2 * i + b]).sum()
+        };
+        let overlap = dot(0, 1, basis) / dot(0, 0, basis).max(f64::MIN_POSITIVE);
+        (0..count).for_each(|i| basis[2 * i + 1] -= overlap * basis[2 * i]);
+        for which in 0..2 {
+            let square = dot(which, which, basis).max(f64::MIN_POSITIVE);
+            for column in 0..self.width {
+                let along: f64 = (0..count)
+                    .map(|i| basis[2 * i + which] * self.rows[i * self.width + column])
+                    .sum();
+                for i in 0..count {
+                    self.rows[i * self.width + column] -= along / square * basis[2 * i + which];
+                }
+            }
+            let along: f64 = (0..count).map(|i| basis[2 * i + which] * self.values[i]).sum();
+            for i in 0..count {
+                self.values[i] -= along / square * basis[2 * i + which];
+            }
+        }
+    }
+}
+
+/// Variance of the relative compressions from what the model leaves unexplained in every cycle
+/// alike: tooth errors of the crank wheel, pinion and commutator ripple.
+///
+/// Such a residual does not average out, so it counts as one cycle's noise. Orders that are
+/// multiples of the cylinder count are the same at every cylinder and cannot favour one; orders
+/// up to that count are mostly taken up by the fit itself. The level is therefore read between the first and
+/// the third multiple, and taken as the level at every order.
+fn repeating_variance(
+    all: &Normal,
+    folded: &[f64],
+    curve: &Curve,
+    windows: &[Window],
+    gain: f64,
+    cylinders: usize,
+) -> Option<Vec<f64>> {
+    let steps: usize = windows.iter().map(|window| window.steps.len()).sum();
+    let per_cycle = steps as f64 / windows.len() as f64;
+    let highest = (3 * cylinders).min((per_cycle / 2.0) as usize);
+    let powers: Vec<f64> = orders(folded)
+        .iter()
+        .filter(|order| order.order > cylinders && order.order <= highest)
+        .filter(|order| order.order % cylinders != 0)
+        .map(|order| order.amplitude * order.amplitude / 2.0)
+        .collect();
+    let variance = super::stats::mean(&powers) * per_cycle / 2.0;
+    let weight: f64 = windows
+        .iter()
+        .flat_map(|window| window.steps.clone())
+        .map(|step| curve.weight[step])
+        .sum::<f64>()
+        / steps as f64;
+    // The pooled equations hold every cycle once; one cycle alone has a share of them.
+    let scale = variance * weight * windows.len() as f64 / (gain * gain);
+    let mut covariance = vec![0.0; cylinders * cylinders];
+    for i in 0..cylinders {
+        let column = all.inverse_times(&contrast(i, cylinders))?;
+        for j in 0..cylinders {
+            let along: f64 = contrast(j, cylinders).iter().zip(&column).map(|(a, b)| a * b).sum();
+            covariance[i * cylinders + j] = along * scale;
+        }
+    }
+    Some(covariance)
+}
+
+/// What picks a cylinder's δ out of the unknowns: one contrast, or less all of them for the last.
+fn contrast(cylinder: usize, cylinders: usize) -> Vec<f64> {
+    let mut pick = vec![0.0; cylinders - 1 + SHARED];
+    if cylinder + 1 < cylinders {
+        pick[SHARED + cylinder] = 1.0;
+    } else {
+        pick[SHARED..].iter_mut().for_each(|cell| *cell = -1.0);
+    }
+    pick
+}

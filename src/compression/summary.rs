@@ -1,0 +1,326 @@
+//! From fits per cycle to relative compression with intervals, by cylinder and by bank.
+
+use std::collections::BTreeMap;
+
+use super::curve::Curve;
+use super::cylinders::{self, Name, NamedBy};
+use super::model::FOLD_POINTS;
+use super::speed::drop_after_tdc;
+use super::stats::{NORMAL_95, deviation, half_width95, mean, median};
+use super::tdc::TdcCheck;
+use super::{Ground, LEAST_CYCLES, Located, Source, Withheld, orders, peaks};
+use crate::units::{CYCLE_DEG, CrankDelta, Rpm};
+
+/// The model's own error, as a share of how far a cylinder lies from the mean. Fitted to the simulated
+/// engines of the tests: losses, starter curve and intake closing other than the model's.
+const MODEL_SHARE_SD: f64 = 0.04;
+/// The model's error on a cylinder that is like the others; fitted as above.
+const MODEL_SD: f64 = 0.004;
+/// A cycle whose cylinders lie this many times farther from the medians than is usual is left
+/// out: something happened in it.
+const ODD_CYCLE: f64 = 4.0;
+/// Cycles closer to the medians than this are never odd, however alike the others are.
+const NEVER_ODD: f64 = 0.02;
+/// More odd cycles than this share, and it is the cranking that is uneven.
+const MOST_ODD: f64 = 1.0 / 3.0;
+/// Scatter of one cylinder from cycle to cycle beyond which nothing can be said of it.
+const MOST_SCATTER: f64 = 0.15;
+/// Differences between banks smaller than this accuse neither: sound engines have them (common
+/// practice, no source).
+const LEAST_BANK_DIFFERENCE: f64 = 0.02;
+/// A dip counts as a compression when it is this share of the whole swing.
+const LEAST_DIP: f64 = 0.2;
+
+/// Relative compression of an engine.
+#[derive(Debug, Clone)]
+pub struct Compression {
+    /// What it was measured from.
+    pub source: Source,
+    /// One per cylinder in firing order.
+    pub cylinders: Vec<CylinderResult>,
+    /// One per bank that is known by its number.
+    pub banks: Vec<BankResult>,
+    /// The two groups compared; absent with one bank, or where even the grouping is not known.
+    pub bank_difference: Option<BankDifference>,
+    /// What gave the compressions their cylinders.
+    pub named_by: NamedBy,
+    /// Cycles used.
+    pub cycles_used: usize,
+    /// Steady cycles left out because they were unlike the others.
+    pub cycles_odd: usize,
+    /// Dips (humps, for current) counted in the mean cycle.
+    pub dips_per_cycle: usize,
+    /// Share (0..1) of the variation within cycles that the compressions explain.
+    pub explained: f64,
+}
+
+/// One cylinder, or one numbered compression.
+#[derive(Debug, Clone)]
+pub struct CylinderResult {
+    /// Place in the firing order, from 1; where no cylinder is known, the number of the peak.
+    pub peak: usize,
+    /// The cylinder, where known.
+    pub cylinder: Option<u32>,
+    /// Its bank, where known.
+    pub bank: Option<u32>,
+    /// Compression over the mean of all cylinders.
+    pub relative: f64,
+    /// 95 % interval: scatter of the cycles, what repeats in every cycle, and the model's error.
+    pub ci95: (f64, f64),
+    /// Speed about 30° after TDC less speed at TDC, the plain reading of a published procedure; only from
+    /// crank speed.
+    pub speed_drop: Option<Rpm>,
+    /// Mean over cycles of what was measured (A, V or rpm), by angle from the cylinder's TDC.
+    pub waveform: Vec<(CrankDelta, f64)>,
+}
+
+/// One bank.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BankResult {
+    /// The bank.
+    pub bank: u32,
+    /// Mean over its cylinders.
+    pub relative: f64,
+    /// 95 % interval.
+    pub ci95: (f64, f64),
+}
+
+/// The lower bank (or group of compressions) against the others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BankDifference {
+    /// The lower one, where it is known by number.
+    pub bank: Option<u32>,
+    /// Its mean over the mean of the others, less 1: never positive.
+    pub relative: f64,
+    /// 95 % interval.
+    pub ci95: (f64, f64),
+    /// Standard deviation.
+    pub sd: f64,
+    /// Whether it is lower beyond doubt and by more than sound banks differ.
+    pub stands_out: bool,
+    /// The lower bank where it stands out and is known by number: the one to name.
+    pub low_bank: Option<u32>,
+    /// How many of its cylinders are lower than the mean of the others.
+    pub agree: usize,
+    /// How many cylinders it has.
+    pub of: usize,
+}
+
+pub(super) fn summarise(
+    ground: &Ground,
+    source: Source,
+    curve: &Curve,
+    located: Located,
+) -> Result<(Compression, TdcCheck), Withheld> {
+    let engine = ground.input.engine;
+    let (cycles, cycles_odd) = without_odd(&located.fit.cycles)?;
+    let values = Values { cycles, floor: &located.fit.floor };
+    let names = cylinders::names(engine, located.base, &located.places);
+    let (waveforms, dips_per_cycle) = draw(ground, source, curve, &located);
+    let count = names.len();
+    let cylinders = waveforms
+        .into_iter()
+        .enumerate()
+        .map(|(position, waveform)| {
+            let mut pick = vec![0.0; count];
+            pick[position] = 1.0;
+            let (relative, sd) = values.combination(&pick, 1.0);
+            CylinderResult {
+                peak: position + 1,
+                cylinder: names[position].cylinder,
+                bank: names[position].bank,
+                relative,
+                ci95: around(relative, sd),
+                speed_drop: (source == Source::CrankSpeed)
+                    .then(|| drop_after_tdc(&waveform))
+                    .flatten(),
+                waveform,
+            }
+        })
+        .collect();
+    let compression = Compression {
+        source,
+        cylinders,
+        banks: banks(&values, &names),
+        bank_difference: bank_difference(&values, &names),
+        named_by: located.named_by,
+        cycles_used: values.cycles.len(),
+        cycles_odd,
+        dips_per_cycle,
+        explained: located.fit.explained,
+    };
+    Ok((compression, located.check(engine)))
+}
+
+/// Cycles unlike the others taken out, and how many those were.
+fn without_odd(cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>, usize), Withheld> {
+    let count = cycles.first().map_or(0, Vec::len);
+    let middle: Vec<f64> = (0..count)
+        .map(|i| median(&cycles.iter().map(|cycle| cycle[i]).collect::<Vec<f64>>()).unwrap_or(1.0))
+        .collect();
+    let far: Vec<f64> = cycles
+        .iter()
+        .map(|cycle| {
+            let square = cycle.iter().zip(&middle).map(|(a, b)| (a - b).powi(2)).sum::<f64>();
+            (square / count as f64).sqrt()
+        })
+        .collect();
+    let limit = (ODD_CYCLE * median(&far).unwrap_or(0.0)).max(NEVER_ODD);
+    let kept: Vec<Vec<f64>> = cycles
+        .iter()
+        .zip(&far)
+        .filter(|(_, far)| **far <= limit)
+        .map(|(cycle, _)| cycle.clone())
+        .collect();
+    let odd = cycles.len() - kept.len();
+    let scatter: Vec<f64> = (0..count)
+        .filter_map(|i| deviation(&kept.iter().map(|cycle| cycle[i]).collect::<Vec<f64>>()))
+        .collect();
+    let uneven = odd as f64 > MOST_ODD * cycles.len() as f64
+        || median(&scatter).is_some_and(|scatter| scatter > MOST_SCATTER);
+    if uneven {
+        return Err(Withheld::UnevenCranking);
+    }
+    if kept.len() < LEAST_CYCLES {
+        return Err(Withheld::FewerThanThreeCycles { whole: kept.len() });
+    }
+    Ok((kept, odd))
+}
+
+/// Relative compressions by cycle, with what does not average out.
+struct Values<'a> {
+    cycles: Vec<Vec<f64>>,
+    floor: &'a [f64],
+}
+
+impl Values<'_> {
+    /// Mean of Σ weightᵢ · relativeᵢ and its standard deviation: scatter of the cycles (by Student's t,
+    /// brought to the scale of a standard deviation), what repeats in every cycle, and the model's error
+    /// for a value that lies off `sound`.
+    fn combination(&self, weights: &[f64], sound: f64) -> (f64, f64) {
+        let count = weights.len();
+        let each: Vec<f64> = self
+            .cycles
+            .iter()
+            .map(|cycle| cycle.iter().zip(weights).map(|(value, weight)| value * weight).sum())
+            .collect();
+        let value = mean(&each);
+        let scatter = half_width95(&each).unwrap_or(f64::INFINITY) / NORMAL_95;
+        let repeating: f64 = (0..count * count)
+            .map(|cell| weights[cell / count] * weights[cell % count] * self.floor[cell])
+            .sum();
+        let square: f64 = weights.iter().map(|weight| weight * weight).sum();
+        let model = (MODEL_SD * MODEL_SD * square).sqrt().hypot(MODEL_SHARE_SD * (value - sound));
+        (value, (scatter * scatter + repeating.max(0.0) + model * model).sqrt())
+    }
+}
+
+fn around(value: f64, sd: f64) -> (f64, f64) {
+    (value - NORMAL_95 * sd, value + NORMAL_95 * sd)
+}
+
+/// Weights that take the mean over some positions.
+fn mean_of(positions: &[usize], count: usize) -> Vec<f64> {
+    let mut weights = vec![0.0; count];
+    for &position in positions {
+        weights[position] = 1.0 / positions.len() as f64;
+    }
+    weights
+}
+
+fn grouped(names: &[Name], by: impl Fn(&Name) -> Option<u32>) -> BTreeMap<u32, Vec<usize>> {
+    let mut groups: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
+    for (position, name) in names.iter().enumerate() {
+        if let Some(group) = by(name) {
+            groups.entry(group).or_default().push(position);
+        }
+    }
+    groups
+}
+
+fn banks(values: &Values, names: &[Name]) -> Vec<BankResult> {
+    if names.iter().any(|name| name.bank.is_none()) {
+        return Vec::new();
+    }
+    grouped(names, |name| name.bank)
+        .into_iter()
+        .map(|(bank, members)| {
+            let (relative, sd) = values.combination(&mean_of(&members, names.len()), 1.0);
+            BankResult { bank, relative, ci95: around(relative, sd) }
+        })
+        .collect()
+}
+
+fn bank_difference(values: &Values, names: &[Name]) -> Option<BankDifference> {
+    let known = names.iter().all(|name| name.bank.is_some());
+    let groups = grouped(names, |name| if known { name.bank } else { name.group });
+    if groups.len() < 2 || groups.values().map(Vec::len).sum::<usize>() < names.len() {
+        return None;
+    }
+    let level = |members: &[usize]| values.combination(&mean_of(members, names.len()), 1.0).0;
+    let (&low, members) = groups.iter().min_by(|a, b| level(a.1).total_cmp(&level(b.1)))?;
+    let others: Vec<usize> = (0..names.len()).filter(|i| !members.contains(i)).collect();
+    let other = level(&others);
+    let weights: Vec<f64> = mean_of(members, names.len())
+        .iter()
+        .zip(mean_of(&others, names.len()))
+        .map(|(own, theirs)| (own - theirs) / other)
+        .collect();
+    let (relative, sd) = values.combination(&weights, 0.0);
+    let ci95 = around(relative, sd);
+    let stands_out = ci95.1 < 0.0 && relative < -LEAST_BANK_DIFFERENCE;
+    let own = |position: &usize| values.combination(&mean_of(&[*position], names.len()), 1.0).0;
+    Some(BankDifference {
+        bank: known.then_some(low),
+        relative,
+        ci95,
+        sd,
+        stands_out,
+        low_bank: (known && stands_out).then_some(low),
+        agree: members.iter().filter(|position| own(position) < other).count(),
+        of: members.len(),
+    })
+}
+
+/// Mean waveform about each TDC, and how many compressions the mean cycle shows.
+fn draw(
+    ground: &Ground,
+    source: Source,
+    curve: &Curve,
+    located: &Located,
+) -> (Vec<Vec<(CrankDelta, f64)>>, usize) {
+    let angles = &ground.input.engine.firing_angles;
+    let cycle = orders::fold(curve, &located.windows, &curve.raw, FOLD_POINTS);
+    let start = located.windows.first().map_or(0.0, |window| window.start);
+    let step = CYCLE_DEG / FOLD_POINTS as f64;
+    let reach = ground.interval() / 2.0;
+    let waveforms = angles
+        .iter()
+        .map(|angle| {
+            let tdc = located.base + angle.0;
+            let points = (2.0 * reach / step) as usize;
+            (0..=points)
+                .map(|i| {
+                    let from_tdc = i as f64 * step - reach;
+                    let at = (tdc + from_tdc - start).rem_euclid(CYCLE_DEG) / step;
+                    (CrankDelta(from_tdc), cycle[(at as usize).min(FOLD_POINTS - 1)])
+                })
+                .collect()
+        })
+        .collect();
+    let turned = if source == Source::StarterCurrent { 1.0 } else { -1.0 };
+    let highest = 3 * angles.len();
+    let smooth: Vec<f64> =
+        orders::low_pass(&cycle, highest).into_iter().map(|value| turned * value).collect();
+    (waveforms, humps(&smooth))
+}
+
+/// Peaks of a closed cycle: turned to begin at its lowest point, and closed there.
+fn humps(cycle: &[f64]) -> usize {
+    let Some(lowest) = (0..cycle.len()).min_by(|&a, &b| cycle[a].total_cmp(&cycle[b])) else {
+        return 0;
+    };
+    let closed: Vec<f64> = (0..=cycle.len()).map(|i| cycle[(lowest + i) % cycle.len()]).collect();
+    let swing = closed.iter().copied().fold(f64::NEG_INFINITY, f64::max) - cycle[lowest];
+    peaks::peaks(&closed, LEAST_DIP * swing).len()
+}

@@ -1,0 +1,10 @@
+//! Relative compression against simulated engines, references from outside, and a real recording.
+
+#![allow(clippy::unwrap_used)] // a test stops at the first surprise
+
+mod accuracy;
+mod banks;
+mod bench;
+mod practice;
+mod recording;
+mod reference;
