@@ -140,8 +140,21 @@ fn accuracy(clamp: bool, source: Source) -> (f64, f64) {
         assert!(matches!(found.named_by, NamedBy::Ignition { cylinder: 1, waste_spark: false }));
         let mut worst = 0.0_f64;
         if seed < 2 {
-            println!("{:?}\n{:?}", practice.truth.cylinders, found.cylinders.iter().map(|c| (c.cylinder, c.relative)).collect::<Vec<_>>());
-            for c in &found.cylinders { println!("{:?}", c.waveform.iter().step_by(10).map(|(a, v)| (a.0, v.round())).collect::<Vec<_>>()); }
+            println!(
+                "{:?}\n{:?}",
+                practice.truth.cylinders,
+                found.cylinders.iter().map(|c| (c.cylinder, c.relative)).collect::<Vec<_>>()
+            );
+            for c in &found.cylinders {
+                println!(
+                    "{:?}",
+                    c.waveform
+                        .iter()
+                        .step_by(10)
+                        .map(|(a, v)| (a.0, v.round()))
+                        .collect::<Vec<_>>()
+                );
+            }
         }
         for result in &found.cylinders {
             let truth = practice
