@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::paper::Paper;
 use super::{CANNOT_TELL, DONE, Failure};
 use crate::analysis::{Analysis, Options, analyse};
 use crate::capture::{Capture, ReadOptions, read};
@@ -31,6 +32,18 @@ pub struct CheckArgs {
     /// Write the result as JSON to a file (- for standard output, instead of the text)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    /// Write the report for owner and technician, one HTML file
+    #[arg(long, value_name = "FILE.html")]
+    pub(super) report: Option<PathBuf>,
+    /// Write the pictures as SVG and PNG into a folder
+    #[arg(long, value_name = "DIR")]
+    pub(super) plots: Option<PathBuf>,
+    /// Job number, vehicle, mileage, technician and date for the report
+    #[arg(long, value_name = "FILE.toml", requires = "report")]
+    pub(super) job: Option<PathBuf>,
+    /// Replace a report or pictures that are there
+    #[arg(long)]
+    pub(super) force: bool,
     /// Print the finding alone
     #[arg(long)]
     quiet: bool,
@@ -90,6 +103,7 @@ impl ReadingArgs {
 /// Captures or descriptions that cannot be used, results that cannot be written.
 pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
+    let paper = Paper::prepare(args)?;
     let options = args.reading.options()?;
     let captures = args
         .captures
@@ -98,6 +112,7 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         .collect::<Result<Vec<Capture>, Failure>>()?;
     let asked = Options { leads: args.reading.leads.clone(), codes: args.codes.clone() };
     let analysis = analyse(&captures, &engine, &asked)?;
+    paper.write(&analysis, &captures)?;
     let status = if analysis.verdict.state == State::CannotTell { CANNOT_TELL } else { DONE };
     if let Some(path) = &args.json {
         let result = json::write(&analysis);

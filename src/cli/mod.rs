@@ -1,6 +1,7 @@
 //! The command line: one file per command, thin.
 
 mod check;
+mod paper;
 mod practice;
 mod wheels;
 
@@ -49,6 +50,8 @@ failure_from!(
     FileError,
     crate::analysis::AnalysisError,
     crate::capture::CaptureError,
+    crate::report::pictures::PictureError,
+    crate::report::pictures::WritePicturesError,
     practice::PracticeRunError
 );
 
