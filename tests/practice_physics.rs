@@ -350,3 +350,44 @@ fn another_take_is_another_capture_of_the_same_engine() {
     assert_ne!(one.motion, two.motion);
     assert!((one.motion.rpm_mean / two.motion.rpm_mean - 1.0).abs() < 0.01);
 }
+
+/// Every library wheel on crank and cam, both sensors, sampled and logic: the number of
+/// marks per crank turn is the wheel's, counted on the signal.
+#[test]
+fn every_library_wheel_makes_a_signal_with_its_own_number_of_teeth() {
+    for wheel in camwitness::wheel::LIBRARY {
+        for sensor in ["hall", "reluctance"] {
+            let text = format!(
+                "name = \"any\"\nfiring_order = [1, 3, 4, 2]\n[crank]\nwheel = \"{0}\"\nsensor = \"{sensor}\"\n\
+                 [[cam]]\nname = \"cam\"\nbank = 1\nshaft = \"single\"\nwheel = \"{0}\"\nsensor = \"{sensor}\"\nat = 700.0\n",
+                wheel.name
+            );
+            let engine = Engine::parse(&text, Path::new("any.toml")).expect(wheel.name);
+            let teeth = engine.crank.wheel.tooth_count() as f64;
+            let base = Scenario {
+                leads: vec![],
+                preset: Preset::Clean,
+                rpm: Some(250.0),
+                ..Scenario::new(engine)
+            };
+            let sampled = make(&base);
+            assert!(
+                sampled.capture.channels.iter().all(|c| c.values.iter().all(|v| v.is_finite()))
+            );
+            let events = make(&Scenario { kind: CaptureKind::Events, ..base });
+            let level = column(&events.capture, "crank");
+            let falls: Vec<f64> = (1..level.len())
+                .filter(|&row| level[row - 1] > level[row])
+                .map(|row| events.capture.clock.at(row).0)
+                .collect();
+            // Only after the spin-up, when a conditioner surely answers.
+            let motion = events.truth.motion;
+            let steady =
+                falls.iter().filter(|at| (motion.from_s..motion.to_s).contains(at)).count();
+            let want = motion.cycles * 2.0 * teeth;
+            let extra = (steady as f64 - want).abs();
+            // A half-open turn at each end.
+            assert!(extra <= 0.6 * teeth + 1.0, "{} {sensor}: {steady} of {want}", wheel.name);
+        }
+    }
+}

@@ -10,7 +10,7 @@ use super::build::Build;
 use super::dirt::{Dirt, DirtDone, spoil};
 use super::error::PracticeError;
 use super::flux::Flux;
-use super::leads::{ExtraLead, Lead, find_lead, lead_names};
+use super::leads::{ExtraLead, Lead, lead_names};
 use super::levels::{Change, Levels, SquareOutput};
 use super::made::{MadeWheel, Workmanship};
 use super::mechanics::Mechanics;
@@ -362,14 +362,15 @@ impl Maker<'_> {
             )
         };
         if let Some(lead) = leads.iter().find(|lead| !digital(lead)) {
-            let fits: Vec<Lead> = leads.iter().filter(digital).copied().collect();
-            let has: Vec<String> = fits.iter().map(|lead| lead.name(engine)).collect();
-            let missing = find_lead(engine, &fits, "--events", &lead.name(engine));
-            return Err(missing.err().unwrap_or(PracticeError::OutOfRange {
+            let fits = leads.iter().filter(digital).map(|lead| lead.name(engine));
+            return Err(PracticeError::OutOfRange {
                 fault: "--events".into(),
-                why: "a logic capture carries levels only".into(),
-                advice: format!("It can carry {}", lead_names(&has)),
-            }));
+                why: format!("a logic capture carries levels only, not \"{}\"", lead.name(engine)),
+                advice: format!(
+                    "Leave it out; it can carry {}",
+                    lead_names(&fits.collect::<Vec<_>>())
+                ),
+            });
         }
         let all: Vec<Levels> = leads
             .iter()
