@@ -8,4 +8,5 @@ pub mod edges;
 pub mod engine;
 pub mod error;
 pub mod units;
+pub mod verdict;
 pub mod wheel;

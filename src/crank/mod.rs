@@ -1,5 +1,9 @@
 //! Edge times become slots of the crank wheel, then an angle at any instant.
 
+mod condition;
+
+pub use condition::Condition;
+
 use crate::units::{CrankDelta, CrankTurned, Rpm, Seconds};
 use crate::wheel::EdgeKind;
 

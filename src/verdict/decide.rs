@@ -1,0 +1,252 @@
+//! Odds become a finding.
+
+use super::amounts::log_sum;
+use super::behaviour::{Behaviour, log_behaviour, log_damage};
+use super::evidence::Evidence;
+use super::explanations::{Catalogue, Cause, Company, Variant, enumerate};
+use super::likelihood::log_likelihood;
+use super::rows::Rows;
+use super::shown::{Shown, deviations};
+use super::words::{Told, list};
+use super::{
+    Kind, Notice, SURE, State, Verdict, Weighed, codes, faults, health, next_test, priors,
+};
+
+/// Weighs every explanation against the evidence and decides.
+///
+/// The same evidence always gives the same answer. Cams that are named out of range of the engine,
+/// which no earlier stage makes, are ignored.
+#[must_use]
+pub fn weigh(evidence: &Evidence) -> Verdict {
+    let rows = Rows::new(evidence, None);
+    let crossed: Vec<Rows> =
+        evidence.swapped.iter().map(|swap| Rows::new(evidence, Some(swap))).collect();
+    let catalogue = enumerate(evidence, &rows, &crossed);
+    let odds = Odds::new(evidence, &catalogue, &rows, &crossed);
+    conclude(evidence, &catalogue, &odds, &rows, &crossed)
+}
+
+/// A cause's probability and the company it most likely has.
+struct Odds<'a> {
+    /// Index of the cause, its probability, its likeliest company; likeliest first.
+    ranked: Vec<(usize, f64, &'a Company)>,
+}
+
+impl<'a> Odds<'a> {
+    fn new(
+        evidence: &Evidence,
+        catalogue: &'a Catalogue,
+        rows: &Rows,
+        crossed: &[Rows],
+    ) -> Odds<'a> {
+        let variants = &catalogue.variants;
+        let logs: Vec<f64> = variants
+            .iter()
+            .map(|variant| variant.prior.ln() + log_evidence(evidence, variant, rows, crossed))
+            .collect();
+        let total = log_sum(logs.iter().copied());
+        let hold = health::hold(evidence);
+        let posterior = |variant: usize| {
+            let prior = variants[variant].prior;
+            // When nothing explains the readings at all, the prior is what is left.
+            if !total.is_finite() {
+                return prior;
+            }
+            (1.0 - hold) * (logs[variant] - total).exp() + hold * prior
+        };
+        let mut ranked: Vec<(usize, f64, &Company)> = (0..catalogue.causes.len())
+            .map(|cause| {
+                let own =
+                    || (0..variants.len()).filter(|&variant| variants[variant].cause == cause);
+                let best = own().max_by(|&a, &b| posterior(a).total_cmp(&posterior(b)));
+                let company = best.map_or(&Company::Alone, |best| &variants[best].company);
+                (cause, own().map(posterior).sum(), company)
+            })
+            .collect();
+        // A stable sort: equal odds keep the catalogue's order.
+        ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
+        Odds { ranked }
+    }
+}
+
+/// Log density of everything measured under one variant.
+fn log_evidence(evidence: &Evidence, variant: &Variant, rows: &Rows, crossed: &[Rows]) -> f64 {
+    let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
+    let mut log = log_likelihood(own, &variant.model);
+    for result in evidence.cams {
+        let moving = variant.moving.iter().find(|(cam, _)| *cam == result.measured.cam);
+        let behaviour = moving.map_or(Behaviour::Steady, |(_, behaviour)| *behaviour);
+        log += log_behaviour(&result.measured, behaviour);
+    }
+    if let Some(result) = variant.damaged.and_then(|cam| evidence.cam(cam)) {
+        log += log_damage(&evidence.engine.cams[result.measured.cam], &result.measured);
+    }
+    // A wheel that fits only another cam's lead is no accident where leads are crossed.
+    for (index, swap) in evidence.swapped.iter().enumerate() {
+        if variant.swap == Some(index) {
+            continue;
+        }
+        for (cam, position) in [(swap.cams.0, &swap.positions.0), (swap.cams.1, &swap.positions.1)]
+        {
+            if evidence.cam(cam).is_none() {
+                log += (priors::FITS_BY_CHANCE / position.known_modulo.0).ln();
+            }
+        }
+    }
+    log
+}
+
+fn conclude(
+    evidence: &Evidence,
+    catalogue: &Catalogue,
+    odds: &Odds,
+    rows: &Rows,
+    crossed: &[Rows],
+) -> Verdict {
+    let causes = &catalogue.causes;
+    let (first, odds_first, company) = odds.ranked[0];
+    let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
+    let (state, probability) = state(causes, odds);
+    // What a finding names is its likeliest cause; the leading one of a sum of faults.
+    let leading = &causes[first];
+    let swap = evidence.swapped.iter().position(|swap| {
+        leading.kind == Kind::LeadsCrossed && leading.moves == [swap.cams.0, swap.cams.1]
+    });
+    let shown = deviations(swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows));
+    let told = Told { evidence, shown: &shown };
+    let explanations: Vec<Weighed> = odds
+        .ranked
+        .iter()
+        .map(|&(cause, probability, company)| {
+            weighed(evidence, &causes[cause], probability, told.why(&causes[cause], company))
+        })
+        .collect();
+    let skips: f64 = odds
+        .ranked
+        .iter()
+        .filter(|(cause, ..)| causes[*cause].kind == Kind::Skip)
+        .map(|(_, odds, _)| odds)
+        .sum();
+    let found = matches!(state, State::Jumped | State::OffNotJumped);
+    let head = &explanations[0];
+    Verdict {
+        state,
+        probability,
+        teeth: head.teeth.filter(|_| state == State::Jumped),
+        on: head.on.clone().filter(|_| found),
+        chain: head.chain.clone().filter(|_| found),
+        moves: if found { head.moves.clone() } else { vec![] },
+        sentence: told.sentence(state, leading, &causes[second], skips)
+            + &if state == State::Jumped { told.company(company) } else { String::new() },
+        next_test: next_test::best(evidence, (leading, odds_first), (&causes[second], odds_second)),
+        codes: answers(evidence, state, head, &shown),
+        warnings: warnings(evidence, rows, crossed),
+        explanations,
+    }
+}
+
+/// The finding and its probability.
+///
+/// `jumped` names a place and a number of teeth, so one such skip must reach the odds by itself: a
+/// sum of several says that a chain skipped, not where, and stays `cannot_tell`.
+fn state(causes: &[Cause], odds: &Odds) -> (State, f64) {
+    let (mut in_time, mut others) = (0.0, 0.0);
+    let mut skip: f64 = 0.0;
+    for &(cause, probability, _) in &odds.ranked {
+        match causes[cause].kind {
+            Kind::InTime => in_time += probability,
+            Kind::Skip if causes[cause].teeth.is_some() => skip = skip.max(probability),
+            Kind::Skip => {}
+            _ => others += probability,
+        }
+    }
+    if in_time >= SURE {
+        (State::InTime, in_time)
+    } else if skip >= SURE {
+        (State::Jumped, skip)
+    } else if others >= SURE {
+        (State::OffNotJumped, others)
+    } else {
+        (State::CannotTell, odds.ranked[0].1)
+    }
+}
+
+fn weighed(evidence: &Evidence, cause: &Cause, probability: f64, why: String) -> Weighed {
+    let engine = evidence.engine;
+    Weighed {
+        kind: cause.kind,
+        on: cause.on.clone(),
+        chain: cause.chain.map(|chain| engine.drive.chains[chain].name.clone()),
+        teeth: cause.teeth,
+        moves: cause.moves.iter().map(|&cam| engine.cams[cam].name.clone()).collect(),
+        probability,
+        why,
+    }
+}
+
+fn answers(
+    evidence: &Evidence,
+    state: State,
+    leading: &Weighed,
+    shown: &[Shown],
+) -> Vec<codes::CodeAnswer> {
+    let off: Vec<(usize, bool)> = shown
+        .iter()
+        .filter(|cam| cam.deviation.0.abs() > evidence.engine.cams[cam.cam].tolerance.0)
+        .map(|cam| (cam.cam, cam.deviation.0 < 0.0))
+        .collect();
+    let leads: Vec<(usize, String)> = evidence
+        .cams
+        .iter()
+        .map(|result| (result.measured.cam, result.measured.lead.clone()))
+        .collect();
+    let finding = codes::Finding {
+        engine: evidence.engine,
+        state,
+        leading: (state != State::CannotTell).then_some(leading),
+        off: &off,
+        faults: evidence.faults,
+        crank_lead: &evidence.crank.lead,
+        leads: &leads,
+    };
+    codes::answer(evidence.codes, &finding)
+}
+
+/// Signal health, then what the readings cannot cover.
+fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
+    let mut notices = health::notices(evidence);
+    let notice = |about: &str, text: String| Notice { about: about.into(), text };
+    if rows.list.iter().any(|row| row.adrift.is_some()) {
+        notices.push(notice(
+            "reference",
+            "Some cams are only known against each other. A fault that moves them alike, such as a \
+             skip at the crank, would not show."
+                .into(),
+        ));
+    }
+    let least = rows.list.iter().filter(|row| row.adrift.is_none()).filter_map(|row| row.period);
+    let least = least.fold(f64::INFINITY, f64::min);
+    if least < crate::units::CYCLE_DEG / 2.0 {
+        notices.push(notice(
+            "symmetry",
+            format!("A wheel looks the same every {least:.0}°: a position is known only up to a multiple of that."),
+        ));
+    }
+    for (swap, crossed) in evidence.swapped.iter().zip(crossed) {
+        let names = [swap.cams.0, swap.cams.1].map(|cam| evidence.engine.cams[cam].name.as_str());
+        let measured = evidence.cam(swap.cams.0).is_some() && evidence.cam(swap.cams.1).is_some();
+        let apart = (rows.worst_deviation() - crossed.worst_deviation()).abs();
+        if measured && apart < faults::EQUAL_FIT_DEG {
+            let text = "These two leads fit either way round. Make sure they are not exchanged: the \
+                        finding would move to the other cam.";
+            notices.push(notice(&list(&names), text.into()));
+        }
+    }
+    if evidence.engine.drive.chains.is_empty() {
+        notices.push(notice(
+            "drive",
+            "The engine file describes no chain, so degrees cannot be turned into teeth.".into(),
+        ));
+    }
+    notices
+}

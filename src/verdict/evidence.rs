@@ -1,0 +1,100 @@
+//! What the verdict weighs: everything measured, nothing judged.
+
+use crate::cam::{CamPosition, CamResult};
+use crate::crank::{Condition, Polarity};
+use crate::edges::SignalFault;
+use crate::engine::Engine;
+use crate::units::CrankDelta;
+
+/// What is known of the crank's own signal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CrankFacts {
+    /// Name of the crank lead.
+    pub lead: String,
+    /// Probability that the slots are identified rightly, 0..1.
+    pub confidence: f64,
+    /// 360, or a divisor of it when the crank wheel repeats: all cam angles together may be
+    /// off by a multiple of this.
+    pub known_modulo: CrankDelta,
+    /// Which way up the signal is.
+    pub polarity: Polarity,
+    /// Marks used.
+    pub teeth_seen: usize,
+    /// Teeth that should have been there and were not.
+    pub missed: usize,
+    /// Edges that are no tooth.
+    pub extra: usize,
+}
+
+/// Where two cams would stand if their leads were crossed. Only given when each wheel fits the
+/// other's lead.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SwappedFit {
+    /// Indices into the engine's cams.
+    pub cams: (usize, usize),
+    /// First cam measured on the second's lead, second cam on the first's.
+    pub positions: (CamPosition, CamPosition),
+}
+
+/// Relative compression of one bank against another as evidence.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CompressionEvidence {
+    /// Measured difference of relative compression, first bank less second, as a share
+    /// of the mean (−0.11 = first bank 11 % down).
+    pub difference: f64,
+    /// Its standard deviation.
+    pub sd: f64,
+    /// By cam of the engine: change of `difference` for each crank degree that cam
+    /// really is late. Zero for cams that do not close intake valves.
+    pub per_degree: Vec<f64>,
+}
+
+/// Top dead centre as the engine's own motion (or pressure) shows it, against the description.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TdcEvidence {
+    /// Found − described `tdc`, both from the datum; positive is later.
+    pub off: CrankDelta,
+    /// Its standard deviation.
+    pub sd: CrankDelta,
+    /// `off` is known only up to a multiple of this: the firing interval, or 720.
+    pub known_modulo: CrankDelta,
+}
+
+/// All that bears on the verdict.
+#[derive(Debug, Clone)]
+pub struct Evidence<'a> {
+    /// What the engine should be.
+    pub engine: &'a Engine,
+    /// Cams that were measured, at most one result for each.
+    pub cams: &'a [CamResult],
+    /// The crank's signal.
+    pub crank: CrankFacts,
+    /// What turned the engine.
+    pub condition: Condition,
+    /// Pairs of cams that also fit with their leads crossed.
+    pub swapped: &'a [SwappedFit],
+    /// Signal faults by lead name; a lead may occur more than once.
+    pub faults: &'a [(String, SignalFault)],
+    /// Bank difference of compression; absent when silent or not measured.
+    pub compression: Option<CompressionEvidence>,
+    /// Whether a starter-current (or battery) lead was in the capture, used or not.
+    pub has_starter_lead: bool,
+    /// TDC by the engine's motion or by pressure; absent when not measured.
+    pub tdc: Option<TdcEvidence>,
+    /// Stored codes as typed.
+    pub codes: &'a [String],
+}
+
+impl Evidence<'_> {
+    /// Cams of the engine without a measurement.
+    #[must_use]
+    pub fn unmeasured(&self) -> Vec<usize> {
+        (0..self.engine.cams.len()).filter(|&cam| self.cam(cam).is_none()).collect()
+    }
+
+    /// The result of one cam.
+    #[must_use]
+    pub fn cam(&self, cam: usize) -> Option<&CamResult> {
+        self.cams.iter().find(|result| result.measured.cam == cam)
+    }
+}

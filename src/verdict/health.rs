@@ -1,0 +1,171 @@
+//! Signal health: said before any timing, and holding the verdict back as far as it should.
+//!
+//! A bad crank signal makes every angle doubtful: with probability [`hold`] the readings
+//! say nothing and the prior stands. A bad cam signal makes that cam's reading a stray
+//! more often ([`stray`]).
+
+use super::behaviour::{edges_lost, kind_offs};
+use super::evidence::Evidence;
+use super::{Notice, priors};
+use crate::cam::CamPosition;
+use crate::crank::Polarity;
+use crate::edges::SignalFault;
+use crate::engine::Sensor;
+
+/// Share of lost or extra crank teeth that costs nothing: start-up and firing lose a few.
+const CRANK_TEETH_FREE: f64 = 0.02;
+/// Each further share of lost teeth is this likely to hide a slip of the whole count.
+const CRANK_TEETH_DOUBT: f64 = 0.5;
+/// Rising and falling edges further apart than this (crank degrees) are a threshold or an air gap.
+const EDGE_KIND_APART_DEG: f64 = 2.0;
+/// Fewer cycles than this are too few to see scatter.
+const FEW_CYCLES: usize = 3;
+
+/// Probability that the crank angle is wrong altogether, 0..1.
+pub(super) fn hold(evidence: &Evidence) -> f64 {
+    let crank = &evidence.crank;
+    let lost = crank_lost(evidence);
+    let doubt = (lost - CRANK_TEETH_FREE).max(0.0) * CRANK_TEETH_DOUBT;
+    let confidence = if crank.confidence.is_finite() { crank.confidence } else { 0.0 };
+    (1.0 - confidence + doubt).clamp(0.0, 1.0)
+}
+
+fn crank_lost(evidence: &Evidence) -> f64 {
+    let crank = &evidence.crank;
+    (crank.missed + crank.extra) as f64 / crank.teeth_seen.max(1) as f64
+}
+
+/// Probability that a cam's reading says nothing.
+pub(super) fn stray(evidence: &Evidence, cam: &CamPosition) -> f64 {
+    /// However bad, a wheel that was recognised is right more often than not.
+    const MOST: f64 = 0.4;
+    let faults = evidence.faults.iter().filter(|(lead, _)| lead.eq_ignore_ascii_case(&cam.lead));
+    let signal: f64 = faults.map(|(_, fault)| fault_stray(*fault)).sum();
+    // A rotation that fits much better than any other leaves no doubt; one that fits
+    // hardly better is a coin toss.
+    let fit = (1.0 - cam.fit.clamp(0.0, 1.0)).powi(3) / 2.0;
+    let seen = cam.edges.iter().map(|edge| edge.n).sum::<usize>().max(cam.cycles.len()).max(1);
+    let lost = 0.1 * (cam.missed + cam.extra) as f64 / seen as f64;
+    (priors::CAM_STRAY + signal + fit + lost).min(MOST)
+}
+
+/// What a fault of a signal does to a reading that was made all the same.
+fn fault_stray(fault: SignalFault) -> f64 {
+    match fault {
+        // A reading from a dead lead cannot be.
+        SignalFault::Dead => 0.4,
+        // Clipping hides the tops, not the crossings.
+        SignalFault::Clipped(_) => 0.001,
+        SignalFault::Noisy(share) => (share * 0.05).clamp(0.0, 0.05),
+        SignalFault::Wrapped(_) => 0.02,
+        SignalFault::Glitches(_) => 0.002,
+    }
+}
+
+/// Everything wrong with the signals, in words; the crank first.
+pub(super) fn notices(evidence: &Evidence) -> Vec<Notice> {
+    let mut notices = crank_notices(evidence);
+    for (lead, fault) in evidence.faults {
+        notices.push(Notice { about: lead.clone(), text: fault_text(*fault) });
+    }
+    for result in evidence.cams {
+        notices.extend(cam_notices(evidence, &result.measured));
+    }
+    for cam in evidence.unmeasured() {
+        notices.push(Notice {
+            about: evidence.engine.cams[cam].name.clone(),
+            text: "Not measured. The finding does not cover this cam.".into(),
+        });
+    }
+    notices
+}
+
+fn crank_notices(evidence: &Evidence) -> Vec<Notice> {
+    let crank = &evidence.crank;
+    let notice = |text: String| Notice { about: crank.lead.clone(), text };
+    let mut notices = Vec::new();
+    if crank.confidence < super::SURE {
+        notices.push(notice(
+            "The crank wheel's teeth could not be counted beyond doubt, so no angle is sure. Check the \
+             wheel in the engine file and the crank lead."
+                .into(),
+        ));
+    }
+    if crank_lost(evidence) > CRANK_TEETH_FREE {
+        notices.push(notice(format!(
+            "{} teeth missing and {} extra edges among {}. Check the crank sensor's air gap, the wheel and \
+             the lead.",
+            crank.missed, crank.extra, crank.teeth_seen
+        )));
+    }
+    let reluctance = evidence.engine.crank.sensor == Sensor::Reluctance;
+    if crank.polarity == Polarity::Inverted {
+        notices.push(notice(reversed(reluctance)));
+    }
+    notices
+}
+
+fn reversed(reluctance: bool) -> String {
+    if reluctance {
+        "The signal is the other way up than described: the two wires, or the scope's leads, are \
+         exchanged. The angles allow for it."
+            .into()
+    } else {
+        "The signal is the other way up than described. The angles allow for it.".into()
+    }
+}
+
+fn fault_text(fault: SignalFault) -> String {
+    match fault {
+        SignalFault::Dead => {
+            "No signal: the level never changes. Check the lead, the sensor's supply and \
+                              ground, and the scope's range."
+                .into()
+        }
+        SignalFault::Clipped(share) => format!(
+            "The signal lies on the limit of the scope's range for {:.0} % of the time. Choose a \
+             wider range.",
+            share * 100.0
+        ),
+        SignalFault::Noisy(share) => format!(
+            "Noise of {:.0} % of the signal. Check the ground lead and keep clear of ignition leads.",
+            share * 100.0
+        ),
+        SignalFault::Wrapped(times) => {
+            format!("The scope's range overflowed {times} times. Choose a wider range.")
+        }
+        SignalFault::Glitches(count) => {
+            format!("{count} pulses too short to be a tooth were left out.")
+        }
+    }
+}
+
+fn cam_notices(evidence: &Evidence, measured: &CamPosition) -> Vec<Notice> {
+    let Some(cam) = evidence.engine.cams.get(measured.cam) else { return vec![] };
+    let notice = |text: String| Notice { about: cam.name.clone(), text };
+    let mut notices = Vec::new();
+    if measured.polarity == Polarity::Inverted {
+        notices.push(notice(reversed(cam.sensor == Sensor::Reluctance)));
+    }
+    if measured.cycles.len() < FEW_CYCLES {
+        notices.push(notice(format!(
+            "Only {} cycles: too few to see scatter. Crank longer, within the starter's limits.",
+            measured.cycles.len()
+        )));
+    }
+    let lost = edges_lost(cam, measured);
+    if lost > 0 {
+        notices.push(notice(format!(
+            "{lost} edges of the wheel were never seen. Check for a missing tooth and the air gap."
+        )));
+    }
+    if let (Some(rising), Some(falling)) = kind_offs(measured)
+        && (rising - falling).abs() > EDGE_KIND_APART_DEG
+    {
+        notices.push(notice(format!(
+            "All rising edges lie {:.1}° from all falling ones: threshold or air gap, not timing.",
+            (rising - falling).abs()
+        )));
+    }
+    notices
+}

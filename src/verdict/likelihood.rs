@@ -1,0 +1,210 @@
+//! Density of all readings together under one explanation.
+//!
+//! Readings are `mean + a · pattern + own amounts + normal error`, each known modulo its
+//! period. Let Σ be the covariance of the normal error. The shared amount `a` (a
+//! worn chain, say) is integrated by completing the square: with z = L⁻¹r and q = L⁻¹p,
+//! Σ = LLᵀ, the readings pin `a` at q·z / q·q with variance 1 / q·q. An amount that moves one
+//! row alone (a phaser) is integrated given the rows that have none; when both kinds
+//! are present the shared one is summed by Simpson's rule. Two passes of the datum, images of a
+//! repeating wheel and one stray reading are summed over.
+
+use super::amounts::{Amount, LOG_ROOT_TWO_PI, log_sum};
+use super::matrix::{Cholesky, dot};
+use super::rows::{RowKind, Rows, wrap};
+
+/// What one explanation says about the rows.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Model {
+    /// Fixed effect on each row.
+    pub mean: Vec<f64>,
+    /// One amount that moves several rows in proportion.
+    pub shared: Option<(Vec<f64>, Amount)>,
+    /// Amounts that move one row alone: alternatives with their weights.
+    pub own: Vec<(usize, Vec<(f64, Amount)>)>,
+    /// Further normal amounts: pattern and standard deviation.
+    pub loose: Vec<(Vec<f64>, f64)>,
+    /// All cams may stand anywhere together, so they are unwrapped together.
+    pub together: bool,
+}
+
+impl Model {
+    /// Nothing moves.
+    pub(super) fn still(rows: &Rows) -> Model {
+        Model {
+            mean: vec![0.0; rows.list.len()],
+            shared: None,
+            own: vec![],
+            loose: vec![],
+            together: false,
+        }
+    }
+}
+
+/// Intervals of Simpson's rule: steps of about 0.4° over a worn chain's range, finer than half the
+/// least standard deviation any cam row has (build scatter alone).
+const SIMPSON_INTERVALS: usize = 32;
+
+/// Images of a repeating reading summed either side.
+const IMAGES: i32 = 2;
+
+/// Log density of the rows.
+pub(super) fn log_likelihood(rows: &Rows, model: &Model) -> f64 {
+    let count = rows.list.len();
+    let sound: f64 = rows.list.iter().map(|row| (1.0 - row.stray).ln()).sum();
+    let strays = (0..count).map(Some).chain([None]);
+    let total = log_sum(strays.map(|stray| {
+        let weight = stray.map_or(0.0, |row| {
+            let row = &rows.list[row];
+            (row.stray * row.stray_density / (1.0 - row.stray)).ln()
+        });
+        // A stray that cannot be is not worth a matrix.
+        if weight == f64::NEG_INFINITY {
+            return weight;
+        }
+        sound + weight + without(rows, model, stray)
+    }));
+    total - (rows.passes.len() as f64).ln()
+}
+
+/// Density of the rows but one, summed over the passes.
+fn without(rows: &Rows, model: &Model, stray: Option<usize>) -> f64 {
+    let present = |row: &usize| Some(*row) != stray;
+    let is_own = |row: usize| model.own.iter().any(|(own, _)| *own == row);
+    let fixed: Vec<usize> =
+        (0..rows.list.len()).filter(present).filter(|&row| !is_own(row)).collect();
+    let Some(split) = Split::new(rows, model, fixed, stray) else { return f64::NEG_INFINITY };
+    log_sum(rows.passes.iter().map(|&pass| split.density(rows, model, pass)))
+}
+
+/// A row with an amount of its own, given the rows without.
+struct OwnRow<'a> {
+    row: usize,
+    /// L⁻¹k, k its covariance with the fixed rows.
+    link: Vec<f64>,
+    /// Its standard deviation given them.
+    sd: f64,
+    amounts: &'a [(f64, Amount)],
+}
+
+/// The covariance, factored: everything that does not depend on the pass.
+struct Split<'a> {
+    fixed: Vec<usize>,
+    factor: Cholesky,
+    own: Vec<OwnRow<'a>>,
+    /// L⁻¹p of the shared amount.
+    slope: Vec<f64>,
+}
+
+impl<'a> Split<'a> {
+    fn new(rows: &Rows, model: &'a Model, fixed: Vec<usize>, stray: Option<usize>) -> Option<Self> {
+        let covariance = |a: usize, b: usize| {
+            let common = rows.shared.iter().chain(&model.loose);
+            let shared: f64 = common.map(|(p, sd)| p[a] * p[b] * sd * sd).sum();
+            shared + if a == b { rows.list[a].variance } else { 0.0 }
+        };
+        let factor = Cholesky::new(fixed.len(), |a, b| covariance(fixed[a], fixed[b]))?;
+        let own = model.own.iter().filter(|(row, _)| Some(*row) != stray).map(|(row, amounts)| {
+            let link =
+                factor.solve_lower(fixed.iter().map(|&other| covariance(*row, other)).collect());
+            let variance =
+                (covariance(*row, *row) - dot(&link, &link)).max(rows.list[*row].variance);
+            OwnRow { row: *row, link, sd: variance.sqrt(), amounts }
+        });
+        let own = own.collect();
+        let slope = model.shared.as_ref().map_or(vec![], |(pattern, _)| {
+            factor.solve_lower(fixed.iter().map(|&row| pattern[row]).collect())
+        });
+        Some(Split { fixed, factor, own, slope })
+    }
+
+    fn density(&self, rows: &Rows, model: &Model, pass: f64) -> f64 {
+        let left = unwrapped(rows, model, pass, &self.fixed);
+        let flat = self.factor.solve_lower(self.fixed.iter().map(|&row| left[row]).collect());
+        let scale = -self.factor.log_root_determinant() - self.fixed.len() as f64 * LOG_ROOT_TWO_PI;
+        let Some((pattern, amount)) = &model.shared else {
+            return scale - 0.5 * dot(&flat, &flat) + self.own_density(rows, &left, &flat);
+        };
+        let stiffness = dot(&self.slope, &self.slope);
+        if self.own.is_empty() {
+            // Rows that the amount does not touch say nothing about it.
+            if stiffness < 1e-12 {
+                return scale - 0.5 * dot(&flat, &flat);
+            }
+            let pull = dot(&self.slope, &flat);
+            let rest = (dot(&flat, &flat) - pull * pull / stiffness).max(0.0);
+            let sd = stiffness.sqrt().recip();
+            // N(z − aq) = exp(−rest/2) · exp(−(a − â)²/2sd²); the latter is sd√2π times a density.
+            return scale - 0.5 * rest
+                + sd.ln()
+                + LOG_ROOT_TWO_PI
+                + amount.log_density(pull / stiffness, sd);
+        }
+        simpson(amount.range(), |a| {
+            let flat: Vec<f64> = flat.iter().zip(&self.slope).map(|(z, q)| z - a * q).collect();
+            let left: Vec<f64> = left.iter().zip(pattern).map(|(r, p)| r - a * p).collect();
+            scale + amount.log_prior(a) - 0.5 * dot(&flat, &flat)
+                + self.own_density(rows, &left, &flat)
+        })
+    }
+
+    /// Density of the rows with an amount of their own, given the others.
+    fn own_density(&self, rows: &Rows, left: &[f64], flat: &[f64]) -> f64 {
+        let one = |own: &OwnRow| {
+            let x = left[own.row] - dot(&own.link, flat);
+            let period = rows.list[own.row].period;
+            log_sum(own.amounts.iter().map(|&(weight, amount)| {
+                weight.ln() + repeated(x, period, |x| amount.log_density(x, own.sd), amount)
+            }))
+        };
+        self.own.iter().map(one).sum()
+    }
+}
+
+/// Sums a density over the images of a reading that repeats.
+fn repeated(x: f64, period: Option<f64>, log_density: impl Fn(f64) -> f64, amount: Amount) -> f64 {
+    let Some(period) = period else { return log_density(x) };
+    let (from, to) = amount.range();
+    let centre = if matches!(amount, Amount::Bell { .. }) { 0.0 } else { (from + to) / 2.0 };
+    let x = centre + wrap(x - centre, Some(period));
+    log_sum((-IMAGES..=IMAGES).map(|image| log_density(x + f64::from(image) * period)))
+}
+
+/// What is left of each reading after the fixed effect, in the half period about zero; rows
+/// whose common place is unknown are unwrapped about the first of them.
+fn unwrapped(rows: &Rows, model: &Model, pass: f64, fixed: &[usize]) -> Vec<f64> {
+    let mut left: Vec<f64> = Vec::with_capacity(rows.list.len());
+    for (row, mean) in rows.list.iter().zip(&model.mean) {
+        let datum = if matches!(row.kind, RowKind::Cam(_)) { pass } else { 0.0 };
+        left.push(wrap(row.reading - datum - mean, row.period));
+    }
+    let anchor = |of: &dyn Fn(usize) -> bool| fixed.iter().copied().find(|&row| of(row));
+    for row in 0..left.len() {
+        let group = rows.list[row].adrift;
+        let first = match group {
+            Some(_) => anchor(&|other| rows.list[other].adrift == group),
+            None if model.together => anchor(&|other| {
+                matches!(rows.list[other].kind, RowKind::Cam(_))
+                    && rows.list[other].adrift.is_none()
+            }),
+            None => None,
+        };
+        if let Some(first) = first {
+            left[row] = left[first] + wrap(left[row] - left[first], rows.list[row].period);
+        }
+    }
+    left
+}
+
+/// log ∫ exp(f) by Simpson's rule.
+fn simpson((from, to): (f64, f64), log_f: impl Fn(f64) -> f64) -> f64 {
+    let step = (to - from) / SIMPSON_INTERVALS as f64;
+    let node = |i: usize| {
+        let weight: f64 = match i {
+            0 | SIMPSON_INTERVALS => 1.0,
+            odd if odd % 2 == 1 => 4.0,
+            _ => 2.0,
+        };
+        (weight * step / 3.0).ln() + log_f(from + i as f64 * step)
+    };
+    log_sum((0..=SIMPSON_INTERVALS).map(node))
+}

@@ -1,0 +1,228 @@
+//! Which one measurement would best separate the leading two explanations.
+//!
+//! Each test of the workshop predicts an outcome under each explanation and is right
+//! with a stated reliability. Where the two predictions differ the test is a noisy
+//! yes-or-no channel: it removes I(p, e) = H(p(1 − e) + (1 − p)e) − H(e) bits of the H(p) bits in
+//! doubt (Shannon's binary symmetric channel). The test that removes the largest share wins,
+//! labour counted against it.
+
+use super::Kind;
+use super::evidence::Evidence;
+use super::explanations::Cause;
+use super::words::list;
+use crate::crank::Condition;
+use crate::engine::{CamShaft, Reference};
+
+/// An hour of labour is worth this share of the doubt. The diagnosis pays for about an hour
+/// (domain.md §1): half a day under the covers is only proposed when no lead helps.
+const HOUR_COST: f64 = 0.2;
+
+/// A test a workshop can do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Test {
+    /// Follow each lead to its sensor.
+    TraceLeads,
+    /// Put a lead on a cam that has none.
+    OtherCam(usize),
+    /// Compare with a sound engine of the type.
+    KnownGood,
+    /// Capture while cranking, when this one was running.
+    Cranking,
+    /// Cranking with the phasers' control valves unplugged.
+    UnplugValves,
+    /// A capture at idle.
+    Idle,
+    /// Add a starter-current lead.
+    StarterCurrent,
+    /// A pressure transducer in a plug hole.
+    Pressure,
+    /// Look at the trigger wheel through its sensor's hole.
+    LookAtWheel,
+    /// Take the cover off and look at the timing marks.
+    InspectMarks,
+}
+
+/// Probability that the test's answer is right, and hours it takes (*judgement, no source*).
+fn cost(test: Test) -> (f64, f64) {
+    match test {
+        // Following a wire is certain; it takes minutes.
+        Test::TraceLeads => (0.99, 0.1),
+        Test::OtherCam(_) => (0.98, 0.3),
+        // Another engine of the type has its own build scatter.
+        Test::KnownGood => (0.85, 0.5),
+        // Most phasers lock when cranking; some do not.
+        Test::Cranking => (0.9, 0.2),
+        // A stuck phaser does not go home either.
+        Test::UnplugValves => (0.8, 0.3),
+        // Wear and phasers move with speed more often than not.
+        Test::Idle => (0.7, 0.2),
+        // A small shift hardly shows, and banks differ for other reasons.
+        Test::StarterCurrent => (0.85, 0.2),
+        Test::Pressure => (0.95, 0.7),
+        Test::LookAtWheel => (0.85, 0.5),
+        Test::InspectMarks => (0.98, 4.0),
+    }
+}
+
+/// The best test for the two leading causes, as a sentence.
+pub(super) fn best(
+    evidence: &Evidence,
+    leading: (&Cause, f64),
+    rival: (&Cause, f64),
+) -> Option<String> {
+    let share = leading.1 / (leading.1 + rival.1).max(f64::MIN_POSITIVE);
+    choose(evidence, leading.0, rival.0, share).map(|test| sentence(evidence, test))
+}
+
+/// The best test when the first of two causes has this share of their odds.
+pub(super) fn choose(
+    evidence: &Evidence,
+    first: &Cause,
+    second: &Cause,
+    share: f64,
+) -> Option<Test> {
+    let worth = |test: &Test| {
+        let (right, hours) = cost(*test);
+        removed(share, 1.0 - right) - HOUR_COST * hours
+    };
+    candidates(evidence, first, second)
+        .into_iter()
+        .filter(|test| outcome(evidence, *test, first) != outcome(evidence, *test, second))
+        .max_by(|a, b| worth(a).total_cmp(&worth(b)))
+}
+
+/// Share of the doubt that a test with this error rate removes.
+fn removed(p: f64, error: f64) -> f64 {
+    // Odds beyond this leave no doubt to remove; the share tends to a limit there.
+    let p = p.clamp(1e-6, 1.0 - 1e-6);
+    (entropy(p * (1.0 - error) + (1.0 - p) * error) - entropy(error)) / entropy(p)
+}
+
+fn entropy(p: f64) -> f64 {
+    let part = |p: f64| if p > 0.0 { -p * p.log2() } else { 0.0 };
+    part(p) + part(1.0 - p)
+}
+
+/// Tests not done yet and safe with these two in question.
+fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
+    let skip = first.kind == Kind::Skip || second.kind == Kind::Skip;
+    let cranking = evidence.condition == Condition::Cranking;
+    let mut tests = vec![Test::TraceLeads];
+    tests.extend(evidence.unmeasured().into_iter().map(Test::OtherCam));
+    tests.push(Test::KnownGood);
+    if !cranking {
+        tests.push(Test::Cranking);
+    } else if evidence.engine.cams.iter().any(|cam| cam.phaser.is_some()) {
+        tests.push(Test::UnplugValves);
+    }
+    // An engine whose chain may have jumped is not run.
+    if cranking && !skip {
+        tests.push(Test::Idle);
+    }
+    if !evidence.has_starter_lead && evidence.engine.banks.len() > 1 {
+        tests.push(Test::StarterCurrent);
+    }
+    tests.extend([Test::Pressure, Test::LookAtWheel, Test::InspectMarks]);
+    tests
+}
+
+/// What a test would show under a cause: equal numbers, equal outcomes.
+fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
+    let engine = evidence.engine;
+    let mask = |cams: &[usize]| cams.iter().fold(0, |mask, cam| mask | 1u64 << (cam % 48));
+    let real = match cause.kind {
+        Kind::Skip | Kind::Wear | Kind::PhaserOffRest => mask(&cause.moves),
+        _ => 0,
+    };
+    let crank = cause.kind == Kind::CrankReferenceMoved;
+    match test {
+        Test::TraceLeads => u64::from(cause.kind == Kind::LeadsCrossed),
+        Test::OtherCam(cam) => {
+            u64::from(cause.moves.contains(&cam) && cause.kind != Kind::LeadsCrossed)
+        }
+        Test::KnownGood => {
+            // A known-good settles what the reference leaves open, not what is plainly off.
+            let open = engine.cams.iter().any(|cam| match cam.reference {
+                Reference::At { sd, .. } => sd.is_none(),
+                Reference::SameAs { .. } => false,
+                Reference::Unknown => true,
+            });
+            if open && cause.kind != Kind::InTime { 1 } else { 0 }
+        }
+        Test::Cranking | Test::UnplugValves => u64::from(cause.kind == Kind::PhaserOffRest),
+        Test::Idle => u64::from(matches!(cause.kind, Kind::PhaserOffRest | Kind::Wear)),
+        Test::StarterCurrent => {
+            let banks: std::collections::BTreeSet<u32> = cause
+                .moves
+                .iter()
+                .filter(|&&cam| real != 0 && engine.cams[cam].shaft != CamShaft::Exhaust)
+                .map(|&cam| engine.cams[cam].bank)
+                .collect();
+            // All banks alike leave relative compression even.
+            if banks.len() == engine.banks.len() {
+                0
+            } else {
+                banks.iter().fold(0, |mask, bank| mask | 1u64 << (bank % 48))
+            }
+        }
+        Test::Pressure => real | u64::from(crank) << 50,
+        Test::LookAtWheel => match cause.kind {
+            Kind::DamagedTooth | Kind::CamWheelMoved => mask(&cause.moves),
+            _ => 0,
+        },
+        // The marks show every real shift and its teeth; a phaser off rest shows as none.
+        Test::InspectMarks => match cause.kind {
+            Kind::Skip => mask(&cause.moves) | ((cause.teeth.unwrap_or(9) + 9) as u64) << 50,
+            Kind::Wear => mask(&cause.moves),
+            _ => 0,
+        },
+    }
+}
+
+/// The test as an instruction.
+fn sentence(evidence: &Evidence, test: Test) -> String {
+    match test {
+        Test::TraceLeads => "Follow each scope lead to its sensor's connector: two may be exchanged.".into(),
+        Test::OtherCam(cam) => format!(
+            "Put a lead on {} as well and repeat the cranking capture.",
+            evidence.engine.cams[cam].name
+        ),
+        Test::KnownGood => {
+            "Capture a sound engine of the same type and pass it as a known-good (learn, then --known).".into()
+        }
+        Test::Cranking => "Capture while cranking, engine prevented from starting: phasers are then at rest.".into(),
+        Test::UnplugValves => {
+            let cams: Vec<&str> = evidence
+                .engine
+                .cams
+                .iter()
+                .filter(|cam| cam.phaser.is_some())
+                .map(|cam| cam.name.as_str())
+                .collect();
+            format!("Repeat the cranking capture with the phaser control valve unplugged ({}).", list(&cams))
+        }
+        Test::Idle => "Capture at idle: wear and a phaser move with speed, a fixed fault does not.".into(),
+        Test::StarterCurrent => {
+            "Add a starter-current lead and repeat the cranking capture: a cam that is really off changes its bank's compression.".into()
+        }
+        Test::Pressure => {
+            "Put a pressure transducer in a plug hole and crank: its peak is top dead centre and its flanks are the valves themselves.".into()
+        }
+        Test::LookAtWheel => "Take the cam sensor out and look at the trigger wheel through its hole while turning by hand.".into(),
+        Test::InspectMarks => "Take the cover off and look at the timing marks: nothing on the outside separates these two.".into(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_perfect_test_removes_all_doubt_and_a_coin_none() {
+        // Shannon: capacity of the binary symmetric channel is 1 − H(e); H(0.11) ≈ 0.49992 bit
+        // (Cover & Thomas, Elements of Information Theory, worked values).
+        assert!((removed(0.5, 0.0) - 1.0).abs() < 1e-12);
+        assert!(removed(0.5, 0.5).abs() < 1e-12);
+        assert!((removed(0.5, 0.11) - 0.50008).abs() < 1e-4);
+    }
+}

@@ -1,0 +1,263 @@
+//! The measurements as one list of readings with a joint error.
+//!
+//! A row is one reading: a cam's deviation, the engine's own TDC, or the bank difference of
+//! compression. Every explanation is a vector of effects over these rows. Errors are
+//! normal: each row has one of its own, and several rows share one where they hang on the
+//! same reference. Inside the verdict the numbers of a cam or TDC row are crank
+//! degrees, positive late; those of the compression row are shares of the mean.
+
+use super::evidence::{Evidence, SwappedFit};
+use super::{health, priors};
+use crate::cam::{CamPosition, ExpectedFrom};
+use crate::engine::{Engine, Reference};
+use crate::units::{CYCLE_DEG, CrankDelta};
+
+/// Half width of a 95 % interval in standard deviations of a normal.
+const NORMAL_95: f64 = 1.959_964;
+
+/// What a row is a reading of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum RowKind {
+    /// A cam of the engine.
+    Cam(usize),
+    /// TDC found − TDC described.
+    Tdc,
+    /// Bank difference of compression.
+    Compression,
+}
+
+/// One reading.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Row {
+    pub kind: RowKind,
+    /// Reading less what a sound engine gives.
+    pub reading: f64,
+    /// The reading is known only up to a multiple of this.
+    pub period: Option<f64>,
+    /// Variance of the error no other row shares.
+    pub variance: f64,
+    /// Probability that the reading says nothing at all.
+    pub stray: f64,
+    /// Density of the reading when it says nothing.
+    pub stray_density: f64,
+    /// Rows with the same number share an unknown reference.
+    pub adrift: Option<usize>,
+}
+
+/// All readings of one way to assign the leads.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Rows {
+    pub list: Vec<Row>,
+    /// Errors shared between rows: who has it, and its standard deviation.
+    pub shared: Vec<(Vec<f64>, f64)>,
+    /// Crank degrees by which all cams together may be misread.
+    pub passes: Vec<f64>,
+    per_degree: Vec<f64>,
+}
+
+impl Rows {
+    /// Readings with the leads as labelled, or with one pair crossed.
+    pub(super) fn new(evidence: &Evidence, swap: Option<&SwappedFit>) -> Rows {
+        let engine = evidence.engine;
+        let mut list = Vec::new();
+        let mut roots: Vec<(usize, f64)> = Vec::new();
+        for cam in 0..engine.cams.len() {
+            let Some(measured) = position(evidence, swap, cam) else { continue };
+            let (row, root_sd) = cam_row(evidence, cam, measured);
+            roots.push((
+                if root_sd > 0.0 { engine.relation_root(cam).0 } else { usize::MAX },
+                root_sd,
+            ));
+            list.push(row);
+        }
+        let cams = list.len();
+        list.extend(tdc_row(evidence));
+        let per_degree = evidence.compression.as_ref().map_or(vec![], |c| c.per_degree.clone());
+        let mut rows = Rows { list, shared: vec![], passes: passes(evidence), per_degree };
+        rows.list.extend(compression_row(evidence, &rows));
+        rows.share_references(&roots[..cams]);
+        rows
+    }
+
+    /// No rows and one pass, for tests of the arithmetic.
+    #[cfg(test)]
+    pub(super) fn bare() -> Rows {
+        Rows { list: vec![], shared: vec![], passes: vec![0.0], per_degree: vec![] }
+    }
+
+    /// Adds the reference errors that several cams have in common.
+    fn share_references(&mut self, roots: &[(usize, f64)]) {
+        for cam in 0..roots.len() {
+            let (root, sd) = roots[cam];
+            if root == usize::MAX || roots[..cam].iter().any(|&(other, _)| other == root) {
+                continue;
+            }
+            let pattern =
+                self.pattern(|row| roots.get(row).is_some_and(|&(other, _)| other == root));
+            self.shared.push((pattern, sd));
+        }
+        let all = self.pattern(|row| matches!(self.list[row].kind, RowKind::Cam(_)));
+        self.shared.push((all, priors::CRANK_BUILD_SD.0));
+    }
+
+    fn pattern(&self, has: impl Fn(usize) -> bool) -> Vec<f64> {
+        (0..self.list.len()).map(|row| if has(row) { 1.0 } else { 0.0 }).collect()
+    }
+
+    /// Effect of the shafts of `cams` really turning one degree late.
+    pub(super) fn shafts_late(&self, cams: &[usize]) -> Vec<f64> {
+        self.list
+            .iter()
+            .map(|row| match row.kind {
+                RowKind::Cam(cam) => f64::from(u8::from(cams.contains(&cam))),
+                RowKind::Tdc => 0.0,
+                RowKind::Compression => {
+                    cams.iter().map(|&cam| self.per_degree.get(cam).copied().unwrap_or(0.0)).sum()
+                }
+            })
+            .collect()
+    }
+
+    /// Effect of the crank's reference standing one degree late: every cam looks early, and so
+    /// does TDC; compression does not change.
+    pub(super) fn crank_reference_late(&self) -> Vec<f64> {
+        let effect = |row: &Row| if row.kind == RowKind::Compression { 0.0 } else { -1.0 };
+        self.list.iter().map(effect).collect()
+    }
+
+    /// The row of a cam, when it was measured.
+    pub(super) fn row_of(&self, cam: usize) -> Option<usize> {
+        self.list.iter().position(|row| row.kind == RowKind::Cam(cam))
+    }
+
+    /// Least, over the passes, of the largest deviation of all cams; infinite without cams.
+    pub(super) fn worst_deviation(&self) -> f64 {
+        let cams = || self.list.iter().filter(|row| matches!(row.kind, RowKind::Cam(_)));
+        let worst = |pass: &f64| {
+            cams().map(|row| wrap(row.reading - pass, row.period).abs()).fold(0.0, f64::max)
+        };
+        if cams().next().is_none() {
+            return f64::INFINITY;
+        }
+        self.passes.iter().map(worst).fold(f64::INFINITY, f64::min)
+    }
+}
+
+/// Brings a reading into the half period either side of zero.
+pub(super) fn wrap(reading: f64, period: Option<f64>) -> f64 {
+    period.map_or(reading, |period| CrankDelta(reading).wrap(CrankDelta(period)).0)
+}
+
+fn position<'a>(
+    evidence: &'a Evidence,
+    swap: Option<&'a SwappedFit>,
+    cam: usize,
+) -> Option<&'a CamPosition> {
+    match swap {
+        Some(swap) if swap.cams.0 == cam => Some(&swap.positions.0),
+        Some(swap) if swap.cams.1 == cam => Some(&swap.positions.1),
+        _ => evidence.cam(cam).map(|result| &result.measured),
+    }
+}
+
+/// A cam's row, and the standard deviation of the error it shares with the cams of its root.
+fn cam_row(evidence: &Evidence, cam: usize, measured: &CamPosition) -> (Row, f64) {
+    let engine = evidence.engine;
+    let stated = evidence.cam(cam).and_then(|result| result.expected);
+    let from_file = || engine.expected(cam).map(|(at, _)| (at, ExpectedFrom::EngineFile));
+    let expected = stated.or_else(from_file);
+    let (root, later) = engine.relation_root(cam);
+    let nominal = expected.map_or(later.0, |(at, _)| at.get());
+    let measurement = (measured.half_width95.0 / NORMAL_95).max(priors::LEAST_MEASUREMENT_SD.0);
+    let (reference_variance, root_sd) = match expected {
+        Some((_, ExpectedFrom::KnownGood)) => {
+            let sd = evidence.cam(cam).and_then(|result| result.expected_sd);
+            (sd.unwrap_or(priors::KNOWN_GOOD_SD).0.powi(2), 0.0)
+        }
+        Some((_, ExpectedFrom::EngineFile)) => {
+            (relation_variance(engine, cam) + priors::CAM_BUILD_SD.0.powi(2), root_sd(engine, root))
+        }
+        None => (relation_variance(engine, cam) + priors::CAM_BUILD_SD.0.powi(2), ADRIFT_SD),
+    };
+    let period = measured.known_modulo.0;
+    let row = Row {
+        kind: RowKind::Cam(cam),
+        reading: measured.position.get() - nominal,
+        period: Some(period),
+        variance: measurement * measurement + reference_variance,
+        stray: health::stray(evidence, measured),
+        stray_density: 1.0 / period,
+        adrift: expected.is_none().then_some(root),
+    };
+    (row, root_sd)
+}
+
+/// Standard deviation of a reference that may lie anywhere in the cycle: 720/√12.
+const ADRIFT_SD: f64 = CYCLE_DEG / 3.464_101_615_137_754_6;
+
+fn root_sd(engine: &Engine, root: usize) -> f64 {
+    match engine.cams[root].reference {
+        Reference::At { sd: Some(sd), .. } => sd.0.max(f64::MIN_POSITIVE),
+        _ => priors::DEFAULT_AT_SD.0,
+    }
+}
+
+/// Variance added by the relations that lead from a cam to its root.
+fn relation_variance(engine: &Engine, cam: usize) -> f64 {
+    let (mut at, mut variance) = (cam, 0.0);
+    while let Reference::SameAs { cam: next, sd, .. } = engine.cams[at].reference {
+        variance += sd.unwrap_or(priors::DEFAULT_RELATION_SD).0.powi(2);
+        at = next;
+    }
+    variance
+}
+
+/// Every pass of the cycle that the crank wheel alone cannot tell from the first.
+fn passes(evidence: &Evidence) -> Vec<f64> {
+    let period = evidence.crank.known_modulo.0;
+    // A period of nothing would never end; the crank stage gives 360 or a divisor of it.
+    if period < 1.0 {
+        return vec![0.0];
+    }
+    let count = (CYCLE_DEG / period).round().max(1.0) as usize;
+    (0..count).map(|pass| pass as f64 * period).collect()
+}
+
+fn tdc_row(evidence: &Evidence) -> Option<Row> {
+    let tdc = evidence.tdc?;
+    Some(Row {
+        kind: RowKind::Tdc,
+        reading: tdc.off.0,
+        period: Some(tdc.known_modulo.0),
+        variance: tdc.sd.0.powi(2) + priors::TDC_MODEL_SD.0.powi(2),
+        stray: priors::TDC_STRAY,
+        stray_density: 1.0 / tdc.known_modulo.0,
+        adrift: None,
+    })
+}
+
+fn compression_row(evidence: &Evidence, rows: &Rows) -> Option<Row> {
+    let compression = evidence.compression.as_ref()?;
+    // The size of the effect is known roughly: its error grows with the shift that was measured.
+    let effect: f64 = rows
+        .list
+        .iter()
+        .filter_map(|row| match row.kind {
+            RowKind::Cam(cam) => {
+                Some(wrap(row.reading, row.period) * compression.per_degree.get(cam)?)
+            }
+            _ => None,
+        })
+        .sum();
+    Some(Row {
+        kind: RowKind::Compression,
+        reading: compression.difference,
+        period: None,
+        variance: compression.sd.powi(2)
+            + priors::BANK_COMPRESSION_SD.powi(2)
+            + (priors::COMPRESSION_MODEL_ERROR * effect).powi(2),
+        stray: priors::COMPRESSION_STRAY,
+        stray_density: priors::COMPRESSION_STRAY_DENSITY,
+        adrift: None,
+    })
+}

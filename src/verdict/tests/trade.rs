@@ -1,0 +1,395 @@
+//! Cases written down from the trade, each with why. *Common practice, no source*, unless a
+//! line says otherwise. The engine steps 360/21 = 17.14° a tooth (domain.md §8).
+
+use super::bench::*;
+use crate::crank::Condition;
+use crate::units::CrankDelta;
+use crate::verdict::{CompressionEvidence, Kind, State, SwappedFit, TdcEvidence, Verdict};
+
+const TOOTH: f64 = 360.0 / 21.0;
+
+fn told(verdict: &Verdict) -> String {
+    let top: Vec<String> = verdict
+        .explanations
+        .iter()
+        .take(5)
+        .map(|e| format!("{:?} {:?} {:?} {:.4}: {}", e.kind, e.on, e.teeth, e.probability, e.why))
+        .collect();
+    format!(
+        "{:?} {:.4} {}\n{}\nnext: {:?}",
+        verdict.state,
+        verdict.probability,
+        verdict.sentence,
+        top.join("\n"),
+        verdict.next_test
+    )
+}
+
+fn odds(verdict: &Verdict, kind: Kind) -> f64 {
+    verdict.explanations.iter().filter(|e| e.kind == kind).map(|e| e.probability).sum()
+}
+
+fn assert_state(verdict: &Verdict, want: State) {
+    assert_eq!(verdict.state, want, "{}", told(verdict));
+    let sum: f64 = verdict.explanations.iter().map(|e| e.probability).sum();
+    assert!((sum - 1.0).abs() < 1e-9, "probabilities sum to {sum}");
+}
+
+#[test]
+fn all_in_place_is_in_time() {
+    // Nothing else predicts every cam within a degree of where the description puts it.
+    for bench in [
+        Bench::new(engine(V6), &[0.4, -0.3]),
+        Bench::new(engine(V6), &[0.4, -0.3]).without_code(),
+        Bench::new(four_cams(true), &[0.4, -0.3, 0.8, 0.1]),
+        Bench::new(four_cams(true), &[0.4, -0.3, 0.8, 0.1]).without_code(),
+    ] {
+        assert_state(&bench.weigh(), State::InTime);
+    }
+}
+
+#[test]
+fn one_cam_a_tooth_late_has_jumped() {
+    // A whole step on one cam, the other in place: the chain skipped on that cam's sprocket.
+    let verdict = Bench::new(engine(V6), &[TOOTH + 0.7, 0.2]).weigh();
+    assert_state(&verdict, State::Jumped);
+    assert_eq!((verdict.on.as_deref(), verdict.teeth), (Some("B1"), Some(1)));
+    assert_eq!(verdict.chain.as_deref(), Some("primary"));
+    assert_eq!(verdict.moves, ["B1"]);
+    assert!(verdict.sentence.contains("17.8° late"), "{}", verdict.sentence);
+    let early = Bench::new(engine(V6), &[0.1, -2.0 * TOOTH + 0.5]).weigh();
+    assert_state(&early, State::Jumped);
+    assert_eq!((early.on.as_deref(), early.teeth), (Some("B2"), Some(-2)));
+}
+
+#[test]
+fn both_cams_of_a_bank_a_tooth_late_name_the_sprocket_that_drives_both() {
+    // The primary chain skipped on the intake sprocket; the exhaust hangs on the intake.
+    let verdict = Bench::new(four_cams(false), &[TOOTH + 0.4, TOOTH - 0.5, 0.3, 0.0]).weigh();
+    assert_state(&verdict, State::Jumped);
+    assert_eq!((verdict.on.as_deref(), verdict.teeth), (Some("B1 intake"), Some(1)));
+    assert_eq!(verdict.moves, ["B1 intake", "B1 exhaust"]);
+}
+
+#[test]
+fn all_cams_by_a_tooth_cannot_be_told_from_a_moved_crank_wheel() {
+    // domain.md §8: cam and crank signals alone cannot separate the two.
+    let bench = || Bench::new(engine(V6), &[TOOTH + 0.3, TOOTH - 0.2]);
+    let verdict = bench().weigh();
+    assert_state(&verdict, State::CannotTell);
+    assert_eq!(verdict.explanations[0].kind, Kind::Skip, "{}", told(&verdict));
+    assert_eq!(verdict.explanations[0].on.as_deref(), Some("crank"));
+    assert_eq!(verdict.explanations[1].kind, Kind::CrankReferenceMoved, "{}", told(&verdict));
+    assert!(
+        verdict.next_test.as_deref().is_some_and(|t| t.contains("pressure")),
+        "{}",
+        told(&verdict)
+    );
+    // TDC by the engine's own motion settles it: in place, the crank wheel has not moved ...
+    let tdc = |off: f64| {
+        Some(TdcEvidence {
+            off: CrankDelta(off),
+            sd: CrankDelta(2.0),
+            known_modulo: CrankDelta(120.0),
+        })
+    };
+    let mut placed = bench();
+    placed.tdc = tdc(0.5);
+    assert_state(&placed.weigh(), State::Jumped);
+    // ... and off by the same, it has.
+    let mut moved = bench();
+    moved.tdc = tdc(TOOTH);
+    let verdict = moved.weigh();
+    assert_eq!(verdict.explanations[0].kind, Kind::CrankReferenceMoved, "{}", told(&verdict));
+    assert_ne!(verdict.state, State::Jumped);
+}
+
+#[test]
+fn all_cams_by_no_whole_tooth_is_not_a_jump() {
+    // Every cam by about half a step. Late, it is a moved reference or a worn chain: neither is a skip.
+    let verdict = Bench::new(engine(V6), &[9.6, 9.4]).weigh();
+    assert_state(&verdict, State::OffNotJumped);
+    // Early, it is the reference; only a tooth early on a chain worn by half a tooth comes
+    // near, and that is too likely (one in twenty) to be left out, too unlikely to be said.
+    let verdict = Bench::new(engine(V6), &[-8.6, -8.4]).weigh();
+    assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
+    assert!(odds(&verdict, Kind::CrankReferenceMoved) > 0.9, "{}", told(&verdict));
+    // Further from any step than wear reaches, nothing is left but the reference.
+    let verdict = Bench::new(engine(V6), &[-120.6, -120.2]).weigh();
+    assert_state(&verdict, State::OffNotJumped);
+    assert_eq!(verdict.explanations[0].kind, Kind::CrankReferenceMoved, "{}", told(&verdict));
+}
+
+#[test]
+fn one_cam_nine_degrees_late_with_scatter_is_not_a_jump() {
+    // Half a tooth and wandering 1.5° a cycle: a slack strand.
+    let verdict = Bench::new(engine(V6), &[9.0, 0.3]).scatter(0, 1.5).weigh();
+    assert_state(&verdict, State::OffNotJumped);
+    assert_eq!(verdict.explanations[0].kind, Kind::Wear, "{}", told(&verdict));
+    assert_eq!(verdict.teeth, None);
+    // Steady, the wheel on the cam comes nearer.
+    let steady = Bench::new(engine(V6), &[9.0, 0.3]).weigh();
+    assert!(odds(&steady, Kind::Wear) < odds(&verdict, Kind::Wear));
+}
+
+#[test]
+fn an_intake_30_early_with_a_50_degree_phaser_is_the_phaser() {
+    // Inside the travel, the right way, no whole number of teeth (1.75). The exhaust hangs on the
+    // intake's sprocket, not on its phaser's rotor: a description that drives it from the
+    // intake cam moves it along, so this engine has its own.
+    let engine =
+        || {
+            engine(&V6.replace(
+                "at_sd = 1.0",
+                "at_sd = 1.0\nphaser = { rest = \"retarded\", travel = 50.0 }",
+            ))
+        };
+    let idle = Bench::new(engine(), &[-30.0, 0.2]).condition(Condition::Running).weigh();
+    assert_ne!(idle.state, State::Jumped, "{}", told(&idle));
+    assert_eq!(idle.explanations[0].kind, Kind::PhaserOffRest, "{}", told(&idle));
+    // Cranking it should be at rest, and two teeth (34.3°) on a worn strand come within four
+    // degrees: the phaser leads by far, and unplugging its valve is what settles it.
+    let cranking = Bench::new(engine(), &[-30.0, 0.2]).weigh();
+    assert_ne!(cranking.state, State::Jumped, "{}", told(&cranking));
+    assert!(odds(&cranking, Kind::PhaserOffRest) > 0.9, "{}", told(&cranking));
+    assert!(
+        cranking.next_test.as_deref().is_some_and(|t| t.contains("unplugged")),
+        "{}",
+        told(&cranking)
+    );
+    // 26° is well clear of one tooth and of two, and wanders: said outright.
+    let clear = Bench::new(engine(), &[-26.0, 0.2]).scatter(0, 2.0).weigh();
+    assert_state(&clear, State::OffNotJumped);
+    assert_eq!(clear.on.as_deref(), Some("B1"));
+    // A phaser that rests retarded cannot make the cam late.
+    let late = Bench::new(engine(), &[30.0, 0.2]).weigh();
+    assert!(odds(&late, Kind::PhaserOffRest) < 0.01, "{}", told(&late));
+}
+
+#[test]
+fn a_whole_tooth_early_within_a_phasers_travel_is_not_called_a_jump() {
+    // Either would look so: one tooth early, or the phaser a third of the way.
+    let engine = engine(
+        &V6.replace("at_sd = 1.0", "at_sd = 1.0\nphaser = { rest = \"retarded\", travel = 50.0 }"),
+    );
+    let verdict = Bench::new(engine, &[-TOOTH, 0.1]).weigh();
+    assert_state(&verdict, State::CannotTell);
+    assert!(
+        verdict.next_test.as_deref().is_some_and(|t| t.contains("unplugged")),
+        "{}",
+        told(&verdict)
+    );
+}
+
+#[test]
+fn banks_six_degrees_apart_have_not_jumped() {
+    // A third of a step: never a skip; the references are good to a degree, so not in time for sure.
+    let verdict = Bench::new(engine(V6), &[3.0, -3.0]).weigh();
+    assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
+    assert!(odds(&verdict, Kind::Skip) < 0.01, "{}", told(&verdict));
+    let late = Bench::new(engine(V6), &[6.0, 0.0]).weigh();
+    assert_ne!(late.state, State::Jumped, "{}", told(&late));
+    assert!(odds(&late, Kind::Skip) < 0.01, "{}", told(&late));
+}
+
+#[test]
+fn crossed_bank_leads_are_found() {
+    // Same wheel 240° later: crossed, one shows 240 late and the other 240 early. No skip is so
+    // large; with the leads exchanged both stand in place.
+    let mut bench = Bench::new(engine(V6), &[240.2, -239.8]);
+    let place = |cam: usize, off: f64| {
+        let at = bench.engine.expected(cam).expect("absolute").0 + CrankDelta(off);
+        position(&bench.engine, cam, at)
+    };
+    let positions = (place(0, 0.2), place(1, 0.2));
+    bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::OffNotJumped);
+    assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed, "{}", told(&verdict));
+    assert_eq!(verdict.moves, ["B1", "B2"]);
+}
+
+#[test]
+fn banks_half_a_cycle_apart_cannot_show_crossed_leads() {
+    // One wheel 360° later on the other bank: exchanged leads give the same picture a turn on. That
+    // does not hold "in time" back, but it is said.
+    let text = V6.replace("later = 240.0", "later = 360.0");
+    let mut bench = Bench::new(engine(&text), &[0.3, 0.1]);
+    let mut positions = (bench.cams[1].measured.clone(), bench.cams[0].measured.clone());
+    (positions.0.cam, positions.1.cam) = (0, 1);
+    bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::InTime);
+    assert!(verdict.warnings.iter().any(|w| w.text.contains("either way round")));
+}
+
+#[test]
+fn a_wheel_that_fits_only_the_other_lead_means_crossed_leads() {
+    let mut bench = Bench::new(engine(V6), &[0.0, 0.0]);
+    let placed = |cam: usize| bench.cams[cam].measured.clone();
+    bench.swapped = vec![SwappedFit { cams: (0, 1), positions: (placed(0), placed(1)) }];
+    bench.cams.clear();
+    let verdict = bench.weigh();
+    assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed, "{}", told(&verdict));
+}
+
+#[test]
+fn a_three_way_crank_wheel_needs_the_cams_to_settle_which_third() {
+    // Crank angle modulo 120: all cams may read 120 off together. Together that is nothing; one
+    // cam alone a tooth off is still a tooth.
+    let three_way = |deviations: &[f64]| {
+        let mut bench = Bench::new(engine(V6), deviations);
+        bench.crank.known_modulo = CrankDelta(120.0);
+        bench
+    };
+    assert_state(&three_way(&[120.3, 119.8]).weigh(), State::InTime);
+    let verdict = three_way(&[-120.0, -120.0 + TOOTH]).weigh();
+    assert_state(&verdict, State::Jumped);
+    assert_eq!((verdict.on.as_deref(), verdict.teeth), (Some("B2"), Some(1)));
+    // Four teeth late (68.6) on both and three early (-51.4) are 120 apart: the same reading.
+    let both = three_way(&[4.0 * TOOTH, 4.0 * TOOTH]).weigh();
+    assert_state(&both, State::CannotTell);
+    assert!(odds(&both, Kind::Skip) > 0.5, "{}", told(&both));
+    let teeth: Vec<Option<i32>> = both
+        .explanations
+        .iter()
+        .filter(|e| e.on.as_deref() == Some("crank"))
+        .take(3)
+        .map(|e| e.teeth)
+        .collect();
+    assert!(teeth.contains(&Some(4)) && teeth.contains(&Some(-3)), "{}", told(&both));
+}
+
+#[test]
+fn one_cam_and_no_reference_says_nothing() {
+    // An angle with nothing to hold it against.
+    let text = V6.replace("at = 113.0\nat_sd = 1.0\n", "");
+    let mut bench = Bench::new(engine(&text), &[13.0, 13.0]);
+    bench.cams.truncate(1);
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::CannotTell);
+    assert!(verdict.next_test.is_some());
+    let mut none = Bench::new(engine(V6), &[0.0, 0.0]);
+    none.cams.clear();
+    let nothing = none.weigh();
+    assert_state(&nothing, State::CannotTell);
+    // The angle says nothing: a skip of this cam is as likely as one of the cam without a lead.
+    let skip = |on: &str| {
+        let found =
+            verdict.explanations.iter().find(|e| e.on.as_deref() == Some(on) && e.teeth == Some(1));
+        found.map_or(0.0, |e| e.probability)
+    };
+    assert!((skip("B1") / skip("B2") - 1.0).abs() < 0.1, "{}", told(&verdict));
+}
+
+#[test]
+fn a_relation_alone_shows_one_bank_but_not_all() {
+    let text = V6.replace("at = 113.0\nat_sd = 1.0\n", "");
+    // Banks alike: a skip at the crank would look the same, so its prior odds stay.
+    let verdict = Bench::new(engine(&text), &[0.2, 0.0]).weigh();
+    assert_state(&verdict, State::CannotTell);
+    assert_eq!(verdict.explanations[0].kind, Kind::InTime, "{}", told(&verdict));
+    let calm = Bench::new(engine(&text), &[0.2, 0.0]).without_code().weigh();
+    assert_state(&calm, State::CannotTell);
+    // Banks a tooth apart: one late or the other early, the relation cannot say which.
+    let verdict = Bench::new(engine(&text), &[TOOTH, 0.0]).weigh();
+    assert_state(&verdict, State::CannotTell);
+    assert!(odds(&verdict, Kind::Skip) > 0.95, "{}", told(&verdict));
+    let places: Vec<_> =
+        verdict.explanations.iter().take(2).map(|e| (e.on.as_deref(), e.teeth)).collect();
+    assert!(
+        places.contains(&(Some("B1"), Some(1))) && places.contains(&(Some("B2"), Some(-1))),
+        "{}",
+        told(&verdict)
+    );
+}
+
+#[test]
+fn an_unmeasured_cam_is_not_said_to_be_in_time() {
+    let mut bench = Bench::new(engine(V6), &[0.0, 0.0]);
+    bench.cams.truncate(1);
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::CannotTell);
+    assert!(
+        verdict.next_test.as_deref().is_some_and(|t| t.contains("lead on B2")),
+        "{}",
+        told(&verdict)
+    );
+    // The measured one may still have jumped.
+    let mut bench = Bench::new(engine(V6), &[TOOTH, 0.0]);
+    bench.cams.truncate(1);
+    let verdict = bench.weigh();
+    assert_ne!(verdict.state, State::InTime);
+    assert!(odds(&verdict, Kind::Skip) > 0.8, "{}", told(&verdict));
+}
+
+#[test]
+fn a_whole_tooth_early_on_a_worn_chain_is_still_a_jump() {
+    // The whole chain five degrees late, and B2 a tooth early on top: 17.1 − 5 = 12.1 early.
+    let verdict = Bench::new(engine(V6), &[5.0, 5.0 - TOOTH]).weigh();
+    assert_state(&verdict, State::Jumped);
+    assert_eq!(
+        (verdict.on.as_deref(), verdict.teeth),
+        (Some("B2"), Some(-1)),
+        "{}",
+        told(&verdict)
+    );
+    assert!(verdict.explanations[0].why.contains("worn"), "{}", told(&verdict));
+}
+
+#[test]
+fn compression_down_on_the_same_bank_lifts_a_skip_over_a_moved_wheel() {
+    // A cam that is really late traps less; a wheel that moved does not (domain.md §9).
+    let with = |difference: f64| {
+        let mut bench = Bench::new(engine(V6), &[TOOTH + 2.6, 0.0]);
+        bench.compression =
+            Some(CompressionEvidence { difference, sd: 0.01, per_degree: vec![-0.008, 0.008] });
+        bench.weigh()
+    };
+    let (silent, agrees, contradicts) =
+        (Bench::new(engine(V6), &[TOOTH + 2.6, 0.0]).weigh(), with(-0.15), with(0.0));
+    let ratio = |v: &Verdict| odds(v, Kind::Skip) / odds(v, Kind::CamWheelMoved);
+    assert!(ratio(&agrees) > 3.0 * ratio(&silent), "{}\n{}", told(&agrees), told(&silent));
+    assert!(
+        ratio(&contradicts) < ratio(&silent) / 3.0,
+        "{}\n{}",
+        told(&contradicts),
+        told(&silent)
+    );
+}
+
+#[test]
+fn one_bent_edge_is_a_damaged_tooth() {
+    // One edge 11° off, five agree to a tenth; the cam itself stands in place.
+    let mut bench = Bench::new(engine(V6), &[0.3, 0.2]);
+    bench.cams[0].measured.edges[2].off = CrankDelta(11.0);
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::OffNotJumped);
+    assert_eq!(verdict.explanations[0].kind, Kind::DamagedTooth, "{}", told(&verdict));
+}
+
+#[test]
+fn without_sprockets_teeth_are_never_named() {
+    let end = V6.find("[[chain]]").expect("has a chain");
+    let verdict = Bench::new(engine(&V6[..end]), &[TOOTH, 0.0]).weigh();
+    assert_state(&verdict, State::CannotTell);
+    assert_eq!(verdict.explanations[0].kind, Kind::Skip, "{}", told(&verdict));
+    assert_eq!(verdict.explanations[0].teeth, None);
+    assert_state(&Bench::new(engine(&V6[..end]), &[0.2, 0.0]).weigh(), State::InTime);
+}
+
+#[test]
+#[ignore = "prints what a technician would read, for whoever changes the words"]
+fn read_the_words() {
+    for off in [
+        [0.4, -0.2],
+        [17.8, 0.2],
+        [17.4, 16.9],
+        [9.0, 0.2],
+        [-8.6, -8.4],
+        [5.0, -12.1],
+        [-26.0, 0.2],
+    ] {
+        println!("{off:?}\n{}\n", told(&Bench::new(engine(V6), &off).weigh()));
+    }
+}

@@ -1,0 +1,267 @@
+//! The verdict in short sentences: degrees with "early" or "late", never surer than the odds.
+
+use super::evidence::Evidence;
+use super::explanations::{Cause, Company};
+use super::shown::Shown;
+use super::{Kind, State};
+use crate::engine::Engine;
+use crate::units::CrankDelta;
+
+/// "A", "A and B", "A, B and C".
+pub(super) fn list<S: AsRef<str>>(names: &[S]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.as_ref().to_owned(),
+        [most @ .., last] => {
+            let most: Vec<&str> = most.iter().map(AsRef::as_ref).collect();
+            format!("{} and {}", most.join(", "), last.as_ref())
+        }
+    }
+}
+
+/// "1 tooth late", "3 teeth early".
+fn teeth_text(teeth: i32) -> String {
+    let count = teeth.unsigned_abs();
+    let noun = if count == 1 { "tooth" } else { "teeth" };
+    format!("{count} {noun} {}", if teeth > 0 { "late" } else { "early" })
+}
+
+/// What the words are about.
+pub(super) struct Told<'a> {
+    pub evidence: &'a Evidence<'a>,
+    pub shown: &'a [Shown],
+}
+
+impl Told<'_> {
+    fn engine(&self) -> &Engine {
+        self.evidence.engine
+    }
+
+    fn cam(&self, cam: usize) -> Option<&Shown> {
+        self.shown.iter().find(|shown| shown.cam == cam)
+    }
+
+    /// "B1 intake 18.2° late".
+    fn stands(&self, shown: &Shown) -> String {
+        let name = &self.engine().cams[shown.cam].name;
+        let place = if shown.deviation.word().is_empty() {
+            "in place".to_owned()
+        } else {
+            shown.deviation.to_string()
+        };
+        match shown.against {
+            Some(other) if other != shown.cam => {
+                format!("{name} {place} against {}", self.engine().cams[other].name)
+            }
+            Some(_) => format!("{name} of unknown place"),
+            None => format!("{name} {place}"),
+        }
+    }
+
+    /// The measured cams among some, or that none is.
+    fn all_stand(&self, cams: &[usize]) -> String {
+        let told: Vec<String> =
+            cams.iter().filter_map(|&cam| self.cam(cam)).map(|shown| self.stands(shown)).collect();
+        if told.is_empty() {
+            "not measured, so only its prior odds speak".into()
+        } else {
+            list(&told)
+        }
+    }
+
+    fn chain_name(&self, chain: usize) -> String {
+        let chain = &self.engine().drive.chains[chain];
+        format!("{} {}", chain.name, chain.kind.word())
+    }
+
+    pub(super) fn company(&self, company: &Company) -> String {
+        match company {
+            Company::Alone => String::new(),
+            Company::Wear(chain) => {
+                format!(" The rest fits a worn {}.", self.chain_name(*chain))
+            }
+            Company::Phasers(cams) => {
+                let names: Vec<&str> =
+                    cams.iter().map(|&cam| self.engine().cams[cam].name.as_str()).collect();
+                format!(" The rest fits a phaser away from rest on {}.", list(&names))
+            }
+        }
+    }
+
+    /// The number that speaks for or against a cause.
+    pub(super) fn why(&self, cause: &Cause, company: &Company) -> String {
+        let stand = self.all_stand(&cause.moves);
+        let body = match cause.kind {
+            Kind::InTime => self.why_in_time(),
+            Kind::Skip => self.why_skip(cause, &stand),
+            Kind::Wear => {
+                let least = self.scatter(&cause.moves);
+                format!(
+                    "A worn {} makes cams late by less than a tooth: {stand}{least}.",
+                    cause.chain.map_or_else(String::new, |chain| self.chain_name(chain))
+                )
+            }
+            Kind::PhaserOffRest => self.why_phaser(cause, &stand),
+            Kind::CrankReferenceMoved => {
+                format!("Crank wheel, key or TDC reference: every cam off alike: {stand}.")
+            }
+            Kind::CamWheelMoved => format!("The wheel on this cam alone, by any amount: {stand}."),
+            Kind::DamagedTooth => self.why_damaged(cause),
+            Kind::LeadsCrossed => "With the two leads exchanged both cams fit better.".into(),
+        };
+        body + &self.company(company)
+    }
+
+    fn why_in_time(&self) -> String {
+        let worst = self
+            .shown
+            .iter()
+            .filter(|shown| shown.against != Some(shown.cam))
+            .max_by(|a, b| a.deviation.0.abs().total_cmp(&b.deviation.0.abs()));
+        match worst {
+            None => "No cam could be held against a known place.".into(),
+            Some(worst) => format!(
+                "The largest deviation is {}; the tolerance is {:.1}°.",
+                self.stands(worst),
+                self.engine().cams[worst.cam].tolerance.0
+            ),
+        }
+    }
+
+    fn why_skip(&self, cause: &Cause, stand: &str) -> String {
+        let (Some(chain), Some(teeth)) = (cause.chain, cause.teeth) else {
+            return format!("A skip of unknown size, as no sprockets are described: {stand}.");
+        };
+        let step = self.engine().drive.chains[chain].step();
+        let shift = step * f64::from(teeth);
+        let also = if cause.same_as.is_empty() {
+            String::new()
+        } else {
+            format!(" A skip on {} would look the same.", list(&cause.same_as))
+        };
+        format!(
+            "{} is {shift} ({:.1}° a tooth): {stand}.{also}",
+            capital(&teeth_text(teeth)),
+            step.0
+        )
+    }
+
+    fn why_phaser(&self, cause: &Cause, stand: &str) -> String {
+        let travel = cause
+            .moves
+            .iter()
+            .filter_map(|&cam| self.engine().cams[cam].phaser)
+            .map(|phaser| phaser.full_travel())
+            .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
+        let reach =
+            travel.map_or_else(String::new, |travel| format!(" Its phaser can take it {travel}."));
+        format!("{}.{reach}", capital(stand))
+    }
+
+    fn why_damaged(&self, cause: &Cause) -> String {
+        let worst =
+            cause.moves.first().and_then(|&cam| self.evidence.cam(cam)).and_then(|result| {
+                result.measured.edges.iter().max_by(|a, b| a.off.0.abs().total_cmp(&b.off.0.abs()))
+            });
+        match worst {
+            None => "Its edges were not measured.".into(),
+            Some(edge) => format!("The worst edge of its wheel lies {} of the rest.", edge.off),
+        }
+    }
+
+    fn scatter(&self, cams: &[usize]) -> String {
+        let most = cams
+            .iter()
+            .filter_map(|&cam| self.evidence.cam(cam)?.measured.cycle_sd)
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        most.map_or_else(String::new, |sd| format!("; cycle to cycle ±{:.1}°", sd.0))
+    }
+
+    /// The finding in words.
+    pub(super) fn sentence(
+        &self,
+        state: State,
+        leading: &Cause,
+        rival: &Cause,
+        skips: f64,
+    ) -> String {
+        let moves: Vec<&str> =
+            leading.moves.iter().map(|&cam| self.engine().cams[cam].name.as_str()).collect();
+        match state {
+            State::InTime => format!("In time. {}", self.why_in_time()),
+            State::Jumped => {
+                let chain = leading.chain.map_or_else(String::new, |chain| self.chain_name(chain));
+                let shift =
+                    leading.chain.zip(leading.teeth).map_or(CrankDelta(0.0), |(chain, teeth)| {
+                        self.engine().drive.chains[chain].step() * f64::from(teeth)
+                    });
+                format!(
+                    "The {chain} has very likely skipped at {}: {} ({shift}). {}. Displaced: {}. \
+                     Do not run this engine.",
+                    leading.on.as_deref().unwrap_or("a sprocket"),
+                    leading.teeth.map(teeth_text).unwrap_or_default(),
+                    capital(&self.all_stand(&leading.moves)),
+                    list(&moves)
+                )
+            }
+            State::OffNotJumped => format!(
+                "Something is off, and it is very likely not a skipped chain. Likeliest: {}. {}.",
+                self.name(leading),
+                capital(&self.all_stand(&leading.moves))
+            ),
+            State::CannotTell if self.shown.is_empty() => {
+                "Cannot tell: no cam was measured.".into()
+            }
+            State::CannotTell if skips >= super::SURE => format!(
+                "Cannot tell where: a chain has very likely skipped, but {} and {} are both possible. \
+                 Do not run this engine.",
+                self.name(leading),
+                self.name(rival)
+            ),
+            State::CannotTell => format!(
+                "Cannot tell. Likeliest is {}, then {}. {}.",
+                self.name(leading),
+                self.name(rival),
+                capital(&self.all_stand(&(0..self.engine().cams.len()).collect::<Vec<_>>()))
+            ),
+        }
+    }
+
+    /// A cause in a few words.
+    pub(super) fn name(&self, cause: &Cause) -> String {
+        let on = cause.on.as_deref().unwrap_or_default();
+        match cause.kind {
+            Kind::InTime => "all in time".into(),
+            Kind::Skip => match (cause.chain, cause.teeth) {
+                (Some(chain), Some(teeth)) => {
+                    format!(
+                        "a skip of the {} at {on}, {}",
+                        self.chain_name(chain),
+                        teeth_text(teeth)
+                    )
+                }
+                _ => "a skipped chain".into(),
+            },
+            Kind::Wear => format!(
+                "a worn {}",
+                cause.chain.map_or_else(|| "chain".into(), |chain| self.chain_name(chain))
+            ),
+            Kind::PhaserOffRest if on.is_empty() => "phasers away from rest".into(),
+            Kind::PhaserOffRest => format!("the phaser of {on} away from rest"),
+            Kind::CrankReferenceMoved => "crank wheel, key or TDC reference moved".into(),
+            Kind::CamWheelMoved => format!("the trigger wheel of {on} moved"),
+            Kind::DamagedTooth => format!("a damaged tooth on the wheel of {on}"),
+            Kind::LeadsCrossed => {
+                let other =
+                    cause.crossed_with.map_or("", |cam| self.engine().cams[cam].name.as_str());
+                format!("the leads of {on} and {other} exchanged")
+            }
+        }
+    }
+}
+
+/// With a capital first letter.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
