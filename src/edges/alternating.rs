@@ -16,8 +16,8 @@ const BLOCK_SECONDS: f64 = 0.1;
 /// Blocks on each side that share an amplitude: a cam with one tooth passes once in 0.6 s at 200 rpm.
 const BLOCKS_EACH_SIDE: usize = 6;
 /// A swing arms at this share of the amplitude around it. Speed ripple of ±25 % and run-out leave every
-/// tooth well above; hum and the gap's echo stay below.
-const ARM_SHARE: f64 = 0.12;
+/// tooth well above; noise, hum and the gap's echo stay below.
+const ARM_SHARE: f64 = 0.25;
 /// Share of the loudest block around that is the least amplitude a block is given: between standstill
 /// and cranking speed the amplitude may treble within the blocks that share it.
 const LOUDEST_SHARE: f64 = 0.5;
@@ -187,7 +187,7 @@ fn keep_teeth(swings: Vec<Swing>) -> Vec<Swing> {
     let mut kept: Vec<Swing> = Vec::with_capacity(swings.len());
     for (i, &swing) in swings.iter().enumerate() {
         let (from, to) = (i.saturating_sub(NEIGHBOURS), (i + NEIGHBOURS + 1).min(sizes.len()));
-        let typical = median(&mut sizes[from..to].to_vec()).unwrap_or(0.0);
+        let typical = upper_quartile(&mut sizes[from..to].to_vec());
         if sizes[i] < TOOTH_SHARE * typical {
             continue;
         }
@@ -201,6 +201,13 @@ fn keep_teeth(swings: Vec<Swing>) -> Vec<Swing> {
         }
     }
     kept
+}
+
+/// Three quarters of the values lie below this: typical of teeth even where spikes and echoes are among them.
+fn upper_quartile(sizes: &mut [f64]) -> f64 {
+    let rank = sizes.len() * 3 / 4;
+    let (_, quartile, _) = sizes.select_nth_unstable_by(rank, f64::total_cmp);
+    *quartile
 }
 
 /// The passage through zero between two swings to opposite sides.
