@@ -130,18 +130,31 @@ fn accuracy(clamp: bool, source: Source) -> (f64, f64) {
         let engine = engine(cylinders);
         let weak = 0.01 * 40_f64.powf(random.uniform());
         let which = 1 + (random.uniform() * cylinders as f64) as u32;
-        let fault: Fault = format!("weak-cylinder:{which}:{weak}").parse().unwrap();
+        let fault: Fault = format!("weak-cylinder:{which}:{}", 1.0 - weak).parse().unwrap();
         let practice =
-            made(&engine, vec![fault], seed, vec![ExtraLead::Starter, ExtraLead::Ignition(1)], 5.0);
+            made(&engine, vec![fault], seed, vec![ExtraLead::Starter, ExtraLead::Ignition(1)], 6.5);
         let outcome = measured(&engine, &practice, clamp);
         let Some(found) = outcome.measured.filter(|found| found.source == source) else {
             panic!("seed {seed}: {:?} {:?}", outcome.withheld, outcome.steady);
         };
         assert!(matches!(found.named_by, NamedBy::Ignition { cylinder: 1, waste_spark: false }));
         let mut worst = 0.0_f64;
-        if seed < 2 {
-            println!("{:?}\n{:?}", practice.truth.cylinders, found.cylinders.iter().map(|c| (c.cylinder, c.relative)).collect::<Vec<_>>());
-            for c in &found.cylinders { println!("{:?}", c.waveform.iter().step_by(10).map(|(a, v)| (a.0, v.round())).collect::<Vec<_>>()); }
+        if seed < 3 {
+            println!(
+                "{:?}\n{:?}",
+                practice.truth.cylinders,
+                found.cylinders.iter().map(|c| (c.cylinder, c.relative)).collect::<Vec<_>>()
+            );
+            for c in &found.cylinders {
+                println!(
+                    "{:?}",
+                    c.waveform
+                        .iter()
+                        .step_by(10)
+                        .map(|(a, v)| (a.0, v.round()))
+                        .collect::<Vec<_>>()
+                );
+            }
         }
         for result in &found.cylinders {
             let truth = practice
