@@ -20,6 +20,8 @@ const LEAST_STEP: f64 = 2.0;
 const SMOOTHING: f64 = 15.0;
 /// Rows that a step should hold, so that an odd one does not stand alone.
 const ROWS_PER_STEP: f64 = 4.0;
+/// One part in so many of a step's rows is left out at either end: spikes last a few rows of some thirty.
+const TRIMMED: usize = 5;
 /// Widest step that still follows a compression of a twelve-cylinder engine.
 const WIDEST_STEP: f64 = 15.0;
 /// The relation to speed is used when it explains this share of the lead's variation; below it the
@@ -83,12 +85,13 @@ pub(super) fn curve(
     let mut curve = Curve::default();
     for (index, step) in steps.iter().enumerate() {
         let line = relation.speed_at(&steps, index);
-        let (square, speed) = if relation.explained > RELATION_HOLDS {
-            (line.max(0.0) * line.max(0.0), line.max(0.0))
+        let square = if relation.explained > RELATION_HOLDS {
+            line.max(0.0) * line.max(0.0)
         } else {
-            (sign * step.mean, sign * step.mean)
+            sign * step.mean
         };
-        let (from, to, raw) = (step.from, step.to, step.mean);
+        // The starter's torque goes with its current, whatever the lag between that and speed.
+        let (from, to, raw, speed) = (step.from, step.to, step.mean, sign * step.mean);
         curve.push(Step { from, to, square, speed, weight: 1.0, raw });
     }
     Ok(curve)
@@ -117,16 +120,24 @@ fn averaged(
     let mut last: Option<(f64, Seconds)> = None;
     for edge in edges {
         let Some(at) = clock.time_at(CrankTurned(edge)) else { continue };
-        if let Some((from, since)) = last {
-            let values = &lead.values[lead.rows(since, at)];
-            if !values.is_empty() {
-                let sum: f64 = values.iter().map(|&value| f64::from(value)).sum();
-                means.push(Mean { from, to: edge, mean: sum / values.len() as f64 });
-            }
+        if let Some((from, since)) = last
+            && let Some(mean) = trimmed_mean(&lead.values[lead.rows(since, at)])
+        {
+            means.push(Mean { from, to: edge, mean });
         }
         last = Some((edge, at));
     }
     Ok(means)
+}
+
+/// Mean of the middle of the values: an ignition spike is not part of it.
+fn trimmed_mean(values: &[f32]) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f32::total_cmp);
+    let cut = sorted.len() / TRIMMED;
+    let kept = &sorted[cut..sorted.len() - cut];
+    let sum: f64 = kept.iter().map(|&value| f64::from(value)).sum();
+    (!kept.is_empty()).then(|| sum / kept.len() as f64)
 }
 
 /// lead = offset + slope · ω + drift · θ − lag · d(lead)/dθ, fitted over the steady stretch. The last is

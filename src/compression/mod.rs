@@ -35,7 +35,7 @@ pub use filter::LowPass;
 pub use geometry::CylinderShape;
 pub use orders::{Order, low_pass, orders};
 pub use peaks::{Peak, peaks};
-pub use pressure::{PressureResult, ValveEvent, ValveEventKind};
+pub use pressure::{EVENT_SD, LOSS_ANGLE, PressureResult, ValveEvent, ValveEventKind};
 pub use speed::{drop_after_tdc, energy_share};
 pub use steady::Steady;
 pub use summary::{BankDifference, BankResult, Compression, CylinderResult};
@@ -312,13 +312,13 @@ impl Ground<'_> {
         let whole = ((self.steady.to.0 - self.steady.from.0) / CYCLE_DEG) as usize;
         let Some((base, fit, windows)) = fits.into_iter().next() else {
             return Err(if whole < LEAST_CYCLES {
-                Withheld::FewerThanThreeCycles { whole }
+                self.too_few(whole)
             } else {
                 Withheld::CompressionsNotSeen
             });
         };
         if windows.len() < LEAST_CYCLES {
-            return Err(Withheld::FewerThanThreeCycles { whole: windows.len() });
+            return Err(self.too_few(windows.len()));
         }
         if fit.explained < LEAST_EXPLAINED || fit.gain <= 0.0 {
             return Err(Withheld::CompressionsNotSeen);
@@ -334,6 +334,15 @@ impl Ground<'_> {
         let fit = if stated.is_empty() { Fit { shift: 0.0, ..fit } } else { fit };
         let (places, named_by) = self.strike_out(places);
         Ok(Located { base, places, named_by, fit, windows })
+    }
+
+    /// Too few cycles, and whether it was the engine's starting that cut them short.
+    fn too_few(&self, whole: usize) -> Withheld {
+        if self.steady.fired > 0 {
+            Withheld::EngineStarted { cycles: whole }
+        } else {
+            Withheld::FewerThanThreeCycles { whole }
+        }
     }
 
     fn same_layout(&self, by: f64) -> bool {
