@@ -10,7 +10,7 @@ use crate::units::Seconds;
 
 /// What is kept of a run of stamps.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Piece {
+pub(crate) struct Piece {
     /// Number of the run's first row.
     pub row: usize,
     pub rows: usize,
@@ -31,17 +31,14 @@ const NEGLIGIBLE: f64 = 0.01;
 
 impl Piece {
     /// Sums up stamps that grow strictly; otherwise gives the first row, counted within the
-    /// run, that does not. `before` is the stamp before the run.
-    pub fn of(row: usize, times: &[f64], before: Option<f64>) -> Result<Self, usize> {
-        let mut previous = before.unwrap_or(f64::NEG_INFINITY);
-        for (index, &time) in times.iter().enumerate() {
-            if time <= previous {
-                return Err(index);
-            }
-            previous = time;
+    /// run, that does not. `row` is left 0.
+    pub fn of(times: &[f64]) -> Result<Self, usize> {
+        // Negated, so that a NaN would be found as well.
+        if let Some(row) = times.windows(2).position(|pair| !(pair[0] < pair[1])) {
+            return Err(row + 1);
         }
         let (Some(&first), Some(&last)) = (times.first(), times.last()) else {
-            return Ok(Piece { row, rows: 0, first: 0.0, last: 0.0, departure: 0.0 });
+            return Ok(Piece { row: 0, rows: 0, first: 0.0, last: 0.0, departure: 0.0 });
         };
         let step = (last - first) / (times.len() - 1).max(1) as f64;
         let departure = times
@@ -49,7 +46,7 @@ impl Piece {
             .enumerate()
             .map(|(index, time)| (time - (first + index as f64 * step)).abs())
             .fold(0.0, f64::max);
-        Ok(Piece { row, rows: times.len(), first, last, departure })
+        Ok(Piece { row: 0, rows: times.len(), first, last, departure })
     }
 }
 

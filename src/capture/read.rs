@@ -19,7 +19,7 @@ use super::{Capture, Clock};
 use crate::error::FileError;
 
 /// Bytes looked at to find the layout.
-const HEAD_BYTES: usize = 128 * 1024;
+const HEAD_BYTES: usize = 64 * 1024;
 
 /// Why reading stopped: the content, or the system.
 enum Failure {

@@ -49,6 +49,11 @@ pub(crate) fn text_of(bytes: &[u8]) -> String {
 
 /// A number in either decimal style, before the style is known.
 fn reads_somehow(cell: &[u8]) -> Cell {
+    if let Some((value, place, end)) = number::plain(cell, 0, b'.', 0)
+        && end == cell.len()
+    {
+        return Cell::Number(value, place);
+    }
     let point = NumberStyle { decimal: b'.', thousands: Some(b',') };
     let comma = NumberStyle { decimal: b',', thousands: Some(b'.') };
     match number::cell(cell, point, 0) {
@@ -85,8 +90,10 @@ pub(crate) fn find(head: &[u8], whole: bool, options: &ReadOptions) -> Result<La
     };
     let separators: Vec<u8> = match options.separator {
         Some(separator) => vec![u8::try_from(separator).unwrap_or(b',')],
-        None => SEPARATORS.to_vec(),
+        // One that does not occur splits nothing; without any, there is one column.
+        None => SEPARATORS.into_iter().filter(|separator| complete.contains(separator)).collect(),
     };
+    let separators = if separators.is_empty() { vec![b','] } else { separators };
     let best = separators
         .into_iter()
         .map(|separator| (separator, lines(complete, line_end, separator)))

@@ -7,6 +7,7 @@
 use super::header::Role;
 use super::number::{self, Cell, NumberStyle};
 use super::split::{self, LineEnd, without_return};
+use crate::capture::clock::Piece;
 use crate::capture::error::{Class, Fault, shown};
 
 /// Everything a row parser must know.
@@ -26,7 +27,7 @@ pub(crate) struct Plan {
 }
 
 /// The values of a block, in the file's order.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub(crate) struct Block {
     /// Time of each row in seconds; empty without a time column.
     pub times: Vec<f64>,
@@ -36,10 +37,26 @@ pub(crate) struct Block {
     pub rows: usize,
     /// Lines read, blank ones included.
     pub lines: usize,
+    /// The times summed up, or the first row, counted within the block, whose time does not grow.
+    pub piece: Result<Piece, usize>,
     /// Power of ten of the finest digit printed in a time.
     pub finest: i32,
     /// Rows and lines part ways where lines are skipped: (first row after, line of that row).
     pub skips: Vec<(usize, usize)>,
+}
+
+impl Default for Block {
+    fn default() -> Self {
+        Block {
+            times: Vec::new(),
+            channels: Vec::new(),
+            rows: 0,
+            lines: 0,
+            piece: Piece::of(&[]),
+            finest: i32::MAX,
+            skips: Vec::new(),
+        }
+    }
 }
 
 impl Block {
@@ -86,6 +103,7 @@ pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), Fa
         }
         at = end + 1;
     }
+    block.piece = Piece::of(&block.times);
     Ok(())
 }
 
