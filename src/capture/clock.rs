@@ -29,6 +29,9 @@ const COARSEST: f64 = 0.5;
 /// (at 20 kS/s and 200 rpm, 0.0006°): single-precision stamps and wandering converters.
 const NEGLIGIBLE: f64 = 0.01;
 
+/// A step must be this share of the times at least, so that rows never fall on one double.
+const COARSE_DOUBLE: f64 = 4.0 * f64::EPSILON;
+
 impl Piece {
     /// Sums up stamps that grow strictly; otherwise gives the first row, counted within the
     /// run, that does not. `row` is left 0.
@@ -67,7 +70,9 @@ pub(super) fn straight(pieces: &[Piece], finest: i32) -> Option<(Clock, f64)> {
         .fold(0.0, f64::max);
     let printed = 10f64.powi(finest.clamp(-300, 300));
     let rounding = if printed <= COARSEST * step { ROUNDING * printed } else { 0.0 };
-    let straight = step > 0.0 && departure <= rounding.max(NEGLIGIBLE * step);
+    // Far from zero, doubles may be too coarse for steps that never hit one twice.
+    let resolved = step > 0.0 && step > COARSE_DOUBLE * first.first.abs().max(last.last.abs());
+    let straight = resolved && departure <= rounding.max(NEGLIGIBLE * step);
     straight
         .then_some((Clock::Uniform { start: Seconds(first.first), step: Seconds(step) }, departure))
 }

@@ -109,7 +109,7 @@ pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), Fa
 
 /// Reads the row that starts at `at` when it is nothing but plain numbers; gives the start of
 /// the next line. On `None` some values may have been pushed already.
-#[inline]
+#[inline(always)]
 fn fast_row(text: &[u8], mut at: usize, plan: &Plan, block: &mut Block) -> Option<usize> {
     let mut channel = 0;
     let last = plan.columns.len() - 1;
