@@ -69,6 +69,8 @@ pub(super) fn build(
     let mut capture = Capture { source, kind: CaptureKind::Sampled, clock, channels };
     capture.kind = match options.force_kind {
         Some(kind) => kind,
+        // A rate makes every row a tick.
+        None if table.stamps == Stamps::Absent => CaptureKind::Sampled,
         None => kind::decide(&capture.clock, &capture.channels)?,
     };
     if capture.kind == CaptureKind::Events {

@@ -172,7 +172,7 @@ impl Layout {
             && self.sample.iter().all(|line| line.cells.iter().skip(1).step_by(2).all(plain));
         let doubtful = match named {
             Some(names) if names == self.width => false,
-            Some(names) => names < self.width && 2 * names >= self.width,
+            Some(names) => (names < self.width && 2 * names >= self.width) || pairs_up,
             None => pairs_up,
         };
         if !doubtful {
@@ -214,6 +214,8 @@ fn no_data(text: &[u8], end: LineEnd, options: &ReadOptions) -> Fault {
     let filled = text.split(|&byte| byte == end.byte()).any(|line| !line.trim_ascii().is_empty());
     let what = if !filled {
         "the file holds nothing but blank lines"
+    } else if let Some(fault) = half_numbers(text, end) {
+        return fault;
     } else if options.separator.is_some() {
         "no row of numbers was found with the separator given"
     } else {
@@ -223,5 +225,33 @@ fn no_data(text: &[u8], end: LineEnd, options: &ReadOptions) -> Fault {
         what,
         "A capture has a line of column names and then rows of numbers, with commas, \
          semicolons or tabs between the cells; export it again as CSV",
+    )
+}
+
+/// Rows that would be data but for one column, of clock times or words: the last of them, as
+/// lines further up may be settings.
+fn half_numbers(text: &[u8], end: LineEnd) -> Option<Fault> {
+    let is_text = |cell: &Vec<u8>| reads_somehow(cell) == Cell::Text;
+    let half = |line: &Line| {
+        let texts = line.cells.iter().filter(|cell| is_text(cell)).count();
+        texts > 0
+            && texts < line.cells.len()
+            && !line.cells.iter().all(|c| c.is_empty() || is_text(c))
+    };
+    let rows = SEPARATORS.map(|separator| {
+        let mut rows = lines(text, end, separator);
+        rows.retain(half);
+        rows
+    });
+    let mut rows = rows.into_iter().max_by_key(Vec::len)?;
+    let last = rows.pop().filter(|_| !rows.is_empty())?;
+    let column = last.cells.iter().position(is_text)?;
+    Some(
+        Fault::malformed(
+            format!("expected a number, found {}", shown(&last.cells[column])),
+            "Export the capture with numbers only, the time in seconds",
+        )
+        .at_line(last.number)
+        .at_column(column + 1),
     )
 }

@@ -164,7 +164,11 @@ fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result<bool, Faul
             "Check that this is a capture exported as CSV",
         ));
     }
-    if line.trim_ascii().is_empty() || plan.repeated.iter().any(|header| header == line) {
+    // A lone ^Z is how old systems end a text file.
+    if line.trim_ascii().is_empty()
+        || line == b"\x1a"
+        || plan.repeated.iter().any(|header| header == line)
+    {
         return Ok(false);
     }
     let Some(mut cells) = split::cells(line, plan.separator) else {
@@ -190,9 +194,15 @@ fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result<bool, Faul
             |what: String, advice: &str| Err(Fault::malformed(what, advice).at_column(index + 1));
         match (role, value) {
             (_, Cell::Text) => {
+                let marked = cell.contains(&b',') || cell.contains(&b'.');
                 return fault(
                     format!("expected a number, found {}", shown(cell)),
-                    "Correct or remove this row, or export the capture again",
+                    if marked {
+                        "If the decimal mark was taken wrongly, pass `--decimal comma` or `--decimal \
+                         point`; else correct or remove this row, or export the capture again"
+                    } else {
+                        "Correct or remove this row, or export the capture again"
+                    },
                 );
             }
             (_, Cell::NotMeasured) => {
