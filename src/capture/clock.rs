@@ -36,8 +36,7 @@ impl Piece {
     /// Sums up stamps that grow strictly; otherwise gives the first row, counted within the
     /// run, that does not. `row` is left 0.
     pub fn of(times: &[f64]) -> Result<Self, usize> {
-        // Negated, so that a NaN would be found as well.
-        if let Some(row) = times.windows(2).position(|pair| !(pair[0] < pair[1])) {
+        if let Some(row) = times.windows(2).position(|pair| pair[0] >= pair[1]) {
             return Err(row + 1);
         }
         let (Some(&first), Some(&last)) = (times.first(), times.last()) else {
