@@ -212,17 +212,17 @@ fn a_fault_deep_in_a_file_has_its_line() {
     let line = |row: usize| row + 2 + row / 1700 + 1;
     for row in [5, 1700, 123_456, DEEP - 1] {
         let extra = |at: usize| {
-            let blank = if at % 1700 == 0 { "\n" } else { "" };
+            let blank = if at.is_multiple_of(1700) { "\n" } else { "" };
             let bad = if at == row { "0.5,x,1\n" } else { "" };
-            (at % 1700 == 0 || at == row).then(|| format!("{blank}{bad}"))
+            (at.is_multiple_of(1700) || at == row).then(|| format!("{blank}{bad}"))
         };
         let message = default_read(deep(DEEP, extra).as_bytes()).expect_err("refused");
         let want = format!("p.csv, line {}, column 2: expected a number, found `x`", line(row));
         assert!(message.starts_with(&want), "{message}, want {want}");
         let again = |at: usize| {
-            let blank = if at % 1700 == 0 { "\n" } else { "" };
+            let blank = if at.is_multiple_of(1700) { "\n" } else { "" };
             let bad = if at == row { "0.000000,1,1\n" } else { "" };
-            (at % 1700 == 0 || at == row).then(|| format!("{blank}{bad}"))
+            (at.is_multiple_of(1700) || at == row).then(|| format!("{blank}{bad}"))
         };
         let message = default_read(deep(DEEP, again).as_bytes()).expect_err("refused");
         let want = format!("p.csv, line {}: the time starts again", line(row));

@@ -487,6 +487,7 @@ fn units_and_over_range_rows_are_kept() {
     let text = "Time (s),crank (mV),starter (A),logic\n0.000,1,∞,0\n0.001,2,∞,1\n0.002,3,-7,1\n";
     let (capture, dialect) =
         read_bytes_described(text.as_bytes(), "u.csv", &ReadOptions::default()).expect("reads");
+    let dialect = dialect.expect("a text has a dialect");
     let units: Vec<Unit> = capture.channels.iter().map(|channel| channel.unit).collect();
     assert_eq!(units, [Unit::Volts, Unit::Amperes, Unit::Level]);
     assert_eq!(capture.channels[1].over_range, [(0, 2)]);
