@@ -207,6 +207,23 @@ fn blocks_leave_no_seam() {
 }
 
 #[test]
+fn lines_that_end_at_a_block_end_are_read_once() {
+    // Rows of 16 bytes, so that every block of a power of two begins with a line, or, with a first
+    // row a byte longer or shorter, one byte beside it.
+    for first in ["0.0000001,12345", "0.0000001,123456", "0.0000001,1234567"] {
+        let mut text = format!("Time (s),a\n{first}\n");
+        for row in 2..100_000 {
+            let gap = " ".repeat(5 - row.to_string().len());
+            writeln!(text, "0.{row:07},{gap}{row}").expect("a String takes all");
+        }
+        let capture = default_read(text.as_bytes()).expect("reads");
+        assert_eq!(capture.rows(), 99_999);
+        let counted = |(row, &value): (usize, &f32)| value == (row + 1) as f32;
+        assert!(capture.channels[0].values.iter().enumerate().skip(1).all(counted), "{first}");
+    }
+}
+
+#[test]
 fn a_fault_deep_in_a_file_has_its_line() {
     // Blank lines every 1700 rows; row r stands on line r + 2 + the blank lines up to it.
     let line = |row: usize| row + 2 + row / 1700 + 1;
