@@ -12,6 +12,8 @@ pub(super) struct Levels {
     /// Of the values of each level, the share within [`NEAR`] of the swing from it; the lesser
     /// of the two levels.
     pub share_near: f64,
+    /// From the least value to the greatest, spikes left out.
+    pub extent: f64,
     /// How far the extremes (spikes left out) reach beyond the levels, as a share of the swing.
     pub overshoot: f64,
 }
@@ -63,7 +65,10 @@ impl Levels {
             .map(|&value| (f64::from(value) - low).abs().min((f64::from(value) - high).abs()))
             .collect();
         let noise = MAD_TO_SD * median(&mut off)?;
-        Some(Levels { low, high, noise, share_near, overshoot: beyond / (high - low) })
+        let extent = f64::from(most) - f64::from(least);
+        // Equal levels have no swing to be a share of.
+        let overshoot = if high > low { beyond / (high - low) } else { f64::INFINITY };
+        Some(Levels { low, high, noise, share_near, extent, overshoot })
     }
 
     /// High less low.

@@ -98,7 +98,7 @@ pub fn find_edges(capture: &Capture, channel: &Channel) -> EdgeTrain {
     }
     let Some(levels) = Levels::measure(&channel.values) else { return dead((0.0, 0.0)) };
     let least = if channel.unit == Unit::Level { 0.0 } else { LEAST_SWING_VOLTS };
-    if levels.swing() <= least {
+    if levels.extent <= least {
         return dead((levels.low, levels.high));
     }
     let square = levels.share_near >= SQUARE_SHARE && levels.overshoot <= SQUARE_OVERSHOOT;
