@@ -42,6 +42,7 @@ struct Swing {
 pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
     let mut values: Vec<f64> = channel.values.iter().map(|&value| f64::from(value)).collect();
     let wraps = undo_wraps(&mut values);
+    remove_spikes(&mut values);
     let (first, last) = capture.span();
     let seconds = (last - first).0;
     let block = (values.len() as f64 * BLOCK_SECONDS / seconds).ceil().max(8.0) as usize;
@@ -68,6 +69,17 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
     };
     let timing_sd = timing_sd(&centred, &swings, seconds / values.len().max(1) as f64);
     EdgeTrain { edges, shape: SignalShape::Alternating, timing_sd, levels, faults }
+}
+
+/// Takes out single-sample spikes: each value becomes the median of itself and its neighbours, which leaves
+/// every slope as it is.
+fn remove_spikes(values: &mut [f64]) {
+    let mut before = values.first().copied().unwrap_or(0.0);
+    for row in 1..values.len().saturating_sub(1) {
+        let (here, after) = (values[row], values[row + 1]);
+        values[row] = here.clamp(before.min(after), before.max(after));
+        before = here;
+    }
 }
 
 /// A slowly moving level, known at some rows and straight between.
