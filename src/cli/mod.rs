@@ -2,6 +2,7 @@
 
 mod check;
 mod practice;
+mod progress;
 mod wheels;
 
 use std::io::Write;
