@@ -87,6 +87,8 @@ pub fn huber_location(values: &[f64], weights: &[f64], scale: f64) -> Option<f64
 
 #[cfg(test)]
 mod tests {
+    use approx::assert_abs_diff_eq;
+
     use super::*;
 
     #[test]
@@ -101,7 +103,8 @@ mod tests {
             (100.0, 1.984),
         ];
         for (freedom, want) in rows {
-            assert!((t95(freedom) - want).abs() < 0.0006, "{freedom}: {}", t95(freedom));
+            // The table has three decimals.
+            assert_abs_diff_eq!(t95(freedom), want, epsilon = 0.0006);
         }
     }
 
@@ -110,7 +113,11 @@ mod tests {
         // numpy.median and numpy.std(ddof=1) of these values.
         let values = [2.0, 4.0, 4.0, 5.0, 7.0, 9.0];
         assert_eq!(median(&values), Some(4.5));
-        assert!((standard_deviation(&values).unwrap() - 2.483_277_404_291_89).abs() < 1e-12);
+        assert_abs_diff_eq!(
+            standard_deviation(&values).unwrap(),
+            2.483_277_404_291_89,
+            epsilon = 1e-12
+        );
         assert_eq!(median(&[]), None);
         assert_eq!(standard_deviation(&[1.0]), None);
         assert_eq!(standard_deviation(&[3.0, 3.0]), Some(0.0));

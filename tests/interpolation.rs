@@ -11,7 +11,7 @@ fn rows(kind: &str) -> Vec<(f64, f64)> {
     REFERENCE
         .lines()
         .filter_map(|line| line.strip_prefix(kind)?.strip_prefix(',')?.split_once(','))
-        .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
+        .map(|(x, y)| (x.parse().expect("a number"), y.parse().expect("a number")))
         .collect()
 }
 

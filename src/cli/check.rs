@@ -2,12 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use super::paper::Paper;
+use super::progress::working_on;
 use super::{CANNOT_TELL, DONE, Failure};
 use crate::analysis::{Analysis, Options, analyse};
-use crate::capture::{Capture, ReadOptions, read};
+use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit, read};
 use crate::engine::Engine;
 use crate::leads::LeadRequest;
 use crate::output::{Existing, write_whole};
@@ -64,6 +65,60 @@ pub struct ReadingArgs {
     /// Samples per second, for a file without a time column
     #[arg(long, value_name = "RATE")]
     pub rate: Option<f64>,
+    /// The character between cells, where the file leaves it open: comma, semicolon or tab
+    #[arg(long, value_name = "WORD")]
+    pub separator: Option<SeparatorArg>,
+    /// The decimal mark, where the file leaves it open: point or comma
+    #[arg(long, value_name = "WORD")]
+    pub decimal: Option<DecimalArg>,
+    /// Unit of the time column, where the file leaves it open
+    #[arg(long, value_name = "UNIT")]
+    pub time_unit: Option<TimeUnitArg>,
+    /// What the rows are, where the data leave it open
+    #[arg(long, value_name = "WORD")]
+    pub kind: Option<KindArg>,
+}
+
+/// Words of `--separator`.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum SeparatorArg {
+    /// `,`
+    Comma,
+    /// `;`
+    Semicolon,
+    /// A tab
+    Tab,
+}
+
+/// Words of `--decimal`.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum DecimalArg {
+    /// `.`
+    Point,
+    /// `,`
+    Comma,
+}
+
+/// Words of `--time-unit`.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum TimeUnitArg {
+    /// Seconds
+    S,
+    /// Milliseconds
+    Ms,
+    /// Microseconds
+    Us,
+    /// Nanoseconds
+    Ns,
+}
+
+/// Words of `--kind`.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum KindArg {
+    /// A row per tick
+    Sampled,
+    /// A row per change
+    Events,
 }
 
 impl ReadingArgs {
@@ -92,6 +147,25 @@ impl ReadingArgs {
             from: self.from.map(Seconds),
             to: self.to.map(Seconds),
             rate: self.rate,
+            separator: self.separator.map(|separator| match separator {
+                SeparatorArg::Comma => ',',
+                SeparatorArg::Semicolon => ';',
+                SeparatorArg::Tab => '\t',
+            }),
+            decimal: self.decimal.map(|decimal| match decimal {
+                DecimalArg::Point => '.',
+                DecimalArg::Comma => ',',
+            }),
+            time_unit: self.time_unit.map(|unit| match unit {
+                TimeUnitArg::S => TimeUnit::Seconds,
+                TimeUnitArg::Ms => TimeUnit::Milliseconds,
+                TimeUnitArg::Us => TimeUnit::Microseconds,
+                TimeUnitArg::Ns => TimeUnit::Nanoseconds,
+            }),
+            force_kind: self.kind.map(|kind| match kind {
+                KindArg::Sampled => CaptureKind::Sampled,
+                KindArg::Events => CaptureKind::Events,
+            }),
             ..ReadOptions::default()
         })
     }
@@ -105,13 +179,19 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
     let paper = Paper::prepare(args)?;
     let options = args.reading.options()?;
+    let working = working_on("reading".into(), args.quiet);
     let captures = args
         .captures
         .iter()
-        .map(|path| Ok(read(path, &options)?))
+        .map(|path| {
+            working.now(format!("reading {}", path.display()));
+            Ok(read(path, &options)?)
+        })
         .collect::<Result<Vec<Capture>, Failure>>()?;
+    working.now("measuring".into());
     let asked = Options { leads: args.reading.leads.clone(), codes: args.codes.clone() };
     let analysis = analyse(&captures, &engine, &asked)?;
+    drop(working);
     paper.write(&analysis, &captures)?;
     let status = if analysis.verdict.state == State::CannotTell { CANNOT_TELL } else { DONE };
     if let Some(path) = &args.json {

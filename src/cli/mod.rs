@@ -1,8 +1,10 @@
 //! The command line: one file per command, thin.
 
 mod check;
+mod page;
 mod paper;
 mod practice;
+mod progress;
 mod wheels;
 
 use std::io::Write;
@@ -28,6 +30,8 @@ enum Command {
     Practice(practice::PracticeArgs),
     /// List, draw and validate tooth patterns
     Wheels(wheels::WheelsArgs),
+    /// The same work in a browser, served on this computer only
+    Page(page::PageArgs),
 }
 
 /// Why a command could not do its work. Each ends as one plain message and exit status 1.
@@ -50,6 +54,7 @@ failure_from!(
     FileError,
     crate::analysis::AnalysisError,
     crate::capture::CaptureError,
+    crate::page::PageError,
     crate::report::pictures::PictureError,
     crate::report::pictures::WritePicturesError,
     practice::PracticeRunError
@@ -71,6 +76,7 @@ pub fn run() -> ExitCode {
             practice::run(&args).map(|()| (String::new(), DONE)).map_err(Failure::from)
         }
         Command::Wheels(args) => wheels::run(&args).map(|text| (text, DONE)),
+        Command::Page(args) => page::run(&args).map(|()| (String::new(), DONE)),
     };
     match done {
         Ok((text, status)) => match print(&text) {

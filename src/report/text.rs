@@ -150,7 +150,7 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
 }
 
 /// "1 tooth late, 0.4° left over".
-pub(super) fn teeth(cam: &CamResult) -> String {
+pub(crate) fn teeth(cam: &CamResult) -> String {
     let (Some(teeth), Some(left)) = (cam.nearest_teeth, cam.left_over) else {
         return "no drive described".into();
     };

@@ -1,0 +1,410 @@
+//! The program as a user runs it: exit status, standard output, one plain message per mistake.
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn run(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_camwitness"))
+        .args(arguments)
+        .current_dir(root())
+        .output()
+        .expect("the program runs")
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).expect("UTF-8")
+}
+
+const ENGINE: &str = "demo-data/engine.toml";
+
+fn folder() -> tempfile::TempDir {
+    tempfile::tempdir().expect("a folder")
+}
+
+fn write(folder: &Path, name: &str, content: impl AsRef<[u8]>) -> String {
+    let path: PathBuf = folder.join(name);
+    std::fs::write(&path, content).expect(name);
+    path.display().to_string()
+}
+
+/// A result read back, with nothing this test does not know of.
+fn json(arguments: &[&str]) -> serde_json::Value {
+    let output = run(arguments);
+    serde_json::from_slice(&output.stdout)
+        .unwrap_or_else(|error| panic!("{error}: {}", text(&output.stderr)))
+}
+
+#[test]
+fn the_demonstration_says_one_tooth_late_and_in_time_for_the_others() {
+    let rows = [("bank1-late", "jumped", 0), ("sound", "in_time", 0), ("repaired", "in_time", 0)];
+    for (name, state, status) in rows {
+        let capture = format!("demo-data/{name}.csv");
+        let output = run(&["check", &capture, "--engine", ENGINE, "--json", "-"]);
+        assert_eq!(output.status.code(), Some(status), "{name}: {}", text(&output.stderr));
+        let result: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+        assert_eq!(result["verdict"]["state"], state, "{name}");
+        if state == "jumped" {
+            assert_eq!(result["verdict"]["teeth"], 1);
+            assert_eq!(result["verdict"]["on"], "B1 intake");
+            assert_eq!(result["verdict"]["chain"], "primary");
+            // demo-data/README.md: the truth is +16.92°, of which 360/21 = 17.14 is the tooth.
+            let deviation = result["cams"][0]["deviation_deg"].as_f64().expect("a number");
+            assert!((deviation - 16.92).abs() < 0.3, "{deviation}");
+            assert_eq!(result["compression"]["bank_difference"]["low_bank"], 1);
+        }
+    }
+}
+
+#[test]
+fn the_text_gives_the_finding_the_table_and_the_cautions() {
+    let output =
+        run(&["check", "demo-data/bank1-late.csv", "--engine", ENGINE, "--codes", "p0016"]);
+    let shown = text(&output.stdout);
+    for wanted in [
+        "JUMPED",
+        "Bank 1",
+        "Bank 2",
+        "1 tooth late",
+        "late",
+        "What this rests on",
+        "Cautions",
+        "P0016 explained",
+        "The maker's service information and local law come first",
+    ] {
+        assert!(shown.contains(wanted), "no \"{wanted}\" in:\n{shown}");
+    }
+    assert!(output.stderr.is_empty(), "{}", text(&output.stderr));
+    let longest = shown.lines().map(|line| line.chars().count()).max().unwrap_or(0);
+    assert!(longest <= 110, "a line of {longest} characters");
+}
+
+#[test]
+fn the_result_has_the_keys_of_the_contract_and_no_others() {
+    let result = json(&[
+        "check",
+        "demo-data/bank1-late.csv",
+        "--engine",
+        ENGINE,
+        "--codes",
+        "P0016",
+        "--json",
+        "-",
+    ]);
+    let keys = |value: &serde_json::Value| -> Vec<String> {
+        let mut keys: Vec<String> = value.as_object().expect("an object").keys().cloned().collect();
+        keys.sort();
+        keys
+    };
+    let check = |value: &serde_json::Value, wanted: &[&str]| {
+        let mut wanted: Vec<String> = wanted.iter().map(|&key| key.to_owned()).collect();
+        wanted.sort();
+        assert_eq!(keys(value), wanted);
+    };
+    // interfaces.md, "Result"; `marking_edge`, `polarity`, `missed`, `extra`, `cycles` and the count of agreeing
+    // cylinders are ours beside them.
+    check(
+        &result,
+        &[
+            "format",
+            "engine",
+            "capture",
+            "condition",
+            "crank",
+            "cams",
+            "bank_differences",
+            "compression",
+            "verdict",
+            "codes",
+            "warnings",
+            "cautions",
+        ],
+    );
+    assert_eq!(result["format"], "camwitness-result/1");
+    check(
+        &result["condition"],
+        &["state", "rpm_mean", "rpm_min", "rpm_max", "cycles", "seconds_used", "seconds_dropped"],
+    );
+    check(
+        &result["crank"],
+        &[
+            "lead",
+            "wheel",
+            "confidence",
+            "polarity",
+            "marking_edge",
+            "known_modulo_deg",
+            "teeth_seen",
+            "missed",
+            "extra",
+        ],
+    );
+    check(
+        &result["cams"][0],
+        &[
+            "cam",
+            "bank",
+            "shaft",
+            "lead",
+            "polarity",
+            "cycles",
+            "position_deg",
+            "expected_deg",
+            "expected_from",
+            "deviation_deg",
+            "ci95_deg",
+            "cycle_sd_deg",
+            "known_modulo_deg",
+            "step_deg",
+            "nearest_teeth",
+            "left_over_deg",
+            "edges",
+            "missed",
+            "extra",
+        ],
+    );
+    check(&result["cams"][0]["edges"][0], &["kind", "at_deg", "off_deg", "sd_deg", "n"]);
+    check(&result["bank_differences"][0], &["cams", "difference_deg", "ci95_deg"]);
+    check(&result["compression"], &["from", "cylinders", "banks", "bank_difference", "cycles"]);
+    check(
+        &result["compression"]["bank_difference"],
+        &["low_bank", "relative", "ci95", "cylinders_agreeing", "of"],
+    );
+    check(
+        &result["verdict"],
+        &[
+            "state",
+            "probability",
+            "teeth",
+            "on",
+            "chain",
+            "moves",
+            "sentence",
+            "explanations",
+            "next_test",
+        ],
+    );
+    check(
+        &result["verdict"]["explanations"][0],
+        &["kind", "on", "chain", "teeth", "moves", "probability", "why"],
+    );
+    check(&result["codes"][0], &["code", "explained", "why"]);
+    let total: f64 = result["verdict"]["explanations"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|one| one["probability"].as_f64().expect("a number"))
+        .sum();
+    assert!((total - 1.0).abs() < 1e-6, "probabilities sum to {total}");
+}
+
+#[test]
+fn results_are_the_same_every_time() {
+    let arguments = ["check", "demo-data/bank1-late.csv", "--engine", ENGINE, "--json", "-"];
+    assert_eq!(run(&arguments).stdout, run(&arguments).stdout);
+}
+
+/// Time, crank at 36-2 and 200 rpm, and two flat cam columns, as CSV.
+fn crank_only(turns: f64) -> String {
+    let mut csv = String::from("time (s),crank (V),B1 intake (V),B2 intake (V)\n");
+    let rate = 5000.0;
+    for row in 0..(turns * 0.3 * rate) as usize {
+        let time = f64::from(row as u32) / rate;
+        let angle = (time * 1200.0).rem_euclid(360.0);
+        let high = angle < 340.0 && angle.rem_euclid(10.0) < 5.0;
+        let _ = writeln!(csv, "{time:.4},{},0.1,0.1", if high { 5.0 } else { 0.0 });
+    }
+    csv
+}
+
+#[test]
+fn every_bad_capture_ends_in_one_plain_message() {
+    let folder = folder();
+    let header = "time (s),crank (V),B1 intake (V),B2 intake (V)\n";
+    let rows = |lines: &[&str]| format!("{header}{}\n", lines.join("\n"));
+    let flat: String = (0..2000).fold(header.to_owned(), |mut csv, row| {
+        let _ = writeln!(csv, "{:.4},0.2,0.1,0.1", f64::from(row) / 1000.0);
+        csv
+    });
+    let mut noisy = header.to_owned();
+    let mut state = 1_u64;
+    for row in 0..20_000 {
+        state =
+            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        let _ = writeln!(
+            noisy,
+            "{:.4},{:.3},0.1,0.1",
+            f64::from(row) / 5000.0,
+            (state >> 40) as f64 / 3e6
+        );
+    }
+    // (name, content, words the message must hold)
+    let cases: Vec<(&str, Vec<u8>, &[&str])> = vec![
+        ("empty.csv", Vec::new(), &["empty"]),
+        ("picture.csv", b"\x89PNG\r\n\x1a\n\x00\x00\x00\x0dIHDR".to_vec(), &["picture.csv"]),
+        ("no-rows.csv", header.into(), &["no-rows.csv"]),
+        ("one-column.csv", b"time (s)\n0.1\n0.2\n0.3\n".to_vec(), &["column"]),
+        (
+            "backwards.csv",
+            rows(&["0.1,1,0,0", "0.2,0,0,0", "0.15,1,0,0", "0.3,1,0,0"]).into(),
+            &["line 4"],
+        ),
+        (
+            "still.csv",
+            rows(&["0.1,1,0,0", "0.2,0,0,0", "0.2,1,0,0", "0.3,1,0,0"]).into(),
+            &["line 4"],
+        ),
+        ("nan.csv", rows(&["0.1,1,0,0", "0.2,NaN,0,0", "0.3,1,0,0"]).into(), &["line 3", "NaN"]),
+        ("word.csv", rows(&["0.1,1,0,0", "0.2,high,0,0", "0.3,1,0,0"]).into(), &["line 3", "high"]),
+        ("ragged.csv", rows(&["0.1,1,0,0", "0.2,1,0", "0.3,1,0,0"]).into(), &["line 3"]),
+        ("flat.csv", flat.into(), &["no rotation", "crank"]),
+        ("noise.csv", noisy.into(), &["never locks"]),
+        ("short.csv", crank_only(1.7).into(), &["two whole turns"]),
+    ];
+    for (name, content, words) in cases {
+        let path = write(folder.path(), name, content);
+        let output = run(&["check", &path, "--engine", ENGINE]);
+        let message = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{name}: {message}{}", text(&output.stdout));
+        assert!(output.stdout.is_empty(), "{name}");
+        assert!(
+            message.starts_with("camwitness: ") && message.trim().lines().count() == 1,
+            "{name}: {message}"
+        );
+        assert!(!message.contains("panicked"), "{name}: {message}");
+        for word in words {
+            assert!(message.contains(word), "{name}: no \"{word}\" in: {message}");
+        }
+    }
+}
+
+#[test]
+fn something_measured_but_not_enough_is_cannot_tell_and_no_error() {
+    let folder = folder();
+    let path = write(folder.path(), "crank-only.csv", crank_only(8.0));
+    let output = run(&["check", &path, "--engine", ENGINE]);
+    assert_eq!(output.status.code(), Some(3), "{}", text(&output.stderr));
+    let shown = text(&output.stdout);
+    assert!(shown.contains("CANNOT TELL") && shown.contains("Measure next"), "{shown}");
+}
+
+#[test]
+fn leads_are_named_by_header_or_position_and_mistakes_are_said() {
+    let capture = "demo-data/bank1-late.csv";
+    let check = |leads: &[&str]| {
+        let mut arguments = vec!["check", capture, "--engine", ENGINE, "--quiet"];
+        for lead in leads {
+            arguments.extend(["--lead", lead]);
+        }
+        let output = run(&arguments);
+        (output.status.code(), text(&output.stdout), text(&output.stderr))
+    };
+    assert_eq!(check(&["crank=2", "B1 intake=3", "b2 INTAKE=b2 intake"]).0, Some(0));
+    let cases: [(&[&str], &str); 5] = [
+        (&["crnk=2"], "no lead \"crnk\""),
+        (&["crank=Q"], "no column \"Q\""),
+        (&["crank=9"], "no column \"9\""),
+        (&["crank=2", "crank=3"], "given twice"),
+        (&["crank=2", "B1 intake=2"], "given twice"),
+    ];
+    for (leads, words) in cases {
+        let (status, _, message) = check(leads);
+        assert_eq!(status, Some(1), "{leads:?}: {message}");
+        assert!(message.contains(words), "{leads:?}: {message}");
+    }
+    // A malformed option is a wrong command line.
+    assert_eq!(check(&["crank"]).0, Some(2));
+    let (_, crossed, _) = check(&["B1 intake=B2 intake", "B2 intake=B1 intake"]);
+    assert!(!crossed.contains("IN TIME"), "crossed leads must not look sound:\n{crossed}");
+}
+
+#[test]
+fn bad_engines_are_refused_with_file_line_and_key() {
+    let folder = folder();
+    let good = std::fs::read_to_string(root().join(ENGINE)).expect("the demonstration engine");
+    let cases = [
+        (good.replacen("teeth = 42", "teeth = 40", 1), "21/40"),
+        (good.replacen("sensor = \"hall\"", "sensr = \"hall\"", 1), "sensr"),
+        (good.replacen("firing_order", "order", 1), "order"),
+        ("not toml at all [".to_owned(), "line 1"),
+    ];
+    for (number, (content, words)) in cases.into_iter().enumerate() {
+        let path = write(folder.path(), &format!("engine{number}.toml"), content);
+        let output = run(&["check", "demo-data/sound.csv", "--engine", &path]);
+        let message = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{message}");
+        assert!(message.contains(words) && message.contains("line "), "{message}");
+        assert_eq!(message.trim().lines().count(), 1, "{message}");
+    }
+    let missing = run(&["check", "demo-data/sound.csv", "--engine", "no-such.toml"]);
+    assert_eq!(missing.status.code(), Some(1));
+    assert_eq!(run(&["check", "demo-data/sound.csv"]).status.code(), Some(2), "no --engine");
+    assert_eq!(run(&["frobnicate"]).status.code(), Some(2), "no such command");
+}
+
+#[test]
+fn results_are_written_whole_or_not_at_all() {
+    let folder = folder();
+    let path = folder.path().join("result.json").display().to_string();
+    let arguments =
+        ["check", "demo-data/sound.csv", "--engine", ENGINE, "--quiet", "--json", &path];
+    assert_eq!(run(&arguments).status.code(), Some(0));
+    let written = std::fs::read(&path).expect("written");
+    assert!(serde_json::from_slice::<serde_json::Value>(&written).is_ok());
+    assert_eq!(
+        std::fs::read_dir(folder.path()).expect("folder").count(),
+        1,
+        "nothing left beside it"
+    );
+    let nowhere =
+        ["check", "demo-data/sound.csv", "--engine", ENGINE, "--json", "no/such/folder/x.json"];
+    let output = run(&nowhere);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(text(&output.stderr).contains("cannot write"), "{}", text(&output.stderr));
+    // An existing capture is not replaced unless that is asked for.
+    let kept = write(folder.path(), "kept.csv", "mine");
+    let practice = ["practice", "--engine", ENGINE, "--out", &kept];
+    assert_eq!(run(&practice).status.code(), Some(1));
+    assert_eq!(std::fs::read(&kept).expect("kept"), b"mine");
+}
+
+#[test]
+fn the_wheel_library_is_listed_drawn_and_checked() {
+    let list = text(&run(&["wheels"]).stdout);
+    for wheel in camwitness::wheel::LIBRARY {
+        assert!(list.contains(wheel.name), "{}", wheel.name);
+        let shown = run(&["wheels", wheel.name]);
+        assert_eq!(shown.status.code(), Some(0), "{}", wheel.name);
+        assert!(text(&shown.stdout).contains('█'), "{}", wheel.name);
+    }
+    let folder = folder();
+    let path = write(folder.path(), "mine.toml", "slots = 36\nmissing = [99]\n");
+    let refused = run(&["wheels", &path]);
+    assert_eq!(refused.status.code(), Some(1));
+    assert!(text(&refused.stderr).contains("`missing`: slot 99"), "{}", text(&refused.stderr));
+    assert_eq!(run(&["wheels", "no-such-wheel"]).status.code(), Some(1));
+}
+
+#[test]
+fn practice_refuses_what_the_engine_has_not_got_and_names_what_it_has() {
+    let folder = folder();
+    let out = folder.path().join("x.csv").display().to_string();
+    let fails = |extra: &[&str]| {
+        let mut arguments = vec!["practice", "--engine", ENGINE, "--out", &out];
+        arguments.extend(extra);
+        let output = run(&arguments);
+        (output.status.code(), text(&output.stderr))
+    };
+    let (status, message) = fails(&["--fault", "skip:B3 intake@primary:+1"]);
+    assert_eq!(status, Some(1), "{message}");
+    assert!(message.contains("B1 intake") && message.contains("B2 intake"), "{message}");
+    let (status, message) = fails(&["--rate", "100"]);
+    assert_eq!(status, Some(1), "{message}");
+    let (status, message) = fails(&["--seconds", "0.3"]);
+    assert_eq!(status, Some(1), "{message}");
+    assert!(!Path::new(&out).exists(), "nothing half written");
+}
