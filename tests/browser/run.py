@@ -20,11 +20,11 @@ SIZES = {"desktop": (1280, 720), "tablet": (820, 1180)}
 class Browser:
     """As much of WebDriver as is needed."""
 
-    def __init__(self, downloads):
+    def __init__(self):
         self.driver = subprocess.Popen(
             ["chromedriver", "--port=0"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
         for line in self.driver.stdout:
-            found = re.search(r"on port (\d+)", line)
+            found = re.search(r"success\w* on port ([1-9]\d*)", line)
             if found:
                 break
         self.base = f"http://127.0.0.1:{found.group(1)}"
@@ -135,6 +135,7 @@ def walk(browser, address, folder):
         browser.wait("the button", "return !document.getElementById('run').disabled")
         found = measure(browser)
         expect(found == state, f"{name} is found {found}")
+    browser.wait("three results", "return document.querySelectorAll('#list tbody tr').length === 3")
     words = browser.run("return document.getElementById('list').innerText")
     expect(all(name in words for name, _ in DEMONSTRATION), "the list holds every capture of the session")
     browser.run("document.querySelectorAll('#list input[type=checkbox]').forEach((tick, i) => i && tick.click())")
@@ -144,7 +145,8 @@ def walk(browser, address, folder):
         no_overflow(browser, size)
         keep(folder, f"page-{size}.png", browser.call("GET", "/screenshot"))
     browser.size(*SIZES["desktop"])
-    browser.run("scrollTo(0, 0); document.activeElement.blur()")
+    browser.go(address)
+    browser.wait("the list", "return document.querySelectorAll('#list tbody tr').length === 3")
     browser.press("\ue004")
     expect(browser.run("return document.activeElement.id") == "file", "the first Tab reaches the capture")
 
@@ -221,9 +223,10 @@ def main():
         os.makedirs(asked.pictures, exist_ok=True)
     with tempfile.TemporaryDirectory() as work:
         page = subprocess.Popen([program, "page", "--no-browser"], stdout=subprocess.PIPE, text=True)
-        address = re.search(r"http://\S+", page.stdout.readline()).group(0)
-        browser = Browser(work)
+        browser = None
         try:
+            address = re.search(r"http://\S+", page.stdout.readline()).group(0)
+            browser = Browser()
             walk(browser, address, asked.pictures)
             form(browser, asked.pictures)
             demo = os.path.join(ROOT, "demo-data")
@@ -248,7 +251,8 @@ def main():
             shown = browser.run("return document.getElementById('channels').innerText.includes(arguments[0]) && document.title !== 'broken'", attack)
             expect(shown, "and on the page")
         finally:
-            browser.close()
+            if browser:
+                browser.close()
             page.terminate()
             page.wait()
     print("the browser is content")

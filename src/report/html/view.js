@@ -60,7 +60,7 @@
       label.className = "lead";
       label.textContent = name;
       charts.push(new uPlot({
-        width: holder.clientWidth, height: last ? 128 : 92, legend: { show: false }, pxAlign: 0,
+        width: holder.clientWidth, height: last ? 128 : 92, legend: { show: false }, pxAlign: 0, padding: [8, 16, 4, 0],
         cursor: { sync: { key: "signals", scales: ["x", null] }, drag: { x: false, y: false }, y: false, points: { size: 7 } },
         scales: { x: { time: false, range: () => shown }, y: { range: (u, low, high) => [low - (high - low) * 0.06 - 1e-9, high + (high - low) * 0.06 + 1e-9] } },
         axes: [
