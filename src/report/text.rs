@@ -97,7 +97,7 @@ fn banks(out: &mut String, analysis: &Analysis) {
         if !of_bank.is_empty() {
             let _ = writeln!(
                 out,
-                "  {:<14} {:>9} {:>10}  {:<13} {:<24} teeth",
+                "  {:<14} {:>9} {:>9}  {:<12} {:<22} teeth",
                 "cam", "stands at", "should be", "off", "95 % sure between"
             );
         }
@@ -123,8 +123,11 @@ fn banks(out: &mut String, analysis: &Analysis) {
         let high = pair.difference + pair.half_width95;
         let _ = writeln!(
             out,
-            "\n{} against {}: {} (95 % sure between {low} and {high})",
-            first.name, second.name, pair.difference
+            "\n{} against {}: {} (95 % sure between {})",
+            first.name,
+            second.name,
+            pair.difference,
+            between(low, high)
         );
     }
 }
@@ -135,11 +138,11 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     let off = cam.deviation.map_or("unknown".into(), |deviation| deviation.to_string());
     let sure = cam.ci95.map_or_else(
         || format!("± {:.1}°", cam.measured.half_width95.0),
-        |(low, high)| format!("{low} and {high}"),
+        |(low, high)| between(low, high),
     );
     let _ = writeln!(
         out,
-        "  {:<14} {:>9} {:>10}  {:<13} {:<24} {}",
+        "  {:<14} {:>9} {:>9}  {:<12} {:<22} {}",
         described.name,
         format!("{:.1}°", cam.measured.position.get()),
         should,
@@ -149,7 +152,16 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     );
 }
 
-/// "1 tooth late, 0.4° left over".
+/// "16.6° and 17.2° late", "0.2° early and 0.5° late".
+fn between(low: CrankDelta, high: CrankDelta) -> String {
+    match (low.word(), high.word()) {
+        ("early", "early") => format!("{:.1}° and {}", high.0.abs(), low),
+        ("late", "late") => format!("{:.1}° and {}", low.0, high),
+        _ => format!("{low} and {high}"),
+    }
+}
+
+/// "1 tooth late + 0.4° late": whole teeth, and what is left over.
 fn teeth(cam: &CamResult) -> String {
     let (Some(teeth), Some(left)) = (cam.nearest_teeth, cam.left_over) else {
         return "no drive described".into();
@@ -163,7 +175,7 @@ fn teeth(cam: &CamResult) -> String {
         ""
     };
     let noun = if count == 1 { "tooth" } else { "teeth" };
-    if teeth == 0 { "none".into() } else { format!("{count} {noun}{word}, {left} left over") }
+    if teeth == 0 { "none".into() } else { format!("{count} {noun}{word} + {left}") }
 }
 
 fn compression(out: &mut String, analysis: &Analysis) {
@@ -284,7 +296,10 @@ fn rests_on(out: &mut String, analysis: &Analysis) {
     for cam in &analysis.cams {
         cam_basis(out, analysis, cam);
     }
-    bullet(out, "Degrees are crank degrees. Late means retarded, early means advanced.");
+    bullet(
+        out,
+        "Degrees are crank degrees. Late means retarded, early means advanced. Beside whole teeth stands what is left over.",
+    );
 }
 
 fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
