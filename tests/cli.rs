@@ -105,8 +105,8 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
         wanted.sort();
         assert_eq!(keys(value), wanted);
     };
-    // interfaces.md, "Result"; `marking_edge`, `polarity`, `missed`, `extra`, `cycles` and the count of agreeing
-    // cylinders are ours beside them.
+    // interfaces.md, "Result"; `marking_edge`, `polarity`, `missed`, `extra`, and what stands
+    // in `compression` beyond the contract are ours beside them.
     check(
         &result,
         &[
@@ -169,7 +169,21 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
     );
     check(&result["cams"][0]["edges"][0], &["kind", "at_deg", "off_deg", "sd_deg", "n"]);
     check(&result["bank_differences"][0], &["cams", "difference_deg", "ci95_deg"]);
-    check(&result["compression"], &["from", "cylinders", "banks", "bank_difference", "cycles"]);
+    check(
+        &result["compression"],
+        &[
+            "from",
+            "cylinders",
+            "banks",
+            "bank_difference",
+            "cycles",
+            "named_by",
+            "agreement",
+            "expected_difference",
+            "tdc_off_deg",
+        ],
+    );
+    assert_eq!(result["compression"]["agreement"], "agrees");
     check(
         &result["compression"]["bank_difference"],
         &["low_bank", "relative", "ci95", "cylinders_agreeing", "of"],

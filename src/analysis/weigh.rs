@@ -51,6 +51,12 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
             ),
         });
     }
+    for (source, reason) in &main.compression.withheld {
+        warnings.push(Notice {
+            about: source.word().replace('-', " "),
+            text: format!("Not used for compression: {reason}."),
+        });
+    }
     warnings.extend(verdict.warnings.iter().cloned());
     Analysis {
         engine: engine.clone(),

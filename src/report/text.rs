@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
+use super::compression::{self, Said};
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
 use crate::crank::Condition;
@@ -179,54 +180,14 @@ fn teeth(cam: &CamResult) -> String {
 }
 
 fn compression(out: &mut String, analysis: &Analysis) {
-    let Some(measured) = &analysis.compression.measured else {
-        if let Some((source, reason)) = analysis.compression.withheld.first() {
-            out.push_str("\nCompression\n");
-            paragraph(
-                out,
-                &format!("Not judged from {}: {reason}", source.word().replace('-', " ")),
-                "  ",
-            );
+    let Some((title, said)) = compression::said(analysis) else { return };
+    let _ = writeln!(out, "\n{title}");
+    for one in said {
+        match one {
+            Said::Line(line) => _ = writeln!(out, "  {line}"),
+            Said::Paragraph(text) => paragraph(out, &text, "  "),
         }
-        return;
-    };
-    let _ =
-        writeln!(out, "\nCompression, relative, from {}", measured.source.word().replace('-', " "));
-    for bank in &measured.banks {
-        let members = measured.cylinders.iter().filter(|cylinder| cylinder.bank == Some(bank.bank));
-        let list: Vec<String> = members
-            .map(|c| {
-                let name = c.cylinder.map_or("?".into(), |number| number.to_string());
-                format!("cyl {name} {:.0} %", c.relative * 100.0)
-            })
-            .collect();
-        let _ = writeln!(
-            out,
-            "  bank {}  {:.0} %   ({})",
-            bank.bank,
-            bank.relative * 100.0,
-            list.join(", ")
-        );
     }
-    if measured.banks.is_empty() {
-        let list: Vec<String> =
-            measured.cylinders.iter().map(|c| format!("{:.0} %", c.relative * 100.0)).collect();
-        let _ = writeln!(out, "  in firing order: {}", list.join(", "));
-    }
-    if let Some(difference) = &measured.bank_difference {
-        let percent = |share: f64| format!("{:.1} %", share.abs() * 100.0);
-        let sentence = match difference.low_bank {
-            Some(bank) => format!(
-                "Bank {bank} is lower by {}; {} of its {} cylinders agree.",
-                percent(difference.relative),
-                difference.agree,
-                difference.of
-            ),
-            None => "The banks are alike within what can be measured here.".into(),
-        };
-        paragraph(out, &sentence, "  ");
-    }
-    paragraph(out, "Relative only: it cannot show all cylinders down alike.", "  ");
 }
 
 fn explanations(out: &mut String, analysis: &Analysis) {
