@@ -307,6 +307,19 @@ fn something_measured_but_not_enough_is_cannot_tell_and_no_error() {
 }
 
 #[test]
+fn an_engine_file_without_cams_gives_compression_and_no_verdict_on_timing() {
+    let folder = folder();
+    let engine = std::fs::read_to_string(root().join(ENGINE)).expect("the demonstration engine");
+    let (without_cams, _) = engine.split_once("[[cam]]").expect("cams");
+    let path = write(folder.path(), "no-cams.toml", without_cams);
+    let output = run(&["check", "demo-data/bank1-late.csv", "--engine", &path]);
+    let shown = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(3), "{shown}{}", text(&output.stderr));
+    assert!(shown.contains("no cam was measured"), "{shown}");
+    assert!(shown.contains("Compression, relative, from starter current"), "{shown}");
+}
+
+#[test]
 fn leads_are_named_by_header_or_position_and_mistakes_are_said() {
     let capture = "demo-data/bank1-late.csv";
     let check = |leads: &[&str]| {

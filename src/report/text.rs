@@ -198,7 +198,8 @@ fn explanations(out: &mut String, analysis: &Analysis) {
         .filter(|weighed| weighed.probability >= WORTH_SAYING)
         .take(MOST_SAID)
         .collect();
-    if said.is_empty() {
+    // Without a cam the odds are the priors and say nothing of this engine.
+    if said.is_empty() || analysis.cams.is_empty() {
         return;
     }
     out.push_str("\nHow likely each explanation is\n");

@@ -96,6 +96,15 @@ fn log_evidence(evidence: &Evidence, variant: &Variant, rows: &Rows, crossed: &[
     log
 }
 
+/// Whether any cam was held against a known place, or against another it is related to.
+fn judged(evidence: &Evidence) -> bool {
+    let root = |cam: usize| evidence.engine.relation_root(cam).0;
+    let measured: Vec<usize> = evidence.cams.iter().map(|result| result.measured.cam).collect();
+    evidence.cams.iter().any(|result| result.deviation.is_some())
+        || (1..measured.len())
+            .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
+}
+
 fn conclude(
     evidence: &Evidence,
     catalogue: &Catalogue,
@@ -106,7 +115,9 @@ fn conclude(
     let causes = &catalogue.causes;
     let (first, odds_first, company) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
-    let (state, probability) = state(causes, odds);
+    // With nothing held against anything the odds are the priors, which find nothing.
+    let (state, probability) =
+        if judged(evidence) { state(causes, odds) } else { (State::CannotTell, odds_first) };
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
     let swap = evidence.swapped.iter().position(|swap| {
