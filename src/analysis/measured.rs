@@ -1,5 +1,7 @@
 //! One capture through every measuring stage.
 
+use std::borrow::Cow;
+
 use super::{AnalysisError, LeadReport};
 use crate::cam::{CamPosition, CamResult, DatumChoice, Expected, ExpectedFrom};
 use crate::cam::{choose_datum, deviation, measure};
@@ -201,7 +203,7 @@ fn compress(
         let lead = leads.iter().find(|lead| lead.role == role)?;
         Some((lead, &capture.channels[lead.channel]))
     };
-    let scaled: Option<Vec<f32>> = channel(Role::Starter).map(|(lead, channel)| {
+    let scaled: Option<Cow<[f32]>> = channel(Role::Starter).map(|(lead, channel)| {
         let scale = starter_scale(lead, channel).unwrap_or_else(|| {
             notices.push(Notice {
                 about: "starter".into(),
@@ -211,7 +213,11 @@ fn compress(
             });
             1.0
         });
-        channel.values.iter().map(|&value| value * scale as f32).collect()
+        if scale == 1.0 {
+            Cow::Borrowed(&channel.values[..])
+        } else {
+            channel.values.iter().map(|&value| value * scale as f32).collect()
+        }
     });
     let starter = channel(Role::Starter).zip(scaled.as_deref()).map(|((_, channel), values)| {
         compression::Lead { values, unit: Unit::Amperes, ..unscaled(capture, channel) }
