@@ -8,7 +8,7 @@ use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds};
 use crate::verdict::Notice;
 
 /// Joins captures: each cam's position is the mean of its positions, weighted by their intervals. At least one.
-pub(super) fn join(engine: &Engine, mut captures: Vec<MeasuredCapture>) -> Joined {
+pub(super) fn join(engine: &Engine, captures: Vec<MeasuredCapture>) -> Joined {
     let names = captures.iter().map(|one| one.capture.clone()).collect();
     let turns = |one: &MeasuredCapture| {
         let (from, to) = one.crank.angle.turned_span();
@@ -17,15 +17,17 @@ pub(super) fn join(engine: &Engine, mut captures: Vec<MeasuredCapture>) -> Joine
     let cycles = captures.iter().map(|one| (turns(one) / CYCLE_DEG) as usize).sum();
     let seconds_used = captures.iter().fold(Seconds(0.0), |sum, one| sum + one.crank.seconds_used);
     let seconds = captures.iter().fold(Seconds(0.0), |sum, one| sum + one.seconds);
-    captures.sort_by(|a, b| turns(b).total_cmp(&turns(a)));
+    let mut captures: Vec<(usize, MeasuredCapture)> = captures.into_iter().enumerate().collect();
+    captures.sort_by(|(_, a), (_, b)| turns(b).total_cmp(&turns(a)));
     let mut captures = captures.into_iter();
-    let mut main = captures.next().expect("at least one capture");
-    for other in captures {
+    let (main_capture, mut main) = captures.next().expect("at least one capture");
+    for (_, other) in captures {
         fold(engine, &mut main, other);
     }
     main.cams.sort_by_key(|cam| cam.measured.cam);
     Joined {
         names,
+        main_capture,
         cycles,
         seconds_used,
         seconds_dropped: Seconds((seconds - seconds_used).0.max(0.0)),
@@ -36,6 +38,7 @@ pub(super) fn join(engine: &Engine, mut captures: Vec<MeasuredCapture>) -> Joine
 /// All captures as one, with what was added up.
 pub(super) struct Joined {
     pub names: Vec<String>,
+    pub main_capture: usize,
     pub cycles: usize,
     pub seconds_used: Seconds,
     pub seconds_dropped: Seconds,

@@ -129,7 +129,9 @@ impl Sensors {
             .map(|lead| LeadReport {
                 role: lead.role,
                 name: lead.role.name(engine),
+                capture: capture.source.clone(),
                 column: capture.channels[lead.channel].name.clone(),
+                channel: lead.channel,
                 faults: self
                     .found
                     .iter()

@@ -26,7 +26,9 @@ pub struct Analysis {
     pub engine: Engine,
     /// File names of the captures, in the order given.
     pub captures: Vec<String>,
-    /// The leads found, of all captures.
+    /// Which of them the crank is of: index into `captures`.
+    pub main_capture: usize,
+    /// The leads found, of all captures, the main one's first.
     pub leads: Vec<LeadReport>,
     /// Header of the column that carried the crank.
     pub crank_lead: String,
@@ -71,8 +73,12 @@ pub struct LeadReport {
     pub role: Role,
     /// Name of the lead.
     pub name: String,
+    /// File name of the capture it is in.
+    pub capture: String,
     /// Header of the column.
     pub column: String,
+    /// Index into that capture's channels.
+    pub channel: usize,
     /// What is wrong with the signal, for position sensors.
     pub faults: Vec<SignalFault>,
 }

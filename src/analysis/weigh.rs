@@ -12,7 +12,7 @@ use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::verdict::{self, CompressionEvidence, CrankFacts, Evidence, Notice, TdcEvidence};
 
 pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analysis {
-    let Joined { names, cycles, seconds_used, seconds_dropped, main } = joined;
+    let Joined { names, main_capture, cycles, seconds_used, seconds_dropped, main } = joined;
     let faults: Vec<(String, SignalFault)> = main
         .leads
         .iter()
@@ -61,6 +61,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     Analysis {
         engine: engine.clone(),
         captures: names,
+        main_capture,
         crank_lead: main.crank_lead,
         known_modulo: main.datum.known_modulo,
         datum_shift: main.datum.shift,

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
+use super::paper::Paper;
 use super::progress::working_on;
 use super::{CANNOT_TELL, DONE, Failure};
 use crate::analysis::{Analysis, Options, analyse};
@@ -32,6 +33,18 @@ pub struct CheckArgs {
     /// Write the result as JSON to a file (- for standard output, instead of the text)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    /// Write the report for owner and technician, one HTML file
+    #[arg(long, value_name = "FILE.html")]
+    pub(super) report: Option<PathBuf>,
+    /// Write the pictures as SVG and PNG into a folder
+    #[arg(long, value_name = "DIR")]
+    pub(super) plots: Option<PathBuf>,
+    /// Job number, vehicle, mileage, technician and date for the report
+    #[arg(long, value_name = "FILE.toml", requires = "report")]
+    pub(super) job: Option<PathBuf>,
+    /// Replace a report or pictures that are there
+    #[arg(long)]
+    pub(super) force: bool,
     /// Print the finding alone
     #[arg(long)]
     quiet: bool,
@@ -164,6 +177,7 @@ impl ReadingArgs {
 /// Captures or descriptions that cannot be used, results that cannot be written.
 pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
+    let paper = Paper::prepare(args)?;
     let options = args.reading.options()?;
     let working = working_on("reading".into(), args.quiet);
     let captures = args
@@ -177,6 +191,8 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     working.now("measuring".into());
     let asked = Options { leads: args.reading.leads.clone(), codes: args.codes.clone() };
     let analysis = analyse(&captures, &engine, &asked)?;
+    working.now("drawing".into());
+    paper.write(&analysis, &captures)?;
     drop(working);
     let status = if analysis.verdict.state == State::CannotTell { CANNOT_TELL } else { DONE };
     if let Some(path) = &args.json {

@@ -1,6 +1,7 @@
 //! The command line: one file per command, thin.
 
 mod check;
+mod paper;
 mod practice;
 mod progress;
 mod wheels;
@@ -50,6 +51,8 @@ failure_from!(
     FileError,
     crate::analysis::AnalysisError,
     crate::capture::CaptureError,
+    crate::report::pictures::PictureError,
+    crate::report::pictures::WritePicturesError,
     practice::PracticeRunError
 );
 

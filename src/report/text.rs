@@ -14,9 +14,9 @@ use crate::verdict::cautions::CAUTIONS;
 /// Width that text is wrapped to.
 const WIDTH: usize = 96;
 /// Explanations less likely than this are left to the JSON.
-const WORTH_SAYING: f64 = 0.001;
+pub(super) const WORTH_SAYING: f64 = 0.001;
 /// Most explanations printed.
-const MOST_SAID: usize = 6;
+pub(super) const MOST_SAID: usize = 6;
 
 /// Writes the whole result.
 #[must_use]
@@ -163,7 +163,7 @@ fn between(low: CrankDelta, high: CrankDelta) -> String {
 }
 
 /// "1 tooth late + 0.4° late": whole teeth, and what is left over.
-fn teeth(cam: &CamResult) -> String {
+pub(super) fn teeth(cam: &CamResult) -> String {
     let (Some(teeth), Some(left)) = (cam.nearest_teeth, cam.left_over) else {
         return "no drive described".into();
     };
@@ -213,7 +213,7 @@ fn explanations(out: &mut String, analysis: &Analysis) {
 }
 
 /// Odds as a technician reads them: never a bare 100 or 0.
-fn percent(probability: f64) -> String {
+pub(super) fn percent(probability: f64) -> String {
     match probability * 100.0 {
         odds if odds > 99.95 => "> 99.9 %".into(),
         odds if odds < 0.1 => "< 0.1 %".into(),

@@ -1,0 +1,121 @@
+//! The report as one self-contained HTML file: half a page for the owner, then the technician's.
+//!
+//! Nothing in it is fetched from anywhere. Text from the capture, the engine file and the job file is escaped by the
+//! template engine or by the drawing library; only our own markup goes in as it is.
+
+mod owner;
+mod technician;
+mod view;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use super::job::Job;
+use super::pictures::{Picture, PictureError, draw_all};
+use crate::analysis::Analysis;
+use crate::capture::Capture;
+use crate::verdict::State;
+
+const STYLE: &str = include_str!("report.css");
+/// What the file may load: its own styles and scripts, nothing from elsewhere.
+const POLICY: &str =
+    "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:";
+
+/// A picture as it stands in the report.
+struct Figure {
+    picture: Picture,
+    svg: String,
+}
+
+/// Writes the report. `captures` are those the analysis was made of, in the same order.
+///
+/// # Errors
+/// When the drawing library refuses a picture.
+pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<String, PictureError> {
+    let figures = draw_all(analysis, captures)
+        .iter()
+        .map(|drawn| {
+            // Held at its corner, a picture stays below its heading whatever room the paper has.
+            let held = "<svg preserveAspectRatio=\"xMinYMin meet\" ";
+            let svg = drawn.svg()?.replacen("<svg ", held, 1);
+            Ok(Figure { picture: drawn.picture, svg })
+        })
+        .collect::<Result<Vec<Figure>, PictureError>>()?;
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { "Camshaft timing: " (analysis.engine.name) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                div.sheet {
+                    header { (heading(analysis, job)) }
+                    (owner::part(analysis))
+                    (technician::first_page(analysis, &figures))
+                }
+                (view::part(analysis, captures))
+                div.sheet.second { (technician::second_page(analysis, &figures)) }
+            }
+        }
+    };
+    Ok(page.into_string())
+}
+
+/// Title and the lines of the job; a line to write on where nothing is given.
+fn heading(analysis: &Analysis, job: &Job) -> Markup {
+    let lines = [
+        ("Job", &job.number),
+        ("Vehicle", &job.vehicle),
+        ("Mileage", &job.mileage),
+        ("Technician", &job.technician),
+        ("Date", &job.date),
+    ];
+    html! {
+        h1 { "Camshaft timing report" }
+        p.engine { (analysis.engine.name) }
+        dl.job {
+            @for (word, value) in lines {
+                div {
+                    dt { (word) }
+                    dd { @if let Some(value) = value { (value) } @else { span.blank {} } }
+                }
+            }
+        }
+    }
+}
+
+/// The finding in two or three words.
+fn title(state: State) -> &'static str {
+    match state {
+        State::InTime => "In time",
+        State::Jumped => "Timing has jumped",
+        State::OffNotJumped => "Off, but not a jumped chain",
+        State::CannotTell => "Cannot tell",
+    }
+}
+
+/// A sign that stands beside the title, so that colour is not needed.
+fn sign(state: State) -> &'static str {
+    match state {
+        State::InTime => "✓",
+        State::Jumped => "✕",
+        State::OffNotJumped => "!",
+        State::CannotTell => "?",
+    }
+}
+
+/// One picture with its heading, where it was drawn.
+fn figure(figures: &[Figure], picture: Picture, words: &str) -> Markup {
+    let Some(found) = figures.iter().find(|figure| figure.picture == picture) else {
+        return html! {};
+    };
+    html! {
+        figure class=(picture.name()) {
+            figcaption { b { (picture.title()) } @if !words.is_empty() { ". " (words) } }
+            div role="img" aria-label=(picture.title()) { (PreEscaped(&found.svg)) }
+        }
+    }
+}

@@ -1,0 +1,238 @@
+//! The owner's half page: plain words, nothing that needs a training.
+
+use maud::{Markup, html};
+
+use super::{sign, title};
+use crate::analysis::Analysis;
+use crate::crank::Condition;
+use crate::engine::ChainKind;
+use crate::report::text::percent;
+use crate::units::CYCLE_DEG;
+use crate::verdict::cautions::CAUTIONS;
+use crate::verdict::{Kind, State, Verdict};
+
+/// Writes the half page.
+pub(super) fn part(analysis: &Analysis) -> Markup {
+    let verdict = &analysis.verdict;
+    let word = verdict.state.word();
+    html! {
+        section.owner aria-label="For the owner" {
+            div.finding.(word) id="finding" data-state=(word) {
+                span.sign aria-hidden="true" { (sign(verdict.state)) }
+                div {
+                    h2 { (title(verdict.state)) }
+                    p { (finding(analysis)) }
+                }
+            }
+            dl.plain {
+                dt { "How sure" }
+                dd { (how_sure(verdict)) }
+                dt { "What was measured" }
+                dd { (measured(analysis)) }
+                dt { "What it means" }
+                dd { (meaning(analysis)) }
+                dt { "Proposed next" }
+                dd { (next(verdict)) }
+                dt { "Please note" }
+                dd { (note(verdict.state)) }
+            }
+        }
+    }
+}
+
+/// The finding in one sentence.
+fn finding(analysis: &Analysis) -> String {
+    let verdict = &analysis.verdict;
+    match verdict.state {
+        State::InTime => in_time(analysis),
+        State::Jumped => jumped(analysis),
+        State::OffNotJumped => format!(
+            "Something is out of place, and it is very likely not a jumped chain. {}",
+            likeliest(verdict)
+        ),
+        State::CannotTell => {
+            "This measurement cannot tell whether the engine's timing has jumped.".into()
+        }
+    }
+}
+
+fn in_time(analysis: &Analysis) -> String {
+    let names: Vec<&str> =
+        analysis.unmeasured.iter().map(|&cam| analysis.engine.cams[cam].name.as_str()).collect();
+    if names.is_empty() {
+        "Every camshaft stands where it should. The timing has very likely not jumped.".into()
+    } else {
+        format!(
+            "Every camshaft that was measured stands where it should. Not measured: {}.",
+            names.join(", ")
+        )
+    }
+}
+
+fn jumped(analysis: &Analysis) -> String {
+    let verdict = &analysis.verdict;
+    let chain = verdict.chain.as_ref();
+    let chain = analysis.engine.drive.chains.iter().find(|one| Some(&one.name) == chain);
+    let (drive, has) = match chain.map(|chain| chain.kind) {
+        Some(ChainKind::Belt) => ("timing belt", "has"),
+        Some(ChainKind::Gear) => ("timing gears", "have"),
+        Some(ChainKind::Chain) | None => ("timing chain", "has"),
+    };
+    let by = verdict.teeth.map_or_else(String::new, |teeth| {
+        let count = teeth.unsigned_abs();
+        let noun = if count == 1 { "tooth" } else { "teeth" };
+        format!(" by {count} {noun}")
+    });
+    let stand: Vec<String> = verdict
+        .moves
+        .iter()
+        .map(|name| {
+            let cam = analysis.engine.cam_index(name);
+            let result = analysis.cams.iter().find(|result| Some(result.measured.cam) == cam);
+            match result.and_then(|result| result.deviation) {
+                Some(deviation) => format!("{name} stands {deviation}"),
+                None => format!("{name} is moved with it but was not measured"),
+            }
+        })
+        .collect();
+    let stand = if stand.is_empty() { String::new() } else { format!(": {}", stand.join("; ")) };
+    format!("The {drive} {has} very likely jumped{by}{stand}.")
+}
+
+/// The leading explanation in plain words.
+fn likeliest(verdict: &Verdict) -> String {
+    let Some(leading) = verdict.explanations.first() else { return String::new() };
+    let what = match leading.kind {
+        Kind::InTime => "no fault of the timing",
+        Kind::Skip => "a jumped chain",
+        Kind::Wear => "a worn timing chain",
+        Kind::PhaserOffRest => "a cam adjuster (phaser) that does not stand at its rest position",
+        Kind::CrankReferenceMoved => {
+            "the crank sensor's wheel or its mark, which has moved or is described wrongly"
+        }
+        Kind::CamWheelMoved => {
+            "a sensor wheel that has moved on its camshaft, the camshaft itself being in place"
+        }
+        Kind::DamagedTooth => "a damaged tooth on a sensor wheel",
+        Kind::LeadsCrossed => "two test leads that were exchanged",
+    };
+    let on = leading.on.as_ref().map_or_else(String::new, |on| format!(" ({on})"));
+    format!("Likeliest: {what}{on}.")
+}
+
+fn how_sure(verdict: &Verdict) -> String {
+    let odds = percent(verdict.probability);
+    match verdict.state {
+        State::CannotTell => format!(
+            "Not sure enough. A finding is stated only from odds of 99 %; the best explanation here has {odds}. {}",
+            likeliest(verdict)
+        ),
+        _ => format!(
+            "Very sure: the odds that this finding is right are {odds}, by this measurement."
+        ),
+    }
+}
+
+fn measured(analysis: &Analysis) -> String {
+    let count = analysis.cams.len();
+    let cams = match count {
+        0 => "no camshaft sensor that could be read".into(),
+        1 => "one camshaft sensor".into(),
+        _ => format!("{count} camshaft sensors"),
+    };
+    let doing = match analysis.crank.condition {
+        Condition::Cranking => "while the starter turned the engine",
+        Condition::Running => "while the engine ran",
+        Condition::Mixed => "while the engine was started and ran",
+    };
+    let turns = match analysis.cycles {
+        1 => "1 whole engine cycle".to_owned(),
+        cycles => format!("{cycles} whole engine cycles"),
+    };
+    let compression = if analysis.compression.measured.is_some() {
+        " The compression of the cylinders was compared as well."
+    } else {
+        ""
+    };
+    let modulo = if analysis.known_modulo.0 < CYCLE_DEG && count > 0 {
+        " What was connected does not settle every turn of the engine apart."
+    } else {
+        ""
+    };
+    format!(
+        "The crankshaft sensor and {cams}, recorded {doing}, over {turns}. From the signals it was worked out where \
+         each camshaft stands, and that was held against where it should stand. The engine was not taken apart.\
+         {compression}{modulo}"
+    )
+}
+
+fn meaning(analysis: &Analysis) -> String {
+    match analysis.verdict.state {
+        State::InTime => "The trouble very likely comes from somewhere else. This does not say that the rest of the \
+                          engine is sound."
+            .into(),
+        State::Jumped => format!(
+            "Valves no longer open and close at the right moment. On many engines valves and pistons can then meet, so \
+             the engine should not be started.{}",
+            compression_agrees(analysis)
+        ),
+        State::OffNotJumped => "The readings do not look like a chain that jumped. The cause named above should be \
+                                checked before a larger job is agreed."
+            .into(),
+        State::CannotTell => "No large repair should be agreed on this measurement alone, and the engine should not be \
+                              called sound on it either."
+            .into(),
+    }
+}
+
+/// That the low bank is the one with the late cam, where it is.
+fn compression_agrees(analysis: &Analysis) -> String {
+    let difference = analysis.compression.measured.as_ref().and_then(|m| m.bank_difference);
+    let low = difference.and_then(|difference| difference.low_bank);
+    let banks = analysis.verdict.moves.iter().filter_map(|name| {
+        analysis.engine.cam_index(name).map(|cam| analysis.engine.cams[cam].bank)
+    });
+    match low {
+        Some(low) if banks.clone().all(|bank| bank == low) && banks.count() > 0 => {
+            format!(" Bank {low} also has less compression than the other, which agrees.")
+        }
+        _ => String::new(),
+    }
+}
+
+fn next(verdict: &Verdict) -> String {
+    let test = verdict.next_test.as_deref().unwrap_or("");
+    match verdict.state {
+        State::Jumped => format!(
+            "Leave the engine off. Before the repair is ordered, confirm at the timing marks by the maker's procedure and \
+             find out why it jumped. After the repair, measure again in the same way. {}",
+            if test.is_empty() {
+                String::new()
+            } else {
+                format!("One more measurement that would confirm it: {test}")
+            }
+        ),
+        State::InTime => {
+            if test.is_empty() {
+                "Look for the cause elsewhere.".into()
+            } else {
+                format!("Look for the cause elsewhere. If doubt remains: {test}")
+            }
+        }
+        State::OffNotJumped | State::CannotTell => {
+            if test.is_empty() {
+                "Measure again with every sensor connected.".into()
+            } else {
+                test.to_owned()
+            }
+        }
+    }
+}
+
+fn note(state: State) -> Markup {
+    let last = CAUTIONS[CAUTIONS.len() - 1];
+    html! {
+        @if state != State::InTime { (CAUTIONS[0]) " " }
+        (last)
+    }
+}

@@ -1,0 +1,324 @@
+//! The technician's pages: the table, the odds, the pictures, what was recorded and what it does not prove.
+
+use maud::{Markup, html};
+
+use super::{Figure, figure};
+use crate::analysis::{Analysis, LeadReport};
+use crate::cam::CamResult;
+use crate::crank::{Condition, Polarity};
+use crate::edges::SignalFault;
+use crate::report::pictures::Picture;
+use crate::report::text::{MOST_SAID, WORTH_SAYING, percent, teeth};
+use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::verdict::cautions::CAUTIONS;
+
+/// What no capture of these sensors can show.
+const NOT_PROVED: [&str; 6] = [
+    "A sensor sees the wheel on the camshaft, not the valves. A wheel that turned on its shaft looks like a shaft that turned, unless compression or valve events agree.",
+    "All camshafts off alike: a skip at the crank sprocket, a moved crank wheel or key, and a wrong reference look the same.",
+    "A skip on either sprocket of a chain between two shafts looks the same.",
+    "Relative compression cannot show all cylinders down alike.",
+    "Why it happened, and whether chain, guides, tensioner, valves or pistons are damaged.",
+    "It rests on the engine description used. If that is wrong, so is this.",
+];
+
+/// Table and signals.
+pub(super) fn first_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
+    html! {
+        section.technician aria-label="For the technician" {
+            h2 { "For the technician" }
+            p.sentence { (analysis.verdict.sentence) }
+            (cam_table(analysis))
+            (figure(figures, Picture::Traces, "One cycle of the capture; edges are medians over all cycles"))
+        }
+    }
+}
+
+/// Everything else.
+pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
+    html! {
+        section.technician.second aria-label="For the technician, second page" {
+            (explanations(analysis))
+            (codes(analysis))
+            div.figures {
+                (figure(figures, Picture::Cycles, "The band is the tolerance"))
+                (figure(figures, Picture::Wheels, ""))
+                (figure(figures, Picture::Compression, compression_words(analysis).as_str()))
+                @if let Some(words) = compression_missing(analysis) {
+                    figure.compression {
+                        figcaption { b { (Picture::Compression.title()) } }
+                        p { (words) }
+                    }
+                }
+                (figure(figures, Picture::Speed, ""))
+            }
+            div.columns {
+                (signals(analysis))
+                (notes(analysis))
+                (capture(analysis))
+                (description(analysis))
+                (not_proved(analysis))
+                (cautions())
+            }
+            footer { "Camwitness " (env!("CARGO_PKG_VERSION")) ". Degrees are crank degrees; late is retarded, early is advanced." }
+        }
+    }
+}
+
+fn cam_table(analysis: &Analysis) -> Markup {
+    html! {
+        div.wide { table.cams {
+            thead { tr {
+                th scope="col" { "Camshaft" }
+                th scope="col" { "Stands at" }
+                th scope="col" { "Should be" }
+                th scope="col" { "Off" }
+                th scope="col" { "95 % sure between" }
+                th scope="col" { "Teeth, left over" }
+                th scope="col" { "Cycles, scatter" }
+            } }
+            tbody {
+                @for cam in &analysis.cams { (cam_row(analysis, cam)) }
+                @for &cam in &analysis.unmeasured {
+                    tr {
+                        th scope="row" { (analysis.engine.cams[cam].name) }
+                        td colspan="6" {
+                            "not measured: "
+                            @if analysis.has_lead(cam) { "its wheel was not found on its lead" } @else { "no lead" }
+                        }
+                    }
+                }
+            }
+        } }
+        @for pair in &analysis.bank_differences {
+            p.pair {
+                (analysis.engine.cams[pair.cams.0].name) " against " (analysis.engine.cams[pair.cams.1].name) ": "
+                b { (pair.difference) }
+                " (95 % sure between " (pair.difference - pair.half_width95)
+                " and " (pair.difference + pair.half_width95) ")"
+            }
+        }
+    }
+}
+
+fn cam_row(analysis: &Analysis, cam: &CamResult) -> Markup {
+    let described = &analysis.engine.cams[cam.measured.cam];
+    let measured = &cam.measured;
+    html! {
+        tr {
+            th scope="row" { (described.name) }
+            td { (format!("{:.1}°", measured.position.get())) }
+            td { (cam.expected.map_or("unknown".into(), |(at, _)| format!("{:.1}°", at.get()))) }
+            td { b { (cam.deviation.map_or("unknown".into(), |off| off.to_string())) } }
+            td {
+                @match cam.ci95 {
+                    Some((low, high)) => { (low) " and " (high) },
+                    None => { (format!("± {:.1}°", measured.half_width95.0)) },
+                }
+            }
+            td { (teeth(cam)) }
+            td {
+                (measured.cycles.len())
+                @if let Some(sd) = measured.cycle_sd { (format!(", ± {:.1}°", sd.0)) }
+                @if cam.known_modulo < CrankDelta(CYCLE_DEG) {
+                    (format!("; known modulo {:.0}°", cam.known_modulo.0))
+                }
+            }
+        }
+    }
+}
+
+fn explanations(analysis: &Analysis) -> Markup {
+    let said = analysis
+        .verdict
+        .explanations
+        .iter()
+        .filter(|weighed| weighed.probability >= WORTH_SAYING)
+        .take(MOST_SAID);
+    html! {
+        h3 { "How likely each explanation is" }
+        table.odds { tbody {
+            @for weighed in said {
+                tr { td { (percent(weighed.probability)) } td { (weighed.why) } }
+            }
+        } }
+        @if let Some(next) = &analysis.verdict.next_test { p { b { "Measure next: " } (next) } }
+    }
+}
+
+fn codes(analysis: &Analysis) -> Markup {
+    if analysis.verdict.codes.is_empty() {
+        return html! {};
+    }
+    html! {
+        h3 { "Stored codes" }
+        ul {
+            @for answer in &analysis.verdict.codes {
+                li {
+                    b { (answer.code) } " "
+                    @match answer.explained {
+                        Some(true) => "explained. ",
+                        Some(false) => "not explained. ",
+                        None => "open. ",
+                    }
+                    (answer.why)
+                }
+            }
+        }
+    }
+}
+
+fn signals(analysis: &Analysis) -> Markup {
+    html! {
+        h3 { "Signals" }
+        table.signals { tbody {
+            @for lead in &analysis.leads {
+                tr {
+                    th scope="row" { (lead.name) }
+                    td {
+                        @if lead.column != lead.name { "column “" (lead.column) "”" }
+                        @if analysis.captures.len() > 1 { " " (lead.capture) }
+                    }
+                    td { (health(lead)) }
+                }
+            }
+        } }
+    }
+}
+
+/// A lead's signal in a word or two.
+fn health(lead: &LeadReport) -> String {
+    if lead.faults.is_empty() {
+        return "nothing wrong seen".into();
+    }
+    let words: Vec<String> = lead
+        .faults
+        .iter()
+        .map(|fault| match fault {
+            SignalFault::Dead => "no signal".into(),
+            SignalFault::Clipped(share) => {
+                format!("at the limit of the range {:.1} % of the time", share * 100.0)
+            }
+            SignalFault::Noisy(share) => format!("noise {:.0} % of the signal", share * 100.0),
+            SignalFault::Wrapped(times) => format!("range overflowed {times} times"),
+            SignalFault::Glitches(count) => format!("{count} too short pulses left out"),
+        })
+        .collect();
+    words.join("; ")
+}
+
+fn notes(analysis: &Analysis) -> Markup {
+    if analysis.warnings.is_empty() {
+        return html! {};
+    }
+    html! {
+        h3 { "Take note" }
+        ul { @for warning in &analysis.warnings { li { b { (warning.about) ": " } (warning.text) } } }
+    }
+}
+
+fn compression_words(analysis: &Analysis) -> String {
+    let Some(measured) = &analysis.compression.measured else { return String::new() };
+    let Some(difference) = &measured.bank_difference else { return String::new() };
+    match difference.low_bank {
+        Some(bank) => format!(
+            "Bank {bank} is lower by {:.1} %; {} of its {} cylinders agree",
+            difference.relative.abs() * 100.0,
+            difference.agree,
+            difference.of
+        ),
+        None => "The banks are alike within what can be measured here".into(),
+    }
+}
+
+/// Why there is no compression, where a reason is known.
+fn compression_missing(analysis: &Analysis) -> Option<String> {
+    if analysis.compression.measured.is_some() {
+        return None;
+    }
+    let (source, reason) = analysis.compression.withheld.first()?;
+    Some(format!("Not judged from {}: {reason}.", source.word().replace('-', " ")))
+}
+
+fn capture(analysis: &Analysis) -> Markup {
+    let crank = &analysis.crank;
+    let doing = match crank.condition {
+        Condition::Cranking => "cranking",
+        Condition::Running => "running",
+        Condition::Mixed => "cranking and running",
+    };
+    let wiring = match crank.polarity {
+        Some(Polarity::Inverted) => {
+            " The signal is the other way up than described; the angles allow for it."
+        }
+        _ => "",
+    };
+    html! {
+        h3 { "The capture" }
+        p {
+            (analysis.captures.join(", ")) ": " (doing)
+            (format!(
+                " at {:.0} rpm ({:.0} to {:.0}), {} whole cycles; {:.1} s used, {:.1} s left out.",
+                crank.rpm_mean.0, crank.rpm_min.0, crank.rpm_max.0, analysis.cycles,
+                analysis.seconds_used.0, analysis.seconds_dropped.0
+            ))
+            " Crank wheel read on “" (analysis.crank_lead) "” as " (analysis.engine.crank.wheel.name())
+            (format!(
+                ": {} teeth, {} missed, {} extra; slots identified with odds of {}.",
+                crank.teeth_seen, crank.missed, crank.extra, percent(crank.confidence)
+            ))
+            (wiring)
+            @if analysis.known_modulo.0 < CYCLE_DEG {
+                (format!(" Positions are known modulo {:.0}°.", analysis.known_modulo.0))
+            }
+        }
+    }
+}
+
+fn description(analysis: &Analysis) -> Markup {
+    let engine = &analysis.engine;
+    let order: Vec<String> = engine.firing_order.iter().map(u32::to_string).collect();
+    html! {
+        h3 { "Engine description used" }
+        p {
+            (engine.name) "; firing order " (order.join("-")) "; crank wheel " (engine.crank.wheel.name())
+            @if let Some(tdc) = engine.crank.tdc { (format!(", TDC 1 at {:.1}°", tdc.0)) }
+            "."
+            @for (index, cam) in engine.cams.iter().enumerate() {
+                " " (cam.name) ": " (cam.wheel.name())
+                @if let Some((at, sd)) = engine.expected(index) {
+                    (format!(" at {:.1}°", at.get()))
+                    @if let Some(sd) = sd { (format!(" ± {:.1}°", 2.0 * sd.0)) }
+                }
+                (format!(", tolerance {:.1}°.", cam.tolerance.0))
+            }
+            @for chain in &engine.drive.chains {
+                " " (chain.name) " " (chain.kind.word()) ": " (chain.driver.on) " " (chain.driver.teeth) " teeth to "
+                @for (index, driven) in chain.driven.iter().enumerate() {
+                    @if index > 0 { ", " }
+                    (driven.on) " " (driven.teeth)
+                }
+                (format!("; a tooth is {:.2}°.", chain.step().0))
+            }
+        }
+    }
+}
+
+fn not_proved(analysis: &Analysis) -> Markup {
+    html! {
+        h3 { "What this does not prove" }
+        ul {
+            @for text in NOT_PROVED { li { (text) } }
+            @if !analysis.unmeasured.is_empty() {
+                li { "Anything about the camshafts that were not measured." }
+            }
+        }
+    }
+}
+
+fn cautions() -> Markup {
+    html! {
+        h3 { "Cautions" }
+        ul.cautions { @for text in CAUTIONS { li { (text) } } }
+    }
+}

@@ -1,0 +1,160 @@
+//! Pictures of a result: one file per picture, drawn as marks and rendered as SVG or PNG.
+
+mod axis;
+mod compression;
+mod cycles;
+mod drawing;
+mod render;
+mod ring;
+mod scene;
+mod speed;
+mod traces;
+mod wheels;
+
+use std::path::{Path, PathBuf};
+
+pub use render::PictureError;
+
+use crate::analysis::Analysis;
+use crate::capture::Capture;
+use crate::error::FileError;
+use crate::output::{Existing, write_whole};
+use drawing::Drawing;
+use scene::Scene;
+
+/// A picture of a result.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Picture {
+    /// Signals over one cycle, measured against expected edges.
+    Traces,
+    /// The wheels as rings.
+    Wheels,
+    /// Deviation in every cycle.
+    Cycles,
+    /// Speed against crank angle.
+    Speed,
+    /// Relative compression.
+    Compression,
+}
+
+impl Picture {
+    /// Every picture, in the order in which they are shown.
+    pub const ALL: [Picture; 5] =
+        [Picture::Traces, Picture::Wheels, Picture::Cycles, Picture::Speed, Picture::Compression];
+
+    /// Name of its files, without extension.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Picture::Traces => "traces",
+            Picture::Wheels => "wheels",
+            Picture::Cycles => "cycles",
+            Picture::Speed => "speed",
+            Picture::Compression => "compression",
+        }
+    }
+
+    /// Its heading.
+    #[must_use]
+    pub fn title(self) -> &'static str {
+        match self {
+            Picture::Traces => "Signals over one engine cycle",
+            Picture::Wheels => "Wheels, measured and as they should be",
+            Picture::Cycles => "How far off, cycle by cycle",
+            Picture::Speed => "Crank speed over the cycle, every cycle",
+            Picture::Compression => "Relative compression by bank",
+        }
+    }
+
+    fn draw(self, scene: &Scene) -> Option<Drawing> {
+        match self {
+            Picture::Traces => Some(traces::draw(scene)),
+            Picture::Wheels => Some(wheels::draw(scene)),
+            Picture::Cycles => (!scene.analysis.cams.is_empty()).then(|| cycles::draw(scene)),
+            Picture::Speed => Some(speed::draw(scene)),
+            Picture::Compression => compression::is_there(scene).then(|| compression::draw(scene)),
+        }
+    }
+}
+
+/// A picture that was drawn, ready to be rendered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drawn {
+    /// Which one.
+    pub picture: Picture,
+    drawing: Drawing,
+}
+
+impl Drawn {
+    /// As one SVG element; every text in it is escaped.
+    ///
+    /// # Errors
+    /// When the drawing library refuses.
+    pub fn svg(&self) -> Result<String, PictureError> {
+        render::svg(&self.drawing)
+    }
+
+    /// As the bytes of a PNG file.
+    ///
+    /// # Errors
+    /// When the drawing library or the encoder refuses.
+    pub fn png(&self) -> Result<Vec<u8>, PictureError> {
+        render::png(&self.drawing)
+    }
+}
+
+/// Draws every picture there is something to show of. `captures` are those the analysis was made of, in
+/// the same order.
+#[must_use]
+pub fn draw_all(analysis: &Analysis, captures: &[Capture]) -> Vec<Drawn> {
+    let scene = Scene::new(analysis, captures);
+    Picture::ALL
+        .into_iter()
+        .filter_map(|picture| Some(Drawn { picture, drawing: picture.draw(&scene)? }))
+        .collect()
+}
+
+/// The files of pictures in a folder, SVG and PNG of each.
+#[must_use]
+pub fn files(folder: &Path) -> Vec<PathBuf> {
+    let names = Picture::ALL.into_iter().map(Picture::name);
+    names.flat_map(|name| ["svg", "png"].map(|end| folder.join(format!("{name}.{end}")))).collect()
+}
+
+/// Why pictures were not written.
+#[derive(Debug, thiserror::Error)]
+pub enum WritePicturesError {
+    /// A file cannot be written.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// A picture cannot be drawn.
+    #[error(transparent)]
+    Picture(#[from] PictureError),
+}
+
+/// Writes pictures as SVG and PNG into a folder, which is made when it is not there.
+///
+/// # Errors
+/// A folder or file that cannot be written, or a file that is there and must be kept.
+pub fn write_all(
+    pictures: &[Drawn],
+    folder: &Path,
+    existing: Existing,
+) -> Result<(), WritePicturesError> {
+    std::fs::create_dir_all(folder).map_err(|source| FileError {
+        path: folder.to_owned(),
+        doing: "make",
+        source,
+        advice: "Check the name after --plots, and that its parent folder may be written",
+    })?;
+    for drawn in pictures {
+        let name = drawn.picture.name();
+        let svg = drawn.svg()?;
+        write_whole(&folder.join(format!("{name}.svg")), svg.as_bytes(), existing)?;
+        write_whole(&folder.join(format!("{name}.png")), &drawn.png()?, existing)?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests;

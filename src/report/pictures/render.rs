@@ -1,0 +1,204 @@
+//! From a drawing to SVG and PNG, by plotters.
+
+use std::sync::Once;
+
+use plotters::coord::Shift;
+use plotters::prelude::{
+    BitMapBackend, Circle, DrawingArea, DrawingBackend, FontStyle, IntoDrawingArea, IntoFont,
+    PathElement, Polygon, RGBColor, SVGBackend, ShapeStyle, Text as TextElement, WHITE,
+};
+use plotters::style::register_font;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use thiserror::Error;
+
+use super::drawing::{At, Drawing, Hold, Ink, Mark, Text};
+
+/// Picture units per point: plotters places marks on whole units, and half a point is fine enough.
+const UNITS: f64 = 2.0;
+/// Name the font is asked for by; in SVG the reader's own plain font takes its place.
+const FONT: &str = "sans-serif";
+/// plotters divides a size by this to get the em of SVG. Pixels take it as the height of a line, which of this
+/// font is 1.16 em: letters in PNG are a fifteenth larger than in SVG.
+const SIZE_OVER_EM: f64 = 1.24;
+/// A reader's plain font may be this much wider than the letters of the PNG.
+const WIDER_FONTS: f64 = 1.03;
+
+static REGULAR: &[u8] = include_bytes!("../../../assets/font/DejaVuSansCondensed.ttf");
+static BOLD: &[u8] = include_bytes!("../../../assets/font/DejaVuSansCondensed-Bold.ttf");
+
+/// A picture that could not be drawn or encoded.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("a picture could not be drawn: {0}")]
+pub struct PictureError(pub(super) String);
+
+fn fonts() {
+    static ONCE: Once = Once::new();
+    ONCE.call_once(|| {
+        // Both are part of the program; a font that is none would show as an error of every picture.
+        let _ = register_font(FONT, FontStyle::Normal, REGULAR);
+        let _ = register_font(FONT, FontStyle::Bold, BOLD);
+    });
+}
+
+fn style(bold: bool) -> FontStyle {
+    if bold { FontStyle::Bold } else { FontStyle::Normal }
+}
+
+/// Width of a text in points, on the safe side.
+pub(super) fn text_width(text: &str, size: f64, bold: bool) -> f64 {
+    fonts();
+    let font = (FONT, size * UNITS * SIZE_OVER_EM, style(bold)).into_font();
+    // A text that cannot be measured is taken to have em-wide letters.
+    font.box_size(text).map_or(text.chars().count() as f64 * size, |(width, _)| {
+        f64::from(width) / UNITS * WIDER_FONTS
+    })
+}
+
+/// The drawing as one SVG element.
+pub(super) fn svg(drawing: &Drawing) -> Result<String, PictureError> {
+    let mut text = String::new();
+    play(drawing, SVGBackend::with_string(&mut text, size(drawing)), Means::SVG)?;
+    Ok(text)
+}
+
+/// The drawing as a PNG file.
+pub(super) fn png(drawing: &Drawing) -> Result<Vec<u8>, PictureError> {
+    let (width, height) = size(drawing);
+    let mut pixels = vec![0; width as usize * height as usize * 3];
+    play(drawing, BitMapBackend::with_buffer(&mut pixels, (width, height)), Means::PIXELS)?;
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, width, height);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    let failed = |error: png::EncodingError| PictureError(error.to_string());
+    let mut writer = encoder.write_header().map_err(failed)?;
+    writer.write_image_data(&pixels).map_err(failed)?;
+    writer.finish().map_err(failed)?;
+    Ok(bytes)
+}
+
+fn size(drawing: &Drawing) -> (u32, u32) {
+    ((drawing.width * UNITS).ceil() as u32, (drawing.height * UNITS).ceil() as u32)
+}
+
+/// What a backend of plotters needs to be told.
+#[derive(Debug, Clone, Copy)]
+struct Means {
+    /// Lines piece by piece: whole, the pixel backend mitres a sharp corner into a spike many times as long as
+    /// the line is wide.
+    pieces: bool,
+    /// How far to lower a text, as a share of its size: the pixel backend sets it that much too high.
+    lower: f64,
+}
+
+impl Means {
+    const SVG: Means = Means { pieces: false, lower: 0.0 };
+    const PIXELS: Means = Means { pieces: true, lower: 0.14 };
+}
+
+fn play<DB: DrawingBackend>(
+    drawing: &Drawing,
+    backend: DB,
+    means: Means,
+) -> Result<(), PictureError> {
+    fonts();
+    let area = backend.into_drawing_area();
+    let done = area
+        .fill(&WHITE)
+        .and_then(|()| drawing.marks.iter().try_for_each(|mark| draw(&area, mark, means)))
+        .and_then(|()| area.present());
+    done.map_err(|error| PictureError(error.to_string()))
+}
+
+type Drawn<DB> =
+    Result<(), plotters::drawing::DrawingAreaErrorKind<<DB as DrawingBackend>::ErrorType>>;
+
+fn draw<DB: DrawingBackend>(area: &DrawingArea<DB, Shift>, mark: &Mark, means: Means) -> Drawn<DB> {
+    match mark {
+        Mark::Line { points, ink, width, dash } => {
+            let stroke = stroke(*ink, *width);
+            match dash {
+                None if means.pieces => units(points)
+                    .windows(2)
+                    .try_for_each(|pair| area.draw(&PathElement::new(pair.to_vec(), stroke))),
+                None => area.draw(&PathElement::new(units(points), stroke)),
+                Some(dash) => dashes(points, *dash)
+                    .iter()
+                    .try_for_each(|piece| area.draw(&PathElement::new(units(piece), stroke))),
+            }
+        }
+        Mark::Area { points, ink } => area.draw(&Polygon::new(units(points), colour(*ink))),
+        Mark::Disc { centre, radius, ink, filled } => {
+            let style = ShapeStyle { filled: *filled, ..stroke(*ink, 1.0) };
+            area.draw(&Circle::new(unit(*centre), (radius * UNITS).round() as i32, style))
+        }
+        Mark::Text(text) => letters(area, text, means.lower),
+    }
+}
+
+fn letters<DB: DrawingBackend>(
+    area: &DrawingArea<DB, Shift>,
+    text: &Text,
+    lower: f64,
+) -> Drawn<DB> {
+    let held = match text.hold {
+        Hold::Left => HPos::Left,
+        Hold::Middle => HPos::Center,
+        Hold::Right => HPos::Right,
+    };
+    let font = (FONT, text.size * UNITS * SIZE_OVER_EM, style(text.bold)).into_font();
+    let look = font.color(&colour(text.ink)).pos(Pos::new(held, VPos::Center));
+    let at = unit((text.at.0, text.at.1 + text.size * lower));
+    area.draw(&TextElement::new(text.text.clone(), at, look))
+}
+
+fn colour(ink: Ink) -> RGBColor {
+    let (red, green, blue) = ink.rgb();
+    RGBColor(red, green, blue)
+}
+
+fn stroke(ink: Ink, width: f64) -> ShapeStyle {
+    ShapeStyle::from(&colour(ink)).stroke_width((width * UNITS).round().max(1.0) as u32)
+}
+
+fn unit((x, y): At) -> (i32, i32) {
+    ((x * UNITS).round() as i32, (y * UNITS).round() as i32)
+}
+
+fn units(points: &[At]) -> Vec<(i32, i32)> {
+    points.iter().copied().map(unit).collect()
+}
+
+/// The drawn pieces of a dashed line.
+fn dashes(points: &[At], (on, off): (f64, f64)) -> Vec<Vec<At>> {
+    let mut pieces = Vec::new();
+    let mut piece: Vec<At> = points.first().copied().into_iter().collect();
+    let (mut left, mut drawn) = (on, true);
+    for pair in points.windows(2) {
+        let (mut from, to) = (pair[0], pair[1]);
+        loop {
+            let length = (to.0 - from.0).hypot(to.1 - from.1);
+            if length <= left {
+                left -= length;
+                break;
+            }
+            let share = left / length;
+            from = (from.0 + (to.0 - from.0) * share, from.1 + (to.1 - from.1) * share);
+            if drawn {
+                piece.push(from);
+                pieces.push(std::mem::take(&mut piece));
+            } else {
+                piece = vec![from];
+            }
+            drawn = !drawn;
+            left = if drawn { on } else { off };
+        }
+        if drawn {
+            piece.push(to);
+        }
+    }
+    if piece.len() > 1 {
+        pieces.push(piece);
+    }
+    pieces
+}

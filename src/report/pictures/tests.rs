@@ -1,0 +1,121 @@
+//! Every picture at one to four cams: nothing outside the sheet, no text over another.
+
+use std::path::Path;
+
+use super::drawing::{Drawing, Mark};
+use super::scene::Scene;
+use super::{Picture, draw_all, render};
+use crate::analysis::{Analysis, Options, analyse};
+use crate::capture::{Capture, CaptureKind};
+use crate::engine::Engine;
+use crate::practice::{ExtraLead, Fault, Scenario, generate};
+
+const ENGINES: [(&str, &str, &str); 4] = [
+    ("one cam", include_str!("../../../tests/report/one-cam.toml"), ""),
+    ("two cams", include_str!("../../../demo-data/engine.toml"), "skip:B1 intake@primary:+1"),
+    ("three cams", include_str!("../../../tests/report/three-cams.toml"), "cam-wheel:B2 intake:-9"),
+    (
+        "four cams",
+        include_str!("../../../tests/report/four-cams.toml"),
+        "skip:B2 intake@primary:+2",
+    ),
+];
+
+/// A practice capture of an engine with a fault, measured.
+fn case(engine: &str, fault: &str, kind: CaptureKind) -> (Analysis, Vec<Capture>) {
+    let engine = Engine::parse(engine, Path::new("engine.toml")).expect("a sound description");
+    let faults: Vec<Fault> = [fault]
+        .iter()
+        .filter(|text| !text.is_empty())
+        .map(|text| text.parse().expect("a fault"))
+        .collect();
+    let leads = match kind {
+        CaptureKind::Sampled => vec![ExtraLead::Starter],
+        CaptureKind::Events => Vec::new(),
+    };
+    let scenario = Scenario { faults, leads, kind, ..Scenario::new(engine.clone()) };
+    let captures = vec![generate(&scenario).expect("a practice capture").capture];
+    let analysis = analyse(&captures, &engine, &Options::default()).expect("a measurement");
+    (analysis, captures)
+}
+
+fn check_layout(about: &str, drawing: &Drawing) {
+    let texts: Vec<_> = drawing.texts().filter(|text| !text.text.is_empty()).collect();
+    for (index, text) in texts.iter().enumerate() {
+        let (left, top, right, bottom) = text.bounds();
+        let inside =
+            left >= 0.0 && top >= 0.0 && right <= drawing.width && bottom <= drawing.height;
+        assert!(inside, "{about}: {:?} at {:?} leaves the sheet", text.text, text.bounds());
+        for other in &texts[index + 1..] {
+            let (l, t, r, b) = other.bounds();
+            let apart = right <= l || r <= left || bottom <= t || b <= top;
+            assert!(apart, "{about}: {:?} lies over {:?}", text.text, other.text);
+        }
+    }
+    for mark in &drawing.marks {
+        let points: &[(f64, f64)] = match mark {
+            Mark::Line { points, .. } | Mark::Area { points, .. } => points,
+            Mark::Disc { centre, .. } => std::slice::from_ref(centre),
+            Mark::Text(_) => &[],
+        };
+        for &(x, y) in points {
+            let inside = (-0.5..=drawing.width + 0.5).contains(&x)
+                && (-0.5..=drawing.height + 0.5).contains(&y);
+            assert!(inside, "{about}: a mark at {x}, {y} leaves the sheet");
+        }
+    }
+}
+
+#[test]
+fn nothing_overlaps_at_one_to_four_cams() {
+    for kind in [CaptureKind::Sampled, CaptureKind::Events] {
+        for (name, engine, fault) in ENGINES {
+            let (analysis, captures) = case(engine, fault, kind);
+            let scene = Scene::new(&analysis, &captures);
+            for picture in Picture::ALL {
+                if let Some(drawing) = picture.draw(&scene) {
+                    check_layout(&format!("{name}, {kind:?}, {}", picture.name()), &drawing);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn every_picture_becomes_svg_and_png() {
+    let (_, engine, fault) = ENGINES[3];
+    let (analysis, captures) = case(engine, fault, CaptureKind::Sampled);
+    let drawn = draw_all(&analysis, &captures);
+    assert_eq!(drawn.len(), Picture::ALL.len(), "a sampled capture with a clamp shows all of them");
+    for picture in drawn {
+        let svg = picture.svg().expect("svg");
+        assert!(svg.starts_with("<svg ") && svg.trim_end().ends_with("</svg>"), "{svg:.60}");
+        let png = picture.png().expect("png");
+        assert_eq!(&png[..8], b"\x89PNG\r\n\x1a\n", "signature of ISO/IEC 15948");
+    }
+}
+
+#[test]
+fn the_shift_is_written_with_its_word_on_the_traces() {
+    let (_, engine, fault) = ENGINES[1];
+    let (analysis, captures) = case(engine, fault, CaptureKind::Sampled);
+    let scene = Scene::new(&analysis, &captures);
+    let drawing = Picture::Traces.draw(&scene).expect("traces");
+    let off = scene.cam(0).and_then(|cam| cam.deviation).expect("a deviation").to_string();
+    assert!(off.ends_with("late"), "one tooth late was built in: {off}");
+    let found = drawing.texts().filter(|text| text.text == off).count();
+    assert_eq!(found, 2, "beside the name and at the bracket");
+}
+
+#[test]
+fn thinning_keeps_a_single_peak_and_text_from_a_file_is_escaped() {
+    let mut drawing = Drawing::new(200.0, 40.0);
+    drawing.text((10.0, 20.0), "<script>\u{7}&\"", super::drawing::Hold::Left);
+    let svg = render::svg(&drawing).expect("svg");
+    assert!(svg.contains("&lt;script&gt;&amp;&quot;") && !svg.contains("<script"), "{svg}");
+    let mut piece: Vec<(f64, f32)> =
+        (0..400_000).map(|i| (f64::from(i) * 720.0 / 400_000.0, 0.0)).collect();
+    piece[123_457].1 = 5.0;
+    let thin = super::scene::thinned(&piece);
+    assert!(thin.len() < 8_000 && thin.iter().any(|point| point.1 == 5.0));
+}

@@ -1,0 +1,197 @@
+//! The report and its pictures, from the outside.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use camwitness::analysis::{Analysis, Options, analyse};
+use camwitness::capture::Capture;
+use camwitness::engine::Engine;
+use camwitness::practice::{
+    DecimalMark, Dialect, ExtraLead, Fault, Scenario, Separator, csv_text, generate,
+};
+use camwitness::report::html;
+use camwitness::report::job::Job;
+
+const DEMO: &str = include_str!("../demo-data/engine.toml");
+const ATTACK: &str = "<script>alert(1)</script>";
+
+fn measured(engine: &str, scenario: impl FnOnce(&mut Scenario)) -> (Analysis, Vec<Capture>) {
+    let engine = Engine::parse(engine, Path::new("engine.toml")).expect("a sound description");
+    let mut asked = Scenario::new(engine.clone());
+    asked.leads = vec![ExtraLead::Starter];
+    scenario(&mut asked);
+    let captures = vec![generate(&asked).expect("a practice capture").capture];
+    let analysis = analyse(&captures, &engine, &Options::default()).expect("a measurement");
+    (analysis, captures)
+}
+
+fn one_tooth_late() -> Vec<Fault> {
+    vec!["skip:B1 intake@primary:+1".parse().expect("a fault")]
+}
+
+#[test]
+fn everything_from_outside_is_escaped() {
+    let engine =
+        DEMO.replace("B1 intake", &format!("B1 {ATTACK}")).replace("Demonstration V6", ATTACK);
+    let (analysis, mut captures) = measured(&engine, |_| {});
+    captures[0].source = format!("{ATTACK}.csv");
+    let mut analysis = analysis;
+    analysis.captures[0] = captures[0].source.clone();
+    for lead in &mut analysis.leads {
+        lead.capture.clone_from(&captures[0].source);
+        lead.column = format!("{ATTACK} \" ' &");
+    }
+    let job = Job {
+        number: Some(ATTACK.into()),
+        vehicle: Some("</dd></dl><img src=x onerror=alert(1)>".into()),
+        mileage: Some("\"><b>".into()),
+        technician: Some("<!--".into()),
+        date: Some("]]></style>".into()),
+    };
+    let page = html::write(&analysis, &captures, &job).expect("a report");
+    assert!(!page.contains(ATTACK), "a script of the capture stands in the page");
+    assert!(!page.contains("<img") && !page.contains("<!--"));
+    assert!(page.contains("&lt;script&gt;alert(1)&lt;/script&gt;"), "it is shown as text");
+    assert!(page.contains("&lt;/dd&gt;&lt;/dl&gt;&lt;img src=x onerror=alert(1)&gt;"));
+}
+
+#[test]
+fn the_report_stands_alone_and_is_small() {
+    // The case of the issue: 5 s, 50 kS/s, 4 channels; under 3 MB.
+    let (analysis, captures) = measured(DEMO, |asked| {
+        asked.faults = one_tooth_late();
+        asked.rate = 50_000.0;
+        asked.seconds = 5.0;
+    });
+    assert_eq!((captures[0].rows(), captures[0].channels.len()), (250_000, 4));
+    let page = html::write(&analysis, &captures, &Job::default()).expect("a report");
+    assert!(page.len() < 3_000_000, "{} bytes", page.len());
+    for outside in ["src=\"http", "href=\"http", "@import", "url(http", "fetch(", "XMLHttpRequest"]
+    {
+        assert!(!page.contains(outside), "the report reaches out: {outside}");
+    }
+    for part in [
+        "Timing has jumped",
+        "How sure",
+        "What was measured",
+        "What it means",
+        "Proposed next",
+        "What this does not prove",
+        "Cautions",
+        "late",
+        "Job",
+        "Mileage",
+    ] {
+        assert!(page.contains(part), "{part} is missing");
+    }
+    assert_eq!(page.matches("<svg ").count(), 5, "five pictures");
+    let again = html::write(&analysis, &captures, &Job::default()).expect("a report");
+    assert_eq!(page, again, "the same capture gives the same report");
+}
+
+#[test]
+fn each_state_is_said_in_its_own_words() {
+    let (sound, captures) = measured(DEMO, |_| {});
+    let page = html::write(&sound, &captures, &Job::default()).expect("a report");
+    assert!(page.contains("data-state=\"in_time\"") && !page.contains("has very likely jumped"));
+    let lone = include_str!("report/three-cams.toml");
+    let (unsure, captures) = measured(lone, |asked| {
+        asked.faults = vec!["cam-wheel:B2 intake:-9".parse().expect("a fault")];
+    });
+    let page = html::write(&unsure, &captures, &Job::default()).expect("a report");
+    assert!(
+        page.contains("data-state=\"cannot_tell\"") && page.contains("Not sure enough"),
+        "{:?}",
+        unsure.verdict.sentence
+    );
+}
+
+fn dialect() -> Dialect {
+    Dialect { separator: Separator::Comma, decimal: DecimalMark::Point, unit_row: false }
+}
+
+struct Bench {
+    folder: tempfile::TempDir,
+}
+
+impl Bench {
+    fn new() -> Bench {
+        let folder = tempfile::tempdir().expect("a folder");
+        let engine = Engine::parse(DEMO, Path::new("engine.toml")).expect("a sound description");
+        let asked = Scenario { faults: one_tooth_late(), seconds: 2.0, ..Scenario::new(engine) };
+        let made = generate(&asked).expect("a practice capture");
+        let text = csv_text(&made.capture, &made.steps, dialect()).expect("a dialect");
+        std::fs::write(folder.path().join("c.csv"), text).expect("written");
+        std::fs::write(folder.path().join("engine.toml"), DEMO).expect("written");
+        Bench { folder }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn check(&self, more: &[&str]) -> Output {
+        Command::new(env!("CARGO_BIN_EXE_camwitness"))
+            .current_dir(self.folder.path())
+            .args(["check", "c.csv", "--engine", "engine.toml", "--quiet"])
+            .args(more)
+            .output()
+            .expect("the program runs")
+    }
+}
+
+fn message(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+#[test]
+fn report_and_pictures_are_written_and_kept_unless_forced() {
+    let bench = Bench::new();
+    std::fs::write(bench.path("job.toml"), "number = 4711\nvehicle = \"van\"\n").expect("written");
+    let written = bench.check(&["--report", "r.html", "--plots", "pictures", "--job", "job.toml"]);
+    assert!(written.status.success(), "{}", message(&written));
+    let page = std::fs::read_to_string(bench.path("r.html")).expect("the report");
+    assert!(page.contains(">4711<") && page.contains(">van<"));
+    for name in ["traces", "wheels", "cycles", "speed"] {
+        for end in ["svg", "png"] {
+            assert!(bench.path(&format!("pictures/{name}.{end}")).is_file(), "{name}.{end}");
+        }
+    }
+    std::fs::write(bench.path("r.html"), "mine").expect("written");
+    for more in [&["--report", "r.html"][..], &["--plots", "pictures"][..]] {
+        let refused = bench.check(more);
+        assert_eq!(refused.status.code(), Some(1));
+        assert!(
+            message(&refused).contains("there already") && message(&refused).contains("--force"),
+            "{}",
+            message(&refused)
+        );
+        assert!(refused.stdout.is_empty(), "refused before measuring");
+    }
+    assert_eq!(std::fs::read(bench.path("r.html")).expect("kept"), b"mine");
+    assert!(bench.check(&["--report", "r.html", "--force"]).status.success());
+    assert_ne!(std::fs::read(bench.path("r.html")).expect("replaced"), b"mine");
+}
+
+#[test]
+fn what_the_user_can_mend_is_one_plain_message() {
+    let bench = Bench::new();
+    std::fs::write(bench.path("bad.toml"), "numbr = 1\n").expect("written");
+    std::fs::write(bench.path("a-file"), "").expect("written");
+    // (options, parts of the message)
+    let rows: [(&[&str], &[&str]); 4] = [
+        (&["--report", "no/such/folder/r.html"], &["no/such/folder/r.html", "cannot write"]),
+        (&["--plots", "a-file/pictures"], &["a-file/pictures", "--plots"]),
+        (&["--report", "r.html", "--job", "bad.toml"], &["bad.toml, line 1", "numbr", "vehicle"]),
+        (&["--report", "r.html", "--job", "none.toml"], &["none.toml", "--job"]),
+    ];
+    for (more, parts) in rows {
+        let refused = bench.check(more);
+        assert_eq!(refused.status.code(), Some(1), "{more:?}");
+        let said = message(&refused);
+        assert!(said.starts_with("camwitness: ") && said.lines().count() == 1, "{said}");
+        for part in parts {
+            assert!(said.contains(part), "{part:?} is not in: {said}");
+        }
+    }
+}
