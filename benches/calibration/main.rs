@@ -12,7 +12,8 @@ use camwitness::report::text;
 use clap::{Parser, ValueEnum};
 use rayon::prelude::*;
 
-use harness::case::Stock;
+use camwitness::units::CrankDelta;
+use harness::case::{Class, Stock};
 use harness::run::{Closer, Outcome, closer, run};
 use harness::table::markdown;
 
@@ -39,6 +40,9 @@ struct Args {
     /// List what held back the captures that could have been told.
     #[arg(long)]
     open: bool,
+    /// List every cam's reading with its error instead.
+    #[arg(long)]
+    readings: bool,
     /// Given by cargo.
     #[arg(long, hide = true)]
     bench: bool,
@@ -54,6 +58,10 @@ fn main() {
     let args = Args::parse();
     if let Some(seed) = args.show {
         show(seed, args.stock);
+        return;
+    }
+    if args.readings {
+        readings(args.first, args.captures);
         return;
     }
     let outcomes = outcomes(args.first, args.captures);
@@ -78,6 +86,59 @@ fn outcomes(first: u64, captures: u64) -> Vec<Outcome> {
     let of = |stock: Stock| (first..first + half).map(move |seed| (seed, stock));
     let cases: Vec<(u64, Stock)> = of(Stock::Trade).chain(of(Stock::Alike)).collect();
     cases.into_par_iter().map(|(seed, stock)| run(seed, stock)).collect()
+}
+
+/// One line per cam: how the reading looked and how far it was off the truth, for whoever sets what a reading's looks
+/// say of its worth.
+fn readings(first: u64, captures: u64) {
+    let cases: Vec<(u64, Stock)> = (first..first + captures)
+        .map(|seed| (seed, if seed % 2 == 0 { Stock::Trade } else { Stock::Alike }))
+        .collect();
+    let lines: Vec<String> =
+        cases.into_par_iter().map(|(seed, stock)| reading(seed, stock)).collect();
+    println!(
+        "seed stock dirt crank wheel sensor edges fit seen missed extra half sd cycles error faults confidence lost"
+    );
+    print!("{}", lines.concat());
+}
+
+fn reading(seed: u64, stock: Stock) -> String {
+    let Closer { case, truth, analysis } = closer(seed, stock);
+    let Ok(analysis) = analysis else { return String::new() };
+    let crossed = case.class == Class::CrossedLeads;
+    let mut lines = String::new();
+    for cam in analysis.cams.iter().filter(|_| !crossed) {
+        let one = &cam.measured;
+        let described = &case.drawn.engine.cams[one.cam];
+        let off = one.position.get() - truth.cams[one.cam].position_deg;
+        // Which pass of the datum is which is another matter.
+        let error = CrankDelta(off).wrap(CrankDelta(120.0)).get();
+        let seen: usize = one.edges.iter().map(|edge| edge.n).sum();
+        lines += &format!(
+            "{seed} {stock:?} {:?} {} {} {:?} {} {:.3} {seen} {} {} {:.2} {:.2} {} {error:.2} {} {:.5} {:.3}\n",
+            truth.preset,
+            case.drawn.crank_wheel,
+            described.wheel.name().replace(' ', "_"),
+            described.sensor,
+            one.edges.len(),
+            one.fit,
+            one.missed,
+            one.extra,
+            one.half_width95.get(),
+            one.cycle_sd.map_or(0.0, CrankDelta::get),
+            one.cycles.len(),
+            analysis
+                .leads
+                .iter()
+                .filter(|lead| lead.column == one.lead)
+                .map(|lead| lead.faults.len())
+                .sum::<usize>(),
+            analysis.crank.confidence,
+            (analysis.crank.missed + analysis.crank.extra) as f64
+                / analysis.crank.teeth_seen as f64,
+        );
+    }
+    lines
 }
 
 fn list_open(outcomes: &[Outcome]) {

@@ -108,6 +108,9 @@ pub const LEAST_MEASUREMENT_SD: CrankDelta = CrankDelta(0.2);
 pub const CAM_BUILD_SD: CrankDelta = CrankDelta(0.6);
 /// Build scatter of the crank wheel, shared by all cams.
 pub const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.5);
+/// A square-wave crank signal whose marking edge the description leaves out: the other edge stands a tooth's
+/// width away, about three degrees on common wheels, and is now and then taken for it.
+pub const EDGE_UNSTATED_SD: CrankDelta = CrankDelta(1.5);
 /// Standard deviation of an `at` whose description states none.
 pub const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
 /// Standard deviation of a `same_as` whose description states none: one wheel design, two

@@ -209,9 +209,9 @@ fn alike(drawn: &Drawn, chance: &mut Chance) -> (Class, Vec<Fault>) {
     let possible: Vec<Class> = Class::ALL
         .into_iter()
         .filter(|class| match class {
-            Class::SkipAndPhaser | Class::Phaser | Class::PhaserWanders => {
-                !phasers(drawn).is_empty()
-            }
+            Class::Phaser | Class::PhaserWanders => !phasers(drawn).is_empty(),
+            // A phaser can only be told beside a skip on a cam that did not skip.
+            Class::SkipAndPhaser => !phasers(drawn).is_empty() && drawn.real.cams.len() > 1,
             Class::SeveralPhasers => phasers(drawn).len() > 1,
             Class::CrossedLeads => drawn.real.cams.len() > 1,
             _ => true,
@@ -297,7 +297,8 @@ fn make(drawn: &Drawn, class: Class, worn_too: bool, chance: &mut Chance) -> (Cl
         Class::SkipAndPhaser => {
             let skip = skip(drawn, chance);
             let wander = if chance.yes(priors::MOVING_SHOWS) { wander } else { 0.0 };
-            vec![skip, phaser(drawn, chance.one(&away), chance.unit(), wander)]
+            let cam = elsewhere(drawn, &skip, &away, chance);
+            vec![skip, phaser(drawn, cam, chance.unit(), wander)]
         }
         Class::Wear => vec![wear(drawn, tolerance(drawn), chance)],
         Class::Phaser => vec![phaser(drawn, chance.one(&away), chance.unit(), 0.0)],
@@ -336,6 +337,14 @@ fn make(drawn: &Drawn, class: Class, worn_too: bool, chance: &mut Chance) -> (Cl
         faults.push(wear(drawn, 0.0, chance));
     }
     (class, faults)
+}
+
+/// A cam with a phaser that a skip does not move, if there is one: "skip on one bank, phaser on another".
+fn elsewhere(drawn: &Drawn, skip: &Fault, away: &[usize], chance: &mut Chance) -> usize {
+    let Fault::Skip { shaft, .. } = skip else { return away[0] };
+    let stays = |cam: &usize| !drawn.real.drive.hangs_on(&drawn.real.cams[*cam].name, shaft);
+    let others: Vec<usize> = away.iter().copied().filter(stays).collect();
+    chance.one(if others.is_empty() { away } else { &others })
 }
 
 /// Those of one kind alike, or two of any kind each on its own.

@@ -14,9 +14,8 @@ const BORDERLINE_DEG: f64 = 0.5;
 const CLEAR_OF_TOLERANCE_DEG: f64 = 2.5;
 /// ... and from a whole tooth when further from it than this.
 const CLEAR_OF_TOOTH_DEG: f64 = 3.5;
-/// A crank wheel moved less than this is inside the error of TDC by motion (about 3.6° standard
-/// deviation, three of them), in crank degrees.
-const CLEAR_OF_TDC_DEG: f64 = 11.0;
+/// A crank wheel moved by less than this many standard deviations of TDC by motion cannot be told.
+const CLEAR_OF_TDC_SDS: f64 = 3.5;
 
 /// How right a verdict was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -106,16 +105,32 @@ fn may_be_off(case: &Case, truth: &Truth) -> bool {
         || !within(case, &faults, -BORDERLINE_DEG)
 }
 
+/// TDC by motion, as far as it was to be had.
+#[derive(Debug, Clone, Copy)]
+pub struct Tdc {
+    /// Its standard deviation, the model's own error included, in crank degrees.
+    pub sd: f64,
+    /// Known modulo this.
+    pub modulo: f64,
+}
+
+impl Tdc {
+    /// Whether a crank wheel moved this far shows.
+    fn shows(self, degrees: f64) -> bool {
+        CrankDelta(degrees).wrap(CrankDelta(self.modulo)).get().abs() > CLEAR_OF_TDC_SDS * self.sd
+    }
+}
+
 /// Whether these leads could tell in principle; why not, if not. No use is made of what the
-/// program found but whether it had TDC by motion, which needs a described `tdc`.
-pub fn untellable(case: &Case, truth: &Truth, tdc_by_motion: bool) -> Option<&'static str> {
+/// program found but how well it had TDC by motion, which needs a described `tdc` and some seconds of cranking.
+pub fn untellable(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'static str> {
     if case.drawn.known != Known::Absolute {
         return Some("no absolute reference");
     }
     if case.left_off.is_some() {
         return Some("a cam without a lead");
     }
-    if truth.crank.missing_teeth.len() > 0 {
+    if !truth.crank.missing_teeth.is_empty() {
         return Some("a crank tooth is missing");
     }
     if truth.motion.state == "mixed" {
@@ -127,7 +142,7 @@ pub fn untellable(case: &Case, truth: &Truth, tdc_by_motion: bool) -> Option<&'s
             near_tolerance(case, truth).then_some("near the tolerance")
         }
         Class::Skip | Class::SkipAndWear | Class::SkipAndPhaser => {
-            untellable_skip(case, truth, tdc_by_motion)
+            untellable_skip(case, truth, tdc)
         }
         Class::Wear => wear(case, truth),
         Class::Phaser | Class::PhaserWanders | Class::SeveralPhasers => {
@@ -142,8 +157,8 @@ pub fn untellable(case: &Case, truth: &Truth, tdc_by_motion: bool) -> Option<&'s
             }
         }
         Class::CrankWheel => {
-            let far = truth.crank.moved_deg.abs() > CLEAR_OF_TDC_DEG;
-            (!tdc_by_motion || !far).then_some("like a skip at the crank, no TDC to tell")
+            let shows = tdc.is_some_and(|tdc| tdc.shows(truth.crank.moved_deg));
+            (!shows).then_some("like a skip at the crank, no TDC to tell")
         }
         Class::CamWheel => {
             let cam = truth.cams.iter().position(|cam| cam.parts.cam_wheel != 0.0).unwrap_or(0);
@@ -174,7 +189,7 @@ fn near_tolerance(case: &Case, truth: &Truth) -> bool {
     })
 }
 
-fn untellable_skip(case: &Case, truth: &Truth, tdc_by_motion: bool) -> Option<&'static str> {
+fn untellable_skip(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'static str> {
     if !case.drawn.chains {
         return Some("no chain described");
     }
@@ -184,7 +199,7 @@ fn untellable_skip(case: &Case, truth: &Truth, tdc_by_motion: bool) -> Option<&'
         return Some("one cam alone: its wheel or the crank's may have moved");
     }
     let shift = (skip.step_deg * f64::from(skip.teeth)).abs();
-    if all && (!tdc_by_motion || shift < CLEAR_OF_TDC_DEG) {
+    if all && !tdc.is_some_and(|tdc| tdc.shows(shift)) {
         return Some("like the crank wheel moved, no TDC to tell");
     }
     let worn = truth.cams.iter().map(|cam| cam.parts.wear).fold(0.0, f64::max);

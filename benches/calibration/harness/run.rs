@@ -2,11 +2,11 @@
 
 use camwitness::analysis::{Analysis, Options, analyse};
 use camwitness::practice::{Preset, Truth, generate};
-use camwitness::verdict::{Kind, State};
+use camwitness::verdict::{Kind, State, priors};
 
 use super::case::{Case, Class, Stock, draw};
 use super::engines::{Known, Layout};
-use super::judge::{self, Right};
+use super::judge::{self, Right, Tdc};
 
 /// What came of one case.
 #[derive(Debug, Clone)]
@@ -87,7 +87,11 @@ fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
     for explanation in &verdict.explanations {
         odds[third(explanation.kind)] += explanation.probability;
     }
-    let tdc = analysis.compression.tdc.as_ref().is_some_and(|tdc| tdc.off.is_some());
+    let found = analysis.compression.tdc.as_ref().filter(|tdc| tdc.off.is_some());
+    let tdc = found.map(|tdc| Tdc {
+        sd: tdc.sd.get().hypot(priors::TDC_MODEL_SD.get()),
+        modulo: tdc.modulo.get(),
+    });
     let leading: Vec<String> = verdict
         .explanations
         .iter()
