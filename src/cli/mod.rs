@@ -1,6 +1,10 @@
 //! The command line: one file per command, thin.
 
 mod check;
+mod compare;
+mod folder;
+mod learn;
+mod plan;
 mod practice;
 mod wheels;
 
@@ -23,6 +27,12 @@ struct Cli {
 enum Command {
     /// Measure a capture against an engine description and say what is found
     Check(check::CheckArgs),
+    /// Measure before and after a repair: what moved, and is every cam back
+    Compare(compare::CompareArgs),
+    /// Build a known-good reference from captures of sound engines
+    Learn(learn::LearnArgs),
+    /// Print a hook-up sheet: leads, sample rate, length, procedure, cautions
+    Plan(plan::PlanArgs),
     /// Write a realistic capture with a known fault
     Practice(practice::PracticeArgs),
     /// List, draw and validate tooth patterns
@@ -48,6 +58,11 @@ failure_from!(
     DescriptionError,
     FileError,
     crate::analysis::AnalysisError,
+    crate::batch::FolderError,
+    crate::compare::CompareError,
+    crate::known::KnownError,
+    crate::learn::LearnError,
+    crate::plan::PlanError,
     crate::capture::CaptureError,
     practice::PracticeRunError
 );
@@ -64,6 +79,9 @@ const UNUSABLE: u8 = 1;
 pub fn run() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Check(args) => check::run(&args),
+        Command::Compare(args) => compare::run(&args),
+        Command::Learn(args) => learn::run(&args),
+        Command::Plan(args) => plan::run(&args).map(|text| (text, DONE)),
         Command::Practice(args) => {
             practice::run(&args).map(|()| (String::new(), DONE)).map_err(Failure::from)
         }
