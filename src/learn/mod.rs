@@ -5,6 +5,7 @@
 //! verdict where the description or an earlier reference gives one, the relation between its cams, its
 //! compression, and whether it agrees with the other captures.
 
+mod pass;
 mod sound;
 
 use thiserror::Error;
@@ -119,12 +120,7 @@ pub fn learn(
         if index == 0 || options.several_engines {
             vehicle += 1;
         }
-        let modulo = if reference.pass_known {
-            CrankDelta(CYCLE_DEG)
-        } else {
-            analysis.crank.angle.known_modulo()
-        };
-        let seen = reference.aligned(seen(&analysis, vehicle), modulo);
+        let seen = in_frame(reference, capture, &analysis, vehicle, options);
         if let Some(other) = reference.captures.iter().find(|other| same(other, &seen)) {
             let (capture, other) = (seen.capture, other.capture.clone());
             return Err(LearnError::Again { capture, other });
@@ -144,6 +140,34 @@ pub fn learn(
 /// Whether the description gave the capture's cams places, and with them the pass of the cycle.
 fn pass_known(analysis: &Analysis) -> bool {
     analysis.cams.iter().any(|cam| cam.expected.is_some())
+}
+
+/// The capture's places in the frame of the reference: passes brought into line, and the reference itself moved
+/// to the pass before firing TDC of cylinder 1 once a spark tells it.
+fn in_frame(
+    reference: &mut KnownGood,
+    capture: &Capture,
+    analysis: &Analysis,
+    vehicle: u32,
+    options: &LearnOptions,
+) -> LearnedFrom {
+    let seen = seen(analysis, vehicle);
+    if reference.pass_known {
+        return seen;
+    }
+    let modulo = analysis.crank.angle.known_modulo();
+    let Some(shift) = pass::from_ignition(capture, analysis, &options.leads) else {
+        return reference.aligned(seen, modulo);
+    };
+    let mut settled = seen;
+    for one in &mut settled.cams {
+        one.at = one.at + shift;
+    }
+    let frame = KnownGood { captures: vec![settled.clone()], ..reference.clone() };
+    let earlier = std::mem::take(&mut reference.captures);
+    reference.captures = earlier.into_iter().map(|one| frame.aligned(one, modulo)).collect();
+    reference.pass_known = true;
+    settled
 }
 
 fn seen(analysis: &Analysis, vehicle: u32) -> LearnedFrom {

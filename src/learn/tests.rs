@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::*;
-use crate::practice::{Scenario, generate};
+use crate::practice::{ExtraLead, Scenario, generate};
 use crate::verdict::State;
 
 fn engine(without_places: bool) -> Engine {
@@ -22,6 +22,7 @@ fn capture(seed: u64, faults: &[&str]) -> Capture {
         faults: faults.iter().map(|fault| fault.parse().expect(fault)).collect(),
         seed,
         seconds: 5.0,
+        leads: vec![ExtraLead::Starter, ExtraLead::Ignition(1)],
         ..Scenario::new(engine(false))
     };
     let mut capture = generate(&scenario).expect("a practice capture").capture;
@@ -43,7 +44,7 @@ fn refused(captures: &[Capture], without_places: bool) -> String {
 #[test]
 fn sound_engines_are_learned_and_another_narrows_it() {
     let two = learned(&[11, 12]);
-    assert!(!two.pass_known, "no place was given");
+    assert!(two.pass_known, "the ignition lead tells the pass");
     let three =
         learn(&[capture(13, &[])], &engine(true), Some(two.clone()), &LearnOptions::default())
             .expect("a third");
@@ -52,9 +53,24 @@ fn sound_engines_are_learned_and_another_narrows_it() {
         assert_eq!((before.engines, after.engines), (2, 3));
         assert!(after.predicts < before.predicts, "{before:?} {after:?}");
     }
-    // 113 and 473, modulo the pass of the crank mark, within the scatter of two engines (at_sd 0.8).
-    let at = two.figures("B1 intake").expect("learned").at.get().rem_euclid(360.0);
+    // 113, the description's own, within the scatter of two engines (at_sd 0.8).
+    let at = two.figures("B1 intake").expect("learned").at.get();
     assert!((at - 113.0).abs() < 2.5, "{at}");
+}
+
+#[test]
+fn without_a_spark_the_pass_stays_open_until_a_later_capture_has_one() {
+    let mut bare = capture(14, &[]);
+    bare.channels.retain(|channel| channel.name != "ignition 1");
+    let options = LearnOptions::default();
+    let open = learn(&[bare], &engine(true), None, &options).expect("sound");
+    assert!(!open.pass_known);
+    let settled = learn(&[capture(15, &[])], &engine(true), Some(open), &options).expect("sound");
+    assert!(settled.pass_known);
+    for seen in settled.captures.iter().flat_map(|one| &one.cams) {
+        let want = if seen.cam == "B1 intake" { 113.0 } else { 473.0 };
+        assert!((seen.at.get() - want).abs() < 4.0, "{seen:?}");
+    }
 }
 
 #[test]

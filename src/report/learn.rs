@@ -51,7 +51,7 @@ pub fn write(known: &KnownGood, engine: &Engine, added: usize, file: &str) -> St
         paragraph(
             &mut out,
             "The engine file gives no place for any cam, so which pass of the crank mark belongs to which cylinder stays open: \
-             compression is then not named by cylinder from the cams alone.",
+             compression is then not named by cylinder. A capture with a lead \"ignition 1\", and `tdc` in the engine file, settles it.",
             "",
         );
     }

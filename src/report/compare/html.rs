@@ -33,14 +33,14 @@ pub fn sign_off(comparison: &Comparison) -> String {
     let engine = &comparison.after.engine;
     let (title, sentence) = finding(comparison);
     let mut out = String::from("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">");
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<meta name=\"viewport\" content=\"width=device-width\"><title>Cam timing before and after: {}</title><style>{STYLE}</style></head><body>\n",
+        "<meta name=\"viewport\" content=\"width=device-width\"><title>Cam timing before and after: {}</title><style>{STYLE}</style></head><body>",
         escaped(&engine.name)
     );
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<h1>Cam timing before and after</h1>\n<p>Engine: {}<br>Before: {}<br>After: {}</p>\n<div class=\"finding\"><strong>{}</strong><br>{}</div>\n",
+        "<h1>Cam timing before and after</h1>\n<p>Engine: {}<br>Before: {}<br>After: {}</p>\n<div class=\"finding\"><strong>{}</strong><br>{}</div>",
         escaped(&engine.name),
         escaped(&comparison.before.captures.join(", ")),
         escaped(&comparison.after.captures.join(", ")),
@@ -56,9 +56,9 @@ pub fn sign_off(comparison: &Comparison) -> String {
     }
     cams(&mut out, comparison);
     compression(&mut out, comparison);
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<h2>Findings</h2><p>Before: {}</p><p>After: {}</p>\n",
+        "<h2>Findings</h2><p>Before: {}</p><p>After: {}</p>",
         escaped(&comparison.before.verdict.sentence),
         escaped(&comparison.after.verdict.sentence)
     );
@@ -100,9 +100,9 @@ fn compression(out: &mut String, comparison: &Comparison) {
     if comparison.balance.0.is_none() && comparison.balance.1.is_none() {
         return;
     }
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<h2>Compression, bank against bank, relative</h2><p>Before: {}<br>After: {}<br>{}</p>\n",
+        "<h2>Compression, bank against bank, relative</h2><p>Before: {}<br>After: {}<br>{}</p>",
         escaped(&balance_words(comparison.balance.0)),
         escaped(&balance_words(comparison.balance.1)),
         escaped(compression_words(comparison).unwrap_or(""))
