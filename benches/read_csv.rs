@@ -165,7 +165,7 @@ fn write_capture(path: &Path, bytes: u64) -> Outcome<()> {
         let dirt = |shift: u32| ((noise >> shift) & 0xff) as f64 * 1e-4;
         let phase = row as f64 * 0.02;
         let crank = 2.5 * phase.sin() + dirt(0);
-        let cam = |late: u64| if (row + late) / 900 % 3 == 0 { 4.9 } else { 0.1 };
+        let cam = |late: u64| if ((row + late) / 900).is_multiple_of(3) { 4.9 } else { 0.1 };
         let (first, second) = (cam(0) + dirt(8), cam(450) + dirt(16));
         let starter = 120.0 + 30.0 * (phase * 0.1).cos() + dirt(24);
         line.clear();

@@ -55,6 +55,12 @@ const CRANK: &[f32] = &[1.5, -2.25, 3.0];
 const PLAIN: Want = Rows(T, &[("crank", CRANK)]);
 const TWO: Want = Rows(T, &[("crank", CRANK), ("cam", &[5.0, 0.0, 5.0])]);
 
+/// The beginning shows no decimal mark at all.
+static WHOLE_THEN_COMMA: std::sync::LazyLock<String> = std::sync::LazyLock::new(|| {
+    let rows: String = (0..20_000).map(|row| format!("{row};1\n")).collect();
+    format!("Time (ms);a\n{rows}20000;0,5\n")
+});
+
 #[test]
 fn values_are_right() {
     let rows: &[(&str, &str, Want)] = &[
@@ -118,6 +124,21 @@ fn values_are_right() {
             PLAIN,
         ),
         ("row counter", "#,Time (s),crank\n1,0.000,1.5\n2,0.001,-2.25\n3,0.002,3\n", PLAIN),
+        (
+            "end-of-file sign of old systems",
+            "Time (s),crank\n0.000,1.5\n0.001,-2.25\n0.002,3\n\u{1a}",
+            PLAIN,
+        ),
+        (
+            "a line that names the separator",
+            "sep=;\nTime (s);crank\n0,000;1,5\n0,001;-2,25\n0,002;3\n",
+            PLAIN,
+        ),
+        (
+            "a channel called x and one in milliseconds",
+            "Time (s),x,width (ms)\n0.000,1.5,0\n0.001,-2.25,1000\n0.002,3,2000\n",
+            Rows(T, &[("x", CRANK), ("width", &[0.0, 1.0, 2.0])]),
+        ),
         ("two channels", "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n", TWO),
         (
             "thousands with a comma",
@@ -323,6 +344,16 @@ fn refused_with_place_and_remedy() {
             "Time (s),a\n0.0,0\n0.1,1\n0.15,1\n0.3,0\n0.37,1\n0.5,1\n0.61,0\n0.8,1\n",
             &["samples or changes", "--kind"],
         ),
+        (
+            "clock times",
+            "Time,a\n12:00:00.001,1.5\n12:00:00.002,2.5\n12:00:00.003,2\n",
+            &["line 4, column 1", "`12:00:00.003`", "in seconds"],
+        ),
+        (
+            "decimal commas after whole numbers only",
+            &WHOLE_THEN_COMMA,
+            &["line 20002, column 2", "`0,5`", "--decimal comma"],
+        ),
         ("spaces between cells", "Time crank\n0.000 1.5\n0.001 2.5\n", &["no row of numbers"]),
         ("a number too large", "Time (s),a\n0.0,1\n0.1,1e200\n0.2,3\n", &["line 3, column 2"]),
         ("zip archive", "PK\u{3}\u{4}...", &["spreadsheet"]),
@@ -348,6 +379,12 @@ fn options_settle_what_the_file_leaves_open() {
             "1.5,5\n-2.25,0\n3,5\n",
             ReadOptions { rate: Some(1000.0), ..base() },
             Rows(T, &[("column 1", CRANK), ("column 2", &[5.0, 0.0, 5.0])]),
+        ),
+        (
+            "with a rate rows are ticks, even if each changes",
+            "crank\n0\n1\n0\n1\n",
+            ReadOptions { rate: Some(2000.0), ..base() },
+            Rows(&[0.0, 0.0005, 0.001, 0.0015], &[("crank", &[0.0, 1.0, 0.0, 1.0])]),
         ),
         (
             "impossible rate",
@@ -433,6 +470,9 @@ fn sampled_and_events_are_told_apart_by_the_data() {
     for (name, text, force, want) in rows {
         assert_eq!(kind(text, force), want, "{name}");
     }
+    let ticks = ReadOptions { rate: Some(2000.0), ..ReadOptions::default() };
+    let capture = read_bytes(b"crank\n0\n1\n0\n1\n", "ticks.csv", &ticks).expect("reads");
+    assert_eq!(capture.kind, CaptureKind::Sampled, "with a rate rows are ticks");
 }
 
 #[test]
@@ -447,6 +487,7 @@ fn units_and_over_range_rows_are_kept() {
     let text = "Time (s),crank (mV),starter (A),logic\n0.000,1,∞,0\n0.001,2,∞,1\n0.002,3,-7,1\n";
     let (capture, dialect) =
         read_bytes_described(text.as_bytes(), "u.csv", &ReadOptions::default()).expect("reads");
+    let dialect = dialect.expect("a text has a dialect");
     let units: Vec<Unit> = capture.channels.iter().map(|channel| channel.unit).collect();
     assert_eq!(units, [Unit::Volts, Unit::Amperes, Unit::Level]);
     assert_eq!(capture.channels[1].over_range, [(0, 2)]);

@@ -1,5 +1,7 @@
 //! A table of rows becomes a capture that keeps every promise of [`Capture`].
 
+use rayon::prelude::*;
+
 use super::csv::header::{self, Column, Header, Role};
 use super::csv::interval;
 use super::error::{Class, Fault};
@@ -67,6 +69,8 @@ pub(super) fn build(
     let mut capture = Capture { source, kind: CaptureKind::Sampled, clock, channels };
     capture.kind = match options.force_kind {
         Some(kind) => kind,
+        // A rate makes every row a tick.
+        None if table.stamps == Stamps::Absent => CaptureKind::Sampled,
         None => kind::decide(&capture.clock, &capture.channels)?,
     };
     if capture.kind == CaptureKind::Events {
@@ -97,19 +101,21 @@ pub(super) fn missing_rate() -> Fault {
 }
 
 fn channels(table: &mut Table, header: &Header) -> Result<Vec<Channel>, Fault> {
-    let mut read = std::mem::take(&mut table.channels).into_iter();
-    let mut channels = Vec::new();
-    for (index, column) in header.columns.iter().enumerate() {
-        if column.role != Role::Channel {
-            continue;
-        }
-        let Some(mut values) = read.next() else { break };
-        // A column without one number is an input that was switched off.
-        let Some(over_range) = over_range::settle(&mut values) else { continue };
-        let unit = unit_of(column, &values);
-        let name = column.name.clone();
-        channels.push(Channel { name, column: index + 1, unit, values, over_range });
-    }
+    let of_file = header.columns.iter().enumerate();
+    let signals: Vec<(usize, &Column)> =
+        of_file.filter(|(_, column)| column.role == Role::Channel).collect();
+    let values = std::mem::take(&mut table.channels);
+    let channels: Vec<Channel> = signals
+        .into_par_iter()
+        .zip(values)
+        .filter_map(|((index, column), mut values)| {
+            // A column without one number is an input that was switched off.
+            let over_range = over_range::settle(&mut values)?;
+            let unit = unit_of(column, &values);
+            let name = column.name.clone();
+            Some(Channel { name, column: index + 1, unit, values, over_range })
+        })
+        .collect();
     if channels.is_empty() {
         return Err(Fault::malformed(
             "no channel has a single number in it",

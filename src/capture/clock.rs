@@ -10,7 +10,7 @@ use crate::units::Seconds;
 
 /// What is kept of a run of stamps.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Piece {
+pub(crate) struct Piece {
     /// Number of the run's first row.
     pub row: usize,
     pub rows: usize,
@@ -29,19 +29,18 @@ const COARSEST: f64 = 0.5;
 /// (at 20 kS/s and 200 rpm, 0.0006°): single-precision stamps and wandering converters.
 const NEGLIGIBLE: f64 = 0.01;
 
+/// A step must be this share of the times at least, so that rows never fall on one double.
+const COARSE_DOUBLE: f64 = 4.0 * f64::EPSILON;
+
 impl Piece {
     /// Sums up stamps that grow strictly; otherwise gives the first row, counted within the
-    /// run, that does not. `before` is the stamp before the run.
-    pub fn of(row: usize, times: &[f64], before: Option<f64>) -> Result<Self, usize> {
-        let mut previous = before.unwrap_or(f64::NEG_INFINITY);
-        for (index, &time) in times.iter().enumerate() {
-            if time <= previous {
-                return Err(index);
-            }
-            previous = time;
+    /// run, that does not. `row` is left 0.
+    pub fn of(times: &[f64]) -> Result<Self, usize> {
+        if let Some(row) = times.windows(2).position(|pair| pair[0] >= pair[1]) {
+            return Err(row + 1);
         }
         let (Some(&first), Some(&last)) = (times.first(), times.last()) else {
-            return Ok(Piece { row, rows: 0, first: 0.0, last: 0.0, departure: 0.0 });
+            return Ok(Piece { row: 0, rows: 0, first: 0.0, last: 0.0, departure: 0.0 });
         };
         let step = (last - first) / (times.len() - 1).max(1) as f64;
         let departure = times
@@ -49,7 +48,7 @@ impl Piece {
             .enumerate()
             .map(|(index, time)| (time - (first + index as f64 * step)).abs())
             .fold(0.0, f64::max);
-        Ok(Piece { row, rows: times.len(), first, last, departure })
+        Ok(Piece { row: 0, rows: times.len(), first, last, departure })
     }
 }
 
@@ -70,7 +69,9 @@ pub(super) fn straight(pieces: &[Piece], finest: i32) -> Option<(Clock, f64)> {
         .fold(0.0, f64::max);
     let printed = 10f64.powi(finest.clamp(-300, 300));
     let rounding = if printed <= COARSEST * step { ROUNDING * printed } else { 0.0 };
-    let straight = step > 0.0 && departure <= rounding.max(NEGLIGIBLE * step);
+    // Far from zero, doubles may be too coarse for steps that never hit one twice.
+    let resolved = step > 0.0 && step > COARSE_DOUBLE * first.first.abs().max(last.last.abs());
+    let straight = resolved && departure <= rounding.max(NEGLIGIBLE * step);
     straight
         .then_some((Clock::Uniform { start: Seconds(first.first), step: Seconds(step) }, departure))
 }

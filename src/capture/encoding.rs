@@ -20,15 +20,13 @@ pub enum Encoding {
 pub(super) const UTF8_MARK: usize = 3;
 
 /// Beginnings of files that are something else: bytes, what it is, what to do.
-const OTHERS: [(&[u8], &str, &str); 12] = [
+const OTHERS: [(&[u8], &str, &str); 10] = [
     (b"PK\x03\x04", "this is a zip archive or a spreadsheet", SAVE_AS_CSV),
     (b"\xd0\xcf\x11\xe0", "this is a spreadsheet or document in a binary format", SAVE_AS_CSV),
-    (b"\x1f\x8b", "this file is compressed (gzip)", "Unpack it first"),
     (b"BZh", "this file is compressed (bzip2)", "Unpack it first"),
     (b"\xfd7zXZ", "this file is compressed (xz)", "Unpack it first"),
     (b"7z\xbc\xaf", "this file is compressed (7z)", "Unpack it first"),
-    (b"RIFF", "this is a RIFF file (sound or picture)", SAVE_AS_CSV),
-    (b"\x93NUMPY", "this is a NumPy array", SAVE_AS_CSV),
+    (b"RIFF", "this is a RIFF file, but no sound", SAVE_AS_CSV),
     (b"\x89HDF", "this is an HDF5 file", SAVE_AS_CSV),
     (b"%PDF", "this is a PDF document", SAVE_AS_CSV),
     (b"\x89PNG", "this is a picture", SAVE_AS_CSV),

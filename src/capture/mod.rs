@@ -11,6 +11,7 @@ mod csv;
 mod dialect;
 mod encoding;
 mod error;
+mod formats;
 mod kind;
 mod options;
 mod over_range;

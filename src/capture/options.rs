@@ -55,6 +55,8 @@ impl TimeUnit {
 pub struct Limits {
     /// Bytes of the file.
     pub bytes: u64,
+    /// Bytes of text that must be held in memory whole: unpacked gzip, UTF-16, a NumPy array, a pipe.
+    pub held_bytes: u64,
     /// Columns, time included.
     pub columns: usize,
     /// Bytes in one line.
@@ -62,9 +64,15 @@ pub struct Limits {
 }
 
 impl Default for Limits {
-    /// 16 GB is more than the deepest oscilloscope memory in common use exports; 256 columns
-    /// and 64 KiB lines are far above any bench instrument, and bound what a hostile file costs.
+    /// 16 GB is more than the deepest oscilloscope memory in common use exports, and 2 GB fit into
+    /// a workshop computer's memory; 256 columns and 64 KiB lines are far above any bench
+    /// instrument, and bound what a hostile file costs.
     fn default() -> Self {
-        Limits { bytes: 16_000_000_000, columns: 256, line_bytes: 64 * 1024 }
+        Limits {
+            bytes: 16_000_000_000,
+            held_bytes: 2_000_000_000,
+            columns: 256,
+            line_bytes: 64 * 1024,
+        }
     }
 }

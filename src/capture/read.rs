@@ -12,6 +12,7 @@ use super::csv::stream::{self, Stopped};
 use super::dialect::{Dialect, DialectColumn};
 use super::encoding::{self, Encoding, UTF8_MARK};
 use super::error::{CaptureError, Class, Fault};
+use super::formats::{self, Format};
 use super::options::ReadOptions;
 use super::source::Source;
 use super::table::{Stamps, Table};
@@ -19,7 +20,7 @@ use super::{Capture, Clock};
 use crate::error::FileError;
 
 /// Bytes looked at to find the layout.
-const HEAD_BYTES: usize = 128 * 1024;
+const HEAD_BYTES: usize = 64 * 1024;
 
 /// Why reading stopped: the content, or the system.
 enum Failure {
@@ -49,14 +50,14 @@ pub fn read(path: &Path, options: &ReadOptions) -> Result<Capture, CaptureError>
     read_described(path, options).map(|(capture, _)| capture)
 }
 
-/// As [`read`], with a description of how the file was written.
+/// As [`read`], with a description of how the file was written; `None` for a file that is no text.
 ///
 /// # Errors
 /// As [`read`].
 pub fn read_described(
     path: &Path,
     options: &ReadOptions,
-) -> Result<(Capture, Dialect), CaptureError> {
+) -> Result<(Capture, Option<Dialect>), CaptureError> {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
     let result = open(path, options).and_then(|source| read_source(&source, &name, options));
     result.map_err(|failure| match failure {
@@ -83,7 +84,7 @@ pub fn read_bytes(
     read_bytes_described(bytes, name, options).map(|(capture, _)| capture)
 }
 
-/// As [`read_bytes`], with a description of how the text was written.
+/// As [`read_bytes`], with a description as from [`read_described`].
 ///
 /// # Errors
 /// As [`read`].
@@ -91,7 +92,7 @@ pub fn read_bytes_described(
     bytes: &[u8],
     name: &str,
     options: &ReadOptions,
-) -> Result<(Capture, Dialect), CaptureError> {
+) -> Result<(Capture, Option<Dialect>), CaptureError> {
     read_source(&Source::Memory(bytes), name, options).map_err(|failure| match failure {
         Failure::Fault(fault) => fault.in_file(name),
         Failure::Read(source) => {
@@ -115,8 +116,9 @@ fn open(path: &Path, options: &ReadOptions) -> Result<Source<'static>, Failure> 
         return Ok(Source::File { file, length: about.len() });
     }
     let mut bytes = Vec::new();
-    let limit = options.limits.bytes.saturating_add(1);
+    let limit = options.limits.held_bytes.saturating_add(1);
     file.by_ref().take(limit).read_to_end(&mut bytes)?;
+    check_size(bytes.len() as u64, options.limits.held_bytes)?;
     Ok(Source::Held(bytes))
 }
 
@@ -124,15 +126,35 @@ fn read_source(
     source: &Source,
     name: &str,
     options: &ReadOptions,
-) -> Result<(Capture, Dialect), Failure> {
-    check_size(source, options)?;
+) -> Result<(Capture, Option<Dialect>), Failure> {
+    check_size(source.length(), options.limits.bytes)?;
     let mut head = Vec::new();
     source.read_at(0, HEAD_BYTES, &mut head)?;
-    let encoding = encoding::detect(&head)?;
-    match encoding {
-        Encoding::Bytes => read_text(source, &head, encoding, name, options),
+    match formats::detect(&head) {
+        Some(Format::Gzip) => {
+            let bytes = formats::unpack(source, options)?;
+            let head = &bytes[..bytes.len().min(HEAD_BYTES)];
+            read_unpacked(&Source::Memory(&bytes), head, name, options)
+        }
+        _ => read_unpacked(source, &head, name, options),
+    }
+}
+
+fn read_unpacked(
+    source: &Source,
+    head: &[u8],
+    name: &str,
+    options: &ReadOptions,
+) -> Result<(Capture, Option<Dialect>), Failure> {
+    if let Some(format) = formats::detect(head) {
+        return Ok((formats::read(format, source, name, options)?, None));
+    }
+    let encoding = encoding::detect(head)?;
+    let (capture, dialect) = match encoding {
+        Encoding::Bytes => read_text(source, head, encoding, name, options),
         Encoding::Utf8Marked => read_text(source, &head[UTF8_MARK..], encoding, name, options),
         Encoding::Utf16Le | Encoding::Utf16Be => {
+            check_size(source.length(), options.limits.held_bytes)?;
             let mut bytes = Vec::new();
             source.read_at(0, usize::MAX, &mut bytes)?;
             let text = encoding::from_utf16(&bytes, encoding == Encoding::Utf16Le)?;
@@ -140,17 +162,17 @@ fn read_source(
             let head = &text[..text.len().min(HEAD_BYTES)];
             read_text(&Source::Memory(&text), head, encoding, name, options)
         }
-    }
+    }?;
+    Ok((capture, Some(dialect)))
 }
 
-fn check_size(source: &Source, options: &ReadOptions) -> Result<(), Fault> {
-    let limit = options.limits.bytes;
-    if source.length() <= limit {
+fn check_size(length: u64, limit: u64) -> Result<(), Fault> {
+    if length <= limit {
         return Ok(());
     }
     Err(Fault::new(
         Class::TooLarge,
-        format!("the file has {} bytes, more than {limit}", source.length()),
+        format!("the file has {length} bytes, more than {limit}"),
         "Export a shorter capture or fewer channels",
     ))
 }

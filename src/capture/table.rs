@@ -126,15 +126,19 @@ impl Table {
 
     fn note_times(&mut self, block: &Block) -> Result<(), Refused> {
         let before = self.pieces.last().map(|piece| piece.last);
-        let piece = Piece::of(self.rows, &block.times, before)
-            .map_err(|row| Refused::Fault(self.not_growing(block, row, before)))?;
+        let piece = match block.piece {
+            Ok(piece) if piece.rows > 0 && before.is_some_and(|before| piece.first <= before) => {
+                Err(0)
+            }
+            other => other,
+        };
+        let piece = piece.map_err(|row| Refused::Fault(self.not_growing(block, row, before)))?;
         if piece.rows == 0 {
             return Ok(());
         }
         self.finest = self.finest.min(block.finest);
-        self.pieces.push(piece);
-        let alone = Piece { row: 0, ..piece };
-        let uneven = piece.rows > 2 && clock::straight(&[alone], self.finest).is_none();
+        self.pieces.push(Piece { row: self.rows, ..piece });
+        let uneven = piece.rows > 2 && clock::straight(&[piece], self.finest).is_none();
         if self.stamps == Stamps::Line && uneven { Err(Refused::Uneven) } else { Ok(()) }
     }
 
@@ -152,6 +156,7 @@ impl Table {
             block.times.truncate(row);
             block.channels.iter_mut().for_each(|channel| channel.truncate(row));
             block.rows = row;
+            block.piece = Piece::of(&block.times);
         }
     }
 

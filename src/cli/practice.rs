@@ -33,9 +33,12 @@ pub struct PracticeArgs {
     /// Also write exactly what was done, as JSON.
     #[arg(long, value_name = "TRUTH.json")]
     pub truth: Option<PathBuf>,
-    /// Another number gives another engine of the kind, another noise, another start.
+    /// Another number gives another engine of the kind.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+    /// Another number gives another capture of the same engine: other noise, another start.
+    #[arg(long, default_value_t = 1)]
+    pub take: u64,
     /// How dirty the signals are.
     #[arg(long, value_enum, default_value_t = Preset::Workshop)]
     pub preset: Preset,
@@ -157,6 +160,7 @@ fn scenario(args: &PracticeArgs) -> Result<Scenario, DescriptionError> {
         faults: args.faults.clone(),
         preset: args.preset,
         seed: args.seed,
+        take: args.take,
         kind,
         rate: args.rate,
         seconds: args.seconds,

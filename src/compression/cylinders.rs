@@ -22,6 +22,8 @@ const EVERY_TURN: f64 = 540.0;
 pub enum NamedBy {
     /// `tdc` of the engine file and the phase of the cams.
     Phase,
+    /// The uneven firing itself, which fits the motion one way only.
+    FiringPattern,
     /// The ignition lead of this cylinder.
     Ignition {
         /// The cylinder.

@@ -2,10 +2,11 @@
 //!
 //! The starter's current and the battery's voltage follow the crank's *speed*: the motor's
 //! back-voltage falls when a compression slows it, and the current rises. The crank teeth give
-//! that relation (offset, slope, and a drift for the battery's droop); through it a current becomes a speed
+//! that relation (offset, slope, lag, and a drift for the battery's droop); through it a current becomes a speed
 //! free of tooth errors. Only common factors come from the teeth, nothing of one cylinder.
 
 use super::curve::{Curve, Step};
+use super::filter::LowPass;
 use super::solve::Normal;
 use super::{AngleClock, Lead, Source, Withheld};
 use crate::capture::Unit;
@@ -14,8 +15,13 @@ use crate::units::{CrankTurned, Seconds};
 /// Least width of an averaging step in crank degrees: a fiftieth of a compression, wide enough to
 /// average a commutator's ripple.
 const LEAST_STEP: f64 = 2.0;
+/// Crank degrees of the shortest swing kept: pinion and commutator ripple are shorter, and a compression's
+/// own shape, some 65° wide at half height, is not touched.
+const SMOOTHING: f64 = 15.0;
 /// Rows that a step should hold, so that an odd one does not stand alone.
 const ROWS_PER_STEP: f64 = 4.0;
+/// One part in so many of a step's rows is left out at either end: spikes last a few rows of some thirty.
+const TRIMMED: usize = 5;
 /// Widest step that still follows a compression of a twelve-cylinder engine.
 const WIDEST_STEP: f64 = 15.0;
 /// The relation to speed is used when it explains this share of the lead's variation; below it the
@@ -58,7 +64,8 @@ pub(super) fn curve(
     }
     let values = &lead.values[rows.clone()];
     let mean = values.iter().map(|&value| f64::from(value)).sum::<f64>() / values.len() as f64;
-    let steps = averaged(lead, clock, span, rows.len())?;
+    let mut steps = averaged(lead, clock, span, rows.len())?;
+    smoothed(&mut steps);
     let relation = Relation::find(&steps, speed).ok_or(Withheld::LeadTooShort)?;
     let sign = if source == Source::StarterCurrent { -1.0 } else { 1.0 };
     let backwards = relation.slope * sign < 0.0 && relation.by_speed > FOLLOWS_BACKWARDS;
@@ -76,21 +83,16 @@ pub(super) fn curve(
         }
     }
     let mut curve = Curve::default();
-    for step in &steps {
-        let line = (step.mean - relation.offset - relation.drift * step.from) / relation.slope;
-        let (square, speed) = if relation.explained > RELATION_HOLDS {
-            (line.max(0.0) * line.max(0.0), line.max(0.0))
+    for (index, step) in steps.iter().enumerate() {
+        let line = relation.speed_at(&steps, index);
+        let square = if relation.explained > RELATION_HOLDS {
+            line.max(0.0) * line.max(0.0)
         } else {
-            (sign * step.mean, sign * step.mean)
+            sign * step.mean
         };
-        curve.push(Step {
-            from: step.from,
-            to: step.to,
-            square,
-            speed,
-            weight: 1.0,
-            raw: step.mean,
-        });
+        // The starter's torque goes with its current, whatever the lag between that and speed.
+        let (from, to, raw, speed) = (step.from, step.to, step.mean, sign * step.mean);
+        curve.push(Step { from, to, square, speed, weight: 1.0, raw });
     }
     Ok(curve)
 }
@@ -118,65 +120,130 @@ fn averaged(
     let mut last: Option<(f64, Seconds)> = None;
     for edge in edges {
         let Some(at) = clock.time_at(CrankTurned(edge)) else { continue };
-        if let Some((from, since)) = last {
-            let values = &lead.values[lead.rows(since, at)];
-            if !values.is_empty() {
-                let sum: f64 = values.iter().map(|&value| f64::from(value)).sum();
-                means.push(Mean { from, to: edge, mean: sum / values.len() as f64 });
-            }
+        if let Some((from, since)) = last
+            && let Some(mean) = trimmed_mean(&lead.values[lead.rows(since, at)])
+        {
+            means.push(Mean { from, to: edge, mean });
         }
         last = Some((edge, at));
     }
     Ok(means)
 }
 
-/// lead = offset + slope · ω + drift · θ, fitted over the steady stretch.
+/// Mean of the middle of the values: an ignition spike is not part of it.
+fn trimmed_mean(values: &[f32]) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f32::total_cmp);
+    let cut = sorted.len() / TRIMMED;
+    let kept = &sorted[cut..sorted.len() - cut];
+    let sum: f64 = kept.iter().map(|&value| f64::from(value)).sum();
+    (!kept.is_empty()).then(|| sum / kept.len() as f64)
+}
+
+/// lead = offset + slope · ω + drift · θ − lag · d(lead)/dθ, fitted over the steady stretch. The last is
+/// the time a motor's current takes to follow (inductance over resistance).
 struct Relation {
     offset: f64,
     slope: f64,
     drift: f64,
-    /// Share of the variation explained by speed and drift together.
+    /// In crank degrees; not negative.
+    lag: f64,
+    /// Share of the variation explained by all of it.
     explained: f64,
-    /// Share explained by speed alone, after drift.
+    /// Share explained by speed and lag, after drift.
     by_speed: f64,
 }
 
 impl Relation {
-    fn find(means: &[Mean], speed: &Curve) -> Option<Self> {
-        let (mut normal, mut drift_only) = (Normal::new(3), Normal::new(2));
-        let (first, last) = (means.first()?, means.last()?);
+    fn find(steps: &[Mean], speed: &Curve) -> Option<Self> {
+        let (mut normal, mut drift_only) = (Normal::new(4), Normal::new(2));
+        let (first, last) = (steps.first()?, steps.last()?);
         let length = last.to - first.from;
-        let level = super::stats::mean(&means.iter().map(|step| step.mean).collect::<Vec<f64>>());
+        let level = super::stats::mean(&steps.iter().map(|step| step.mean).collect::<Vec<f64>>());
         let mut index = 0;
         for step in 0..speed.len() {
             let (from, to) = (speed.from[step], speed.to[step]);
-            while index < means.len() && means[index].to <= from {
+            while index < steps.len() && steps[index].to <= from {
                 index += 1;
             }
-            let inside = means[index..].iter().take_while(|mean| mean.from < to);
-            let (mut sum, mut width) = (0.0, 0.0);
-            for mean in inside {
-                let overlap = mean.to.min(to) - mean.from.max(from);
-                sum += overlap * mean.mean;
-                width += overlap;
-            }
-            if width > 0.9 * (to - from) {
-                let along = (0.5 * (from + to) - first.from) / length;
-                normal.add(&[1.0, along, speed.speed[step]], sum / width - level);
-                drift_only.add(&[1.0, along], sum / width - level);
-            }
+            let Some(mean) = over(&steps[index..], from, to) else { continue };
+            let rise = slope_between(&steps[index.saturating_sub(1)..], from, to);
+            let along = (0.5 * (from + to) - first.from) / length;
+            normal.add(&[rise, 1.0, along, speed.speed[step]], mean - level);
+            drift_only.add(&[1.0, along], mean - level);
         }
-        let solution = normal.solve()?;
-        let (left, undrifted) =
-            (normal.residual(&solution), drift_only.residual(&drift_only.solve()?));
-        let drift = solution[1] / length;
+        let mut solution = normal.solve()?;
+        let mut left = normal.residual(&solution);
+        if solution[0] > 0.0 {
+            // Nothing follows before its cause.
+            let held = normal.holding_first(0.0);
+            let rest = held.solve()?;
+            left = held.residual(&rest);
+            solution = std::iter::once(0.0).chain(rest).collect();
+        }
+        let undrifted = drift_only.residual(&drift_only.solve()?);
+        let drift = solution[2] / length;
         Some(Relation {
-            offset: solution[0] + level - drift * first.from,
-            slope: solution[2],
+            offset: solution[1] + level - drift * first.from,
+            slope: solution[3],
             drift,
+            lag: -solution[0],
             explained: 1.0 - left / normal.square.max(f64::MIN_POSITIVE),
             by_speed: 1.0 - left / undrifted.max(f64::MIN_POSITIVE),
         })
+    }
+
+    /// Crank speed, in rad/s, that a step of the lead stands for.
+    fn speed_at(&self, steps: &[Mean], index: usize) -> f64 {
+        let step = &steps[index];
+        let (before, after) = (index.saturating_sub(1), (index + 1).min(steps.len() - 1));
+        let apart = steps[after].middle() - steps[before].middle();
+        let rise = if apart > 0.0 { (steps[after].mean - steps[before].mean) / apart } else { 0.0 };
+        (step.mean + self.lag * rise - self.offset - self.drift * step.middle()) / self.slope
+    }
+}
+
+impl Mean {
+    fn middle(&self) -> f64 {
+        0.5 * (self.from + self.to)
+    }
+}
+
+/// Mean over a range of angle; `None` unless the steps cover most of it.
+fn over(steps: &[Mean], from: f64, to: f64) -> Option<f64> {
+    let (mut sum, mut width) = (0.0, 0.0);
+    for step in steps.iter().take_while(|step| step.from < to) {
+        let overlap = step.to.min(to) - step.from.max(from);
+        sum += overlap * step.mean;
+        width += overlap;
+    }
+    (width > 0.9 * (to - from)).then(|| sum / width)
+}
+
+/// Rise per degree over a range of angle, from the steps nearest its ends.
+fn slope_between(steps: &[Mean], from: f64, to: f64) -> f64 {
+    let nearest = |angle: f64| {
+        let place = steps.iter().position(|step| step.middle() >= angle).unwrap_or(steps.len());
+        let (b, a) = (steps.get(place), steps.get(place.wrapping_sub(1)));
+        match (a, b) {
+            (Some(a), Some(b)) => {
+                let share = (angle - a.middle()) / (b.middle() - a.middle());
+                a.mean + share * (b.mean - a.mean)
+            }
+            (Some(one), None) | (None, Some(one)) => one.mean,
+            (None, None) => 0.0,
+        }
+    };
+    (nearest(to) - nearest(from)) / (to - from)
+}
+
+/// Takes out ripple shorter than a compression, without moving anything.
+fn smoothed(steps: &mut [Mean]) {
+    let Some(width) = steps.first().map(|step| step.to - step.from) else { return };
+    let Some(filter) = LowPass::new(2, width / SMOOTHING) else { return };
+    let series: Vec<f64> = steps.iter().map(|step| step.mean).collect();
+    for (step, value) in steps.iter_mut().zip(filter.both_ways(&series)) {
+        step.mean = value;
     }
 }
 

@@ -8,8 +8,9 @@
 //! where Eᵢ is the energy cylinder i holds ([`StoredEnergy`]) and λ, gᵢ share an unknown
 //! scale. It is linear in all unknowns, needs no derivative of a noisy signal, and accounts for
 //! the starter's pull, which otherwise smears each compression over the next
-//! cylinders. A cylinder that traps (1 + δ) times the mean stores G (net + δ · gross): the atmosphere
-//! behind its piston does not change with what it traps. Relative compression is 1 + δ.
+//! cylinders. A cylinder that traps (1 + δ) times the mean and has lost a share κ of it by TDC stores
+//! G (net + δ · gross + κ · leaked): the atmosphere behind its piston does not change with what it traps.
+//! Compression as a gauge would show it is what is trapped less what has leaked by TDC.
 
 use super::curve::{Curve, Window};
 use super::geometry::StoredEnergy;
@@ -17,7 +18,9 @@ use super::orders::{fold, orders};
 use super::solve::Normal;
 use crate::units::CYCLE_DEG;
 
-/// Columns before the cylinders' contrasts: the speed integral and the common energy.
+/// Columns before the cylinders' contrasts: the speed integral and the common energy. A common leak cannot be
+/// told from the starter's pull and a shift of TDC, and is left out.
+/// After them come the contrasts of what cylinders trap, then those of what they leak, each against the last.
 const SHARED: usize = 2;
 /// Points of a folded cycle, two per crank degree: finer than any tooth.
 pub(super) const FOLD_POINTS: usize = 720;
@@ -95,14 +98,14 @@ pub(super) fn fit_at(
     let (solution, misfit) = pooled(curve, windows, tdcs, energy, shift)?;
     let (loss, gain) = (solution[0], -solution[1]);
     let mut cycles = Vec::with_capacity(windows.len());
-    let mut all = Normal::new(tdcs.len() + 1);
+    let mut all = Normal::new(unknowns(tdcs.len()));
     let mut residuals = vec![0.0; curve.len()];
     for window in windows {
         let rows = cycle_rows(curve, window, tdcs, energy, shift);
         let normal = rows.normal();
         all.join(&normal);
         let own = normal.holding_first(loss).solve()?;
-        cycles.push(relative(&own[1..], -gain));
+        cycles.push(relative(&own[SHARED - 1..], -gain / energy.gauge_factor));
         for (index, step) in window.steps.clone().enumerate() {
             let row = &rows.rows[index * rows.width..(index + 1) * rows.width];
             let model: f64 = row.iter().zip(&solution).map(|(a, b)| a * b).sum();
@@ -110,14 +113,25 @@ pub(super) fn fit_at(
         }
     }
     let folded = fold(curve, windows, &residuals, FOLD_POINTS);
-    let floor = repeating_variance(&all, &folded, curve, windows, gain, tdcs.len())?;
+    let scale = gain / energy.gauge_factor;
+    let floor = repeating_variance(&all, &folded, curve, windows, scale, tdcs.len())?;
     let explained = 1.0 - misfit / all.square.max(f64::MIN_POSITIVE);
     Some(Fit { shift, gain, cycles, explained, floor })
 }
 
-/// 1 + δ from the contrasts and the common coefficient.
+/// Number of unknowns.
+fn unknowns(cylinders: usize) -> usize {
+    SHARED + 2 * (cylinders - 1)
+}
+
+/// Relative compression from the contrasts and the common coefficient.
 fn relative(contrasts: &[f64], common: f64) -> Vec<f64> {
-    let mut found: Vec<f64> = contrasts.iter().map(|contrast| 1.0 + contrast / common).collect();
+    let (trapped, leaked) = contrasts.split_at(contrasts.len() / 2);
+    let mut found: Vec<f64> = trapped
+        .iter()
+        .zip(leaked)
+        .map(|(trapped, leaked)| 1.0 + (trapped - leaked) / common)
+        .collect();
     let rest: f64 = found.iter().map(|value| value - 1.0).sum();
     found.push(1.0 - rest);
     found
@@ -131,7 +145,7 @@ fn pooled(
     energy: &StoredEnergy,
     shift: f64,
 ) -> Option<(Vec<f64>, f64)> {
-    let mut all = Normal::new(tdcs.len() + 1);
+    let mut all = Normal::new(unknowns(tdcs.len()));
     for window in windows {
         all.join(&cycle_rows(curve, window, tdcs, energy, shift).normal());
     }
@@ -154,7 +168,8 @@ fn cycle_rows(
     energy: &StoredEnergy,
     shift: f64,
 ) -> Rows {
-    let width = tdcs.len() - 1 + SHARED;
+    let width = unknowns(tdcs.len());
+    let others = tdcs.len() - 1;
     let count = window.steps.len();
     let mut rows = Vec::with_capacity(count * width);
     let mut values = Vec::with_capacity(count);
@@ -167,17 +182,20 @@ fn cycle_rows(
         turned += travel;
         let start = rows.len();
         rows.resize(start + width - 1, 0.0);
-        let mut last = 0.0;
         for (index, tdc) in tdcs.iter().enumerate() {
-            let (net, gross) = energy.mean(from, to, tdc + shift);
-            rows[start] += net * weight;
-            if index + 1 < tdcs.len() {
-                rows[start + 1 + index] = gross * weight;
+            let one = energy.mean(from, to, tdc + shift);
+            let row = &mut rows[start..];
+            row[0] += one.net * weight;
+            let contrasts = &mut row[SHARED - 1..];
+            if index < others {
+                contrasts[index] += one.gross * weight;
+                contrasts[others + index] += one.leaked * weight;
             } else {
-                last = gross * weight;
+                let (trapped, leaked) = contrasts.split_at_mut(others);
+                trapped.iter_mut().for_each(|cell| *cell -= one.gross * weight);
+                leaked.iter_mut().for_each(|cell| *cell -= one.leaked * weight);
             }
         }
-        rows[start + 1..].iter_mut().for_each(|contrast| *contrast -= last);
         values.push(curve.square[step] * weight);
         basis.push(weight);
         basis.push(weight * (0.5 * (from + to) - window.start - CYCLE_DEG / 2.0));
@@ -267,13 +285,17 @@ fn repeating_variance(
     Some(covariance)
 }
 
-/// What picks a cylinder's δ out of the unknowns: one contrast, or less all of them for the last.
+/// What picks a cylinder's compression out of the unknowns: what it traps less what it leaks; for the last, less all
+/// the others.
 fn contrast(cylinder: usize, cylinders: usize) -> Vec<f64> {
-    let mut pick = vec![0.0; cylinders - 1 + SHARED];
-    if cylinder + 1 < cylinders {
-        pick[SHARED + cylinder] = 1.0;
+    let others = cylinders - 1;
+    let mut pick = vec![0.0; unknowns(cylinders)];
+    let (trapped, leaked) = pick[SHARED..].split_at_mut(others);
+    if cylinder < others {
+        (trapped[cylinder], leaked[cylinder]) = (1.0, -1.0);
     } else {
-        pick[SHARED..].iter_mut().for_each(|cell| *cell = -1.0);
+        trapped.fill(-1.0);
+        leaked.fill(1.0);
     }
     pick
 }

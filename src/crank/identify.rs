@@ -4,7 +4,9 @@
 //! changes smoothly on a real engine. A path assigns each edge a mark of the pattern; its cost is how
 //! rough the speed has to be, plus a price for every tooth missed and every edge that is no tooth.
 //! The cheapest path is found by dynamic programming over (edge, mark): the Viterbi search of a
-//! hidden-Markov model, with the last speed kept along each survivor.
+//! hidden-Markov model, with the last speed kept along each survivor. Two survivors are kept per state, the best that
+//! came by a plain step and the best that came any other way: with one alone, a path that passed over an edge where the
+//! engine picked up speed can crowd out the plain one and then find going on passing edges over cheaper than going back.
 //!
 //! Roughness is charged as the negative log of a Student-t density, so that one bad patch costs what it is
 //! worth and no more.
@@ -58,6 +60,19 @@ struct Step {
     advance: u8,
     /// Edges back, at least 1; for a fresh start it is not used.
     back: u8,
+    /// Which survivor of the state it came from.
+    way: u8,
+}
+
+/// Ways into a state: by a plain step (or a fresh start), or with teeth missed or edges passed over.
+const WAYS: usize = 2;
+
+/// The survivors of one state.
+type State = [Survivor; WAYS];
+
+/// The cheaper survivor of a state and which it is.
+fn cheaper(state: &State) -> (usize, &Survivor) {
+    if state[1].cost < state[0].cost { (1, &state[1]) } else { (0, &state[0]) }
 }
 
 /// A survivor: the cheapest path that ends with this edge at this mark.
@@ -70,8 +85,12 @@ struct Survivor {
     step: Step,
 }
 
-const NOWHERE: Survivor =
-    Survivor { cost: f64::INFINITY, last: None, rough: 0.0, step: Step { advance: 0, back: 0 } };
+const NOWHERE: Survivor = Survivor {
+    cost: f64::INFINITY,
+    last: None,
+    rough: 0.0,
+    step: Step { advance: 0, back: 0, way: 0 },
+};
 
 /// Roughness of a change of log speed between steps of two lengths, in nats.
 pub(super) fn roughness(change: f64, length_before: f64, length: f64) -> f64 {
@@ -89,9 +108,9 @@ pub(super) fn identify(edges: &[Edge], pattern: &Pattern) -> Vec<Vec<Assigned>> 
 }
 
 /// The search. With `may_break` a path may start afresh at any edge; without, only within the first few.
-fn survivors(edges: &[Edge], pattern: &Pattern, may_break: bool) -> Vec<Survivor> {
+fn survivors(edges: &[Edge], pattern: &Pattern, may_break: bool) -> Vec<State> {
     let marks = pattern.len();
-    let mut table = vec![NOWHERE; edges.len() * marks];
+    let mut table = vec![[NOWHERE; WAYS]; edges.len() * marks];
     let mut cheapest_before = 0.0;
     for (i, edge) in edges.iter().enumerate() {
         let (done, rest) = table.split_at_mut(i * marks);
@@ -102,7 +121,7 @@ fn survivors(edges: &[Edge], pattern: &Pattern, may_break: bool) -> Vec<Survivor
                 continue;
             }
             if may_break || i <= MOST_EXTRA {
-                state.cost = match i {
+                state[0].cost = match i {
                     0 => 0.0,
                     _ if may_break => cheapest_before + BREAK_PRICE,
                     _ => i as f64 * EXTRA_PRICE,
@@ -112,7 +131,7 @@ fn survivors(edges: &[Edge], pattern: &Pattern, may_break: bool) -> Vec<Survivor
                 let took = (edge.at - edges[i - back].at).0;
                 relax(state, &done[(i - back) * marks..], pattern, mark, back, took);
             }
-            cheapest = cheapest.min(state.cost);
+            cheapest = cheapest.min(cheaper(state).1.cost);
         }
         // An edge that fits nothing may also be passed over before a fresh start.
         cheapest_before = cheapest.min(cheapest_before + EXTRA_PRICE);
@@ -122,8 +141,8 @@ fn survivors(edges: &[Edge], pattern: &Pattern, may_break: bool) -> Vec<Survivor
 
 /// Improves one state by the steps that reach it from an earlier edge.
 fn relax(
-    state: &mut Survivor,
-    from_row: &[Survivor],
+    state: &mut State,
+    from_row: &[State],
     pattern: &Pattern,
     mark: usize,
     back: usize,
@@ -131,69 +150,72 @@ fn relax(
 ) {
     let marks = pattern.len();
     for advance in 1..=MOST_MISSED + 1 {
-        let from_mark = (mark + marks * (advance / marks + 1) - advance) % marks;
-        let from = &from_row[from_mark];
-        if !from.cost.is_finite() {
-            continue;
-        }
+        let from_mark = mark_before(mark, advance, marks);
         let length = pattern.advance(from_mark, advance);
         let speed = length / took;
         if !(SLOWEST..FASTEST).contains(&speed) {
             continue;
         }
         let log_speed = speed.ln();
-        let rough = from.last.map_or(0.0, |(log_before, length_before)| {
-            roughness(log_speed - log_before, length_before, length)
-        });
-        let cost = from.cost
-            + rough
-            + MISSED_PRICE * (advance - 1) as f64
-            + EXTRA_PRICE * (back - 1) as f64;
-        if cost < state.cost {
-            *state = Survivor {
-                cost,
-                last: Some((log_speed, length)),
-                rough: rough as f32,
-                step: Step { advance: advance as u8, back: back as u8 },
-            };
+        let prices = MISSED_PRICE * (advance - 1) as f64 + EXTRA_PRICE * (back - 1) as f64;
+        let into = &mut state[usize::from(advance + back > 2)];
+        for (way, from) in from_row[from_mark].iter().enumerate() {
+            if from.cost + prices >= into.cost {
+                continue;
+            }
+            let rough = from.last.map_or(0.0, |(log_before, length_before)| {
+                roughness(log_speed - log_before, length_before, length)
+            });
+            let cost = from.cost + rough + prices;
+            if cost < into.cost {
+                *into = Survivor {
+                    cost,
+                    last: Some((log_speed, length)),
+                    rough: rough as f32,
+                    step: Step { advance: advance as u8, back: back as u8, way: way as u8 },
+                };
+            }
         }
     }
 }
 
+/// The mark `advance` marks before `mark`.
+fn mark_before(mark: usize, advance: usize, marks: usize) -> usize {
+    (mark + marks * (advance / marks + 1) - advance) % marks
+}
+
 /// Follows the cheapest path back from its end, one list per unbroken stretch.
-fn trace_back(table: &[Survivor], marks: usize) -> Vec<Vec<Assigned>> {
+fn trace_back(table: &[State], marks: usize) -> Vec<Vec<Assigned>> {
     let rows = table.len() / marks;
-    let cheapest_in = |row: usize| {
-        (0..marks)
-            .min_by(|&a, &b| table[row * marks + a].cost.total_cmp(&table[row * marks + b].cost))
-    };
+    let cost = |row: usize, mark: usize| cheaper(&table[row * marks + mark]).1.cost;
+    let cheapest_in =
+        |row: usize| (0..marks).min_by(|&a, &b| cost(row, a).total_cmp(&cost(row, b))).unwrap_or(0);
     // The end may be followed by edges that fit nothing.
-    let total = |row: usize| {
-        let mark = cheapest_in(row).unwrap_or(0);
-        table[row * marks + mark].cost + EXTRA_PRICE * (rows - 1 - row) as f64
-    };
+    let total = |row: usize| cost(row, cheapest_in(row)) + EXTRA_PRICE * (rows - 1 - row) as f64;
     let mut stretches: Vec<Vec<Assigned>> = Vec::new();
     let Some(mut row) = (0..rows).min_by(|&a, &b| total(a).total_cmp(&total(b))) else {
         return stretches;
     };
     let mut stretch: Vec<Assigned> = Vec::new();
-    let mut mark = cheapest_in(row).unwrap_or(0);
+    let mut mark = cheapest_in(row);
+    let (mut way, _) = cheaper(&table[row * marks + mark]);
     loop {
-        let state = &table[row * marks + mark];
-        if !state.cost.is_finite() {
+        let survivor = &table[row * marks + mark][way];
+        if !survivor.cost.is_finite() {
             break;
         }
-        let advance = usize::from(state.step.advance);
-        let back = usize::from(state.step.back);
+        let advance = usize::from(survivor.step.advance);
+        let back = usize::from(survivor.step.back);
         stretch.push(Assigned {
             edge: row,
             mark,
             advance,
             skipped: back.saturating_sub(1),
-            rough: f64::from(state.rough),
+            rough: f64::from(survivor.rough),
         });
         if advance > 0 {
-            mark = (mark + marks * (advance / marks + 1) - advance) % marks;
+            mark = mark_before(mark, advance, marks);
+            way = usize::from(survivor.step.way);
             row -= back;
             continue;
         }
@@ -201,17 +223,19 @@ fn trace_back(table: &[Survivor], marks: usize) -> Vec<Vec<Assigned>> {
         stretches.push(std::mem::take(&mut stretch));
         let Some((before, its_mark)) = before_break(table, marks, row) else { break };
         (row, mark) = (before, its_mark);
+        way = cheaper(&table[row * marks + mark]).0;
     }
     stretches.reverse();
     stretches
 }
 
 /// The end of the path that a fresh start at `row` followed, passing over edges that fitted nothing.
-fn before_break(table: &[Survivor], marks: usize, row: usize) -> Option<(usize, usize)> {
-    let cost = |row: usize, mark: usize| table[row * marks + mark].cost;
+fn before_break(table: &[State], marks: usize, row: usize) -> Option<(usize, usize)> {
+    let cost = |row: usize, mark: usize| cheaper(&table[row * marks + mark]).1.cost;
     (0..row)
         .rev()
-        .take(row.min(4 * marks + 64))
+        // Passing over more edges than this costs more than another fresh start.
+        .take(64)
         .flat_map(|before| (0..marks).map(move |mark| (before, mark)))
         .min_by(|&(row_a, mark_a), &(row_b, mark_b)| {
             let passed = |before: usize| EXTRA_PRICE * (row - 1 - before) as f64;
@@ -232,8 +256,9 @@ pub(super) fn confidence(edges: &[Edge], pattern: &Pattern, middle: usize, mark:
     let backwards = survivors(&mirrored_edges, &mirrored, false);
     let costs: Vec<f64> = (0..marks)
         .map(|mark| {
-            let into = forwards[middle * marks + mark];
-            let out = backwards[(mirrored_edges.len() - 1) * marks + (marks - 1 - mark)];
+            let (_, into) = cheaper(&forwards[middle * marks + mark]);
+            let last_row = (mirrored_edges.len() - 1) * marks;
+            let (_, out) = cheaper(&backwards[last_row + (marks - 1 - mark)]);
             let join = match (into.last, out.last) {
                 (Some((before, length_before)), Some((after, length))) => {
                     roughness(after - before, length_before, length)

@@ -16,8 +16,8 @@ const BLOCK_SECONDS: f64 = 0.1;
 /// Blocks on each side that share an amplitude: a cam with one tooth passes once in 0.6 s at 200 rpm.
 const BLOCKS_EACH_SIDE: usize = 6;
 /// A swing arms at this share of the amplitude around it. Speed ripple of ±25 % and run-out leave every
-/// tooth well above; hum and the gap's echo stay below.
-const ARM_SHARE: f64 = 0.12;
+/// tooth well above; noise, hum and the gap's echo stay below.
+const ARM_SHARE: f64 = 0.25;
 /// Share of the loudest block around that is the least amplitude a block is given: between standstill
 /// and cranking speed the amplitude may treble within the blocks that share it.
 const LOUDEST_SHARE: f64 = 0.5;
@@ -42,6 +42,7 @@ struct Swing {
 pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
     let mut values: Vec<f64> = channel.values.iter().map(|&value| f64::from(value)).collect();
     let wraps = undo_wraps(&mut values);
+    remove_spikes(&mut values);
     let (first, last) = capture.span();
     let seconds = (last - first).0;
     let block = (values.len() as f64 * BLOCK_SECONDS / seconds).ceil().max(8.0) as usize;
@@ -68,6 +69,17 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
     };
     let timing_sd = timing_sd(&centred, &swings, seconds / values.len().max(1) as f64);
     EdgeTrain { edges, shape: SignalShape::Alternating, timing_sd, levels, faults }
+}
+
+/// Takes out single-sample spikes: each value becomes the median of itself and its neighbours, which leaves
+/// every slope as it is.
+fn remove_spikes(values: &mut [f64]) {
+    let mut before = values.first().copied().unwrap_or(0.0);
+    for row in 1..values.len().saturating_sub(1) {
+        let (here, after) = (values[row], values[row + 1]);
+        values[row] = here.clamp(before.min(after), before.max(after));
+        before = here;
+    }
 }
 
 /// A slowly moving level, known at some rows and straight between.
@@ -187,7 +199,7 @@ fn keep_teeth(swings: Vec<Swing>) -> Vec<Swing> {
     let mut kept: Vec<Swing> = Vec::with_capacity(swings.len());
     for (i, &swing) in swings.iter().enumerate() {
         let (from, to) = (i.saturating_sub(NEIGHBOURS), (i + NEIGHBOURS + 1).min(sizes.len()));
-        let typical = median(&mut sizes[from..to].to_vec()).unwrap_or(0.0);
+        let typical = upper_quartile(&mut sizes[from..to].to_vec());
         if sizes[i] < TOOTH_SHARE * typical {
             continue;
         }
@@ -201,6 +213,13 @@ fn keep_teeth(swings: Vec<Swing>) -> Vec<Swing> {
         }
     }
     kept
+}
+
+/// Three quarters of the values lie below this: typical of teeth even where spikes and echoes are among them.
+fn upper_quartile(sizes: &mut [f64]) -> f64 {
+    let rank = sizes.len() * 3 / 4;
+    let (_, quartile, _) = sizes.select_nth_unstable_by(rank, f64::total_cmp);
+    *quartile
 }
 
 /// The passage through zero between two swings to opposite sides.

@@ -9,8 +9,13 @@ pub(super) struct Levels {
     pub high: f64,
     /// Robust standard deviation about the two levels.
     pub noise: f64,
-    /// Share of the values within [`NEAR`] of the swing from one of the levels.
+    /// Of the values of each level, the share within [`NEAR`] of the swing from it; the lesser
+    /// of the two levels.
     pub share_near: f64,
+    /// From the least value to the greatest, spikes left out.
+    pub extent: f64,
+    /// How far the extremes (spikes left out) reach beyond the levels, as a share of the swing.
+    pub overshoot: f64,
 }
 
 /// Part of the swing that counts as "at the level".
@@ -48,19 +53,22 @@ impl Levels {
             split = low.midpoint(high);
         }
         let near = NEAR * (high - low);
+        let cut = sorted.partition_point(|&value| f64::from(value) < split);
+        let share_within = |part: &[f32], level: f64| {
+            let inside = part.iter().filter(|&&value| (f64::from(value) - level).abs() <= near);
+            inside.count() as f64 / part.len().max(1) as f64
+        };
+        let share_near = share_within(&sorted[..cut], low).min(share_within(&sorted[cut..], high));
+        let beyond = (low - f64::from(least)).max(f64::from(most) - high);
         let mut off: Vec<f64> = sorted
             .iter()
             .map(|&value| (f64::from(value) - low).abs().min((f64::from(value) - high).abs()))
             .collect();
-        let inside = off.iter().filter(|&&off| off <= near).count();
-        let middle = off.len() / 2;
-        let (_, median, _) = off.select_nth_unstable_by(middle, f64::total_cmp);
-        Some(Levels {
-            low,
-            high,
-            noise: MAD_TO_SD * *median,
-            share_near: inside as f64 / count as f64,
-        })
+        let noise = MAD_TO_SD * median(&mut off)?;
+        let extent = f64::from(most) - f64::from(least);
+        // Equal levels have no swing to be a share of.
+        let overshoot = if high > low { beyond / (high - low) } else { f64::INFINITY };
+        Some(Levels { low, high, noise, share_near, extent, overshoot })
     }
 
     /// High less low.

@@ -75,10 +75,14 @@ pub enum SignalFault {
 /// 0.3 V at slow cranking (domain.md §5); a floating or shorted lead shows some tens of millivolts.
 const LEAST_SWING_VOLTS: f64 = 0.1;
 
-/// Share of the rows that must lie near one of two levels for a square wave. A sine lies within
-/// 15 % of its extremes half of the time (2/π · arccos 0.7 = 0.51); a square wave with slow
-/// edges stays there four fifths of the time or more.
-const SQUARE_SHARE: f64 = 0.75;
+/// Share of each level's rows that must lie near it for a square wave. Half of a sine lies within
+/// 15 % of its extremes (2/π · arccos 0.7 = 0.51); a square wave with slow edges and narrow pulses still has two thirds
+/// or more.
+const SQUARE_SHARE: f64 = 0.6;
+
+/// A signal that reaches this share of its swing beyond its "levels" for longer than spikes do has no levels: the few
+/// pulses of a reluctance cam sensor go as far below the quiet line as above.
+const SQUARE_OVERSHOOT: f64 = 0.35;
 
 /// Noise above this share of the swing moves edges noticeably and is said.
 const NOISY_SHARE: f64 = 0.06;
@@ -94,10 +98,11 @@ pub fn find_edges(capture: &Capture, channel: &Channel) -> EdgeTrain {
     }
     let Some(levels) = Levels::measure(&channel.values) else { return dead((0.0, 0.0)) };
     let least = if channel.unit == Unit::Level { 0.0 } else { LEAST_SWING_VOLTS };
-    if levels.swing() <= least {
+    if levels.extent <= least {
         return dead((levels.low, levels.high));
     }
-    let mut train = if levels.share_near >= SQUARE_SHARE {
+    let square = levels.share_near >= SQUARE_SHARE && levels.overshoot <= SQUARE_OVERSHOOT;
+    let mut train = if square {
         square::from_samples(capture, channel, &levels)
     } else {
         alternating::from_samples(capture, channel)

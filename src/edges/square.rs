@@ -62,8 +62,14 @@ pub(super) fn from_events(capture: &Capture, channel: &Channel) -> EdgeTrain {
         }
     }
     let dropped = drop_glitches(&mut edges);
-    let levels =
-        Levels { low: f64::from(least), high: f64::from(most), noise: 0.0, share_near: 1.0 };
+    let levels = Levels {
+        low: f64::from(least),
+        high: f64::from(most),
+        noise: 0.0,
+        share_near: 1.0,
+        extent: f64::from(most) - f64::from(least),
+        overshoot: 0.0,
+    };
     finish(edges, dropped, &levels, Seconds(0.0))
 }
 

@@ -10,7 +10,7 @@ use super::build::Build;
 use super::dirt::{Dirt, DirtDone, spoil};
 use super::error::PracticeError;
 use super::flux::Flux;
-use super::leads::{ExtraLead, Lead, find_lead, lead_names};
+use super::leads::{ExtraLead, Lead, lead_names};
 use super::levels::{Change, Levels, SquareOutput};
 use super::made::{MadeWheel, Workmanship};
 use super::mechanics::Mechanics;
@@ -76,8 +76,9 @@ pub(super) fn make(
     leads: &[Lead],
 ) -> Result<Made, PracticeError> {
     let engine = &scenario.engine;
-    let cam_moves: Vec<Vec<f32>> =
-        (0..engine.cams.len()).map(|cam| movement(build, cam, motion, scenario.seed)).collect();
+    let cam_moves: Vec<Vec<f32>> = (0..engine.cams.len())
+        .map(|cam| movement(build, cam, motion, scenario.take_seed()))
+        .collect();
     let maker = Maker { scenario, build, mechanics, motion, dirt: scenario.preset.dirt() };
     let carries: Vec<Lead> = leads.iter().map(|&lead| carried(build, lead)).collect();
     let damage = (0..engine.cams.len())
@@ -153,6 +154,11 @@ impl Maker<'_> {
         Random::new(self.scenario.seed, &format!("{what} of {name}"))
     }
 
+    fn dirt_random(&self, lead: Lead) -> Random {
+        let name = lead.name(&self.scenario.engine);
+        Random::new(self.scenario.take_seed(), &format!("dirt of {name}"))
+    }
+
     /// The wheel a position sensor looks at, as made and as damaged.
     fn wheel(&self, lead: Lead) -> Option<MadeWheel> {
         let engine = &self.scenario.engine;
@@ -210,7 +216,7 @@ impl Maker<'_> {
             let reversed = self.build.reversed.contains(&lead);
             let mut values = self.volts(&source(carried), rows, reversed);
             let bits = self.scenario.bits.unwrap_or(self.dirt.bits);
-            let mut random = self.random("dirt", lead);
+            let mut random = self.dirt_random(lead);
             done.push(Some(spoil(&mut values, &self.dirt, bits, rate, &sparks, &mut random)));
             let unit = match carried {
                 Lead::Extra(ExtraLead::Starter) => Unit::Amperes,
@@ -356,14 +362,15 @@ impl Maker<'_> {
             )
         };
         if let Some(lead) = leads.iter().find(|lead| !digital(lead)) {
-            let fits: Vec<Lead> = leads.iter().filter(digital).copied().collect();
-            let has: Vec<String> = fits.iter().map(|lead| lead.name(engine)).collect();
-            let missing = find_lead(engine, &fits, "--events", &lead.name(engine));
-            return Err(missing.err().unwrap_or(PracticeError::OutOfRange {
+            let fits = leads.iter().filter(digital).map(|lead| lead.name(engine));
+            return Err(PracticeError::OutOfRange {
                 fault: "--events".into(),
-                why: "a logic capture carries levels only".into(),
-                advice: format!("It can carry {}", lead_names(&has)),
-            }));
+                why: format!("a logic capture carries levels only, not \"{}\"", lead.name(engine)),
+                advice: format!(
+                    "Leave it out; it can carry {}",
+                    lead_names(&fits.collect::<Vec<_>>())
+                ),
+            });
         }
         let all: Vec<Levels> = leads
             .iter()
@@ -372,7 +379,7 @@ impl Maker<'_> {
                 let levels = self.levels(&source(carried));
                 let levels =
                     if self.build.reversed.contains(&lead) { levels.inverted() } else { levels };
-                self.jittered(levels, &mut self.random("dirt", lead))
+                self.jittered(levels, &mut self.dirt_random(lead))
             })
             .collect();
         let (stamps, values) = merge(&all, self.scenario.seconds);

@@ -34,6 +34,9 @@ const DRY_FRICTION_PER_LITRE: f64 = 13.0;
 const WET_FRICTION_PER_LITRE: f64 = 0.1;
 /// Smallest flywheel in kilogram square metres per litre, whatever the ripple asked for.
 const LEAST_INERTIA_PER_LITRE: f64 = 0.03;
+/// A starter must get the engine over its first compression from rest: stall torque over
+/// the greatest torque against it.
+const STALL_MARGIN: f64 = 1.1;
 /// How often the leak of a weak cylinder is halved in on; 2^-40 is beyond any need.
 const LEAK_HALVINGS: usize = 40;
 /// Leak beyond which nothing is left to compress, share per second.
@@ -63,8 +66,6 @@ pub(super) struct Mechanics {
     pub starter: Starter,
     /// Manifold pressure while cranking, in atmospheres.
     pub manifold: f64,
-    /// Where the crank stands before it turns, degrees after a datum place.
-    pub rest_at: f64,
 }
 
 impl Mechanics {
@@ -79,7 +80,7 @@ impl Mechanics {
             swept: litres / count / 1000.0,
         };
         let chamber = Chamber::new(&shape);
-        let drawn_rpm = random.between(185.0, 255.0);
+        let drawn_rpm = random.between(155.0, 280.0);
         let speed = Rpm(rpm.unwrap_or(drawn_rpm)).degrees_per_second();
         let manifold = CRANKING_MANIFOLD * random.between(0.98, 1.0);
         let friction = (
@@ -87,10 +88,9 @@ impl Mechanics {
             WET_FRICTION_PER_LITRE * litres * random.between(0.8, 1.2),
         );
         let base_leak = random.between(0.5, 1.2);
-        let ripple = random.between(0.11, 0.25);
+        let ripple = random.between(0.09, 0.235);
         let spare = random.between(1.30, 1.55);
         let tires = random.between(0.0, 0.006);
-        let rest_at = random.between(0.0, CYCLE_DEG);
         let rest_volts = random.between(12.3, 12.8);
         let valves = stated_valves(engine);
         let sound: Vec<(f64, SteadyCycle)> = engine
@@ -117,14 +117,16 @@ impl Mechanics {
                 }
             })
             .collect();
-        let (gas_load, energy) = swings(&cylinders, &sound);
+        let swings = swings(&cylinders, &sound);
         let radians = speed.to_radians();
-        let load = friction.0 + friction.1 * radians + gas_load;
-        let mut starter = Starter::sized(radians, load, spare);
+        let load = friction.0 + friction.1 * radians + swings.load;
+        let least_stall = STALL_MARGIN * (swings.peak + friction.0);
+        let mut starter = Starter::sized(radians, load, spare, least_stall);
         (starter.tires, starter.rest_volts) = (tires, rest_volts);
         // Coefficient of speed fluctuation of a flywheel: ΔE = J ω² Cs (machine-design handbooks).
-        let inertia = (energy / (radians * radians * ripple)).max(LEAST_INERTIA_PER_LITRE * litres);
-        Self { chamber, cylinders, friction, inertia, starter, manifold, rest_at }
+        let inertia =
+            (swings.energy / (radians * radians * ripple)).max(LEAST_INERTIA_PER_LITRE * litres);
+        Self { chamber, cylinders, friction, inertia, starter, manifold }
     }
 }
 
@@ -162,13 +164,21 @@ fn leak_leaving(
     high
 }
 
-/// Mean torque the sound engine's gas takes, and the energy that goes in and
-/// out of the flywheel within a cycle.
-fn swings(cylinders: &[Cylinder], sound: &[(f64, SteadyCycle)]) -> (f64, f64) {
+/// What the gas of the sound engine asks of starter and flywheel.
+struct Swings {
+    /// Mean torque it takes, newton metres.
+    load: f64,
+    /// Greatest torque against the motion.
+    peak: f64,
+    /// Energy that goes in and out of the flywheel within a cycle, joules.
+    energy: f64,
+}
+
+fn swings(cylinders: &[Cylinder], sound: &[(f64, SteadyCycle)]) -> Swings {
     let per_cycle = sound.first().map_or(0, |(_, cycle)| cycle.torque.len());
     let mean: f64 = sound.iter().map(|(_, cycle)| cycle.mean_torque()).sum();
     let step = (1.0 / SteadyCycle::PER_DEGREE as f64).to_radians();
-    let (mut energy, mut least, mut most) = (0.0, 0.0_f64, 0.0_f64);
+    let (mut energy, mut least, mut most, mut peak) = (0.0, 0.0_f64, 0.0_f64, 0.0_f64);
     for index in 0..per_cycle {
         let torque: f64 = cylinders
             .iter()
@@ -179,7 +189,8 @@ fn swings(cylinders: &[Cylinder], sound: &[(f64, SteadyCycle)]) -> (f64, f64) {
             })
             .sum();
         energy += (torque - mean) * step;
+        peak = peak.max(-torque);
         (least, most) = (least.min(energy), most.max(energy));
     }
-    (-mean, most - least)
+    Swings { load: -mean, peak, energy: most - least }
 }

@@ -60,6 +60,8 @@ const ROCK_BEFORE_END: (f64, f64) = (0.8, 0.7);
 const FIRES_AFTER: f64 = 0.5;
 /// Speeds an engine may be asked to crank at, rpm.
 const RPM_RANGE: (f64, f64) = (60.0, 500.0);
+/// Odd multiplier that spreads takes over the seeds (2^64 over the golden ratio, as in SplitMix64).
+const TAKE_MIX: u64 = 0x9e37_79b9_7f4a_7c15;
 /// Resolutions a scope may have.
 const BITS_RANGE: (u32, u32) = (6, 16);
 
@@ -83,8 +85,10 @@ pub struct Scenario {
     pub faults: Vec<Fault>,
     /// How dirty the signals are.
     pub preset: Preset,
-    /// Everything that is drawn is drawn from this.
+    /// The specimen is drawn from this: its cams, wheels, sensors, friction, starter.
     pub seed: u64,
+    /// Which capture of that specimen: another number gives another start and other noise.
+    pub take: u64,
     /// Sampled, or the rows of a logic analyser.
     pub kind: CaptureKind,
     /// Samples per second; not used for a logic capture.
@@ -112,6 +116,7 @@ impl Scenario {
             faults: Vec::new(),
             preset: Preset::Workshop,
             seed: 1,
+            take: 1,
             kind: CaptureKind::Sampled,
             rate: 20_000.0,
             seconds: 3.0,
@@ -121,6 +126,13 @@ impl Scenario {
             exact: false,
             ending: Ending::Cranking,
         }
+    }
+}
+
+impl Scenario {
+    /// Seed of everything that differs from one capture of the same engine to the next.
+    fn take_seed(&self) -> u64 {
+        self.seed ^ self.take.wrapping_sub(1).wrapping_mul(TAKE_MIX)
     }
 }
 
@@ -148,7 +160,7 @@ pub fn generate(scenario: &Scenario) -> Result<Practice, PracticeError> {
     let mechanics = Mechanics::draw(engine, &build, scenario.seed, scenario.rpm);
     let course = course(scenario);
     let watched = channels::watched_cylinders(engine, &leads);
-    let motion = Motion::run(&mechanics, &course, &watched, scenario.seed);
+    let motion = Motion::run(&mechanics, &course, &watched, scenario.take_seed());
     check_turns(scenario, &motion)?;
     check_rate(scenario, &motion)?;
     let made = channels::make(scenario, &build, &mechanics, &motion, &leads)?;

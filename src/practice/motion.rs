@@ -25,8 +25,8 @@ const BURNT_FACTOR: f64 = 3.0;
 /// the manifold follows (common practice, no source).
 const IDLE_RPM: f64 = 780.0;
 const LEAST_MANIFOLD: f64 = 0.26;
-const GOVERNOR_PER_RPM: f64 = 6.0e-4;
-const IDLE_MANIFOLD: f64 = 0.36;
+const GOVERNOR_PER_RPM: f64 = 1.5e-3;
+const IDLE_MANIFOLD: f64 = 0.44;
 const MANIFOLD_FOLLOWS_S: f64 = 0.2;
 /// Speed at which the starter is let go once the engine fires, in rpm.
 const RELEASE_RPM: f64 = 450.0;
@@ -153,11 +153,13 @@ struct Runner<'a> {
 
 impl<'a> Runner<'a> {
     fn new(mechanics: &'a Mechanics, course: &'a Course, seed: u64) -> Self {
+        let mut random = Random::new(seed, "motion");
+        let rest_at = random.between(0.0, CYCLE_DEG);
         let cylinders = mechanics
             .cylinders
             .iter()
             .map(|cylinder| {
-                let phase = (mechanics.rest_at - cylinder.tdc).rem_euclid(CYCLE_DEG);
+                let phase = (rest_at - cylinder.tdc).rem_euclid(CYCLE_DEG);
                 let gas = Gas::at_rest(&mechanics.chamber, phase, cylinder.leak, cylinder.valves);
                 Moving { phase, gas, peak: 0.0 }
             })
@@ -165,9 +167,9 @@ impl<'a> Runner<'a> {
         Runner {
             mechanics,
             course,
-            random: Random::new(seed, "motion"),
+            random,
             cylinders,
-            angle: mechanics.rest_at,
+            angle: rest_at,
             speed: 0.0,
             starter_torque: 0.0,
             manifold: mechanics.manifold,

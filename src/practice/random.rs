@@ -78,15 +78,17 @@ impl Random {
     /// Times of events that come at `per_second` on average over `seconds`, growing.
     pub(super) fn arrivals(&mut self, per_second: f64, seconds: f64) -> Vec<f64> {
         let mut times = Vec::new();
+        if per_second <= 0.0 {
+            return times;
+        }
         let mut at = 0.0;
-        while per_second > 0.0 {
+        loop {
             at -= (1.0 - self.uniform()).ln() / per_second;
             if at >= seconds {
-                break;
+                return times;
             }
             times.push(at);
         }
-        times
     }
 }
 

@@ -26,10 +26,11 @@ pub(super) struct Starter {
 
 impl Starter {
     /// A starter that holds `speed` (radians per second) against `load` newton metres, its free speed
-    /// `spare` times that speed.
-    pub(super) fn sized(speed: f64, load: f64, spare: f64) -> Self {
-        let free = speed * spare;
-        Self { stall: load / (1.0 - speed / free), free, tires: 0.0, rest_volts: 12.6, ohms: 0.007 }
+    /// `spare` times that speed, or less where it takes that to have `least_stall` at rest.
+    pub(super) fn sized(speed: f64, load: f64, spare: f64, least_stall: f64) -> Self {
+        let stall = (load / (1.0 - 1.0 / spare)).max(least_stall);
+        let free = speed / (1.0 - load / stall);
+        Self { stall, free, tires: 0.0, rest_volts: 12.6, ohms: 0.007 }
     }
 
     /// Torque it settles to at a speed. Never negative: a one-way clutch lets the engine overrun.

@@ -12,8 +12,10 @@ pub struct Truth {
     pub format: &'static str,
     /// The engine's name.
     pub engine: String,
-    /// Seed it was drawn from.
+    /// Seed the specimen was drawn from.
     pub seed: u64,
+    /// Which capture of that specimen.
+    pub take: u64,
     /// How dirty.
     pub preset: Preset,
     /// Whether the cams of the sound engine stand exactly where the description says.

@@ -37,6 +37,7 @@ pub(super) fn tell(
         format: "camwitness-practice-truth/1",
         engine: engine.name.clone(),
         seed: scenario.seed,
+        take: scenario.take,
         preset: scenario.preset,
         exact: scenario.exact,
         faults: scenario.faults.iter().map(ToString::to_string).collect(),

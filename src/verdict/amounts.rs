@@ -17,7 +17,8 @@ pub(super) enum Amount {
     Nothing,
     /// Anything between two bounds, alike.
     Even { from: f64, to: f64 },
-    /// From a least amount up to a most, e-fold rarer every `mean`.
+    /// From a least amount on to a most, e-fold rarer every `mean`; `to` below `from` fades
+    /// towards early.
     Fading { from: f64, to: f64, mean: f64 },
     /// Either way, small more often than large.
     Bell { sd: f64 },
@@ -31,6 +32,9 @@ impl Amount {
             Amount::Bell { sd } => log_normal(x, s.hypot(sd)),
             Amount::Even { from, to } => {
                 log_normal_between((from - x) / s, (to - x) / s) - (to - from).ln()
+            }
+            Amount::Fading { from, to, mean } if to < from => {
+                Amount::Fading { from: -from, to: -to, mean }.log_density(-x, s)
             }
             Amount::Fading { from, to, mean } => {
                 // Completing the square moves the centre by s²/mean and leaves a factor.
@@ -49,6 +53,9 @@ impl Amount {
             Amount::Nothing => f64::NEG_INFINITY,
             Amount::Bell { sd } => log_normal(a, sd),
             Amount::Even { from, to } if (from..=to).contains(&a) => -(to - from).ln(),
+            Amount::Fading { from, to, mean } if to < from => {
+                Amount::Fading { from: -from, to: -to, mean }.log_prior(-a)
+            }
             Amount::Fading { from, to, mean } if (from..=to).contains(&a) => {
                 let share = -(-(to - from) / mean).exp_m1();
                 -(a - from) / mean - (mean * share).ln()
@@ -64,7 +71,9 @@ impl Amount {
         match self {
             Amount::Nothing => (0.0, 0.0),
             Amount::Bell { sd } => (-BELL_REACH * sd, BELL_REACH * sd),
-            Amount::Even { from, to } | Amount::Fading { from, to, .. } => (from, to),
+            Amount::Even { from, to } | Amount::Fading { from, to, .. } => {
+                (from.min(to), from.max(to))
+            }
         }
     }
 }

@@ -3,7 +3,7 @@
 //! A skip is steady; a slack chain and a phaser off its lock may scatter and move with speed. May:
 //! half of them do not show it, so steadiness never rules them out.
 
-use super::amounts::{log_normal, log_sum};
+use super::amounts::{Amount, log_normal, log_sum};
 use super::priors;
 use crate::cam::CamPosition;
 use crate::engine::{Cam, Sensor};
@@ -86,17 +86,6 @@ pub(super) fn drift(cam: &CamPosition) -> Option<(f64, f64)> {
 
 /// Log odds that the edges give for one damaged tooth against none.
 pub(super) fn log_damage(cam: &Cam, measured: &CamPosition) -> f64 {
-    let offs = edge_offs(measured);
-    let worst = offs.len();
-    let bent = if worst < 3 {
-        0.0
-    } else {
-        // Which edge is bent is not known: the average over them all.
-        log_sum(offs.iter().map(|&off| {
-            let (sound, bent) = (log_edge(off), log_normal(off, priors::DAMAGE_SD.0));
-            bent - sound - (worst as f64).ln()
-        }))
-    };
     let lost = edges_lost(cam, measured);
     // A whole tooth is one or two edges; more is a weak signal.
     let gone = match lost {
@@ -104,15 +93,37 @@ pub(super) fn log_damage(cam: &Cam, measured: &CamPosition) -> f64 {
         1 | 2 => (1.0 / priors::EDGE_LOST).ln(),
         _ => 0.0,
     };
+    let bent = log_bent(&edge_offs(measured));
     log_sum([(1.0 - priors::TOOTH_GONE).ln() + bent, priors::TOOTH_GONE.ln() + gone])
 }
 
-fn log_edge(off: f64) -> f64 {
-    let sd = priors::EDGE_SD.0;
-    log_sum([
-        (1.0 - priors::ROUGH_WHEEL).ln() + log_normal(off, sd),
-        priors::ROUGH_WHEEL.ln() + log_normal(off, sd * priors::ROUGH_WHEEL_FACTOR),
-    ])
+/// Log odds of one bent edge among sound ones against all sound. How rough a sound wheel is
+/// belongs to the whole wheel: five smooth edges leave no room to call the sixth roughness.
+fn log_bent(offs: &[f64]) -> f64 {
+    // Of two edges a bent one moves the middle half-way: both show half of it.
+    let share = match offs.len() {
+        0 | 1 => return 0.0,
+        2 => 0.5,
+        _ => 1.0,
+    };
+    let smooth = (1.0 - priors::ROUGH_WHEEL, priors::EDGE_SD.0);
+    let rough = (priors::ROUGH_WHEEL, priors::EDGE_SD.0 * priors::ROUGH_WHEEL_FACTOR);
+    let sound = |(weight, sd): (f64, f64)| {
+        weight.ln() + offs.iter().map(|&off| log_normal(off, sd)).sum::<f64>()
+    };
+    // Which edge is bent is not known: the average over them all.
+    let bent = |wheel: (f64, f64)| {
+        let one = |&off: &f64| log_damaged_edge(off, share, wheel.1) - log_normal(off, wheel.1);
+        sound(wheel) + log_sum(offs.iter().map(one)) - (offs.len() as f64).ln()
+    };
+    log_sum([bent(smooth), bent(rough)]) - log_sum([sound(smooth), sound(rough)])
+}
+
+/// Density of a damaged edge's offset, of which `share` shows, either way.
+fn log_damaged_edge(off: f64, share: f64, sd: f64) -> f64 {
+    let (from, to) = (priors::DAMAGE_LEAST.0 * share, priors::DAMAGE_MOST.0 * share);
+    let late = Amount::Fading { from, to, mean: priors::DAMAGE_MEAN.0 * share };
+    log_sum([late.log_density(off, sd), late.log_density(-off, sd)]) - std::f64::consts::LN_2
 }
 
 /// Edges the wheel has and no cycle showed.

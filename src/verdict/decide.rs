@@ -7,8 +7,10 @@ use super::explanations::{Catalogue, Cause, Company, Variant, enumerate};
 use super::likelihood::log_likelihood;
 use super::rows::Rows;
 use super::shown::{Shown, deviations};
-use super::words::Told;
-use super::{Kind, Notice, SURE, State, Verdict, Weighed, codes, health, next_test, priors};
+use super::words::{Told, list};
+use super::{
+    Kind, Notice, SURE, State, Verdict, Weighed, codes, faults, health, next_test, priors,
+};
 
 /// Weighs every explanation against the evidence and decides.
 ///
@@ -102,7 +104,7 @@ fn conclude(
     crossed: &[Rows],
 ) -> Verdict {
     let causes = &catalogue.causes;
-    let (first, odds_first, _) = odds.ranked[0];
+    let (first, odds_first, company) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
     let (state, probability) = state(causes, odds);
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
@@ -134,10 +136,11 @@ fn conclude(
         on: head.on.clone().filter(|_| found),
         chain: head.chain.clone().filter(|_| found),
         moves: if found { head.moves.clone() } else { vec![] },
-        sentence: told.sentence(state, leading, &causes[second], skips),
+        sentence: told.sentence(state, leading, &causes[second], skips)
+            + &if state == State::Jumped { told.company(company) } else { String::new() },
         next_test: next_test::best(evidence, (leading, odds_first), (&causes[second], odds_second)),
         codes: answers(evidence, state, head, &shown),
-        warnings: warnings(evidence, rows),
+        warnings: warnings(evidence, rows, crossed),
         explanations,
     }
 }
@@ -210,7 +213,7 @@ fn answers(
 }
 
 /// Signal health, then what the readings cannot cover.
-fn warnings(evidence: &Evidence, rows: &Rows) -> Vec<Notice> {
+fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
     let mut notices = health::notices(evidence);
     let notice = |about: &str, text: String| Notice { about: about.into(), text };
     if rows.list.iter().any(|row| row.adrift.is_some()) {
@@ -228,6 +231,16 @@ fn warnings(evidence: &Evidence, rows: &Rows) -> Vec<Notice> {
             "symmetry",
             format!("A wheel looks the same every {least:.0}°: a position is known only up to a multiple of that."),
         ));
+    }
+    for (swap, crossed) in evidence.swapped.iter().zip(crossed) {
+        let names = [swap.cams.0, swap.cams.1].map(|cam| evidence.engine.cams[cam].name.as_str());
+        let measured = evidence.cam(swap.cams.0).is_some() && evidence.cam(swap.cams.1).is_some();
+        let apart = (rows.worst_deviation() - crossed.worst_deviation()).abs();
+        if measured && apart < faults::EQUAL_FIT_DEG {
+            let text = "These two leads fit either way round. Make sure they are not exchanged: the \
+                        finding would move to the other cam.";
+            notices.push(notice(&list(&names), text.into()));
+        }
     }
     if evidence.engine.drive.chains.is_empty() {
         notices.push(notice(

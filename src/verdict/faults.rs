@@ -3,10 +3,11 @@
 use super::Kind;
 use super::amounts::Amount;
 use super::behaviour::Behaviour;
-use super::explanations::{Cause, Company, Draft, Ground};
+use super::explanations::{Cause, Draft, Ground};
 use super::likelihood::Model;
 use super::priors;
 use crate::engine::CamShaft;
+use crate::units::CYCLE_DEG;
 
 fn cause(kind: Kind, on: Option<String>, moves: Vec<usize>) -> Cause {
     Cause { kind, on, chain: None, teeth: None, moves, same_as: vec![], crossed_with: None }
@@ -68,15 +69,43 @@ pub(super) fn phasers(ground: &Ground) -> Vec<Draft> {
             drafts.extend(phasers_alike(ground, cams, share));
         }
         let free = 1.0 - if alike.is_empty() { 0.0 } else { priors::PHASERS_ALIKE };
-        let each = cause(Kind::PhaserOffRest, None, ground.phasers.clone());
-        let mut draft = Draft::alone(each, (1.0 - alone) * free, Model::still(ground.rows));
-        let away =
-            if ground.running { priors::RUNNING_PHASER_AWAY } else { priors::SEVERAL_PHASERS_AWAY };
-        ground.free_phasers(&mut draft, away);
-        draft.company = Company::Alone;
-        drafts.push(draft);
+        let sets = away_together(&ground.phasers);
+        for cams in &sets {
+            drafts.push(phasers_apart(ground, cams, (1.0 - alone) * free / sets.len() as f64));
+        }
     }
     drafts
+}
+
+/// Every set of at least two phasers; of more than four phasers, the pairs and all of them.
+fn away_together(phasers: &[usize]) -> Vec<Vec<usize>> {
+    /// Sets of more would be too many to weigh one by one.
+    const EVERY_SET_UP_TO: usize = 4;
+    let count = phasers.len();
+    if count <= EVERY_SET_UP_TO {
+        let chosen = |mask: usize| -> Vec<usize> {
+            (0..count).filter(|bit| mask >> bit & 1 == 1).map(|bit| phasers[bit]).collect()
+        };
+        return (0..1usize << count).map(chosen).filter(|set| set.len() > 1).collect();
+    }
+    let mut sets = vec![phasers.to_vec()];
+    for (index, &first) in phasers.iter().enumerate() {
+        sets.extend(phasers[index + 1..].iter().map(|&second| vec![first, second]));
+    }
+    sets
+}
+
+/// Some phasers away from rest, each by its own amount.
+fn phasers_apart(ground: &Ground, cams: &[usize], share: f64) -> Draft {
+    let cause = cause(Kind::PhaserOffRest, None, cams.to_vec());
+    let mut draft = Draft::alone(cause, share, Model::still(ground.rows));
+    for &cam in cams {
+        if let (Some(row), Some(amount)) = (ground.rows.row_of(cam), ground.away(cam)) {
+            draft.model.own.push((row, vec![(1.0, amount)]));
+        }
+        draft.moving.push((cam, Behaviour::Loose));
+    }
+    draft
 }
 
 fn one_phaser(ground: &Ground, cam: usize, share: f64, drafts: &mut Vec<Draft>) {
@@ -137,49 +166,68 @@ fn phasers_alike(ground: &Ground, cams: &[usize], share: f64) -> Option<Draft> {
     Some(draft)
 }
 
-/// Crank wheel, key, damper ring or TDC figure: every cam by the same amount.
+/// Amounts either way beyond a least one: mostly near, else anywhere up to a most.
+fn either_way(least: f64, most: f64, mean: f64, near: f64) -> [(f64, Amount); 4] {
+    // A range narrower than the least amount still has to be one.
+    let most = most.max(least + 1.0);
+    let far = (1.0 - near) / 2.0;
+    [
+        (near / 2.0, Amount::Fading { from: least, to: most, mean }),
+        (near / 2.0, Amount::Fading { from: -least, to: -most, mean }),
+        (far, Amount::Even { from: least, to: most }),
+        (far, Amount::Even { from: -most, to: -least }),
+    ]
+}
+
+/// Crank wheel, key, damper ring or TDC figure: every cam by the same amount, beyond tolerance.
 pub(super) fn crank_reference(ground: &Ground) -> Vec<Draft> {
     let all: Vec<usize> = (0..ground.evidence.engine.cams.len()).collect();
+    let least = if all.is_empty() { 0.0 } else { ground.tolerance(&all) };
     let cause = cause(Kind::CrankReferenceMoved, Some("crank".into()), all);
+    let amounts = either_way(
+        least,
+        priors::CRANK_MOVED_MOST.0,
+        priors::CRANK_MOVED_MEAN.0,
+        priors::CRANK_MOVED_NEAR,
+    );
+    let worn = if ground.worn.is_empty() { 0.0 } else { priors::FAULT_WITH_WEAR };
     let mut drafts = Vec::new();
-    for (share, sd) in [
-        (priors::CRANK_MOVED_NEAR, priors::CRANK_MOVED_NEAR_SD),
-        (1.0 - priors::CRANK_MOVED_NEAR, priors::CRANK_MOVED_FAR_SD),
-    ] {
+    for (share, amount) in amounts {
         let mut model = Model::still(ground.rows);
-        model.loose.push((ground.rows.crank_reference_late(), sd.0));
+        model.shared = Some((ground.rows.crank_reference_late(), amount));
         model.together = true;
-        let alone = if ground.worn.is_empty() { 1.0 } else { 1.0 - priors::FAULT_WITH_WEAR };
-        drafts.push(Draft::alone(cause.clone(), share * alone, model.clone()));
-        for chain in &ground.worn {
-            let share = share * priors::FAULT_WITH_WEAR * chain.share;
-            let mut both = Draft::alone(cause.clone(), share, model.clone());
-            ground.wear(&mut both, chain);
-            drafts.push(both);
-        }
+        drafts.push(Draft::alone(cause.clone(), share * (1.0 - worn), model));
+    }
+    for chain in &ground.worn {
+        // Two shared amounts: the crank's becomes a normal one of the same spread.
+        let mut model = Model::still(ground.rows);
+        model.loose.push((ground.rows.crank_reference_late(), priors::CRANK_MOVED_MEAN.0 + least));
+        model.together = true;
+        let mut both = Draft::alone(cause.clone(), worn * chain.share, model);
+        ground.wear(&mut both, chain);
+        drafts.push(both);
     }
     drafts
 }
 
-/// A wheel slipped on its cam, or a wrong part: that cam's reading only, any amount.
+/// A wheel slipped on its cam, or a wrong part: that cam's reading only, beyond tolerance.
 pub(super) fn cam_wheels(ground: &Ground) -> Vec<Draft> {
     let engine = ground.evidence.engine;
     let share = 1.0 / engine.cams.len().max(1) as f64;
+    let worn = if ground.worn.is_empty() { 0.0 } else { priors::FAULT_WITH_WEAR };
     let mut drafts = Vec::new();
     for cam in 0..engine.cams.len() {
         let cause = cause(Kind::CamWheelMoved, Some(engine.cams[cam].name.clone()), vec![cam]);
         let mut model = Model::still(ground.rows);
         if let Some(row) = ground.rows.row_of(cam) {
-            let half = ground.rows.list[row].period.unwrap_or(crate::units::CYCLE_DEG) / 2.0;
-            let near = (priors::CAM_WHEEL_NEAR, Amount::Bell { sd: priors::CAM_WHEEL_NEAR_SD.0 });
-            let far = (1.0 - priors::CAM_WHEEL_NEAR, Amount::Even { from: -half, to: half });
-            model.own.push((row, vec![near, far]));
+            let half = ground.rows.list[row].period.unwrap_or(CYCLE_DEG) / 2.0;
+            let least = engine.cams[cam].tolerance.0;
+            let amounts = either_way(least, half, priors::CAM_WHEEL_MEAN.0, priors::CAM_WHEEL_NEAR);
+            model.own.push((row, amounts.to_vec()));
         }
-        let alone = if ground.worn.is_empty() { 1.0 } else { 1.0 - priors::FAULT_WITH_WEAR };
-        drafts.push(Draft::alone(cause.clone(), share * alone, model.clone()));
+        drafts.push(Draft::alone(cause.clone(), share * (1.0 - worn), model.clone()));
         for chain in &ground.worn {
-            let share = share * priors::FAULT_WITH_WEAR * chain.share;
-            let mut both = Draft::alone(cause.clone(), share, model.clone());
+            let mut both = Draft::alone(cause.clone(), share * worn * chain.share, model.clone());
             ground.wear(&mut both, chain);
             drafts.push(both);
         }
@@ -196,7 +244,7 @@ pub(super) fn damaged(ground: &Ground) -> Vec<Draft> {
         let mut draft = Draft::alone(cause, share, Model::still(ground.rows));
         if let (Some(row), Some(result)) = (ground.rows.row_of(cam), ground.evidence.cam(cam)) {
             // A wheel of few edges is dragged along by its bad one; of many, hardly.
-            let drag = priors::DAMAGE_SD.0 / result.measured.edges.len().max(2) as f64;
+            let drag = priors::DAMAGE_MEAN.0 / result.measured.edges.len().max(2) as f64;
             draft.model.own.push((row, vec![(1.0, Amount::Bell { sd: drag })]));
         }
         draft.damaged = Some(cam);
@@ -205,10 +253,11 @@ pub(super) fn damaged(ground: &Ground) -> Vec<Draft> {
     (0..engine.cams.len()).map(one).collect()
 }
 
+/// Fits closer than this (crank degrees) are equal: the pair looks the same either way round.
+pub(super) const EQUAL_FIT_DEG: f64 = 2.0;
+
 /// Pairs of leads that fit better everywhere when crossed.
 pub(super) fn crossed(ground: &Ground) -> Vec<Draft> {
-    /// Fits closer than this are equal: the pair looks the same either way round.
-    const EQUAL_FIT_DEG: f64 = 2.0;
     let engine = ground.evidence.engine;
     let both = |cams: (usize, usize)| {
         ground.rows.row_of(cams.0).is_some() && ground.rows.row_of(cams.1).is_some()

@@ -13,9 +13,9 @@ use super::words::list;
 use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
 
-/// An hour of labour is worth this share of the doubt: half a day under the covers is
-/// only proposed when no lead removes as much.
-const HOUR_COST: f64 = 0.1;
+/// An hour of labour is worth this share of the doubt. The diagnosis pays for about an hour
+/// (domain.md §1): half a day under the covers is only proposed when no lead helps.
+const HOUR_COST: f64 = 0.2;
 
 /// A test a workshop can do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -60,8 +60,9 @@ pub(super) const DRIVER_PLACE: f64 = 0.7;
 pub(super) const BOTH_SPROCKETS: f64 = 0.3;
 /// A chain that skipped was slack: how often its wear shows as well.
 pub(super) const SKIP_WITH_WEAR: f64 = 0.5;
-/// How often one particular phaser is off its rest in an engine whose chain skipped, cranking.
-pub(super) const SKIP_WITH_PHASER: f64 = 0.02;
+/// How often one particular phaser is off its rest as well when a chain skipped, cranking: a
+/// second, unconnected fault, as rare as in any engine on the road.
+pub(super) const SKIP_WITH_PHASER: f64 = 0.005;
 /// A cam wheel, crank reference or phaser fault on a chain that is worn too.
 pub(super) const FAULT_WITH_WEAR: f64 = 0.15;
 /// In a running engine, how often a phaser stands somewhere in its travel rather than at rest.
@@ -74,8 +75,6 @@ pub(super) const ONE_PHASER_RUNNING: f64 = 0.3;
 pub(super) const PHASERS_ALIKE: f64 = 0.5;
 /// Phasers under one command still stand this far apart (crank degrees).
 pub(super) const PHASER_TRACKING_SD: CrankDelta = CrankDelta(2.0);
-/// Of several phasers, how often each one is away from rest while cranking.
-pub(super) const SEVERAL_PHASERS_AWAY: f64 = 0.5;
 
 /// Wear: e-fold rarer every four degrees. "A few crank degrees at 0.5 %" (domain.md §8).
 pub(super) const WEAR_MEAN: CrankDelta = CrankDelta(4.0);
@@ -88,24 +87,24 @@ pub(super) const SOUND_WITH_WEAR: f64 = 0.5;
 /// ... by this much, e-fold.
 pub(super) const SOUND_WEAR_MEAN: CrankDelta = CrankDelta(2.0);
 
-/// A moved crank reference: mostly within half a key or a slot or two of a wheel ...
-pub(super) const CRANK_MOVED_NEAR_SD: CrankDelta = CrankDelta(15.0);
+/// A moved crank reference, beyond tolerance: mostly near, e-fold rarer every so much ...
+pub(super) const CRANK_MOVED_MEAN: CrankDelta = CrankDelta(15.0);
 /// ... in this share of the cases;
-pub(super) const CRANK_MOVED_NEAR: f64 = 0.6;
-/// else anywhere, as after fitting a wrong part.
-pub(super) const CRANK_MOVED_FAR_SD: CrankDelta = CrankDelta(60.0);
-/// A moved cam wheel: half the time a small slip of this spread, else anywhere.
-pub(super) const CAM_WHEEL_NEAR_SD: CrankDelta = CrankDelta(20.0);
-/// The share of small slips.
+pub(super) const CRANK_MOVED_NEAR: f64 = 0.7;
+/// else anywhere in the turn, as after fitting a wrong part.
+pub(super) const CRANK_MOVED_MOST: CrankDelta = CrankDelta(180.0);
+/// A moved cam wheel, beyond tolerance: a slip, e-fold rarer every so much ...
+pub(super) const CAM_WHEEL_MEAN: CrankDelta = CrankDelta(20.0);
+/// ... in this share of the cases; else anywhere, as with a wrong part.
 pub(super) const CAM_WHEEL_NEAR: f64 = 0.5;
 
 /// Least standard deviation of any cam measurement: wheels have tooth errors that
 /// repeat every turn and no averaging removes.
 pub(super) const LEAST_MEASUREMENT_SD: CrankDelta = CrankDelta(0.2);
-/// Build scatter of one cam against its engine: sprocket, dowel, head height, sensor seat.
-pub(super) const CAM_BUILD_SD: CrankDelta = CrankDelta(1.0);
+/// Build scatter of one cam against its engine that `at_sd` leaves out: dowel, sensor seat.
+pub(super) const CAM_BUILD_SD: CrankDelta = CrankDelta(0.6);
 /// Build scatter of the crank wheel, shared by all cams.
-pub(super) const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.7);
+pub(super) const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.5);
 /// Standard deviation of an `at` whose description states none.
 pub(super) const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
 /// Standard deviation of a `same_as` whose description states none: one wheel design, two
@@ -152,8 +151,12 @@ pub(super) const EDGE_SD: CrankDelta = CrankDelta(1.0);
 pub(super) const ROUGH_WHEEL_FACTOR: f64 = 3.0;
 /// ... this share of them.
 pub(super) const ROUGH_WHEEL: f64 = 0.05;
-/// How far a bent or chipped edge lies off.
-pub(super) const DAMAGE_SD: CrankDelta = CrankDelta(10.0);
+/// An edge is called bent or chipped from here on; less is within what sound wheels show.
+pub(super) const DAMAGE_LEAST: CrankDelta = CrankDelta(4.0);
+/// Beyond that, e-fold rarer every so much ...
+pub(super) const DAMAGE_MEAN: CrankDelta = CrankDelta(8.0);
+/// ... up to this.
+pub(super) const DAMAGE_MOST: CrankDelta = CrankDelta(60.0);
 /// A tooth that is gone: how often on a damaged wheel ...
 pub(super) const TOOTH_GONE: f64 = 0.3;
 /// ... and how often all its edges are lost on a sound one, by a weak signal.

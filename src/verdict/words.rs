@@ -74,7 +74,7 @@ impl Told<'_> {
         format!("{} {}", chain.name, chain.kind.word())
     }
 
-    fn company(&self, company: &Company) -> String {
+    pub(super) fn company(&self, company: &Company) -> String {
         match company {
             Company::Alone => String::new(),
             Company::Wear(chain) => {

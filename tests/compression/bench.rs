@@ -95,13 +95,15 @@ impl Bench {
         0.5 * (self.compression_ratio - 1.0) * (s + s * c / (r * r - s * s).sqrt())
     }
 
-    /// True compression of each cylinder over the mean, in firing order.
+    /// True compression of each cylinder over the mean, as a gauge shows it (over the atmosphere), in firing order.
     pub fn truth(&self) -> Vec<f64> {
         let trapped: Vec<f64> = self
             .charge
             .iter()
             .zip(&self.late)
-            .map(|(charge, late)| charge * self.volume(self.closes_before_tdc - late).powf(1.32))
+            .map(|(charge, late)| {
+                charge * self.volume(self.closes_before_tdc - late).powf(1.32) - 1.0
+            })
             .collect();
         let mean = trapped.iter().sum::<f64>() / trapped.len() as f64;
         trapped.iter().map(|value| value / mean).collect()

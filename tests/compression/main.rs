@@ -8,3 +8,4 @@ mod bench;
 mod practice;
 mod recording;
 mod reference;
+mod refusals;

@@ -189,9 +189,19 @@ impl Header {
         self.columns.iter().filter(|column| column.role == Role::Channel).count()
     }
 
+    /// The columns that may be the time: by name and unit, else by name, else by unit.
+    fn times(&self) -> Vec<usize> {
+        let timed = |column: &Column| matches!(column.unit, Some((Measure::Time, _)));
+        let tests: [&dyn Fn(&Column) -> bool; 3] =
+            [&|column| named_time(column) && timed(column), &named_time, &timed];
+        let found = |test: &&dyn Fn(&Column) -> bool| -> Vec<usize> {
+            (0..self.columns.len()).filter(|&index| test(&self.columns[index])).collect()
+        };
+        tests.iter().map(found).find(|found| !found.is_empty()).unwrap_or_default()
+    }
+
     fn find_time(&mut self, layout: &Layout, options: &ReadOptions) -> Result<(), Fault> {
-        let found: Vec<usize> =
-            (0..self.columns.len()).filter(|&index| is_time(&self.columns[index])).collect();
+        let found = self.times();
         for column in &mut self.columns {
             if COUNTER_NAMES.contains(&column.name.to_lowercase().as_str()) {
                 column.role = Role::Counter;
@@ -260,10 +270,10 @@ pub(crate) fn unknown_unit() -> Fault {
     )
 }
 
-fn is_time(column: &Column) -> bool {
+/// Whether the header calls the column a time.
+fn named_time(column: &Column) -> bool {
     let lower = column.name.to_lowercase();
-    matches!(column.unit, Some((Measure::Time, _)))
-        || TIME_NAMES.contains(&lower.as_str())
+    TIME_NAMES.contains(&lower.as_str())
         || ["time ", "time(", "time["].iter().any(|start| lower.starts_with(start))
 }
 

@@ -49,6 +49,11 @@ pub(crate) fn text_of(bytes: &[u8]) -> String {
 
 /// A number in either decimal style, before the style is known.
 fn reads_somehow(cell: &[u8]) -> Cell {
+    if let Some((value, place, end)) = number::plain(cell, 0, b'.', 0)
+        && end == cell.len()
+    {
+        return Cell::Number(value, place);
+    }
     let point = NumberStyle { decimal: b'.', thousands: Some(b',') };
     let comma = NumberStyle { decimal: b',', thousands: Some(b'.') };
     match number::cell(cell, point, 0) {
@@ -85,8 +90,10 @@ pub(crate) fn find(head: &[u8], whole: bool, options: &ReadOptions) -> Result<La
     };
     let separators: Vec<u8> = match options.separator {
         Some(separator) => vec![u8::try_from(separator).unwrap_or(b',')],
-        None => SEPARATORS.to_vec(),
+        // One that does not occur splits nothing; without any, there is one column.
+        None => SEPARATORS.into_iter().filter(|separator| complete.contains(separator)).collect(),
     };
+    let separators = if separators.is_empty() { vec![b','] } else { separators };
     let best = separators
         .into_iter()
         .map(|separator| (separator, lines(complete, line_end, separator)))
@@ -165,7 +172,7 @@ impl Layout {
             && self.sample.iter().all(|line| line.cells.iter().skip(1).step_by(2).all(plain));
         let doubtful = match named {
             Some(names) if names == self.width => false,
-            Some(names) => names < self.width && 2 * names >= self.width,
+            Some(names) => (names < self.width && 2 * names >= self.width) || pairs_up,
             None => pairs_up,
         };
         if !doubtful {
@@ -207,6 +214,8 @@ fn no_data(text: &[u8], end: LineEnd, options: &ReadOptions) -> Fault {
     let filled = text.split(|&byte| byte == end.byte()).any(|line| !line.trim_ascii().is_empty());
     let what = if !filled {
         "the file holds nothing but blank lines"
+    } else if let Some(fault) = half_numbers(text, end) {
+        return fault;
     } else if options.separator.is_some() {
         "no row of numbers was found with the separator given"
     } else {
@@ -216,5 +225,33 @@ fn no_data(text: &[u8], end: LineEnd, options: &ReadOptions) -> Fault {
         what,
         "A capture has a line of column names and then rows of numbers, with commas, \
          semicolons or tabs between the cells; export it again as CSV",
+    )
+}
+
+/// Rows that would be data but for one column, of clock times or words: the last of them, as
+/// lines further up may be settings.
+fn half_numbers(text: &[u8], end: LineEnd) -> Option<Fault> {
+    let is_text = |cell: &Vec<u8>| reads_somehow(cell) == Cell::Text;
+    let half = |line: &Line| {
+        let texts = line.cells.iter().filter(|cell| is_text(cell)).count();
+        texts > 0
+            && texts < line.cells.len()
+            && !line.cells.iter().all(|c| c.is_empty() || is_text(c))
+    };
+    let rows = SEPARATORS.map(|separator| {
+        let mut rows = lines(text, end, separator);
+        rows.retain(half);
+        rows
+    });
+    let mut rows = rows.into_iter().max_by_key(Vec::len)?;
+    let last = rows.pop().filter(|_| !rows.is_empty())?;
+    let column = last.cells.iter().position(is_text)?;
+    Some(
+        Fault::malformed(
+            format!("expected a number, found {}", shown(&last.cells[column])),
+            "Export the capture with numbers only, the time in seconds",
+        )
+        .at_line(last.number)
+        .at_column(column + 1),
     )
 }

@@ -36,6 +36,9 @@ const EXACT_POWERS: [f64; 23] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
     1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
 ];
+/// Powers of ten up to eight digits.
+const WHOLE_POWERS: [u64; 9] =
+    [1, 10, 100, 1000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000];
 /// Whole numbers up to here are exact in a double (53 bits), so that one multiplication
 /// or division by an exact power rounds once, correctly (Clinger 1990, the fast case).
 const EXACT_WHOLE: u64 = 1 << 53;
@@ -49,7 +52,9 @@ const SCPI_NOT_A_NUMBER: f64 = 9.91e37;
 /// Reads a plain number that starts at `at`. `shift` is the power of ten of the unit's prefix:
 /// −3 for a column in milliseconds. Gives the value, the power of ten of its last digit
 /// and the index after it.
-#[inline]
+///
+/// Measured: left to itself the compiler calls this through memory, at a third more time per cell.
+#[inline(always)]
 pub(crate) fn plain(
     bytes: &[u8],
     mut at: usize,
@@ -91,14 +96,44 @@ pub(crate) fn plain(
     Some((if negative { -size } else { size }, power, at))
 }
 
-#[inline]
+/// Adds the digits from `at` on to the mantissa; gives the index after them.
+///
+/// Eight bytes at a time: the length of a number is what a processor cannot guess, so nothing here
+/// branches on it. The three-multiplication sum of eight digits is D. Lemire's, *Number parsing at a
+/// gigabyte per second*, 2021 (arXiv 2101.11408), from memory.
+#[inline(always)]
 fn digits(bytes: &[u8], mut at: usize, mantissa: &mut u64) -> usize {
-    while let Some(&byte) = bytes.get(at) {
-        let digit = byte.wrapping_sub(b'0');
-        if digit > 9 {
-            break;
+    const ZEROS: u64 = 0x3030_3030_3030_3030;
+    /// Lifts anything above nine into the top bit of its byte.
+    const ABOVE_NINE: u64 = 0x7676_7676_7676_7676;
+    const TOP_BITS: u64 = 0x8080_8080_8080_8080;
+    const PAIRS: u64 = 0x0000_00ff_0000_00ff;
+    /// 100 and 1 000 000; 1 and 10 000.
+    const FIRST: u64 = 0x000f_4240_0000_0064;
+    const SECOND: u64 = 0x0000_2710_0000_0001;
+    while let Some(&eight) = bytes.get(at..).and_then(|rest| rest.first_chunk::<8>()) {
+        let values = u64::from_le_bytes(eight) ^ ZEROS;
+        // A carry can only come from a byte that is no digit, and only the first such byte counts.
+        let odd = (values.wrapping_add(ABOVE_NINE) | values) & TOP_BITS;
+        let count = (odd.trailing_zeros() / 8) as usize;
+        if count == 0 {
+            return at;
         }
+        // The digits go to the end of the eight, behind leading zeros.
+        let values = values << (64 - 8 * count);
+        let pairs = values.wrapping_mul(10).wrapping_add(values >> 8);
+        let sum = (pairs & PAIRS)
+            .wrapping_mul(FIRST)
+            .wrapping_add((pairs >> 16 & PAIRS).wrapping_mul(SECOND))
+            >> 32;
         // Wraps only past 19 digits, which the caller turns away.
+        *mantissa = mantissa.wrapping_mul(WHOLE_POWERS[count]).wrapping_add(sum);
+        at += count;
+        if count < 8 {
+            return at;
+        }
+    }
+    while let Some(digit) = bytes.get(at).map(|byte| byte.wrapping_sub(b'0')).filter(|d| *d <= 9) {
         *mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
         at += 1;
     }
@@ -209,12 +244,12 @@ fn normalised(text: &str, style: NumberStyle) -> Option<String> {
     if !all_digits(fraction) || whole.len() + fraction.len() == 0 {
         return None;
     }
-    let exponent_digits = exponent.trim_start_matches(['+', '-']);
+    let exponent_digits = exponent.strip_prefix(['+', '-']).unwrap_or(exponent);
     if exponent_digits.is_empty() || !all_digits(exponent_digits) || exponent_digits.len() > 4 {
         return None;
     }
     let dot = if fraction.is_empty() { "" } else { "." };
-    let exponent = exponent.trim_start_matches('+');
+    let exponent = exponent.strip_prefix('+').unwrap_or(exponent);
     Some(format!("{sign}{}{dot}{fraction}e{exponent}", if whole.is_empty() { "0" } else { &whole }))
 }
 
@@ -237,4 +272,95 @@ fn ungrouped(whole: &str, thousands: Option<u8>) -> Option<String> {
         && first.bytes().all(|byte| byte.is_ascii_digit())
         && groups.all(|group| group.len() == 3 && group.bytes().all(|b| b.is_ascii_digit()));
     good.then(|| whole.replace(mark, ""))
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    const POINT: NumberStyle = NumberStyle { decimal: b'.', thousands: None };
+
+    fn agrees(text: &str, shift: i32) {
+        let Some((value, place, end)) = plain(text.as_bytes(), 0, b'.', shift) else { return };
+        let slow = cell(&text.as_bytes()[..end], POINT, shift);
+        assert_eq!(slow, Cell::Number(value, place), "{text:?} shifted by {shift}");
+    }
+
+    #[test]
+    fn the_fast_road_gives_the_nearest_double() {
+        // Rust's own parser is correctly rounded; the text is the reference.
+        let rows = [
+            "0",
+            "7",
+            "-0.5",
+            "12345678",
+            "123456789.8765432",
+            "1.0000985",
+            "4.66e+00",
+            "1E-6",
+            "0.000000000000000",
+            "7.012169999999999",
+            "2.762624000000000",
+            ".5",
+            "5.",
+            "-12e3",
+        ];
+        for text in rows {
+            let padded = format!("{text},and more bytes behind it");
+            let (value, _, end) = plain(padded.as_bytes(), 0, b'.', 0).expect(text);
+            assert_eq!(end, text.len(), "{text}");
+            assert_eq!(value, text.parse::<f64>().expect(text), "{text}");
+            agrees(text, 0);
+            agrees(text, -3);
+        }
+    }
+
+    #[test]
+    fn what_the_fast_road_leaves() {
+        let rows =
+            ["", "-", ".", "e5", "1e", "∞", "12345678901234567890", "9.9e37", "nan", "1e-400"];
+        for text in rows {
+            assert_eq!(plain(text.as_bytes(), 0, b'.', 0), None, "{text:?}");
+        }
+    }
+
+    #[test]
+    fn cells() {
+        let thousands = NumberStyle { decimal: b'.', thousands: Some(b',') };
+        let rows = [
+            ("1,234.5", thousands, Cell::Number(1234.5, -1)),
+            ("1,23.5", thousands, Cell::Text),
+            ("0,123", thousands, Cell::Text),
+            ("1,234", POINT, Cell::Text),
+            ("1 234 567", POINT, Cell::Number(1_234_567.0, 0)),
+            ("1 234'567", POINT, Cell::Text),
+            ("\u{2212}3", POINT, Cell::Number(-3.0, 0)),
+            ("--3", POINT, Cell::Text),
+            ("1e+-5", POINT, Cell::Text),
+            ("1e5e5", POINT, Cell::Text),
+            ("0x10", POINT, Cell::Text),
+            ("", POINT, Cell::Outside),
+            ("---", POINT, Cell::Outside),
+            ("-", POINT, Cell::Text),
+            ("+∞", POINT, Cell::Above),
+            ("-inf", POINT, Cell::Below),
+            ("nan", POINT, Cell::NotMeasured),
+            ("9.91E+37", POINT, Cell::Outside),
+            ("-9.9e37", POINT, Cell::Below),
+            ("1e39", POINT, Cell::Text),
+            ("1e-9999", POINT, Cell::Number(0.0, -9999)),
+        ];
+        for (text, style, want) in rows {
+            assert_eq!(cell(text.as_bytes(), style, 0), want, "{text:?}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn fast_and_slow_agree(text in "[+-]?[0-9]{0,12}[.]?[0-9]{0,10}([eE][+-]?[0-9]{1,3})?", shift in -9..4i32) {
+            agrees(&text, shift);
+        }
+    }
 }

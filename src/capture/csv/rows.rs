@@ -7,6 +7,7 @@
 use super::header::Role;
 use super::number::{self, Cell, NumberStyle};
 use super::split::{self, LineEnd, without_return};
+use crate::capture::clock::Piece;
 use crate::capture::error::{Class, Fault, shown};
 
 /// Everything a row parser must know.
@@ -26,7 +27,7 @@ pub(crate) struct Plan {
 }
 
 /// The values of a block, in the file's order.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub(crate) struct Block {
     /// Time of each row in seconds; empty without a time column.
     pub times: Vec<f64>,
@@ -36,10 +37,26 @@ pub(crate) struct Block {
     pub rows: usize,
     /// Lines read, blank ones included.
     pub lines: usize,
+    /// The times summed up, or the first row, counted within the block, whose time does not grow.
+    pub piece: Result<Piece, usize>,
     /// Power of ten of the finest digit printed in a time.
     pub finest: i32,
     /// Rows and lines part ways where lines are skipped: (first row after, line of that row).
     pub skips: Vec<(usize, usize)>,
+}
+
+impl Default for Block {
+    fn default() -> Self {
+        Block {
+            times: Vec::new(),
+            channels: Vec::new(),
+            rows: 0,
+            lines: 0,
+            piece: Piece::of(&[]),
+            finest: i32::MAX,
+            skips: Vec::new(),
+        }
+    }
 }
 
 impl Block {
@@ -86,12 +103,13 @@ pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), Fa
         }
         at = end + 1;
     }
+    block.piece = Piece::of(&block.times);
     Ok(())
 }
 
 /// Reads the row that starts at `at` when it is nothing but plain numbers; gives the start of
 /// the next line. On `None` some values may have been pushed already.
-#[inline]
+#[inline(always)]
 fn fast_row(text: &[u8], mut at: usize, plan: &Plan, block: &mut Block) -> Option<usize> {
     let mut channel = 0;
     let last = plan.columns.len() - 1;
@@ -146,7 +164,11 @@ fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result<bool, Faul
             "Check that this is a capture exported as CSV",
         ));
     }
-    if line.trim_ascii().is_empty() || plan.repeated.iter().any(|header| header == line) {
+    // A lone ^Z is how old systems end a text file.
+    if line.trim_ascii().is_empty()
+        || line == b"\x1a"
+        || plan.repeated.iter().any(|header| header == line)
+    {
         return Ok(false);
     }
     let Some(mut cells) = split::cells(line, plan.separator) else {
@@ -172,9 +194,15 @@ fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result<bool, Faul
             |what: String, advice: &str| Err(Fault::malformed(what, advice).at_column(index + 1));
         match (role, value) {
             (_, Cell::Text) => {
+                let marked = cell.contains(&b',') || cell.contains(&b'.');
                 return fault(
                     format!("expected a number, found {}", shown(cell)),
-                    "Correct or remove this row, or export the capture again",
+                    if marked {
+                        "If the decimal mark was taken wrongly, pass `--decimal comma` or `--decimal \
+                         point`; else correct or remove this row, or export the capture again"
+                    } else {
+                        "Correct or remove this row, or export the capture again"
+                    },
                 );
             }
             (_, Cell::NotMeasured) => {

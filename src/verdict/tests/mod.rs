@@ -4,4 +4,5 @@ mod bench;
 mod calibration;
 mod closed_forms;
 mod health;
+mod sweep;
 mod trade;

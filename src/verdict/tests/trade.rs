@@ -105,9 +105,17 @@ fn all_cams_by_a_tooth_cannot_be_told_from_a_moved_crank_wheel() {
 }
 
 #[test]
-fn all_cams_by_no_whole_tooth_is_the_crank_reference() {
-    // Every cam by 8.6°, half a step, early: wear is late, a skip is whole.
+fn all_cams_by_no_whole_tooth_is_not_a_jump() {
+    // Every cam by about half a step. Late, it is a moved reference or a worn chain: neither is a skip.
+    let verdict = Bench::new(engine(V6), &[9.6, 9.4]).weigh();
+    assert_state(&verdict, State::OffNotJumped);
+    // Early, it is the reference; only a tooth early on a chain worn by half a tooth comes
+    // near, and that is too likely (one in twenty) to be left out, too unlikely to be said.
     let verdict = Bench::new(engine(V6), &[-8.6, -8.4]).weigh();
+    assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
+    assert!(odds(&verdict, Kind::CrankReferenceMoved) > 0.9, "{}", told(&verdict));
+    // Further from any step than wear reaches, nothing is left but the reference.
+    let verdict = Bench::new(engine(V6), &[-120.6, -120.2]).weigh();
     assert_state(&verdict, State::OffNotJumped);
     assert_eq!(verdict.explanations[0].kind, Kind::CrankReferenceMoved, "{}", told(&verdict));
 }
@@ -139,10 +147,20 @@ fn an_intake_30_early_with_a_50_degree_phaser_is_the_phaser() {
     let idle = Bench::new(engine(), &[-30.0, 0.2]).condition(Condition::Running).weigh();
     assert_ne!(idle.state, State::Jumped, "{}", told(&idle));
     assert_eq!(idle.explanations[0].kind, Kind::PhaserOffRest, "{}", told(&idle));
+    // Cranking it should be at rest, and two teeth (34.3°) on a worn strand come within four
+    // degrees: the phaser leads by far, and unplugging its valve is what settles it.
     let cranking = Bench::new(engine(), &[-30.0, 0.2]).weigh();
-    assert_state(&cranking, State::OffNotJumped);
-    assert_eq!(cranking.on.as_deref(), Some("B1"));
-    assert_eq!(cranking.explanations[0].kind, Kind::PhaserOffRest);
+    assert_ne!(cranking.state, State::Jumped, "{}", told(&cranking));
+    assert!(odds(&cranking, Kind::PhaserOffRest) > 0.9, "{}", told(&cranking));
+    assert!(
+        cranking.next_test.as_deref().is_some_and(|t| t.contains("unplugged")),
+        "{}",
+        told(&cranking)
+    );
+    // 26° is well clear of one tooth and of two, and wanders: said outright.
+    let clear = Bench::new(engine(), &[-26.0, 0.2]).scatter(0, 2.0).weigh();
+    assert_state(&clear, State::OffNotJumped);
+    assert_eq!(clear.on.as_deref(), Some("B1"));
     // A phaser that rests retarded cannot make the cam late.
     let late = Bench::new(engine(), &[30.0, 0.2]).weigh();
     assert!(odds(&late, Kind::PhaserOffRest) < 0.01, "{}", told(&late));
@@ -189,6 +207,20 @@ fn crossed_bank_leads_are_found() {
     assert_state(&verdict, State::OffNotJumped);
     assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed, "{}", told(&verdict));
     assert_eq!(verdict.moves, ["B1", "B2"]);
+}
+
+#[test]
+fn banks_half_a_cycle_apart_cannot_show_crossed_leads() {
+    // One wheel 360° later on the other bank: exchanged leads give the same picture a turn on. That
+    // does not hold "in time" back, but it is said.
+    let text = V6.replace("later = 240.0", "later = 360.0");
+    let mut bench = Bench::new(engine(&text), &[0.3, 0.1]);
+    let mut positions = (bench.cams[1].measured.clone(), bench.cams[0].measured.clone());
+    (positions.0.cam, positions.1.cam) = (0, 1);
+    bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::InTime);
+    assert!(verdict.warnings.iter().any(|w| w.text.contains("either way round")));
 }
 
 #[test]
@@ -241,15 +273,13 @@ fn one_cam_and_no_reference_says_nothing() {
     none.cams.clear();
     let nothing = none.weigh();
     assert_state(&nothing, State::CannotTell);
-    // Nothing measured: what is left is what was believed before.
-    for (a, b) in verdict.explanations.iter().zip(&nothing.explanations) {
-        assert!(
-            (a.probability - b.probability).abs() < 0.02,
-            "{} {}",
-            told(&verdict),
-            told(&nothing)
-        );
-    }
+    // The angle says nothing: a skip of this cam is as likely as one of the cam without a lead.
+    let skip = |on: &str| {
+        let found =
+            verdict.explanations.iter().find(|e| e.on.as_deref() == Some(on) && e.teeth == Some(1));
+        found.map_or(0.0, |e| e.probability)
+    };
+    assert!((skip("B1") / skip("B2") - 1.0).abs() < 0.1, "{}", told(&verdict));
 }
 
 #[test]
@@ -346,4 +376,20 @@ fn without_sprockets_teeth_are_never_named() {
     assert_eq!(verdict.explanations[0].kind, Kind::Skip, "{}", told(&verdict));
     assert_eq!(verdict.explanations[0].teeth, None);
     assert_state(&Bench::new(engine(&V6[..end]), &[0.2, 0.0]).weigh(), State::InTime);
+}
+
+#[test]
+#[ignore = "prints what a technician would read, for whoever changes the words"]
+fn read_the_words() {
+    for off in [
+        [0.4, -0.2],
+        [17.8, 0.2],
+        [17.4, 16.9],
+        [9.0, 0.2],
+        [-8.6, -8.4],
+        [5.0, -12.1],
+        [-26.0, 0.2],
+    ] {
+        println!("{off:?}\n{}\n", told(&Bench::new(engine(V6), &off).weigh()));
+    }
 }

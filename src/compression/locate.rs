@@ -1,0 +1,211 @@
+//! Where the compressions are: the stretch, the lead and the engine file brought together.
+
+use super::curve::{Curve, Window, windows};
+use super::cylinders::{self, NamedBy};
+use super::geometry::StoredEnergy;
+use super::model::{self, Fit};
+use super::steady::Steady;
+use super::tdc::{self, TdcCheck};
+use super::{CompressionInput, IgnitionLead, LEAST_CYCLES, Source, Withheld, lead, pressure};
+use crate::engine::Engine;
+use crate::units::CYCLE_DEG;
+
+/// Steps of crank angle a firing interval needs before speed alone shows a compression.
+const LEAST_STEPS_PER_INTERVAL: f64 = 4.0;
+/// A model that explains less of the variation than this has not found the compressions.
+const LEAST_EXPLAINED: f64 = 0.5;
+/// How far from the stated TDC the motion is searched on an unevenly firing engine, either way.
+const UNEVEN_REACH: f64 = 45.0;
+/// Of two layouts of an uneven engine the better is believed when it leaves at most this share of the other's misfit.
+const BETTER_LAYOUT: f64 = 0.7;
+/// Search reach of the second fit, crank degrees: only the cycle's boundaries have moved.
+const SECOND_REACH: f64 = 6.0;
+
+/// What every source is measured on.
+pub(super) struct Ground<'a> {
+    pub input: &'a CompressionInput<'a>,
+    pub steady: Steady,
+    pub energy: StoredEnergy,
+}
+
+/// Compressions found in a curve.
+pub(super) struct Located {
+    /// Place of cylinder 1's firing TDC the layout was drawn from.
+    pub base: f64,
+    /// Every place it may have.
+    pub places: Vec<f64>,
+    /// What struck places out.
+    pub named_by: NamedBy,
+    pub fit: Fit,
+    pub windows: Vec<Window>,
+}
+
+impl Ground<'_> {
+    pub fn curve(&self, source: Source, speed: &Curve) -> Result<Curve, Withheld> {
+        let span = (self.steady.from, self.steady.to);
+        match source {
+            Source::CrankSpeed => {
+                let steps = speed.steps_in(span.0.0, span.1.0).len() as f64;
+                let intervals = (span.1.0 - span.0.0) / self.interval();
+                if steps < LEAST_STEPS_PER_INTERVAL * intervals {
+                    return Err(Withheld::WheelTooCoarse);
+                }
+                Ok(speed.clone())
+            }
+            Source::StarterCurrent | Source::BatteryVoltage => {
+                let lead = if source == Source::StarterCurrent {
+                    self.input.starter
+                } else {
+                    self.input.battery
+                };
+                lead::curve(
+                    &lead.ok_or(Withheld::LeadTooShort)?,
+                    source,
+                    self.input.clock,
+                    speed,
+                    span,
+                )
+            }
+        }
+    }
+
+    pub fn interval(&self) -> f64 {
+        CYCLE_DEG / self.input.engine.firing_order.len() as f64
+    }
+
+    /// Finds where the compressions are.
+    pub fn locate(&self, curve: &Curve) -> Result<Located, Withheld> {
+        let engine = self.input.engine;
+        let symmetries = cylinders::symmetries(engine);
+        let step =
+            if symmetries.len() > 1 { CYCLE_DEG / symmetries.len() as f64 } else { CYCLE_DEG };
+        let stated = self.stated_places();
+        let reach =
+            if stated.is_empty() || symmetries.len() > 1 { step / 2.0 } else { UNEVEN_REACH };
+        let mut layouts: Vec<f64> = Vec::new();
+        for &place in if stated.is_empty() { &[0.0][..] } else { &stated } {
+            let known = layouts.iter().any(|layout| self.same_layout(place - layout));
+            if !known {
+                layouts.push(place);
+            }
+        }
+        let mut fits: Vec<(f64, Fit, Vec<Window>)> = layouts
+            .into_iter()
+            .filter_map(|base| {
+                self.fit(curve, base, reach).map(|(fit, windows)| (base, fit, windows))
+            })
+            .collect();
+        fits.sort_by(|a, b| b.1.explained.total_cmp(&a.1.explained));
+        if fits.len() > 1 && 1.0 - fits[0].1.explained > BETTER_LAYOUT * (1.0 - fits[1].1.explained)
+        {
+            return Err(Withheld::PhaseUnknown);
+        }
+        let whole = ((self.steady.to.0 - self.steady.from.0) / CYCLE_DEG) as usize;
+        let Some((base, fit, windows)) = fits.into_iter().next() else {
+            return Err(if whole < LEAST_CYCLES {
+                self.too_few(whole)
+            } else {
+                Withheld::CompressionsNotSeen
+            });
+        };
+        if windows.len() < LEAST_CYCLES {
+            return Err(self.too_few(windows.len()));
+        }
+        if fit.explained < LEAST_EXPLAINED || fit.gain <= 0.0 {
+            return Err(Withheld::CompressionsNotSeen);
+        }
+        let (base, places) = if stated.is_empty() {
+            // Nothing says where TDC is: the motion does, up to the symmetry of the firing.
+            let found = base + fit.shift;
+            (found, symmetries.iter().map(|by| found + by).collect())
+        } else {
+            let same = stated.iter().copied().filter(|place| self.same_layout(place - base));
+            (base, same.collect::<Vec<f64>>())
+        };
+        let fit = if stated.is_empty() { Fit { shift: 0.0, ..fit } } else { fit };
+        let (places, named_by) = self.strike_out(places);
+        Ok(Located { base, places, named_by, fit, windows })
+    }
+
+    /// Too few cycles, and whether it was the engine's starting that cut them short.
+    fn too_few(&self, whole: usize) -> Withheld {
+        if self.steady.fired > 0 {
+            Withheld::EngineStarted { cycles: whole }
+        } else {
+            Withheld::FewerThanThreeCycles { whole }
+        }
+    }
+
+    fn same_layout(&self, by: f64) -> bool {
+        let angles: Vec<f64> = self.input.engine.firing_angles.iter().map(|a| a.0).collect();
+        cylinders::same_pattern(&angles, by)
+    }
+
+    /// Places of cylinder 1's firing TDC by the engine file, on the clock's scale.
+    fn stated_places(&self) -> Vec<f64> {
+        let Some(tdc) = self.input.engine.crank.tdc else { return Vec::new() };
+        if let Some(offset) = self.input.datum_offset {
+            return vec![tdc.0 - offset.0];
+        }
+        let modulo = self.input.clock.known_modulo().0.clamp(1.0, CYCLE_DEG / 2.0);
+        (0..(CYCLE_DEG / modulo).round() as usize).map(|i| tdc.0 + i as f64 * modulo).collect()
+    }
+
+    fn fit(&self, curve: &Curve, base: f64, reach: f64) -> Option<(Fit, Vec<Window>)> {
+        let angles = &self.input.engine.firing_angles;
+        let tdcs: Vec<f64> = angles.iter().map(|angle| base + angle.0).collect();
+        let (from, to) = (self.steady.from.0, self.steady.to.0);
+        let rough = model::search(curve, &windows(curve, from, to), &tdcs, &self.energy, reach)?;
+        // A cycle cut between compressions keeps each compression in one piece.
+        let aligned: Vec<f64> = tdcs.iter().map(|tdc| tdc + rough.shift).collect();
+        let windows = windows(curve, first_cut(&aligned, from), to);
+        let fit = model::search(curve, &windows, &aligned, &self.energy, SECOND_REACH)?;
+        Some((Fit { shift: fit.shift + rough.shift, ..fit }, windows))
+    }
+
+    /// Lets pressure and ignition leads strike out places of cylinder 1.
+    fn strike_out(&self, places: Vec<f64>) -> (Vec<f64>, NamedBy) {
+        if places.len() == 1 {
+            let stated = self.input.engine.crank.tdc.is_some();
+            return (places, if stated { NamedBy::Phase } else { NamedBy::FiringPattern });
+        }
+        let (engine, clock) = (self.input.engine, self.input.clock);
+        for (cylinder, lead) in self.input.pressure {
+            let peaks = pressure::peak_angles(lead, clock);
+            let as_spark =
+                IgnitionLead { cylinder: *cylinder, waste_spark: false, sparks: Vec::new() };
+            let (kept, by) =
+                cylinders::allowed_by_ignition(engine, &places, Some((&as_spark, &peaks)));
+            if by.is_some() {
+                return (kept, NamedBy::Pressure { cylinder: *cylinder });
+            }
+        }
+        for lead in self.input.ignition {
+            let angles: Vec<f64> =
+                lead.sparks.iter().filter_map(|&at| clock.angle_at(at)).map(|at| at.0).collect();
+            let (kept, by) = cylinders::allowed_by_ignition(engine, &places, Some((lead, &angles)));
+            if let Some(by) = by {
+                return (kept, by);
+            }
+        }
+        (places, NamedBy::Nothing)
+    }
+}
+
+impl Located {
+    pub fn check(&self, engine: &Engine) -> TdcCheck {
+        let symmetries = cylinders::symmetries(engine).len() as f64;
+        let modulo = CYCLE_DEG / symmetries;
+        tdc::check(engine.crank.tdc, self.base, self.fit.shift, modulo, self.fit.explained)
+    }
+}
+
+/// First angle from `from` on that lies midway between two neighbouring compressions.
+fn first_cut(tdcs: &[f64], from: f64) -> f64 {
+    let mut within: Vec<f64> = tdcs.iter().map(|tdc| (tdc - from).rem_euclid(CYCLE_DEG)).collect();
+    within.sort_by(f64::total_cmp);
+    let last = within.last().copied().unwrap_or(0.0) - CYCLE_DEG;
+    let before = std::iter::once(last).chain(within.iter().copied());
+    let cuts = before.zip(&within).map(|(a, b)| 0.5 * (a + b));
+    from + cuts.map(|cut| cut.rem_euclid(CYCLE_DEG)).fold(CYCLE_DEG, f64::min)
+}

@@ -1,0 +1,133 @@
+//! The same capture in every format gives the same times and values.
+//!
+//! The files were made by NumPy, SciPy and Python's gzip: `tests/fixtures/formats/make.py`. The value
+//! change dump is written by hand after IEEE 1364.
+
+use std::path::{Path, PathBuf};
+
+use camwitness::capture::{Capture, CaptureKind, Limits, ReadOptions, Unit, read, read_bytes};
+use proptest::prelude::*;
+
+fn path(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/formats").join(name)
+}
+
+fn fixture(name: &str, rate: Option<f64>) -> Capture {
+    let options = ReadOptions { rate, ..ReadOptions::default() };
+    read(&path(name), &options).unwrap_or_else(|error| panic!("{name}: {error}"))
+}
+
+fn assert_same(name: &str, got: &Capture, want: &Capture, scale: f32) {
+    assert_eq!(got.kind, want.kind, "{name}");
+    assert_eq!(got.rows(), want.rows(), "{name}");
+    for row in 0..want.rows() {
+        let (got, want) = (got.clock.at(row).0, want.clock.at(row).0);
+        // Half a unit in the last place of single precision, in which one fixture has its times.
+        assert!((got - want).abs() < 1e-9, "{name}: row {row} at {got}, want {want}");
+    }
+    assert_eq!(got.channels.len(), want.channels.len(), "{name}");
+    for (got, want) in got.channels.iter().zip(&want.channels) {
+        let scaled: Vec<f32> = want.values.iter().map(|value| value * scale).collect();
+        assert_eq!(got.values, scaled, "{name}: {}", want.name);
+    }
+}
+
+#[test]
+fn sampled_captures_agree() {
+    let want = fixture("sampled.csv", None);
+    assert_eq!((want.rows(), want.kind), (64, CaptureKind::Sampled));
+    let rows = [
+        ("sampled.csv.gz", None, 1.0),
+        ("sampled.npy", None, 1.0),
+        ("columns.npy", None, 1.0),
+        ("whole.npy", Some(8000.0), 16.0),
+        ("sampled.wav", None, 1.0),
+        ("float.wav", None, 1.0),
+    ];
+    for (name, rate, scale) in rows {
+        assert_same(name, &fixture(name, rate), &want, scale);
+    }
+    assert_eq!(fixture("sampled.csv.gz", None).channels[1].name, "cam");
+    assert_eq!(fixture("sampled.npy", None).channels[1].column, 3);
+    assert_eq!(fixture("sampled.wav", None).channels[1].name, "column 2");
+}
+
+#[test]
+fn event_lists_agree() {
+    let (want, got) = (fixture("events.csv", None), fixture("events.vcd", None));
+    assert_eq!(want.kind, CaptureKind::Events);
+    assert_same("events.vcd", &got, &want, 1.0);
+    assert_eq!(got.channels[1].name, "cam");
+    assert_eq!(got.channels[1].unit, Unit::Level);
+}
+
+fn message(bytes: &[u8], options: &ReadOptions) -> String {
+    read_bytes(bytes, "f.bin", options).expect_err("refused").to_string()
+}
+
+#[test]
+fn refusals() {
+    let bytes = |name: &str| std::fs::read(path(name)).expect("the fixture is there");
+    let options = ReadOptions::default;
+    let vcd = String::from_utf8(bytes("events.vcd")).expect("text");
+    let cut = |name: &str, at: usize| bytes(name)[..at].to_vec();
+    let limits = Limits { held_bytes: 100, ..Limits::default() };
+    let rows: [(&str, Vec<u8>, ReadOptions, &str); 10] = [
+        ("gzip cut short", cut("sampled.csv.gz", 200), options(), "packed file is damaged"),
+        (
+            "gzip over the limit",
+            bytes("sampled.csv.gz"),
+            ReadOptions { limits, ..options() },
+            "more than 100 bytes",
+        ),
+        ("WAV cut short", cut("sampled.wav", 99), options(), "WAV file is damaged"),
+        ("NumPy cut short", cut("sampled.npy", 300), options(), "fewer numbers"),
+        ("NumPy without times", bytes("whole.npy"), options(), "--rate"),
+        ("another RIFF", b"RIFF\0\0\0\0AVI LIST".to_vec(), options(), "no sound"),
+        ("no time scale", vcd.replace("$timescale 1 us $end", "").into(), options(), "$timescale"),
+        ("time backwards", vcd.replace("#375", "#200").into(), options(), "line 22: the time goes"),
+        ("unknown level", vcd.replace("1!\n0\"", "x!").into(), options(), "line 23: wire 1"),
+        (
+            "no wire",
+            vcd.replace("$var wire 1", "$var wire 2").replace("0!\n1\"\n", "").into(),
+            options(),
+            "no wire of one bit",
+        ),
+    ];
+    for (name, bytes, options, word) in rows {
+        let message = message(&bytes, &options);
+        assert!(message.contains(word), "{name}: {message}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(600))]
+
+    #[test]
+    fn damaged_files_give_a_result_or_an_error(
+        which in 0..7usize, hits in prop::collection::vec((0..400usize, any::<u8>()), 0..4), cut in 20..2000usize,
+    ) {
+        let names = [
+            "sampled.csv.gz", "sampled.npy", "columns.npy", "whole.npy", "sampled.wav", "float.wav",
+            "events.vcd",
+        ];
+        let mut bytes = std::fs::read(path(names[which])).expect("the fixture is there");
+        for (at, byte) in hits {
+            if let Some(hit) = bytes.get_mut(at) {
+                *hit = byte;
+            }
+        }
+        bytes.truncate(cut);
+        let options = ReadOptions { rate: Some(8000.0), ..ReadOptions::default() };
+        if let Ok(capture) = read_bytes(&bytes, "f.bin", &options) {
+            prop_assert!(capture.rows() >= 2);
+            for channel in &capture.channels {
+                prop_assert_eq!(channel.values.len(), capture.rows());
+                prop_assert!(channel.values.iter().all(|value| value.is_finite()));
+            }
+            for row in 1..capture.rows() {
+                prop_assert!(capture.clock.at(row - 1).0 < capture.clock.at(row).0);
+            }
+        }
+    }
+}
