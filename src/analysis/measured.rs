@@ -7,13 +7,12 @@ use crate::cam::{choose_datum, deviation, measure};
 use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
 use crate::crank::{CrankLock, lock};
-use crate::edges::{EdgeTrain, find_edges};
+use crate::edges::{EdgeTrain, find_edges, find_pulses};
 use crate::engine::Engine;
 use crate::leads::{Lead, Role, assign, starter_scale};
 use crate::stats::NORMAL95;
 use crate::units::{CYCLE_DEG, CrankDelta, Seconds};
 use crate::verdict::{Notice, SwappedFit};
-use crate::wheel::EdgeKind;
 
 /// Everything measured in one capture; nothing judged.
 #[derive(Debug, Clone)]
@@ -221,8 +220,7 @@ fn compress(
         .iter()
         .filter_map(|lead| {
             let Role::Ignition(cylinder) = lead.role else { return None };
-            let train = find_edges(capture, &capture.channels[lead.channel]);
-            let sparks = train.of_kind(EdgeKind::Rising).collect();
+            let sparks = find_pulses(capture, &capture.channels[lead.channel]);
             Some(compression::IgnitionLead { cylinder, waste_spark: false, sparks })
         })
         .collect();

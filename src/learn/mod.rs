@@ -16,7 +16,7 @@ use crate::capture::Capture;
 use crate::engine::Engine;
 use crate::known::{KnownGood, LearnedFrom, Seen};
 use crate::leads::LeadRequest;
-use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::units::CrankDelta;
 
 /// Captures of one engine may differ by this much more than their intervals: warm and cold, phaser seating,
 /// another day (common practice, no source).

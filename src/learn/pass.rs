@@ -5,11 +5,10 @@
 
 use crate::analysis::Analysis;
 use crate::capture::Capture;
-use crate::edges::find_edges;
+use crate::edges::find_pulses;
 use crate::leads::{LeadRequest, Role, assign};
 use crate::stats::median;
 use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::wheel::EdgeKind;
 
 /// Earliest and latest a spark falls after its TDC while cranking, in crank degrees (common practice, no source: a
 /// few degrees before TDC, earlier where dwell is what the lead shows).
@@ -32,13 +31,11 @@ pub(super) fn from_ignition(
     leads.iter().find_map(|lead| {
         let Role::Ignition(cylinder) = lead.role else { return None };
         let tdc = analysis.engine.firing_tdc(cylinder)?;
-        let train = find_edges(capture, &capture.channels[lead.channel]);
-        let off: Vec<CrankDelta> = train
-            .of_kind(EdgeKind::Rising)
+        let off: Vec<CrankDelta> = find_pulses(capture, &capture.channels[lead.channel])
+            .into_iter()
             .filter_map(|at| analysis.crank.angle.angle_at(at))
             .map(|turned| CrankDelta(turned.0 + analysis.datum_shift.0 - tdc.get()))
             .collect();
-        if std::env::var_os("DBG").is_some() { eprintln!("{} {off:?} {:?}", capture.source, train.faults); }
         shift(&off, analysis.crank.angle.known_modulo())
     })
 }

@@ -80,7 +80,7 @@ fn a_reference_that_was_learned_judges_faulty_engines() {
     let rows = [
         (31, "skip:B1 intake@primary:+1", State::Jumped, Some(1)),
         (32, "skip:B2 intake@primary:+1", State::Jumped, Some(1)),
-        (33, "skip:B1 intake@primary:-1", State::Jumped, Some(-1)),
+        (33, "skip:B1 intake@primary:+2", State::Jumped, Some(2)),
         (34, "skip:B2 intake@primary:+2", State::Jumped, Some(2)),
     ];
     for (seed, fault, state, teeth) in rows {
