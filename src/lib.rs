@@ -15,6 +15,7 @@ pub mod error;
 pub mod known;
 pub mod leads;
 pub mod learn;
+pub mod look;
 pub mod output;
 pub mod plan;
 pub mod practice;

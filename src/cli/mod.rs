@@ -4,6 +4,7 @@ mod check;
 mod compare;
 mod folder;
 mod learn;
+mod look;
 mod plan;
 mod practice;
 mod wheels;
@@ -31,6 +32,8 @@ enum Command {
     Compare(compare::CompareArgs),
     /// Build a known-good reference from captures of sound engines
     Learn(learn::LearnArgs),
+    /// Say what is in a capture: signals, likely leads, crank wheel, cam wheels
+    Look(look::LookArgs),
     /// Print a hook-up sheet: leads, sample rate, length, procedure, cautions
     Plan(plan::PlanArgs),
     /// Write a realistic capture with a known fault
@@ -81,6 +84,7 @@ pub fn run() -> ExitCode {
         Command::Check(args) => check::run(&args),
         Command::Compare(args) => compare::run(&args),
         Command::Learn(args) => learn::run(&args),
+        Command::Look(args) => look::run(&args),
         Command::Plan(args) => plan::run(&args).map(|text| (text, DONE)),
         Command::Practice(args) => {
             practice::run(&args).map(|()| (String::new(), DONE)).map_err(Failure::from)

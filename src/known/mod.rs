@@ -13,6 +13,7 @@ mod error;
 mod file;
 
 pub use error::KnownError;
+pub(crate) use file::quoted;
 
 use std::collections::BTreeSet;
 

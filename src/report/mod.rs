@@ -4,6 +4,7 @@ pub mod batch;
 pub mod compare;
 pub mod json;
 pub mod learn;
+pub mod look;
 pub mod plan;
 pub mod text;
 mod wrap;
