@@ -157,7 +157,7 @@ fn an_engine_file_from_look_completed_by_learn_judges_ten_faulty_engines() {
     let begun = std::fs::read_to_string(folder.join("begun.toml")).expect("begun");
     assert!(begun.matches("fill in:").count() >= 6, "{begun}");
     assert!(!begun.contains("\nat "), "nothing is claimed of where the cams should stand");
-    refused(folder, "already", &["look", "good1.csv", "--write-engine", "begun.toml"]);
+    refused(folder, "--force", &["look", "good1.csv", "--write-engine", "begun.toml"]);
     std::fs::write(folder.join("new.toml"), filled_in(&begun)).expect("written");
     let learn = [
         "learn",

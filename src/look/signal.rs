@@ -52,6 +52,8 @@ const BATTERY_DIP: f64 = 0.6;
 /// Above this frequency, per second, it is teeth and not compressions: a twelve-cylinder engine has 6 a turn,
 /// at 300 rpm 30 per second.
 const COMPRESSION_MOST: f64 = 40.0;
+/// A swing of fewer standard deviations of the noise than this is noise: six to each side.
+const STILL_NOISES: f64 = 12.0;
 /// Share of the swing on one side that makes a signal one-sided.
 const ONE_SIDED: f64 = 0.8;
 /// Share of the rows near the middle of a signal made of single peaks.
@@ -131,7 +133,11 @@ fn classify(
     if let Some(class) = ignition(capture, channel) {
         return class;
     }
-    if train.faults.contains(&SignalFault::Dead) || train.edges.is_empty() {
+    let swing = shape.high - shape.low;
+    let edgeless = train.faults.contains(&SignalFault::Dead) || train.edges.is_empty();
+    let still =
+        capture.kind == CaptureKind::Events || swing <= STILL_NOISES * noise(&channel.values);
+    if edgeless && still {
         return (SignalKind::Dead, RoleGuess::Unknown, "the level never changes");
     }
     let slow = rate.is_some_and(|rate| rate < COMPRESSION_MOST);
@@ -144,7 +150,7 @@ fn classify(
         let why = "a supply's level with slow dips";
         return (SignalKind::Supply, RoleGuess::Battery, why);
     }
-    if train.shape == SignalShape::Square {
+    if train.shape == SignalShape::Square && !edgeless {
         return (SignalKind::Square, RoleGuess::Unknown, "two levels, as Hall sensors give");
     }
     let above = (shape.high - shape.middle) / (shape.high - shape.low).max(1e-9);
@@ -153,6 +159,9 @@ fn classify(
     }
     if slow && shape.quiet < QUIET {
         return (SignalKind::Current, RoleGuess::Starter, "slow humps at the rate of compressions");
+    }
+    if edgeless {
+        return (SignalKind::Other, RoleGuess::Unknown, "it changes, but has no edges");
     }
     (SignalKind::Reluctance, RoleGuess::Unknown, "swings through zero, as reluctance sensors give")
 }

@@ -20,6 +20,9 @@ const MOST_EDGE_MISFIT: f64 = 6.0;
 /// The next best wheel must be this much worse, in shaft degrees.
 const CLEARLY_WORSE: f64 = 3.0;
 
+/// Wheels of this many teeth or fewer are coarse.
+pub(super) const COARSE: usize = 16;
+
 /// Every library wheel, read.
 pub(super) fn library() -> Vec<Written> {
     LIBRARY
@@ -98,7 +101,9 @@ pub(super) fn rivals(of: &Written, even: bool) -> Vec<Written> {
                 && other.wheel.tooth_count().abs_diff(teeth) <= apart
         })
         .collect();
-    if let Some(own) = counts(&of.wheel).filter(|_| !even) {
+    // On a coarse wheel the speed may change by a third between teeth, and the search cannot weigh one slot more or
+    // less; there the steps of the mean turn have said it.
+    if let Some(own) = counts(&of.wheel).filter(|own| !even && own.len() > COARSE) {
         let longest = (0..own.len()).max_by_key(|&i| own[i]).unwrap_or(0);
         let with_gap = |slots: usize| {
             let mut counts = own.clone();

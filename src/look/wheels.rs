@@ -5,7 +5,7 @@ use std::fmt;
 use super::period::{Beat, beats, period};
 use super::steps::Turn;
 use super::turns::repeats_per_cycle;
-use super::wheel_text::{Written, of_library_teeth, of_slots, of_teeth, rivals};
+use super::wheel_text::{COARSE, Written, of_library_teeth, of_slots, of_teeth, rivals};
 use crate::crank::{CrankLock, fit, lock};
 use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Crank, Sensor};
@@ -86,8 +86,6 @@ const FINE_SLOTS: usize = 30;
 const SPEEDS: std::ops::Range<f64> = 50.0..9000.0;
 /// Shares of plain steps that differ by more than this are of teeth of different width.
 const WIDTH_CODED: f64 = 0.25;
-/// With this many teeth in a turn or fewer, both edges are needed to tell wheels apart.
-const COARSE: usize = 12;
 /// Odds that a wheel must reach against the runner-up, and the lock within the wheel.
 const SURE: f64 = 0.99;
 /// Teeth missed and edges too many, as a share of the teeth, beyond which a wheel does not fit.
@@ -108,14 +106,20 @@ pub(super) fn find(
     };
     let crank = |wheel: &Wheel| Crank { wheel: wheel.clone(), sensor, edge: None, tdc: None };
     let middle = middle_of(train);
-    // Either kind of edge may be read as the mark, and give a wheel: the one that explains the signal better stands.
+    // Either kind of edge may be read as the mark, and give a wheel: the simpler, then the
+    // one that explains the signal better, stands.
     let (own, reading, written) = read(train, others)?
         .into_iter()
         .filter_map(|reading| {
             let written = describe(&reading, sensor)?;
             Some((fit(&middle, &crank(&written.wheel))?, reading, written))
         })
-        .min_by(|a, b| a.0.nats.total_cmp(&b.0.nats))
+        .min_by(|a, b| {
+            let gaps = |reading: &Reading| {
+                if sensor == Sensor::Reluctance { gaps(&reading.turn) } else { 0 }
+            };
+            gaps(&a.1).cmp(&gaps(&b.1)).then(a.0.nats.total_cmp(&b.0.nats))
+        })
         .ok_or(Doubt::NoPattern)?;
     let unsure =
         |runner_up: Option<String>| Doubt::NotSure { best: written.name.clone(), runner_up };
@@ -170,6 +174,12 @@ fn read(train: &EdgeTrain, others: &[&EdgeTrain]) -> Result<Vec<Reading>, Doubt>
         }
     }
     if readings.is_empty() { Err(doubt) } else { Ok(readings) }
+}
+
+/// Steps over missing teeth. On the wrong slope of a reluctance signal the slow swing in a gap crosses zero half-way, and
+/// one gap shows as two: the reading with fewer is the right one (captures README).
+fn gaps(turn: &Turn) -> usize {
+    turn.slots().map_or(0, |slots| slots.counts.iter().filter(|&&count| count > 1).count())
 }
 
 fn is_even(turn: &Turn) -> bool {
