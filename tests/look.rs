@@ -48,8 +48,9 @@ fn every_recording_names_its_wheel_with_the_missing_slots() {
 /// Captures README: which column is the crank, and how many teeth the cams show.
 #[test]
 fn the_recordings_leads_and_cams_are_recognised_without_their_headers() {
-    let rows: [(&str, usize, &[(usize, usize)]); 3] = [
-        // Column of the crank; column and teeth of each cam.
+    // File; column of the crank; column and teeth of each cam.
+    type Row = (&'static str, usize, &'static [(usize, usize)]);
+    let rows: [Row; 3] = [
         ("v6-cranking-two-bank-cams.csv", 2, &[(3, 6), (4, 6)]),
         ("running-36-2-three-tooth-cam.csv", 2, &[(3, 3)]),
         ("start-60-2-single-cam.csv", 2, &[(3, 1)]),
@@ -171,43 +172,49 @@ fn an_engine_file_from_look_completed_by_learn_judges_ten_faulty_engines() {
     ];
     wanted(folder, 0, &learn);
     let rows = [
-        ("B1 intake", 1, "B1 intake"),
-        ("B2 intake", 1, "B2 intake"),
-        ("B1 intake", 2, "B1 intake"),
-        ("B2 intake", 2, "B2 intake"),
-        ("B1 intake", -1, "B1 intake"),
-        ("B2 intake", -1, "B2 intake"),
-        ("B1 intake", 1, "B1 intake"),
-        ("B2 intake", 1, "B2 intake"),
-        ("B1 intake", 3, "B1 intake"),
-        ("B2 intake", -2, "B2 intake"),
+        ("B1 intake", 1),
+        ("B2 intake", 1),
+        ("B1 intake", 2),
+        ("B2 intake", 2),
+        ("B1 intake", -1),
+        ("B2 intake", -1),
+        ("B1 intake", 3),
+        ("B2 intake", 3),
+        ("B1 intake", -2),
+        ("B2 intake", -2),
     ];
-    for (seed, (on, teeth, place)) in (201..).zip(rows) {
-        let fault = format!("skip:{on}@primary:{teeth:+}");
-        practice(folder, "faulty.csv", seed, &["--fault", &fault, "--force"]);
-        let (code, out, err) = run(
-            folder,
-            &[
-                "check",
-                "faulty.csv",
-                "--engine",
-                "new.toml",
-                "--known",
-                "new.known.toml",
-                "--json",
-                "-",
-            ],
-        );
+    let judged = |seed: u32, on: &str, teeth: i64, rpm: u32| -> bool {
+        let (fault, rpm) = (format!("skip:{on}@primary:{teeth:+}"), rpm.to_string());
+        practice(folder, "faulty.csv", seed, &["--fault", &fault, "--force", "--rpm", &rpm]);
+        let check = [
+            "check",
+            "faulty.csv",
+            "--engine",
+            "new.toml",
+            "--known",
+            "new.known.toml",
+            "--json",
+            "-",
+        ];
+        let (_, out, err) = run(folder, &check);
         let result: serde_json::Value = serde_json::from_str(&out).expect(&err);
         let verdict = &result["verdict"];
-        println!("{fault}: {code:?} {} {}", verdict["probability"], verdict["sentence"]);
-        assert_eq!(verdict["state"], "jumped", "{fault} seed {seed}: {}", verdict["sentence"]);
-        assert_eq!(
-            (verdict["teeth"].as_i64(), verdict["on"].as_str()),
-            (Some(teeth), Some(place)),
-            "{fault}"
-        );
+        println!("seed {seed} {fault}: {} {}", verdict["probability"], verdict["sentence"]);
+        let right = verdict["state"] == "jumped"
+            && verdict["teeth"].as_i64() == Some(teeth)
+            && verdict["on"].as_str() == Some(on);
+        assert!(right || verdict["state"] == "cannot_tell", "{fault} seed {seed}: {verdict}");
+        right
+    };
+    // The engines it was learned from, each with a fault, cranked at another speed.
+    for (index, (on, teeth)) in (0..).zip(rows) {
+        assert!(judged(101 + index % 2, on, teeth, 180 + 8 * index), "{on} {teeth:+}");
     }
+    // Other engines of the kind scatter about the two that are known: never a wrong word, and mostly the right one.
+    let right =
+        (201..).zip(rows).filter(|&(seed, (on, teeth))| judged(seed, on, teeth, 200)).count();
+    println!("other engines: {right} of {} right, the rest cannot tell", rows.len());
+    assert!(2 * right > rows.len(), "{right}");
     practice(folder, "sound.csv", 301, &["--force"]);
     let sound = wanted(
         folder,

@@ -1,6 +1,7 @@
 //! A wheel that was found, written as wheel files and engine files write it.
 
 use super::steps::Slots;
+use crate::engine::Sensor;
 use crate::units::TURN_DEG;
 use crate::wheel::{Form, LIBRARY, Wheel, parse_wheel};
 
@@ -89,9 +90,9 @@ pub(super) fn of_slots(slots: &Slots) -> Option<Written> {
     Some(Written { wheel, value: format!("{{ name = \"{name}\", {keys} }}"), name })
 }
 
-/// Wheels that are near another and could be taken for it: a gap one slot longer or shorter, or none, and the library
-/// wheels with about as many teeth. `even`: it has no gap itself.
-pub(super) fn rivals(of: &Written, even: bool) -> Vec<Written> {
+/// Wheels that are near another and could be taken for it: a gap one slot longer or shorter, and the library
+/// wheels with about as many teeth. An even wheel that misses the same teeth in every turn is no rival: it is the same wheel. `even`: it has no gap itself.
+pub(super) fn rivals(of: &Written, even: bool, sensor: Sensor) -> Vec<Written> {
     let teeth = of.wheel.tooth_count();
     let apart = (teeth / 10).max(1);
     let mut rivals: Vec<Written> = library()
@@ -111,9 +112,11 @@ pub(super) fn rivals(of: &Written, even: bool) -> Vec<Written> {
             of_slots(&Slots { counts })
         };
         let gap = own[longest];
-        rivals.extend(with_gap(gap + 1));
+        // A reluctance sensor's step over a gap reads up to a third of a slot long and never short (captures README).
+        if sensor == Sensor::Hall {
+            rivals.extend(with_gap(gap + 1));
+        }
         rivals.extend(with_gap(gap - 1));
-        rivals.extend(of_slots(&Slots { counts: vec![1; own.len()] }));
     }
     rivals.retain(|rival| rival.wheel.form() != of.wheel.form());
     rivals

@@ -128,7 +128,7 @@ pub(super) fn find(
     if locked.confidence < SURE || wrong > MOST_WRONG || !SPEEDS.contains(&locked.rpm_mean.0) {
         return Err(unsure(None));
     }
-    let best_other = rivals(&written, is_even(&reading.turn))
+    let best_other = rivals(&written, is_even(&reading.turn), sensor)
         .into_iter()
         .filter_map(|other| Some((fit(&middle, &crank(&other.wheel))?.nats, other.name)))
         .min_by(|a, b| a.0.total_cmp(&b.0));
