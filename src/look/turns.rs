@@ -10,7 +10,7 @@ const MOST_REPEATS: usize = 130;
 /// Cam edges that belong together lie within this share of two turns, 9 crank degrees, of each other ...
 const TOGETHER: f64 = 0.012;
 /// ... or, where only whole periods are in question, within this share of a period, ...
-const TOGETHER_IN_PERIOD: f64 = 0.2;
+const TOGETHER_IN_PERIOD: f64 = 0.1;
 /// ... up to this share of two turns: a cam may wander by tens of degrees with speed (captures README).
 const MOST_TOGETHER: f64 = 0.05;
 /// All of a place lie within so many times that.

@@ -114,12 +114,7 @@ pub(super) fn find(
             let written = describe(&reading, sensor)?;
             Some((fit(&middle, &crank(&written.wheel))?, reading, written))
         })
-        .min_by(|a, b| {
-            let gaps = |reading: &Reading| {
-                if sensor == Sensor::Reluctance { gaps(&reading.turn) } else { 0 }
-            };
-            gaps(&a.1).cmp(&gaps(&b.1)).then(a.0.nats.total_cmp(&b.0.nats))
-        })
+        .min_by(|a, b| gaps(&a.1.turn).cmp(&gaps(&b.1.turn)).then(a.0.nats.total_cmp(&b.0.nats)))
         .ok_or(Doubt::NoPattern)?;
     let unsure =
         |runner_up: Option<String>| Doubt::NotSure { best: written.name.clone(), runner_up };
@@ -176,7 +171,7 @@ fn read(train: &EdgeTrain, others: &[&EdgeTrain]) -> Result<Vec<Reading>, Doubt>
     if readings.is_empty() { Err(doubt) } else { Ok(readings) }
 }
 
-/// Steps over missing teeth. On the wrong slope of a reluctance signal the slow swing in a gap crosses zero half-way, and
+/// Steps over missing teeth. On the wrong slope of a reluctance signal, conditioned to a square wave or not, the slow swing in a gap crosses zero half-way, and
 /// one gap shows as two: the reading with fewer is the right one (captures README).
 fn gaps(turn: &Turn) -> usize {
     turn.slots().map_or(0, |slots| slots.counts.iter().filter(|&&count| count > 1).count())
