@@ -125,7 +125,7 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
             }
             let (root_a, later_a) = engine.relation_root(a.cam);
             let (root_b, later_b) = engine.relation_root(b.cam);
-            let expected = match (engine.expected(a.cam), engine.expected(b.cam)) {
+            let expected = match (first.expected, second.expected) {
                 (Some((at_a, _)), Some((at_b, _))) => at_a.get() - at_b.get(),
                 _ if root_a == root_b => later_a.0 - later_b.0,
                 _ => continue,

@@ -9,7 +9,10 @@ mod crossing;
 mod glitch;
 mod levels;
 mod overflow;
+mod pulses;
 mod square;
+
+pub use pulses::find_pulses;
 
 use crate::capture::{Capture, CaptureKind, Channel, Unit};
 use crate::units::Seconds;

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use super::compression::{self, Said};
 use crate::analysis::Analysis;
-use crate::cam::CamResult;
+use crate::cam::{CamResult, ExpectedFrom};
 use crate::crank::Condition;
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::verdict::State;
@@ -276,8 +276,12 @@ fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
         let _ = write!(line, ", varying by {:.1}° from cycle to cycle", sd.0);
     }
     match (cam.expected, cam.expected_sd) {
-        (Some(_), Some(sd)) => {
-            let _ = write!(line, "; expected place known to about ± {:.1}°", 2.0 * sd.0);
+        (Some((_, from)), Some(sd)) => {
+            let source = match from {
+                ExpectedFrom::EngineFile => "",
+                ExpectedFrom::KnownGood => ", learned from sound engines,",
+            };
+            let _ = write!(line, "; expected place{source} known to about ± {:.1}°", 2.0 * sd.0);
         }
         (Some(_), None) => {
             line.push_str("; expected place from the engine file, accuracy not stated")
