@@ -142,6 +142,25 @@ fn reading(seed: u64, stock: Stock) -> String {
 }
 
 fn list_open(outcomes: &[Outcome]) {
+    println!("## Claims at nine in ten and more that were false, as in the trade\n");
+    for one in outcomes.iter().filter(|one| one.stock == Stock::Trade) {
+        let Ok(told) = &one.told else { continue };
+        let claimed = (0..3).find(|&claim| told.odds[claim] > 0.9 && told.truth != claim);
+        if claimed.is_some() {
+            println!(
+                "{} {} | {} {} | {} | {:?} | {} | {} | {}",
+                one.seed,
+                one.class.word(),
+                one.layout.word(),
+                one.known.word(),
+                one.crank_wheel,
+                one.preset,
+                one.faults,
+                told.leading,
+                told.untellable.unwrap_or("")
+            );
+        }
+    }
     println!("## Left open though it could be told\n");
     for one in outcomes {
         let Ok(told) = &one.told else { continue };

@@ -41,6 +41,9 @@ const LEAST_ODD_SHARE: f64 = 0.02;
 /// A wheel that fits equally well another way round stands wrongly in at least every other capture; a little more,
 /// because then neither may be right.
 const EITHER_WAY: f64 = 0.7;
+/// Scores of two rotations within this share of each other may change places by chance (in 500 simulated captures 4 of
+/// 6 readings below 0.1 were wrong, one of ten between 0.1 and 0.3, none of 294 clean ones between 0.3 and 0.4).
+const FIT_SCATTER: f64 = 0.12;
 /// However bad, a wheel that was recognised is right in some captures.
 const MOST_STRAY: f64 = 0.8;
 /// Odd edges make the reading itself worthless at this rate for each odd edge per edge that fits. In 500 simulated
@@ -64,7 +67,9 @@ pub(super) fn stray(evidence: &Evidence, cam: &CamPosition) -> f64 {
 fn wrong_rotation(cam: &CamPosition, odd_share: f64) -> f64 {
     let fit = if cam.fit.is_finite() { cam.fit.clamp(0.0, 1.0) } else { 0.0 };
     let unexplained = fit * cam.edges.len().max(1) as f64;
-    EITHER_WAY * odd_share.max(LEAST_ODD_SHARE).powf(unexplained)
+    let by_edges = odd_share.max(LEAST_ODD_SHARE).powf(unexplained);
+    let by_score = (-(fit / FIT_SCATTER).powi(2)).exp();
+    EITHER_WAY * by_edges.max(by_score)
 }
 
 /// What a fault of a signal does to a reading that was made all the same.

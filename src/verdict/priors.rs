@@ -119,8 +119,9 @@ pub const DEFAULT_RELATION_SD: CrankDelta = CrankDelta(0.7);
 /// Standard deviation of a learned position that came from too few engines to have one.
 pub const KNOWN_GOOD_SD: CrankDelta = CrankDelta(1.5);
 
-/// A cam reading from a clean signal that is nevertheless worthless.
-pub const CAM_STRAY: f64 = 0.0005;
+/// A cam reading from a clean signal that is nevertheless worthless: every edge of the wheel in its place, cycle
+/// after cycle, and yet not this cam's wheel. Far rarer than a wheel that slipped.
+pub const CAM_STRAY: f64 = 0.0001;
 /// TDC found from motion is off by a few degrees: friction and gas move the dip.
 pub const TDC_MODEL_SD: CrankDelta = CrankDelta(3.0);
 /// A TDC found from motion that is worthless.

@@ -136,6 +136,13 @@ pub fn untellable(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'stat
     if truth.motion.state == "mixed" {
         return Some("the engine starts during the capture");
     }
+    let moved_alone = matches!(
+        case.class,
+        Class::Phaser | Class::PhaserWanders | Class::SeveralPhasers | Class::CamWheel
+    );
+    if moved_alone && !case.drawn.chains {
+        return Some("no chain described: any amount may be a skip");
+    }
     let off = deviations(truth);
     match case.class {
         Class::Sound | Class::WornWithinTolerance => {
@@ -203,6 +210,9 @@ fn untellable_skip(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'sta
         return Some("like the crank wheel moved, no TDC to tell");
     }
     let worn = truth.cams.iter().map(|cam| cam.parts.wear).fold(0.0, f64::max);
+    if skip.teeth == 1 && shift < priors::WEAR_MOST.get() + CLEAR_OF_TOLERANCE_DEG {
+        return Some("a tooth so short that wear reaches it");
+    }
     if worn > skip.step_deg / 2.0 - CLEAR_OF_TOOTH_DEG {
         return Some("worn by near half a tooth as well");
     }
