@@ -108,7 +108,11 @@ pub(super) fn find(
     let middle = middle_of(train);
     // Either kind of edge may be read as the mark, and give a wheel: the simpler, then the
     // one that explains the signal better, stands.
-    let (own, reading, written) = read(train, others)?
+    let readings = read(train, others)?;
+    // The two slopes of a Hall signal show the same gaps; those of a conditioned reluctance signal do not.
+    let reluctance = sensor == Sensor::Reluctance
+        || readings.windows(2).any(|two| gaps(&two[0].turn) != gaps(&two[1].turn));
+    let (own, reading, written) = readings
         .into_iter()
         .filter_map(|reading| {
             let written = describe(&reading, sensor)?;
@@ -123,7 +127,7 @@ pub(super) fn find(
     if locked.confidence < SURE || wrong > MOST_WRONG || !SPEEDS.contains(&locked.rpm_mean.0) {
         return Err(unsure(None));
     }
-    let best_other = rivals(&written, is_even(&reading.turn), sensor)
+    let best_other = rivals(&written, is_even(&reading.turn), reluctance)
         .into_iter()
         .filter_map(|other| Some((fit(&middle, &crank(&other.wheel))?.nats, other.name)))
         .min_by(|a, b| a.0.total_cmp(&b.0));
