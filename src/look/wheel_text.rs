@@ -1,7 +1,6 @@
 //! A wheel that was found, written as wheel files and engine files write it.
 
 use super::steps::Slots;
-use crate::engine::Sensor;
 use crate::units::TURN_DEG;
 use crate::wheel::{Form, LIBRARY, Wheel, parse_wheel};
 
@@ -92,7 +91,7 @@ pub(super) fn of_slots(slots: &Slots) -> Option<Written> {
 
 /// Wheels that are near another and could be taken for it: a gap one slot longer or shorter, and the library
 /// wheels with about as many teeth. An even wheel that misses the same teeth in every turn is no rival: it is the same wheel. `even`: it has no gap itself.
-pub(super) fn rivals(of: &Written, even: bool, sensor: Sensor) -> Vec<Written> {
+pub(super) fn rivals(of: &Written, even: bool, reluctance: bool) -> Vec<Written> {
     let teeth = of.wheel.tooth_count();
     let apart = (teeth / 10).max(1);
     let mut rivals: Vec<Written> = library()
@@ -113,7 +112,7 @@ pub(super) fn rivals(of: &Written, even: bool, sensor: Sensor) -> Vec<Written> {
         };
         let gap = own[longest];
         // A reluctance sensor's step over a gap reads up to a third of a slot long and never short (captures README).
-        if sensor == Sensor::Hall {
+        if !reluctance {
             rivals.extend(with_gap(gap + 1));
         }
         rivals.extend(with_gap(gap - 1));

@@ -108,7 +108,11 @@ pub(super) fn find(
     let middle = middle_of(train);
     // Either kind of edge may be read as the mark, and give a wheel: the simpler, then the
     // one that explains the signal better, stands.
-    let (own, reading, written) = read(train, others)?
+    let readings = read(train, others)?;
+    // The two slopes of a Hall signal show the same gaps; those of a conditioned reluctance signal do not.
+    let reluctance = sensor == Sensor::Reluctance
+        || readings.windows(2).any(|two| gaps(&two[0].turn) != gaps(&two[1].turn));
+    let (own, reading, written) = readings
         .into_iter()
         .filter_map(|reading| {
             let written = describe(&reading, sensor)?;
@@ -123,7 +127,7 @@ pub(super) fn find(
     if locked.confidence < SURE || wrong > MOST_WRONG || !SPEEDS.contains(&locked.rpm_mean.0) {
         return Err(unsure(None));
     }
-    let best_other = rivals(&written, is_even(&reading.turn), sensor)
+    let best_other = rivals(&written, is_even(&reading.turn), reluctance)
         .into_iter()
         .filter_map(|other| Some((fit(&middle, &crank(&other.wheel))?.nats, other.name)))
         .min_by(|a, b| a.0.total_cmp(&b.0));
@@ -183,17 +187,18 @@ fn is_even(turn: &Turn) -> bool {
 
 /// Teeth in a turn, and whether a cam told.
 fn teeth_per_turn(beats: &[Beat], period: usize, others: &[&EdgeTrain]) -> Option<(usize, bool)> {
+    let turn = Turn::of(beats, period)?;
+    let all: usize = turn.slots().map_or(0, |slots| slots.counts.iter().sum());
     let repeats = others.iter().filter_map(|cam| repeats_per_cycle(beats, period, cam)).max();
     if let Some(repeats) = repeats {
         // Half a cycle holds whole periods; where it does not, the cam looks the same twice.
         let teeth = if repeats % 2 == 0 { repeats / 2 * period } else { repeats * period };
-        return Some((teeth, true));
+        // A fine pattern is one turn whatever a wandering cam suggests: twice of it would be finer than wheels are made.
+        return Some(if all >= FINE_SLOTS { (period, teeth == period) } else { (teeth, true) });
     }
-    let turn = Turn::of(beats, period)?;
     if is_even(&turn) && !width_coded(&turn) {
         return None;
     }
-    let all: usize = turn.slots().map_or(0, |slots| slots.counts.iter().sum());
     let seconds =
         beats.iter().map(|beat| beat.step).sum::<f64>() * period as f64 / beats.len() as f64;
     (all >= FINE_SLOTS || 60.0 / seconds <= ONE_TURN_MOST_RPM).then_some((period, false))
