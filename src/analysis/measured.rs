@@ -201,7 +201,7 @@ fn compress(
         let lead = leads.iter().find(|lead| lead.role == role)?;
         Some((lead, &capture.channels[lead.channel]))
     };
-    let scaled: Option<Vec<f32>> = channel(Role::Starter).and_then(|(lead, channel)| {
+    let scaled: Option<Vec<f32>> = channel(Role::Starter).map(|(lead, channel)| {
         let scale = starter_scale(lead, channel).unwrap_or_else(|| {
             notices.push(Notice {
                 about: "starter".into(),
@@ -211,7 +211,7 @@ fn compress(
             });
             1.0
         });
-        Some(channel.values.iter().map(|&value| value * scale as f32).collect())
+        channel.values.iter().map(|&value| value * scale as f32).collect()
     });
     let starter = channel(Role::Starter).zip(scaled.as_deref()).map(|((_, channel), values)| {
         compression::Lead { values, unit: Unit::Amperes, ..unscaled(capture, channel) }
