@@ -38,7 +38,7 @@ struct Odds<'a> {
 /// A skip that fits the readings at least this fraction as well as "in time" was not seen not to be: only its prior odds
 /// speak against it. Whatever moves a cam that was measured against a known place fits millions of times
 /// worse, so the number matters little.
-const UNSEEN: f64 = 0.1;
+const UNSEEN: f64 = 0.001;
 
 impl<'a> Odds<'a> {
     fn new(
