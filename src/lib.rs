@@ -13,7 +13,7 @@
 //! 8. [`analysis`]: runs the stages in order; its one struct is all that [`report`] reads.
 //!
 //! [`wheel`] and [`engine`] describe what should be there; [`units`] holds one type per quantity. [`practice`]
-//! goes the other way, from angle to volts, and shares none of the steps above.
+//! goes the other way, from angle to volts, and shares none of the steps above. [`cli`] and [`page`] are thin fronts.
 
 pub mod analysis;
 pub mod batch;
@@ -31,6 +31,7 @@ pub mod leads;
 pub mod learn;
 pub mod look;
 pub mod output;
+pub mod page;
 pub mod plan;
 pub mod practice;
 pub mod report;

@@ -5,6 +5,7 @@ mod compare;
 mod folder;
 mod learn;
 mod look;
+mod page;
 mod paper;
 mod plan;
 mod practice;
@@ -42,6 +43,8 @@ enum Command {
     Practice(practice::PracticeArgs),
     /// List, draw and validate tooth patterns
     Wheels(wheels::WheelsArgs),
+    /// The same work in a browser, served on this computer only
+    Page(page::PageArgs),
 }
 
 /// Why a command could not do its work. Each ends as one plain message and exit status 1.
@@ -69,6 +72,7 @@ failure_from!(
     crate::learn::LearnError,
     crate::plan::PlanError,
     crate::capture::CaptureError,
+    crate::page::PageError,
     crate::report::pictures::PictureError,
     crate::report::pictures::WritePicturesError,
     practice::PracticeRunError
@@ -94,6 +98,7 @@ pub fn run() -> ExitCode {
             practice::run(&args).map(|()| (String::new(), DONE)).map_err(Failure::from)
         }
         Command::Wheels(args) => wheels::run(&args).map(|text| (text, DONE)),
+        Command::Page(args) => page::run(&args).map(|()| (String::new(), DONE)),
     };
     match done {
         Ok((text, status)) => match print(&text) {

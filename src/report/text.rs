@@ -163,7 +163,7 @@ fn between(low: CrankDelta, high: CrankDelta) -> String {
 }
 
 /// "1 tooth late + 0.4° late": whole teeth, and what is left over.
-pub(super) fn teeth(cam: &CamResult) -> String {
+pub(crate) fn teeth(cam: &CamResult) -> String {
     let (Some(teeth), Some(left)) = (cam.nearest_teeth, cam.left_over) else {
         return "no drive described".into();
     };

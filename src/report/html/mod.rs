@@ -3,7 +3,9 @@
 //! Nothing in it is fetched from anywhere. Text from the capture, the engine file and the job file is escaped by the
 //! template engine or by the drawing library; only our own markup goes in as it is.
 
+mod base64;
 mod owner;
+mod signals;
 mod technician;
 mod view;
 

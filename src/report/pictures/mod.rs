@@ -19,6 +19,7 @@ use crate::analysis::Analysis;
 use crate::capture::Capture;
 use crate::error::FileError;
 use crate::output::{Existing, write_whole};
+use crate::wheel::Wheel;
 use drawing::Drawing;
 use scene::Scene;
 
@@ -112,6 +113,14 @@ pub fn draw_all(analysis: &Analysis, captures: &[Capture]) -> Vec<Drawn> {
         .into_iter()
         .filter_map(|picture| Some(Drawn { picture, drawing: picture.draw(&scene)? }))
         .collect()
+}
+
+/// A wheel alone, drawn as an SVG element.
+///
+/// # Errors
+/// When the drawing library refuses.
+pub fn wheel_svg(wheel: &Wheel) -> Result<String, PictureError> {
+    render::svg(&wheels::alone(wheel))
 }
 
 /// The files of pictures in a folder, SVG and PNG of each.

@@ -40,6 +40,21 @@ pub(super) fn draw(scene: &Scene) -> Drawing {
     drawing
 }
 
+/// One wheel by itself, slot 1 or the first tooth at the top.
+pub(super) fn alone(wheel: &Wheel) -> Drawing {
+    let mut drawing = Drawing::new(240.0, 240.0);
+    let centre = (120.0, 126.0);
+    let teeth = teeth_of(wheel, EdgeKind::Rising);
+    Ring { centre, radii: (88.0, 104.0), teeth: &teeth, turned: 0.0 }
+        .solid(&mut drawing, Ink::Black);
+    top_mark(&mut drawing, centre, 104.0);
+    drawing.bold(centre, fitted(wheel.name(), TEXT, true, 150.0), Hold::Middle);
+    let noun = if wheel.tooth_count() == 1 { "tooth" } else { "teeth" };
+    let below = (centre.0, centre.1 + 19.0);
+    drawing.small(below, format!("{} {noun}", wheel.tooth_count()), Hold::Middle);
+    drawing
+}
+
 /// Start and width of a wheel's teeth in degrees of its shaft.
 pub(super) fn teeth_of(wheel: &Wheel, edge: EdgeKind) -> Vec<(f64, f64)> {
     wheel.teeth(edge).iter().map(|tooth| (tooth.start.get(), tooth.width.get())).collect()

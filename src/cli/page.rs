@@ -1,0 +1,91 @@
+//! `camwitness page`: the same work in a browser on this computer.
+
+use std::io::Write;
+use std::sync::Arc;
+
+use clap::Args;
+
+use super::Failure;
+use crate::page::{MAX_UPLOAD, Session, listen, serve};
+
+/// Options of `page`.
+#[derive(Debug, Args)]
+pub struct PageArgs {
+    /// Port on this computer; a free one when not given
+    #[arg(long, default_value_t = 0)]
+    port: u16,
+    /// Largest upload, in bytes or with k, M or G
+    #[arg(long, value_name = "SIZE", default_value_t = Size(MAX_UPLOAD))]
+    max_upload: Size,
+    /// Do not open the browser
+    #[arg(long)]
+    no_browser: bool,
+}
+
+/// A number of bytes, as people write it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Size(u64);
+
+impl std::fmt::Display for Size {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.0 {
+            bytes if bytes >= 1_000_000 && bytes % 1_000_000 == 0 => {
+                write!(out, "{}M", bytes / 1_000_000)
+            }
+            bytes => write!(out, "{bytes}"),
+        }
+    }
+}
+
+impl std::str::FromStr for Size {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Size, String> {
+        let text = text.trim().trim_end_matches(['b', 'B']).trim_end();
+        let (number, unit) = match text.char_indices().last() {
+            Some((at, 'k' | 'K')) => (&text[..at], 1_000),
+            Some((at, 'm' | 'M')) => (&text[..at], 1_000_000),
+            Some((at, 'g' | 'G')) => (&text[..at], 1_000_000_000),
+            _ => (text, 1),
+        };
+        let bytes = number.trim().parse::<u64>().ok().and_then(|number| number.checked_mul(unit));
+        match bytes {
+            Some(bytes) if bytes > 0 => Ok(Size(bytes)),
+            _ => Err("write a size such as 200M or 2G".into()),
+        }
+    }
+}
+
+/// Serves until interrupted.
+///
+/// # Errors
+/// The port cannot be had, or serving stops.
+pub fn run(args: &PageArgs) -> Result<(), Failure> {
+    let (listener, port) = listen(args.port)?;
+    let address = format!("http://127.0.0.1:{port}/");
+    let mut out = std::io::stdout().lock();
+    // Whoever started this without a terminal still gets the page.
+    let _ = writeln!(out, "The page is at {address} on this computer alone. Ctrl-C stops it.");
+    let _ = out.flush();
+    drop(out);
+    if !args.no_browser && open::that_detached(&address).is_err() {
+        eprintln!("camwitness: no browser could be opened. Open {address} yourself.");
+    }
+    Ok(serve(listener, Arc::new(Session::new(port, args.max_upload.0)))?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Size;
+
+    #[test]
+    fn sizes_are_read_as_people_write_them() {
+        let rows = [("200M", 200_000_000), ("2G", 2_000_000_000), ("10 kB", 10_000), ("512", 512)];
+        for (text, want) in rows {
+            assert_eq!(text.parse(), Ok(Size(want)), "{text}");
+        }
+        for bad in ["", "M", "0", "-1", "1.5G", "99999999999G"] {
+            assert!(bad.parse::<Size>().is_err(), "{bad}");
+        }
+    }
+}

@@ -1,0 +1,257 @@
+#!/usr/bin/env python3
+"""The page and the report in a real browser: headless Chromium, driven over WebDriver with nothing but Python.
+
+    tests/browser/run.py PROGRAM [--pictures FOLDER]
+
+PROGRAM is the built `camwitness`. Needs Debian's `chromium` and `chromium-driver`. Leaves with status 1 at the first
+thing that is not as it should be; with --pictures, screenshots and PDFs are kept to be looked at.
+"""
+
+import argparse, base64, json, os, re, shutil, subprocess, sys, tempfile, time, urllib.error, urllib.request
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+ROOT = os.path.dirname(os.path.dirname(HERE))
+ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the key of W3C WebDriver, section 12
+# (capture of demo-data, finding)
+DEMONSTRATION = [("sound.csv", "in_time"), ("bank1-late.csv", "jumped"), ("repaired.csv", "in_time")]
+SIZES = {"desktop": (1280, 720), "tablet": (820, 1180)}
+
+
+class Browser:
+    """As much of WebDriver as is needed."""
+
+    def __init__(self, downloads):
+        self.driver = subprocess.Popen(
+            ["chromedriver", "--port=0"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+        for line in self.driver.stdout:
+            found = re.search(r"on port (\d+)", line)
+            if found:
+                break
+        self.base = f"http://127.0.0.1:{found.group(1)}"
+        options = {"args": ["--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]}
+        wanted = {"capabilities": {"alwaysMatch": {"goog:chromeOptions": options, "goog:loggingPrefs": {"browser": "ALL"}}}}
+        self.base += "/session/" + self.call("POST", "/session", wanted)["sessionId"]
+
+    def call(self, method, path, body=None):
+        data = None if body is None else json.dumps(body).encode()
+        request = urllib.request.Request(self.base + path, data, {"Content-Type": "application/json"}, method=method)
+        try:
+            with urllib.request.urlopen(request, timeout=120) as answer:
+                return json.load(answer)["value"]
+        except urllib.error.HTTPError as error:
+            raise SystemExit(f"browser: {json.load(error)['value']['message'][:400]}")
+
+    def go(self, address):
+        self.call("POST", "/url", {"url": address})
+
+    def run(self, script, *args):
+        return self.call("POST", "/execute/sync", {"script": script, "args": list(args)})
+
+    def find(self, css):
+        return self.call("POST", "/element", {"using": "css selector", "value": css})[ELEMENT]
+
+    def click(self, css):
+        self.call("POST", f"/element/{self.find(css)}/click", {})
+
+    def type(self, css, text):
+        self.call("POST", f"/element/{self.find(css)}/value", {"text": text})
+
+    def press(self, *keys):
+        actions = [{"type": kind, "value": key} for key in keys for kind in ("keyDown", "keyUp")]
+        self.call("POST", "/actions", {"actions": [{"type": "key", "id": "keys", "actions": actions}]})
+
+    def wait(self, what, script, *args):
+        for _ in range(300):
+            value = self.run(script, *args)
+            if value:
+                return value
+            time.sleep(0.1)
+        raise SystemExit(f"waited in vain for {what}")
+
+    def size(self, width, height):
+        self.call("POST", "/window/rect", {"width": width, "height": height})
+        inner = self.run("return [innerWidth, innerHeight]")
+        self.call("POST", "/window/rect", {"width": 2 * width - inner[0], "height": 2 * height - inner[1]})
+
+    def close(self):
+        try:
+            self.call("DELETE", "", None)
+        finally:
+            self.driver.terminate()
+
+
+def expect(true, what):
+    if not true:
+        raise SystemExit(f"not as it should be: {what}")
+    print("ok  ", what)
+
+
+def keep(folder, name, encoded):
+    if folder:
+        with open(os.path.join(folder, name), "wb") as out:
+            out.write(base64.b64decode(encoded))
+
+
+def drop(browser, path):
+    """Drops a file on the zone, as a hand does: a drop event with the file in it."""
+    name = os.path.basename(path)
+    with open(path, encoding="utf-8") as text:
+        content = text.read()
+    browser.run("""
+        const data = new DataTransfer();
+        data.items.add(new File([arguments[1]], arguments[0]));
+        document.getElementById("capture-about").textContent = "";
+        document.getElementById("drop").dispatchEvent(new DragEvent("drop", { dataTransfer: data, bubbles: true, cancelable: true }));
+    """, name, content)
+    browser.wait(f"the channels of {name}", """
+        const error = document.getElementById("capture-error").textContent;
+        return error || (document.getElementById("capture-about").textContent.startsWith(arguments[0]) && "read");
+    """, name)
+
+
+def measure(browser):
+    before = browser.run("return document.getElementById('report').getAttribute('src')")
+    browser.click("#run")
+    browser.wait("the report", """
+        const error = document.getElementById("run-error").textContent;
+        const now = document.getElementById("report").getAttribute("src");
+        return error || (now && now !== arguments[0]);
+    """, before)
+    return browser.run("return document.getElementById('finding').dataset.state")
+
+
+def no_overflow(browser, what):
+    wide = browser.run("return document.documentElement.scrollWidth - innerWidth")
+    expect(wide <= 0, f"{what}: nothing runs out at the side ({wide} px)")
+
+
+def walk(browser, address, folder):
+    browser.size(*SIZES["desktop"])
+    browser.go(address)
+    browser.wait("the engines", "return document.querySelectorAll('#engine option').length > 1")
+    browser.run("const e = document.getElementById('engine'); e.value = e.options[1].value; e.dispatchEvent(new Event('change'))")
+    for name, state in DEMONSTRATION:
+        drop(browser, os.path.join(ROOT, "demo-data", name))
+        browser.wait("the button", "return !document.getElementById('run').disabled")
+        found = measure(browser)
+        expect(found == state, f"{name} is found {found}")
+    words = browser.run("return document.getElementById('list').innerText")
+    expect(all(name in words for name, _ in DEMONSTRATION), "the list holds every capture of the session")
+    browser.run("document.querySelectorAll('#list input[type=checkbox]').forEach((tick, i) => i && tick.click())")
+    expect(browser.run("return document.getElementById('compare').innerText.includes('bank1-late.csv')"), "before and after stand side by side")
+    for size, (width, height) in SIZES.items():
+        browser.size(width, height)
+        no_overflow(browser, size)
+        keep(folder, f"page-{size}.png", browser.call("GET", "/screenshot"))
+    browser.size(*SIZES["desktop"])
+    browser.run("scrollTo(0, 0); document.activeElement.blur()")
+    browser.press("\ue004")
+    expect(browser.run("return document.activeElement.id") == "file", "the first Tab reaches the capture")
+
+
+def form(browser, folder):
+    browser.click("#form-open")
+    browser.type("[name=name]", "By hand")
+    browser.type("[name=firing_order]", "1-3-4-2")
+    browser.type("[name=crank_wheel]", "60-2")
+    browser.wait("the crank wheel drawn", "return document.querySelector('#crank-drawing svg')")
+    browser.click("#form-save")
+    expect(browser.wait("the message", "return document.getElementById('form-error').textContent"), "a form that lacks a wheel says so")
+    expect(browser.run("return document.activeElement.name") == "cam0_wheel", "and the field at fault is in focus")
+    browser.type("[name=cam0_wheel]", "0..30 90..150 250..265")
+    browser.wait("the cam wheel drawn", "return document.querySelector('#cam-drawing0 svg')")
+    keep(folder, "form.png", browser.call("GET", "/screenshot"))
+    browser.click("#form-save")
+    browser.wait("the engine", "return !document.getElementById('form').open")
+    chosen = browser.run("const e = document.getElementById('engine'); return e.options[e.selectedIndex].text")
+    expect(chosen == "By hand", "the engine of the form is chosen")
+
+
+def report(browser, path, folder, name):
+    browser.size(*SIZES["desktop"])
+    browser.go("file://" + path)
+    browser.wait("the charts", "return document.querySelectorAll('#charts canvas').length > 1")
+    drawn = browser.run("""
+        const canvas = document.querySelector('#charts canvas');
+        const data = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;
+        return data.some((value, i) => i % 4 === 3 && value > 0);
+    """)
+    expect(drawn, f"{name}: the interactive view draws")
+    browser.run("document.getElementById('charts').focus()")
+    browser.press("+", "+")
+    browser.press("\ue008\ue014"[1], "\ue014")
+    browser.run("""
+        const over = document.querySelector('#charts .u-over');
+        const box = over.getBoundingClientRect();
+        const at = (kind, x, type = MouseEvent) => over.dispatchEvent(new type(kind, { clientX: box.left + x, clientY: box.top + 20, bubbles: true, pointerId: 1, button: 0 }));
+        over.setPointerCapture = () => {};
+        for (const x of [200, 500]) { at('mousemove', x); at('pointerdown', x, PointerEvent); at('pointerup', x, PointerEvent); }
+    """)
+    text = browser.run("return document.getElementById('readout').innerText")
+    expect(re.search(r"B after A\s+\d+\.\d°\s+\d+\.\d+ ms\s+-?\d+\.\d+ V", text), f"{name}: two cursors read out degrees, time and volts")
+    no_overflow(browser, name)
+    whole = browser.run("return document.documentElement.scrollHeight")
+    browser.size(SIZES["desktop"][0], min(whole, 4000))
+    keep(folder, f"{name}.png", browser.call("GET", "/screenshot"))
+    for paper, (width, height) in {"a4": (21.0, 29.7), "letter": (21.59, 27.94)}.items():
+        printed = browser.call("POST", "/print", {"page": {"width": width, "height": height}, "background": True})
+        pages = len(re.findall(rb"/Type\s*/Page\b", base64.b64decode(printed)))
+        expect(pages == 2, f"{name}: prints to two pages of {paper} ({pages})")
+        keep(folder, f"{name}-{paper}.pdf", printed)
+    severe = [entry["message"] for entry in browser.call("POST", "/se/log", {"type": "browser"}) if entry["level"] == "SEVERE"]
+    expect(not severe, f"{name}: no errors and no requests to elsewhere {severe[:2]}")
+
+
+def check(program, work, capture, engine, out, *more):
+    done = subprocess.run([program, "check", capture, "--engine", engine, "--report", out, "--quiet", *more], cwd=work, capture_output=True, text=True)
+    if done.returncode not in (0, 3):
+        raise SystemExit(done.stderr)
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("program")
+    parser.add_argument("--pictures")
+    asked = parser.parse_args()
+    program = os.path.abspath(asked.program)
+    for tool in ("chromium", "chromedriver"):
+        if not shutil.which(tool):
+            raise SystemExit(f"{tool} is not there: apt-get install chromium chromium-driver")
+    if asked.pictures:
+        os.makedirs(asked.pictures, exist_ok=True)
+    with tempfile.TemporaryDirectory() as work:
+        page = subprocess.Popen([program, "page", "--no-browser"], stdout=subprocess.PIPE, text=True)
+        address = re.search(r"http://\S+", page.stdout.readline()).group(0)
+        browser = Browser(work)
+        try:
+            walk(browser, address, asked.pictures)
+            form(browser, asked.pictures)
+            demo = os.path.join(ROOT, "demo-data")
+            late = os.path.join(work, "late.html")
+            check(program, work, os.path.join(demo, "bank1-late.csv"), os.path.join(demo, "engine.toml"), late)
+            report(browser, late, asked.pictures, "report")
+            # A header that is a script must stay text, in the report and on the page.
+            attack = "<script>document.title='broken'</script>"
+            with open(os.path.join(demo, "sound.csv"), encoding="utf-8") as text:
+                head, rest = text.read().split("\n", 1)
+            hostile = os.path.join(work, "hostile.csv")
+            with open(hostile, "w", encoding="utf-8") as out:
+                out.write(re.sub(r",B2 intake[^,]*", f",{attack} (V)", head) + "\n" + rest)
+            bad = os.path.join(work, "bad.html")
+            check(program, work, hostile, os.path.join(demo, "engine.toml"), bad, "--lead", f"B2 intake={attack}")
+            browser.go("file://" + bad)
+            shown = browser.run("return document.body.innerText.includes(arguments[0]) && document.title !== 'broken'", attack)
+            expect(shown, "a script in a header is shown as text in the report")
+            browser.go(address)
+            browser.wait("the page", "return document.querySelectorAll('#engine option').length > 1")
+            drop(browser, hostile)
+            shown = browser.run("return document.getElementById('channels').innerText.includes(arguments[0]) && document.title !== 'broken'", attack)
+            expect(shown, "and on the page")
+        finally:
+            browser.close()
+            page.terminate()
+            page.wait()
+    print("the browser is content")
+
+
+main()
