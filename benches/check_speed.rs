@@ -45,8 +45,7 @@ fn write_capture(engine: &Engine, path: &std::path::Path, megabytes: usize) -> u
     // About 33 bytes a row of five columns.
     let mut scenario = Scenario::new(engine.clone());
     scenario.seconds = 10.0;
-    scenario.rate =
-        (megabytes as f64 * 1e6 / 33.0 / scenario.seconds).max(10_000.0).min(2_000_000.0);
+    scenario.rate = (megabytes as f64 * 1e6 / 33.0 / scenario.seconds).clamp(10_000.0, 2_000_000.0);
     let practice = generate(&scenario).expect("a capture");
     let text = csv_text(&practice.capture, &practice.steps, Dialect::default()).expect("a dialect");
     let mut file = std::fs::File::create(path).expect("a file");

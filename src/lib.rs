@@ -16,17 +16,23 @@
 //! goes the other way, from angle to volts, and shares none of the steps above. [`cli`] and [`page`] are thin fronts.
 
 pub mod analysis;
+pub mod batch;
 pub mod cam;
 pub mod capture;
 pub mod cli;
+pub mod compare;
 pub mod compression;
 pub mod crank;
 pub mod edges;
 pub mod engine;
 pub mod error;
+pub mod known;
 pub mod leads;
+pub mod learn;
+pub mod look;
 pub mod output;
 pub mod page;
+pub mod plan;
 pub mod practice;
 pub mod report;
 pub mod stats;

@@ -6,7 +6,7 @@
 
 use std::path::Path;
 
-use camwitness::analysis::MeasuredCapture;
+use camwitness::analysis::{MeasuredCapture, Options};
 use camwitness::engine::Engine;
 use camwitness::practice::{Preset, Scenario, generate};
 use camwitness::units::CrankDelta;
@@ -97,7 +97,7 @@ fn measure(crank: &str, cam: &str, seed: u64, preset: Preset) -> Errors {
     let mut errors = Errors::default();
     let name = engine.name.clone();
     let practice = generate(&scenario).unwrap_or_else(|error| panic!("{name}: {error}"));
-    let measured = match MeasuredCapture::measure(&practice.capture, &engine, &[]) {
+    let measured = match MeasuredCapture::measure(&practice.capture, &engine, &Options::default()) {
         Ok(measured) => measured,
         Err(error) => {
             errors.lost.push(format!("{name}: {error}"));

@@ -105,8 +105,8 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
         wanted.sort();
         assert_eq!(keys(value), wanted);
     };
-    // interfaces.md, "Result"; `marking_edge`, `polarity`, `missed`, `extra`, `cycles` and the count of agreeing
-    // cylinders are ours beside them.
+    // interfaces.md, "Result"; `marking_edge`, `polarity`, `missed`, `extra`, and what stands
+    // in `compression` beyond the contract are ours beside them.
     check(
         &result,
         &[
@@ -169,7 +169,21 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
     );
     check(&result["cams"][0]["edges"][0], &["kind", "at_deg", "off_deg", "sd_deg", "n"]);
     check(&result["bank_differences"][0], &["cams", "difference_deg", "ci95_deg"]);
-    check(&result["compression"], &["from", "cylinders", "banks", "bank_difference", "cycles"]);
+    check(
+        &result["compression"],
+        &[
+            "from",
+            "cylinders",
+            "banks",
+            "bank_difference",
+            "cycles",
+            "named_by",
+            "agreement",
+            "expected_difference",
+            "tdc_off_deg",
+        ],
+    );
+    assert_eq!(result["compression"]["agreement"], "agrees");
     check(
         &result["compression"]["bank_difference"],
         &["low_bank", "relative", "ci95", "cylinders_agreeing", "of"],
@@ -290,6 +304,19 @@ fn something_measured_but_not_enough_is_cannot_tell_and_no_error() {
     assert_eq!(output.status.code(), Some(3), "{}", text(&output.stderr));
     let shown = text(&output.stdout);
     assert!(shown.contains("CANNOT TELL") && shown.contains("Measure next"), "{shown}");
+}
+
+#[test]
+fn an_engine_file_without_cams_gives_compression_and_no_verdict_on_timing() {
+    let folder = folder();
+    let engine = std::fs::read_to_string(root().join(ENGINE)).expect("the demonstration engine");
+    let (without_cams, _) = engine.split_once("[[cam]]").expect("cams");
+    let path = write(folder.path(), "no-cams.toml", without_cams);
+    let output = run(&["check", "demo-data/bank1-late.csv", "--engine", &path]);
+    let shown = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(3), "{shown}{}", text(&output.stderr));
+    assert!(shown.contains("no cam was measured"), "{shown}");
+    assert!(shown.contains("Compression, relative, from starter current"), "{shown}");
 }
 
 #[test]

@@ -95,7 +95,8 @@ fn only_this_page_is_answered() {
     let ok = StatusCode::OK;
     let no = StatusCode::FORBIDDEN;
     // (method, headers, status)
-    let rows: [(&str, Vec<(&str, &str)>, StatusCode); 11] = [
+    type Row<'a> = (&'a str, Vec<(&'a str, &'a str)>, StatusCode);
+    let rows: [Row; 11] = [
         ("GET", vec![("host", &here)], ok),
         ("GET", vec![("host", &local)], ok),
         ("GET", vec![], no),

@@ -1,18 +1,20 @@
 //! One capture through every measuring stage.
 
-use super::{AnalysisError, LeadReport};
-use crate::cam::{CamPosition, CamResult, DatumChoice, Expected, ExpectedFrom};
+use std::borrow::Cow;
+
+use super::reference::Reference;
+use super::{AnalysisError, LeadReport, Options};
+use crate::cam::{CamPosition, CamResult, DatumChoice};
 use crate::cam::{choose_datum, deviation, measure};
 use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
 use crate::crank::{CrankLock, lock};
-use crate::edges::{EdgeTrain, find_edges};
+use crate::edges::{EdgeTrain, find_edges, find_pulses};
 use crate::engine::Engine;
-use crate::leads::{Lead, LeadRequest, Role, assign, starter_scale};
+use crate::leads::{Lead, Role, assign, starter_scale};
 use crate::stats::NORMAL95;
-use crate::units::{CYCLE_DEG, Seconds};
+use crate::units::{CYCLE_DEG, CrankDelta, Seconds};
 use crate::verdict::{Notice, SwappedFit};
-use crate::wheel::EdgeKind;
 
 /// Everything measured in one capture; nothing judged.
 #[derive(Debug, Clone)]
@@ -47,9 +49,10 @@ impl MeasuredCapture {
     pub fn measure(
         capture: &Capture,
         engine: &Engine,
-        requests: &[LeadRequest],
+        options: &Options,
     ) -> Result<MeasuredCapture, AnalysisError> {
-        let leads = assign(capture, engine, requests)?;
+        let reference = Reference { engine, known: options.known.as_ref() };
+        let leads = assign(capture, engine, &options.leads)?;
         let sensors = Sensors::find(capture, &leads);
         let (crank_lead, crank_train) = sensors.crank();
         let crank = lock(crank_train, &engine.crank, crank_lead)
@@ -60,20 +63,23 @@ impl MeasuredCapture {
                 measure(cam, &engine.cams[cam], lead, train, &crank.angle)
             })
             .collect();
-        let datum = settle_datum(engine, &positions, &crank);
+        let datum = settle_datum(reference, &positions, &crank);
         let swapped = swapped(engine, &sensors, &crank, &datum);
         let cams: Vec<CamResult> = positions
             .into_iter()
             .map(|position| {
                 let chain = engine.drive.chain_driving(&engine.cams[position.cam].name);
                 let step = chain.map(|chain| engine.drive.chains[chain].step());
-                let expected = expected(engine, position.cam);
+                let expected = reference.expected(position.cam);
                 deviation(position, expected, &datum, step)
             })
             .collect();
         let (first, last) = capture.span();
         let mut notices = Vec::new();
-        let compression = compress(capture, engine, &leads, &crank, &datum, &cams, &mut notices);
+        let cycle_start =
+            (reference.pass_known() && datum.known_modulo.0 >= CYCLE_DEG).then_some(datum.shift);
+        let compression =
+            compress(capture, engine, &leads, &crank, cycle_start, &cams, &mut notices);
         Ok(MeasuredCapture {
             capture: capture.source.clone(),
             seconds: last - first,
@@ -140,15 +146,10 @@ impl Sensors {
     }
 }
 
-fn expected(engine: &Engine, cam: usize) -> Option<Expected> {
-    let (at, sd) = engine.expected(cam)?;
-    Some(Expected { at, sd, from: ExpectedFrom::EngineFile })
-}
-
-fn settle_datum(engine: &Engine, positions: &[CamPosition], crank: &CrankLock) -> DatumChoice {
+fn settle_datum(reference: Reference, positions: &[CamPosition], crank: &CrankLock) -> DatumChoice {
     let weighed: Vec<_> = positions
         .iter()
-        .map(|position| (position, expected(engine, position.cam).map(|expected| expected.at)))
+        .map(|position| (position, reference.expected(position.cam).map(|expected| expected.at)))
         .collect();
     choose_datum(&weighed, crank.angle.known_modulo())
 }
@@ -195,7 +196,7 @@ fn compress(
     engine: &Engine,
     leads: &[Lead],
     crank: &CrankLock,
-    datum: &DatumChoice,
+    datum_offset: Option<CrankDelta>,
     cams: &[CamResult],
     notices: &mut Vec<Notice>,
 ) -> CompressionOutcome {
@@ -203,7 +204,7 @@ fn compress(
         let lead = leads.iter().find(|lead| lead.role == role)?;
         Some((lead, &capture.channels[lead.channel]))
     };
-    let scaled: Option<Vec<f32>> = channel(Role::Starter).map(|(lead, channel)| {
+    let scaled: Option<Cow<[f32]>> = channel(Role::Starter).map(|(lead, channel)| {
         let scale = starter_scale(lead, channel).unwrap_or_else(|| {
             notices.push(Notice {
                 about: "starter".into(),
@@ -213,7 +214,11 @@ fn compress(
             });
             1.0
         });
-        channel.values.iter().map(|&value| value * scale as f32).collect()
+        if scale == 1.0 {
+            Cow::Borrowed(&channel.values[..])
+        } else {
+            channel.values.iter().map(|&value| value * scale as f32).collect()
+        }
     });
     let starter = channel(Role::Starter).zip(scaled.as_deref()).map(|((_, channel), values)| {
         compression::Lead { values, unit: Unit::Amperes, ..unscaled(capture, channel) }
@@ -223,8 +228,7 @@ fn compress(
         .iter()
         .filter_map(|lead| {
             let Role::Ignition(cylinder) = lead.role else { return None };
-            let train = find_edges(capture, &capture.channels[lead.channel]);
-            let sparks = train.of_kind(EdgeKind::Rising).collect();
+            let sparks = find_pulses(capture, &capture.channels[lead.channel]);
             Some(compression::IgnitionLead { cylinder, waste_spark: false, sparks })
         })
         .collect();
@@ -247,11 +251,10 @@ fn compress(
             })
         })
         .collect();
-    let settled = datum.known_modulo.0 >= CYCLE_DEG;
     compression::measure(&CompressionInput {
         engine,
         clock: &crank.angle,
-        datum_offset: settled.then_some(datum.shift),
+        datum_offset,
         starter,
         battery,
         ignition: &ignition,

@@ -3,6 +3,7 @@
 mod clock;
 mod join;
 mod measured;
+mod reference;
 mod weigh;
 
 use thiserror::Error;
@@ -13,6 +14,7 @@ use crate::compression::CompressionOutcome;
 use crate::crank::{CrankError, CrankLock};
 use crate::edges::SignalFault;
 use crate::engine::Engine;
+use crate::known::KnownGood;
 use crate::leads::{LeadError, LeadRequest, Role};
 use crate::units::{CrankDelta, Seconds};
 use crate::verdict::{Notice, Verdict};
@@ -101,6 +103,8 @@ pub struct Options {
     pub leads: Vec<LeadRequest>,
     /// Stored trouble codes, as typed.
     pub codes: Vec<String>,
+    /// A learned known-good reference; it stands before the engine description.
+    pub known: Option<KnownGood>,
 }
 
 /// Why a capture could not be analysed.
@@ -130,7 +134,7 @@ pub fn analyse(
 ) -> Result<Analysis, AnalysisError> {
     let measured = captures
         .iter()
-        .map(|capture| MeasuredCapture::measure(capture, engine, &options.leads))
+        .map(|capture| MeasuredCapture::measure(capture, engine, options))
         .collect::<Result<Vec<MeasuredCapture>, AnalysisError>>()?;
     Ok(weigh::weigh(join::join(engine, measured), engine, options))
 }

@@ -51,6 +51,12 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
             ),
         });
     }
+    for (source, reason) in &main.compression.withheld {
+        warnings.push(Notice {
+            about: source.word().replace('-', " "),
+            text: format!("Not used for compression: {reason}."),
+        });
+    }
     warnings.extend(verdict.warnings.iter().cloned());
     Analysis {
         engine: engine.clone(),
@@ -119,7 +125,7 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
             }
             let (root_a, later_a) = engine.relation_root(a.cam);
             let (root_b, later_b) = engine.relation_root(b.cam);
-            let expected = match (engine.expected(a.cam), engine.expected(b.cam)) {
+            let expected = match (first.expected, second.expected) {
                 (Some((at_a, _)), Some((at_b, _))) => at_a.get() - at_b.get(),
                 _ if root_a == root_b => later_a.0 - later_b.0,
                 _ => continue,

@@ -6,10 +6,11 @@ use clap::{Args, ValueEnum};
 
 use super::paper::Paper;
 use super::progress::working_on;
-use super::{CANNOT_TELL, DONE, Failure};
+use super::{CANNOT_TELL, DONE, Failure, folder};
 use crate::analysis::{Analysis, Options, analyse};
 use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit, read};
 use crate::engine::Engine;
+use crate::known::KnownGood;
 use crate::leads::LeadRequest;
 use crate::output::{Existing, write_whole};
 use crate::report::{json, text};
@@ -19,7 +20,8 @@ use crate::verdict::State;
 /// Options of `check`.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser
+    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser. A folder:
+    /// every capture in it is judged by itself
     #[arg(required = true, value_name = "CAPTURE")]
     captures: Vec<PathBuf>,
     /// Description of the engine
@@ -45,6 +47,12 @@ pub struct CheckArgs {
     /// Replace a report or pictures that are there
     #[arg(long)]
     pub(super) force: bool,
+    /// Known-good reference made by `learn`; stands before the positions of the engine file
+    #[arg(long, value_name = "FILE.known.toml")]
+    known: Option<PathBuf>,
+    /// For a folder: write the table as CSV to a file
+    #[arg(long, value_name = "FILE.csv")]
+    table: Option<PathBuf>,
     /// Print the finding alone
     #[arg(long)]
     quiet: bool,
@@ -179,6 +187,21 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
     let paper = Paper::prepare(args)?;
     let options = args.reading.options()?;
+    let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
+    let asked = Options { leads: args.reading.leads.clone(), codes: args.codes.clone(), known };
+    if args.captures.iter().any(|path| path.is_dir()) {
+        let outputs = folder::Outputs {
+            json: args.json.as_deref(),
+            table: args.table.as_deref(),
+            quiet: args.quiet,
+        };
+        return folder::run(&args.captures, &engine, &options, &asked, &outputs);
+    }
+    if args.table.is_some() {
+        return Err(Failure(
+            "--table is for a folder. Name a folder of captures, or use --json".into(),
+        ));
+    }
     let working = working_on("reading".into(), args.quiet);
     let captures = args
         .captures
@@ -189,10 +212,10 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         })
         .collect::<Result<Vec<Capture>, Failure>>()?;
     working.now("measuring".into());
-    let asked = Options { leads: args.reading.leads.clone(), codes: args.codes.clone() };
     let analysis = analyse(&captures, &engine, &asked)?;
-    drop(working);
+    working.now("drawing".into());
     paper.write(&analysis, &captures)?;
+    drop(working);
     let status = if analysis.verdict.state == State::CannotTell { CANNOT_TELL } else { DONE };
     if let Some(path) = &args.json {
         let result = json::write(&analysis);
@@ -202,6 +225,13 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         write_whole(path, result.as_bytes(), Existing::Replace)?;
     }
     Ok((shown(&analysis, args.quiet), status))
+}
+
+/// Reads a known-good file and checks that it belongs to the engine.
+pub(super) fn read_known(path: &Path, engine: &Engine) -> Result<KnownGood, Failure> {
+    let known = KnownGood::read(path)?;
+    known.belongs_to(engine, &path.display().to_string())?;
+    Ok(known)
 }
 
 fn shown(analysis: &Analysis, quiet: bool) -> String {

@@ -1,8 +1,13 @@
 //! The command line: one file per command, thin.
 
 mod check;
+mod compare;
+mod folder;
+mod learn;
+mod look;
 mod page;
 mod paper;
+mod plan;
 mod practice;
 mod progress;
 mod wheels;
@@ -26,6 +31,14 @@ struct Cli {
 enum Command {
     /// Measure a capture against an engine description and say what is found
     Check(check::CheckArgs),
+    /// Measure before and after a repair: what moved, and is every cam back
+    Compare(compare::CompareArgs),
+    /// Build a known-good reference from captures of sound engines
+    Learn(learn::LearnArgs),
+    /// Say what is in a capture: signals, likely leads, crank wheel, cam wheels
+    Look(look::LookArgs),
+    /// Print a hook-up sheet: leads, sample rate, length, procedure, cautions
+    Plan(plan::PlanArgs),
     /// Write a realistic capture with a known fault
     Practice(practice::PracticeArgs),
     /// List, draw and validate tooth patterns
@@ -53,6 +66,11 @@ failure_from!(
     DescriptionError,
     FileError,
     crate::analysis::AnalysisError,
+    crate::batch::FolderError,
+    crate::compare::CompareError,
+    crate::known::KnownError,
+    crate::learn::LearnError,
+    crate::plan::PlanError,
     crate::capture::CaptureError,
     crate::page::PageError,
     crate::report::pictures::PictureError,
@@ -72,6 +90,10 @@ const UNUSABLE: u8 = 1;
 pub fn run() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Check(args) => check::run(&args),
+        Command::Compare(args) => compare::run(&args),
+        Command::Learn(args) => learn::run(&args),
+        Command::Look(args) => look::run(&args),
+        Command::Plan(args) => plan::run(&args).map(|text| (text, DONE)),
         Command::Practice(args) => {
             practice::run(&args).map(|()| (String::new(), DONE)).map_err(Failure::from)
         }

@@ -257,23 +257,17 @@ fn is_clipped(lead: &Lead, rows: std::ops::Range<usize>) -> bool {
     if over as f64 > most {
         return true;
     }
-    let mut values = lead.values[rows].to_vec();
-    values.sort_by(f32::total_cmp);
-    let piled = |mut levels: Box<dyn Iterator<Item = f32> + '_>| {
-        let Some(limit) = levels.next() else { return false };
-        let (mut top, mut next, mut second) = (1_usize, 0_usize, None);
-        for value in levels {
-            if value == limit {
-                top += 1;
-            } else if *second.get_or_insert(value) == value {
-                next += 1;
-            } else {
-                break;
-            }
-        }
+    let values = &lead.values[rows];
+    // Highest level, then lowest (as the highest of the signal turned over).
+    [1.0_f32, -1.0].into_iter().any(|side| {
+        let level = |value: &f32| value * side;
+        let limit = values.iter().map(level).fold(f32::NEG_INFINITY, f32::max);
+        let below = values.iter().map(level).filter(|&value| value < limit);
+        let second = below.fold(f32::NEG_INFINITY, f32::max);
+        let count = |at: f32| values.iter().map(level).filter(|&value| value == at).count();
+        let (top, next) = (count(limit), count(second));
         top as f64 > most && next > 0 && top >= CLIPPED_PILE * next
-    };
-    piled(Box::new(values.iter().copied())) || piled(Box::new(values.iter().rev().copied()))
+    })
 }
 
 /// Median reading well before or after the rotation; `None` when the capture holds none.

@@ -11,6 +11,7 @@ mod stretch;
 
 pub use angle::{CrankAngle, Mark};
 pub use condition::Condition;
+pub(crate) use lock::fit;
 pub use lock::lock;
 
 use thiserror::Error;

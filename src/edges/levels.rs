@@ -12,6 +12,8 @@ pub(super) struct Levels {
     /// Of the values of each level, the share within [`NEAR`] of the swing from it; the lesser
     /// of the two levels.
     pub share_near: f64,
+    /// Share of the values in the middle half of the swing: on their way from one level to the other.
+    pub share_between: f64,
     /// From the least value to the greatest, spikes left out.
     pub extent: f64,
     /// How far the extremes (spikes left out) reach beyond the levels, as a share of the swing.
@@ -59,6 +61,9 @@ impl Levels {
             inside.count() as f64 / part.len().max(1) as f64
         };
         let share_near = share_within(&sorted[..cut], low).min(share_within(&sorted[cut..], high));
+        let between = |value: f64| ((value - low) / (high - low) - 0.5).abs() < 0.25;
+        let share_between =
+            sorted.iter().filter(|&&value| between(f64::from(value))).count() as f64 / count as f64;
         let beyond = (low - f64::from(least)).max(f64::from(most) - high);
         let mut off: Vec<f64> = sorted
             .iter()
@@ -68,7 +73,7 @@ impl Levels {
         let extent = f64::from(most) - f64::from(least);
         // Equal levels have no swing to be a share of.
         let overshoot = if high > low { beyond / (high - low) } else { f64::INFINITY };
-        Some(Levels { low, high, noise, share_near, extent, overshoot })
+        Some(Levels { low, high, noise, share_near, share_between, extent, overshoot })
     }
 
     /// High less low.

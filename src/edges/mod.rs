@@ -9,7 +9,10 @@ mod crossing;
 mod glitch;
 mod levels;
 mod overflow;
+mod pulses;
 mod square;
+
+pub use pulses::find_pulses;
 
 use crate::capture::{Capture, CaptureKind, Channel, Unit};
 use crate::units::Seconds;
@@ -80,6 +83,10 @@ const LEAST_SWING_VOLTS: f64 = 0.1;
 /// or more.
 const SQUARE_SHARE: f64 = 0.6;
 
+/// A square wave spends less of its time than this between its levels. A sine spends a third in the middle half of its
+/// swing (2/π · arcsin ½), one clipped at three quarters of its height still a quarter.
+const SQUARE_BETWEEN: f64 = 0.15;
+
 /// A signal that reaches this share of its swing beyond its "levels" for longer than spikes do has no levels: the few
 /// pulses of a reluctance cam sensor go as far below the quiet line as above.
 const SQUARE_OVERSHOOT: f64 = 0.35;
@@ -101,7 +108,9 @@ pub fn find_edges(capture: &Capture, channel: &Channel) -> EdgeTrain {
     if levels.extent <= least {
         return dead((levels.low, levels.high));
     }
-    let square = levels.share_near >= SQUARE_SHARE && levels.overshoot <= SQUARE_OVERSHOOT;
+    let square = levels.share_near >= SQUARE_SHARE
+        && levels.share_between <= SQUARE_BETWEEN
+        && levels.overshoot <= SQUARE_OVERSHOOT;
     let mut train = if square {
         square::from_samples(capture, channel, &levels)
     } else {

@@ -67,6 +67,7 @@ pub(super) fn from_events(capture: &Capture, channel: &Channel) -> EdgeTrain {
         high: f64::from(most),
         noise: 0.0,
         share_near: 1.0,
+        share_between: 0.0,
         extent: f64::from(most) - f64::from(least),
         overshoot: 0.0,
     };

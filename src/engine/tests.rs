@@ -139,6 +139,29 @@ fn contradictory_descriptions_are_refused_with_line_and_key() {
         (with("cam = \"B1 intake\"", "cam = \"B9\""), "cam \"B2 intake\".same_as", "B9"),
         (with("bank = 2", "bank = 7"), "cam \"B2 intake\".bank", "bank 7"),
         (with("travel = 50.0", "travel = -5.0"), "cam \"B1 intake\".phaser.travel", "-5"),
+        // A phaser that rests outside its travel: none, more than the cam's cycle allows, or no number.
+        (with("travel = 50.0", "travel = 0.0"), "cam \"B1 intake\".phaser.travel", "0 is outside"),
+        (with("travel = 50.0", "travel = 400.0"), "cam \"B1 intake\".phaser.travel", "400"),
+        (with("travel = 50.0", "travel = nan"), "cam \"B1 intake\".phaser.travel", "NaN"),
+        // Two cams that are each described by the other.
+        (
+            with(
+                "wheel = \"three-uneven\"\nsensor = \"hall\"\nat = 113.0\nat_sd = 1.0",
+                "same_as = { cam = \"B2 intake\", later = 360.0 }",
+            ),
+            "cam \"B1 intake\".same_as",
+            "ring",
+        ),
+        // Chains that turn no cam of the description: a pump, and an idler that drives nothing.
+        (
+            format!(
+                "{V6}[[chain]]\nname = \"pump\"\nkind = \"chain\"\ndriver = {{ on = \"crank\", teeth = 20 }}\n\
+                 driven = [ {{ on = \"oil pump\", teeth = 25 }} ]\n"
+            ),
+            "chain \"pump\"",
+            "drives no cam",
+        ),
+        (with("driven = [ {", "driven = [] #"), "chain \"primary\".driven", "drives nothing"),
         (with("name = \"B2 intake\"", "name = \"B1 intake\""), "cam.name", "twice"),
         (with("tdc = 74.0", "tdc = 374.0"), "crank.tdc", "374"),
         (with("firing_order = [1, 2", "firing_order = [2, 1"), "firing_order", "cylinder 1"),
@@ -159,6 +182,9 @@ fn contradictory_descriptions_are_refused_with_line_and_key() {
     }
     let unknown = parse(&with("tdc = 74.0", "tcd = 74.0")).expect_err("unknown key");
     assert_eq!(unknown.line, Some(11), "{unknown}");
+    // An end of travel that does not exist is a word the reader does not know.
+    let rest = parse(&with("rest = \"retarded\"", "rest = \"middle\"")).expect_err("rest");
+    assert!(rest.to_string().contains("middle") && rest.line.is_some(), "{rest}");
     let missing = parse(&with("firing_order = [1, 2, 3, 4, 5, 6]", "")).expect_err("missing key");
     assert!(missing.to_string().contains("firing_order"), "{missing}");
 }

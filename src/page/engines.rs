@@ -49,8 +49,9 @@ pub(super) fn read(text: &str, name: &str) -> Result<Engine, String> {
             .into_iter()
             .chain(cams_of(&table))
             .filter_map(|part| part.get("wheel"));
-        let named = wheels.filter_map(toml::Value::as_str).find(|wheel| names_a_file(wheel));
-        if let Some(wheel) = named {
+        if let Some(wheel) =
+            wheels.filter_map(toml::Value::as_str).find(|wheel| names_a_file(wheel))
+        {
             return Err(format!(
                 "{name}: the wheel \"{wheel}\" is a file, and the page opens none. Write the wheel into the engine file as a table, \
                  or name one of the library"

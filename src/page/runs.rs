@@ -139,7 +139,7 @@ fn work(run: &Run, capture: &HeldCapture, engine: &HeldEngine, asked: Start) {
         column: lead.column.to_string(),
         amperes_per_volt: lead.amperes_per_volt.filter(|scale| scale.is_finite()),
     });
-    let options = Options { leads: leads.collect(), codes: asked.codes };
+    let options = Options { leads: leads.collect(), codes: asked.codes, known: None };
     let analysis = match analyse(captures, &engine.engine, &options) {
         Ok(analysis) => analysis,
         Err(error) => {

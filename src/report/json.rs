@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
+use crate::compression::{Agreement, NamedBy};
 use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{Kind, Notice, State, Weighed};
 
@@ -96,6 +97,10 @@ struct CompressionPart {
     banks: Vec<BankCompressionPart>,
     bank_difference: Option<BankDifferencePart>,
     cycles: usize,
+    named_by: &'static str,
+    agreement: Option<&'static str>,
+    expected_difference: Option<f64>,
+    tdc_off_deg: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -277,6 +282,7 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
 
 fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
     let measured = analysis.compression.measured.as_ref()?;
+    let evidence = analysis.compression.evidence.as_ref();
     let pair = |(low, high): (f64, f64)| [round(low, 4), round(high, 4)];
     Some(CompressionPart {
         from: measured.source.word(),
@@ -303,6 +309,21 @@ fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
             of: difference.of,
         }),
         cycles: measured.cycles_used,
+        named_by: match measured.named_by {
+            NamedBy::Phase => "phase",
+            NamedBy::FiringPattern => "firing-pattern",
+            NamedBy::Ignition { .. } => "ignition",
+            NamedBy::Pressure { .. } => "pressure",
+            NamedBy::Nothing => "nothing",
+        },
+        agreement: evidence.map(|evidence| match evidence.agreement {
+            Agreement::Agrees => "agrees",
+            Agreement::Silent => "silent",
+            Agreement::Contradicts => "contradicts",
+            Agreement::OtherCause => "other-cause",
+        }),
+        expected_difference: evidence.and_then(|evidence| evidence.expected).map(|e| round(e, 4)),
+        tdc_off_deg: analysis.compression.tdc.and_then(|tdc| tdc.off).map(delta),
     })
 }
 

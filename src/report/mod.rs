@@ -1,8 +1,15 @@
 //! How an [`Analysis`](crate::analysis::Analysis) looks: text, JSON, pictures and HTML. No arithmetic beyond rounding
 //! for print.
 
+pub mod batch;
+pub mod compare;
+mod compression;
 pub mod html;
 pub mod job;
 pub mod json;
+pub mod learn;
+pub mod look;
 pub mod pictures;
+pub mod plan;
 pub mod text;
+mod wrap;

@@ -3,8 +3,9 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
+use super::compression::{self, Said};
 use crate::analysis::Analysis;
-use crate::cam::CamResult;
+use crate::cam::{CamResult, ExpectedFrom};
 use crate::crank::Condition;
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::verdict::State;
@@ -97,7 +98,7 @@ fn banks(out: &mut String, analysis: &Analysis) {
         if !of_bank.is_empty() {
             let _ = writeln!(
                 out,
-                "  {:<14} {:>9} {:>10}  {:<13} {:<24} teeth",
+                "  {:<14} {:>9} {:>9}  {:<12} {:<22} teeth",
                 "cam", "stands at", "should be", "off", "95 % sure between"
             );
         }
@@ -123,8 +124,11 @@ fn banks(out: &mut String, analysis: &Analysis) {
         let high = pair.difference + pair.half_width95;
         let _ = writeln!(
             out,
-            "\n{} against {}: {} (95 % sure between {low} and {high})",
-            first.name, second.name, pair.difference
+            "\n{} against {}: {} (95 % sure between {})",
+            first.name,
+            second.name,
+            pair.difference,
+            between(low, high)
         );
     }
 }
@@ -135,11 +139,11 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     let off = cam.deviation.map_or("unknown".into(), |deviation| deviation.to_string());
     let sure = cam.ci95.map_or_else(
         || format!("± {:.1}°", cam.measured.half_width95.0),
-        |(low, high)| format!("{low} and {high}"),
+        |(low, high)| between(low, high),
     );
     let _ = writeln!(
         out,
-        "  {:<14} {:>9} {:>10}  {:<13} {:<24} {}",
+        "  {:<14} {:>9} {:>9}  {:<12} {:<22} {}",
         described.name,
         format!("{:.1}°", cam.measured.position.get()),
         should,
@@ -149,7 +153,16 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     );
 }
 
-/// "1 tooth late, 0.4° left over".
+/// "16.6° and 17.2° late", "0.2° early and 0.5° late".
+fn between(low: CrankDelta, high: CrankDelta) -> String {
+    match (low.word(), high.word()) {
+        ("early", "early") => format!("{:.1}° and {}", high.0.abs(), low),
+        ("late", "late") => format!("{:.1}° and {}", low.0, high),
+        _ => format!("{low} and {high}"),
+    }
+}
+
+/// "1 tooth late + 0.4° late": whole teeth, and what is left over.
 pub(crate) fn teeth(cam: &CamResult) -> String {
     let (Some(teeth), Some(left)) = (cam.nearest_teeth, cam.left_over) else {
         return "no drive described".into();
@@ -163,58 +176,18 @@ pub(crate) fn teeth(cam: &CamResult) -> String {
         ""
     };
     let noun = if count == 1 { "tooth" } else { "teeth" };
-    if teeth == 0 { "none".into() } else { format!("{count} {noun}{word}, {left} left over") }
+    if teeth == 0 { "none".into() } else { format!("{count} {noun}{word} + {left}") }
 }
 
 fn compression(out: &mut String, analysis: &Analysis) {
-    let Some(measured) = &analysis.compression.measured else {
-        if let Some((source, reason)) = analysis.compression.withheld.first() {
-            out.push_str("\nCompression\n");
-            paragraph(
-                out,
-                &format!("Not judged from {}: {reason}", source.word().replace('-', " ")),
-                "  ",
-            );
+    let Some((title, said)) = compression::said(analysis) else { return };
+    let _ = writeln!(out, "\n{title}");
+    for one in said {
+        match one {
+            Said::Line(line) => _ = writeln!(out, "  {line}"),
+            Said::Paragraph(text) => paragraph(out, &text, "  "),
         }
-        return;
-    };
-    let _ =
-        writeln!(out, "\nCompression, relative, from {}", measured.source.word().replace('-', " "));
-    for bank in &measured.banks {
-        let members = measured.cylinders.iter().filter(|cylinder| cylinder.bank == Some(bank.bank));
-        let list: Vec<String> = members
-            .map(|c| {
-                let name = c.cylinder.map_or("?".into(), |number| number.to_string());
-                format!("cyl {name} {:.0} %", c.relative * 100.0)
-            })
-            .collect();
-        let _ = writeln!(
-            out,
-            "  bank {}  {:.0} %   ({})",
-            bank.bank,
-            bank.relative * 100.0,
-            list.join(", ")
-        );
     }
-    if measured.banks.is_empty() {
-        let list: Vec<String> =
-            measured.cylinders.iter().map(|c| format!("{:.0} %", c.relative * 100.0)).collect();
-        let _ = writeln!(out, "  in firing order: {}", list.join(", "));
-    }
-    if let Some(difference) = &measured.bank_difference {
-        let percent = |share: f64| format!("{:.1} %", share.abs() * 100.0);
-        let sentence = match difference.low_bank {
-            Some(bank) => format!(
-                "Bank {bank} is lower by {}; {} of its {} cylinders agree.",
-                percent(difference.relative),
-                difference.agree,
-                difference.of
-            ),
-            None => "The banks are alike within what can be measured here.".into(),
-        };
-        paragraph(out, &sentence, "  ");
-    }
-    paragraph(out, "Relative only: it cannot show all cylinders down alike.", "  ");
 }
 
 fn explanations(out: &mut String, analysis: &Analysis) {
@@ -225,7 +198,8 @@ fn explanations(out: &mut String, analysis: &Analysis) {
         .filter(|weighed| weighed.probability >= WORTH_SAYING)
         .take(MOST_SAID)
         .collect();
-    if said.is_empty() {
+    // Without a cam the odds are the priors and say nothing of this engine.
+    if said.is_empty() || analysis.cams.is_empty() {
         return;
     }
     out.push_str("\nHow likely each explanation is\n");
@@ -284,7 +258,10 @@ fn rests_on(out: &mut String, analysis: &Analysis) {
     for cam in &analysis.cams {
         cam_basis(out, analysis, cam);
     }
-    bullet(out, "Degrees are crank degrees. Late means retarded, early means advanced.");
+    bullet(
+        out,
+        "Degrees are crank degrees. Late means retarded, early means advanced. Beside whole teeth stands what is left over.",
+    );
 }
 
 fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
@@ -299,8 +276,12 @@ fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
         let _ = write!(line, ", varying by {:.1}° from cycle to cycle", sd.0);
     }
     match (cam.expected, cam.expected_sd) {
-        (Some(_), Some(sd)) => {
-            let _ = write!(line, "; expected place known to about ± {:.1}°", 2.0 * sd.0);
+        (Some((_, from)), Some(sd)) => {
+            let source = match from {
+                ExpectedFrom::EngineFile => "",
+                ExpectedFrom::KnownGood => ", learned from sound engines,",
+            };
+            let _ = write!(line, "; expected place{source} known to about ± {:.1}°", 2.0 * sd.0);
         }
         (Some(_), None) => {
             line.push_str("; expected place from the engine file, accuracy not stated")

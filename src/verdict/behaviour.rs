@@ -20,9 +20,23 @@ pub(super) enum Behaviour {
     Loose,
 }
 
-/// Log density of scatter and drift of one cam.
-pub(super) fn log_behaviour(cam: &CamPosition, behaviour: Behaviour) -> f64 {
-    log_scatter(cam, behaviour) + log_drift(cam, behaviour)
+/// Log density of scatter and drift of one cam. `stray` is the probability that the reading is worthless: it then
+/// scatters anyhow, whatever the cam does.
+pub(super) fn log_behaviour(cam: &CamPosition, behaviour: Behaviour, stray: f64) -> f64 {
+    let anyhow = log_behaviour_of_junk(cam);
+    let real = log_scatter(cam, behaviour) + log_drift(cam, behaviour);
+    log_sum([(1.0 - stray).ln() + real, stray.ln() + anyhow])
+}
+
+/// The same of a reading that is worthless: scatter of some degrees, give or take a factor of five; drift as wide.
+fn log_behaviour_of_junk(cam: &CamPosition) -> f64 {
+    /// Scatter of worthless readings in crank degrees, and the spread of its logarithm (judgement).
+    const SCATTER: (f64, f64) = (3.0, 1.6);
+    let scatter =
+        cam.cycle_sd.map_or(0.0, |sd| log_normal(sd.0.max(0.05).ln() - SCATTER.0.ln(), SCATTER.1));
+    let drift =
+        drift(cam).map_or(0.0, |(drift, error)| log_normal(drift, error.hypot(3.0 * SCATTER.0)));
+    scatter + drift
 }
 
 /// The share that shows movement, and the scatter where it shows.
@@ -84,22 +98,31 @@ pub(super) fn drift(cam: &CamPosition) -> Option<(f64, f64)> {
     (found.0.is_finite() && found.1.is_finite()).then_some(found)
 }
 
-/// Log odds that the edges give for one damaged tooth against none.
-pub(super) fn log_damage(cam: &Cam, measured: &CamPosition) -> f64 {
+/// Log odds that the edges give for one damaged tooth against none. `stray` is the probability that the whole
+/// reading is worthless: then its edges lie anywhere and say nothing, however far off they are.
+pub(super) fn log_damage(cam: &Cam, measured: &CamPosition, stray: f64) -> f64 {
     let lost = edges_lost(cam, measured);
     // A whole tooth is one or two edges; more is a weak signal.
     let gone = match lost {
         0 => f64::NEG_INFINITY,
-        1 | 2 => (1.0 / priors::EDGE_LOST).ln(),
+        // A worthless reading loses edges as often as not, whatever the wheel.
+        1 | 2 => {
+            let with = |lost: f64| (1.0 - stray) * lost + stray * 0.5;
+            (with(1.0) / with(priors::EDGE_LOST)).ln()
+        }
         _ => 0.0,
     };
-    let bent = log_bent(&edge_offs(measured));
+    let bent = log_bent(&edge_offs(measured), stray);
     log_sum([(1.0 - priors::TOOTH_GONE).ln() + bent, priors::TOOTH_GONE.ln() + gone])
 }
 
+/// An edge of a worthless reading lies anywhere this far about its place, in crank degrees: as far as the decoder
+/// takes an edge for the wheel's.
+const STRAY_REACH_DEG: f64 = 30.0;
+
 /// Log odds of one bent edge among sound ones against all sound. How rough a sound wheel is
 /// belongs to the whole wheel: five smooth edges leave no room to call the sixth roughness.
-fn log_bent(offs: &[f64]) -> f64 {
+fn log_bent(offs: &[f64], stray: f64) -> f64 {
     // Of two edges a bent one moves the middle half-way: both show half of it.
     let share = match offs.len() {
         0 | 1 => return 0.0,
@@ -116,7 +139,10 @@ fn log_bent(offs: &[f64]) -> f64 {
         let one = |&off: &f64| log_damaged_edge(off, share, wheel.1) - log_normal(off, wheel.1);
         sound(wheel) + log_sum(offs.iter().map(one)) - (offs.len() as f64).ln()
     };
-    log_sum([bent(smooth), bent(rough)]) - log_sum([sound(smooth), sound(rough)])
+    let junk = stray.ln() - offs.len() as f64 * (2.0 * STRAY_REACH_DEG).ln();
+    let real = (1.0 - stray).ln();
+    log_sum([real + bent(smooth), real + bent(rough), junk])
+        - log_sum([real + sound(smooth), real + sound(rough), junk])
 }
 
 /// Density of a damaged edge's offset, of which `share` shows, either way.

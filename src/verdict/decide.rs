@@ -11,6 +11,7 @@ use super::words::{Told, list};
 use super::{
     Kind, Notice, SURE, State, Verdict, Weighed, codes, faults, health, next_test, priors,
 };
+use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
 ///
@@ -30,7 +31,14 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
 struct Odds<'a> {
     /// Index of the cause, its probability, its likeliest company; likeliest first.
     ranked: Vec<(usize, f64, &'a Company)>,
+    /// The likeliest skip that the readings do not speak against, when all they say is "in time".
+    unseen: Option<usize>,
 }
+
+/// A skip that fits the readings at least this fraction as well as "in time" was not seen not to be: only its prior odds
+/// speak against it. Whatever moves a cam that was measured against a known place fits millions of times
+/// worse, so the number matters little.
+const UNSEEN: f64 = 0.001;
 
 impl<'a> Odds<'a> {
     fn new(
@@ -65,7 +73,19 @@ impl<'a> Odds<'a> {
             .collect();
         // A stable sort: equal odds keep the catalogue's order.
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
-        Odds { ranked }
+        let prior = |cause: usize| -> f64 {
+            variants.iter().filter(|v| v.cause == cause).map(|v| v.prior).sum()
+        };
+        // How well a cause fits, but for a factor common to all.
+        let fit =
+            |&(cause, odds, _): &(usize, f64, &Company)| odds / prior(cause).max(f64::MIN_POSITIVE);
+        let kind = |of: &(usize, f64, &Company)| catalogue.causes[of.0].kind;
+        let in_time = ranked.iter().find(|one| kind(one) == Kind::InTime).map_or(0.0, fit);
+        let unseen = ranked
+            .iter()
+            .find(|one| kind(one) == Kind::Skip && fit(one) >= UNSEEN * in_time)
+            .map(|one| one.0);
+        Odds { ranked, unseen }
     }
 }
 
@@ -76,10 +96,12 @@ fn log_evidence(evidence: &Evidence, variant: &Variant, rows: &Rows, crossed: &[
     for result in evidence.cams {
         let moving = variant.moving.iter().find(|(cam, _)| *cam == result.measured.cam);
         let behaviour = moving.map_or(Behaviour::Steady, |(_, behaviour)| *behaviour);
-        log += log_behaviour(&result.measured, behaviour);
+        log +=
+            log_behaviour(&result.measured, behaviour, health::stray(evidence, &result.measured));
     }
     if let Some(result) = variant.damaged.and_then(|cam| evidence.cam(cam)) {
-        log += log_damage(&evidence.engine.cams[result.measured.cam], &result.measured);
+        let stray = health::stray(evidence, &result.measured);
+        log += log_damage(&evidence.engine.cams[result.measured.cam], &result.measured, stray);
     }
     // A wheel that fits only another cam's lead is no accident where leads are crossed.
     for (index, swap) in evidence.swapped.iter().enumerate() {
@@ -96,6 +118,15 @@ fn log_evidence(evidence: &Evidence, variant: &Variant, rows: &Rows, crossed: &[
     log
 }
 
+/// Whether any cam was held against a known place, or against another it is related to.
+fn judged(evidence: &Evidence) -> bool {
+    let root = |cam: usize| evidence.engine.relation_root(cam).0;
+    let measured: Vec<usize> = evidence.cams.iter().map(|result| result.measured.cam).collect();
+    evidence.cams.iter().any(|result| result.deviation.is_some())
+        || (1..measured.len())
+            .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
+}
+
 fn conclude(
     evidence: &Evidence,
     catalogue: &Catalogue,
@@ -106,7 +137,9 @@ fn conclude(
     let causes = &catalogue.causes;
     let (first, odds_first, company) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
-    let (state, probability) = state(causes, odds);
+    // With nothing held against anything the odds are the priors, which find nothing.
+    let (state, probability) =
+        if judged(evidence) { state(causes, odds) } else { (State::CannotTell, odds_first) };
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
     let swap = evidence.swapped.iter().position(|swap| {
@@ -128,6 +161,8 @@ fn conclude(
         .map(|(_, odds, _)| odds)
         .sum();
     let found = matches!(state, State::Jumped | State::OffNotJumped);
+    // A skip that would not show, where nothing else is in doubt.
+    let hidden = odds.unseen.filter(|_| state == State::CannotTell && probability >= SURE);
     let head = &explanations[0];
     Verdict {
         state,
@@ -136,9 +171,20 @@ fn conclude(
         on: head.on.clone().filter(|_| found),
         chain: head.chain.clone().filter(|_| found),
         moves: if found { head.moves.clone() } else { vec![] },
-        sentence: told.sentence(state, leading, &causes[second], skips)
-            + &if state == State::Jumped { told.company(company) } else { String::new() },
-        next_test: next_test::best(evidence, (leading, odds_first), (&causes[second], odds_second)),
+        sentence: match hidden {
+            Some(skip) => told.unseen(&causes[skip]),
+            None => {
+                let company =
+                    if state == State::Jumped { told.company(company) } else { String::new() };
+                told.sentence(state, leading, &causes[second], skips) + &company
+            }
+        },
+        next_test: match (state, hidden) {
+            // Nothing is in doubt.
+            (State::InTime, _) => None,
+            (_, Some(skip)) => Some(next_test::showing(evidence, &causes[skip])),
+            _ => next_test::best(evidence, (leading, odds_first), (&causes[second], odds_second)),
+        },
         codes: answers(evidence, state, head, &shown),
         warnings: warnings(evidence, rows, crossed),
         explanations,
@@ -146,6 +192,9 @@ fn conclude(
 }
 
 /// The finding and its probability.
+///
+/// `in_time` must rest on what was measured: a skip that would not show (on a cam without a lead, or of cams that are
+/// only known against each other) keeps it at `cannot_tell`, however rare skips are.
 ///
 /// `jumped` names a place and a number of teeth, so one such skip must reach the odds by itself: a
 /// sum of several says that a chain skipped, not where, and stays `cannot_tell`.
@@ -161,7 +210,9 @@ fn state(causes: &[Cause], odds: &Odds) -> (State, f64) {
         }
     }
     if in_time >= SURE {
-        (State::InTime, in_time)
+        // What cannot be seen is not in time because it is rare.
+        let state = if odds.unseen.is_some() { State::CannotTell } else { State::InTime };
+        (state, in_time)
     } else if skip >= SURE {
         (State::Jumped, skip)
     } else if others >= SURE {
@@ -224,14 +275,7 @@ fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
                 .into(),
         ));
     }
-    let least = rows.list.iter().filter(|row| row.adrift.is_none()).filter_map(|row| row.period);
-    let least = least.fold(f64::INFINITY, f64::min);
-    if least < crate::units::CYCLE_DEG / 2.0 {
-        notices.push(notice(
-            "symmetry",
-            format!("A wheel looks the same every {least:.0}°: a position is known only up to a multiple of that."),
-        ));
-    }
+    notices.extend(symmetry(evidence, rows));
     for (swap, crossed) in evidence.swapped.iter().zip(crossed) {
         let names = [swap.cams.0, swap.cams.1].map(|cam| evidence.engine.cams[cam].name.as_str());
         let measured = evidence.cam(swap.cams.0).is_some() && evidence.cam(swap.cams.1).is_some();
@@ -247,6 +291,40 @@ fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
             "drive",
             "The engine file describes no chain, so degrees cannot be turned into teeth.".into(),
         ));
+    }
+    notices
+}
+
+/// Wheels that look the same more than once a turn, where that leaves a cam's place open.
+fn symmetry(evidence: &Evidence, rows: &Rows) -> Vec<Notice> {
+    /// Rounding of periods in crank degrees.
+    const ROUNDING_DEG: f64 = 1e-6;
+    let engine = evidence.engine;
+    let mut notices = Vec::new();
+    let placed = rows.list.iter().filter(|row| row.adrift.is_none() && row.kind.is_cam()).count();
+    let crank = evidence.crank.known_modulo.0;
+    // Two cams with a place of their own settle which group of teeth is which; one cannot.
+    if crank < TURN_DEG - ROUNDING_DEG && placed < 2 {
+        notices.push(Notice {
+            about: "symmetry".into(),
+            text: format!(
+                "The crank wheel looks the same every {crank:.0}°, and no two cams of known place were measured to \
+                 settle which group is which: a place is known only up to a multiple of that."
+            ),
+        });
+    }
+    for result in evidence.cams {
+        let period = result.measured.known_modulo.0;
+        if period < CYCLE_DEG - ROUNDING_DEG {
+            notices.push(Notice {
+                about: "symmetry".into(),
+                text: format!(
+                    "The wheel of {} looks the same every {period:.0} crank degrees: its place is known only up to a \
+                     multiple of that.",
+                    engine.cams[result.measured.cam].name
+                ),
+            });
+        }
     }
     notices
 }

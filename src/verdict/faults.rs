@@ -264,7 +264,7 @@ pub(super) fn crossed(ground: &Ground) -> Vec<Draft> {
     };
     let labelled = ground.rows.worst_deviation();
     let pairs = ground.evidence.swapped.iter().zip(ground.crossed).enumerate();
-    pairs
+    let mut drafts: Vec<Draft> = pairs
         .filter(|(_, (swap, rows))| {
             !both(swap.cams) || rows.worst_deviation() < labelled - EQUAL_FIT_DEG
         })
@@ -276,5 +276,37 @@ pub(super) fn crossed(ground: &Ground) -> Vec<Draft> {
             draft.swap = Some(index);
             draft
         })
-        .collect()
+        .collect();
+    drafts.extend(on_another_sensor(ground));
+    drafts
+}
+
+/// One lead on the sensor of a cam that has none, of the same wheel, where that fits better.
+fn on_another_sensor(ground: &Ground) -> Vec<Draft> {
+    let engine = ground.evidence.engine;
+    let place = |cam: usize| {
+        let (root, later) = engine.relation_root(cam);
+        engine.expected(cam).map(|(at, _)| (usize::MAX, at.get())).unwrap_or((root, later.0))
+    };
+    let mut drafts = Vec::new();
+    for result in ground.evidence.cams {
+        let cam = result.measured.cam;
+        let Some(row) = ground.rows.row_of(cam) else { continue };
+        for other in ground.evidence.unmeasured() {
+            let ((root, at), (other_root, other_at)) = (place(cam), place(other));
+            let alike = engine.cams[other].wheel == engine.cams[cam].wheel && root == other_root;
+            let off = ground.rows.least_deviation(row, 0.0);
+            let apart = other_at - at;
+            if !alike || ground.rows.least_deviation(row, apart) > off - EQUAL_FIT_DEG {
+                continue;
+            }
+            let on = engine.cams[cam].name.clone();
+            let mut cause = cause(Kind::LeadsCrossed, Some(on), vec![cam]);
+            cause.crossed_with = Some(other);
+            let mut model = Model::still(ground.rows);
+            model.mean[row] = apart;
+            drafts.push(Draft::alone(cause, 1.0, model));
+        }
+    }
+    drafts
 }

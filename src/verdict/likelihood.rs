@@ -6,7 +6,7 @@
 //! Σ = LLᵀ, the readings pin `a` at q·z / q·q with variance 1 / q·q. An amount that moves one
 //! row alone (a phaser) is integrated given the rows that have none; when both kinds
 //! are present the shared one is summed by Simpson's rule. Two passes of the datum, images of a
-//! repeating wheel and one stray reading are summed over.
+//! repeating wheel and stray readings are summed over.
 
 use super::amounts::{Amount, LOG_ROOT_TWO_PI, log_sum};
 use super::matrix::{Cholesky, dot};
@@ -47,32 +47,61 @@ const SIMPSON_INTERVALS: usize = 32;
 /// Images of a repeating reading summed either side.
 const IMAGES: i32 = 2;
 
+/// A reading that may be worthless this often is a suspect: several suspects may be so at once. Of the others one at
+/// most is, which leaves out chances below a ten-thousandth.
+const SUSPECT: f64 = 0.01;
+/// Most suspects summed over in every combination.
+const MOST_SUSPECTS: usize = 6;
+
 /// Log density of the rows.
 pub(super) fn log_likelihood(rows: &Rows, model: &Model) -> f64 {
-    let count = rows.list.len();
     let sound: f64 = rows.list.iter().map(|row| (1.0 - row.stray).ln()).sum();
-    let strays = (0..count).map(Some).chain([None]);
-    let total = log_sum(strays.map(|stray| {
-        let weight = stray.map_or(0.0, |row| {
-            let row = &rows.list[row];
-            (row.stray * row.stray_density / (1.0 - row.stray)).ln()
-        });
-        // A stray that cannot be is not worth a matrix.
+    let total = log_sum(worthless(rows).into_iter().map(|strays| {
+        let weight: f64 = strays
+            .iter()
+            .map(|&row| {
+                let row = &rows.list[row];
+                (row.stray * row.stray_density / (1.0 - row.stray)).ln()
+            })
+            .sum();
+        // Strays that cannot be are not worth a matrix.
         if weight == f64::NEG_INFINITY {
             return weight;
         }
-        sound + weight + without(rows, model, stray)
+        sound + weight + without(rows, model, &strays)
     }));
     total - (rows.passes.len() as f64).ln()
 }
 
-/// Density of the rows but one, summed over the passes.
-fn without(rows: &Rows, model: &Model, stray: Option<usize>) -> f64 {
-    let present = |row: &usize| Some(*row) != stray;
+/// Every set of rows that may be worthless together.
+fn worthless(rows: &Rows) -> Vec<Vec<usize>> {
+    let mut suspects: Vec<usize> =
+        (0..rows.list.len()).filter(|&row| rows.list[row].stray >= SUSPECT).collect();
+    suspects.truncate(MOST_SUSPECTS);
+    let others: Vec<usize> = (0..rows.list.len()).filter(|row| !suspects.contains(row)).collect();
+    let mut sets = Vec::new();
+    for mask in 0..1usize << suspects.len() {
+        let set: Vec<usize> = (0..suspects.len())
+            .filter(|bit| mask >> bit & 1 == 1)
+            .map(|bit| suspects[bit])
+            .collect();
+        sets.extend(others.iter().map(|&other| {
+            let mut with = set.clone();
+            with.push(other);
+            with
+        }));
+        sets.push(set);
+    }
+    sets
+}
+
+/// Density of the rows but some, summed over the passes.
+fn without(rows: &Rows, model: &Model, strays: &[usize]) -> f64 {
+    let present = |row: &usize| !strays.contains(row);
     let is_own = |row: usize| model.own.iter().any(|(own, _)| *own == row);
     let fixed: Vec<usize> =
         (0..rows.list.len()).filter(present).filter(|&row| !is_own(row)).collect();
-    let Some(split) = Split::new(rows, model, fixed, stray) else { return f64::NEG_INFINITY };
+    let Some(split) = Split::new(rows, model, fixed, strays) else { return f64::NEG_INFINITY };
     log_sum(rows.passes.iter().map(|&pass| split.density(rows, model, pass)))
 }
 
@@ -96,20 +125,21 @@ struct Split<'a> {
 }
 
 impl<'a> Split<'a> {
-    fn new(rows: &Rows, model: &'a Model, fixed: Vec<usize>, stray: Option<usize>) -> Option<Self> {
+    fn new(rows: &Rows, model: &'a Model, fixed: Vec<usize>, strays: &[usize]) -> Option<Self> {
         let covariance = |a: usize, b: usize| {
             let common = rows.shared.iter().chain(&model.loose);
             let shared: f64 = common.map(|(p, sd)| p[a] * p[b] * sd * sd).sum();
             shared + if a == b { rows.list[a].variance } else { 0.0 }
         };
         let factor = Cholesky::new(fixed.len(), |a, b| covariance(fixed[a], fixed[b]))?;
-        let own = model.own.iter().filter(|(row, _)| Some(*row) != stray).map(|(row, amounts)| {
-            let link =
-                factor.solve_lower(fixed.iter().map(|&other| covariance(*row, other)).collect());
-            let variance =
-                (covariance(*row, *row) - dot(&link, &link)).max(rows.list[*row].variance);
-            OwnRow { row: *row, link, sd: variance.sqrt(), amounts }
-        });
+        let own =
+            model.own.iter().filter(|(row, _)| !strays.contains(row)).map(|(row, amounts)| {
+                let link = factor
+                    .solve_lower(fixed.iter().map(|&other| covariance(*row, other)).collect());
+                let variance =
+                    (covariance(*row, *row) - dot(&link, &link)).max(rows.list[*row].variance);
+                OwnRow { row: *row, link, sd: variance.sqrt(), amounts }
+            });
         let own = own.collect();
         let slope = model.shared.as_ref().map_or(vec![], |(pattern, _)| {
             factor.solve_lower(fixed.iter().map(|&row| pattern[row]).collect())
@@ -180,9 +210,11 @@ fn unwrapped(rows: &Rows, model: &Model, pass: f64, fixed: &[usize]) -> Vec<f64>
     let anchor = |of: &dyn Fn(usize) -> bool| fixed.iter().copied().find(|&row| of(row));
     for row in 0..left.len() {
         let group = rows.list[row].adrift;
+        let with_all = matches!(rows.list[row].kind, RowKind::Cam(_) | RowKind::Tdc);
         let first = match group {
             Some(_) => anchor(&|other| rows.list[other].adrift == group),
-            None if model.together => anchor(&|other| {
+            // TDC is seen from the crank's wheel as the cams are: what moves all of them moves it.
+            None if model.together && with_all => anchor(&|other| {
                 matches!(rows.list[other].kind, RowKind::Cam(_))
                     && rows.list[other].adrift.is_none()
             }),

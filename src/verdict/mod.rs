@@ -17,7 +17,7 @@ mod health;
 mod likelihood;
 mod matrix;
 mod next_test;
-mod priors;
+pub mod priors;
 mod rows;
 mod shown;
 mod skips;

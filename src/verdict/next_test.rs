@@ -74,6 +74,12 @@ pub(super) fn best(
     choose(evidence, leading.0, rival.0, share).map(|test| sentence(evidence, test))
 }
 
+/// What would show a skip that the readings cannot show.
+pub(super) fn showing(evidence: &Evidence, skip: &Cause) -> String {
+    let missing = evidence.unmeasured().into_iter().find(|cam| skip.moves.contains(cam));
+    sentence(evidence, missing.map_or(Test::KnownGood, Test::OtherCam))
+}
+
 /// The best test when the first of two causes has this share of their odds.
 pub(super) fn choose(
     evidence: &Evidence,

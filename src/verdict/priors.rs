@@ -8,9 +8,12 @@ use super::Kind;
 use crate::units::CrankDelta;
 
 /// Base rate of a kind of explanation: with a stored correlation code, and without one.
-pub(super) struct BaseRate {
+pub struct BaseRate {
+    /// The kind.
     pub kind: Kind,
+    /// With a stored correlation code.
     pub with_code: f64,
+    /// Without one.
     pub without_code: f64,
 }
 
@@ -19,7 +22,7 @@ const fn rate(kind: Kind, with_code: f64, without_code: f64) -> BaseRate {
 }
 
 /// The base rates.
-pub(super) const BASE_RATES: [BaseRate; 8] = [
+pub const BASE_RATES: [BaseRate; 8] = [
     // Half of the engines that come in with a correlation code turn out to be in time: wiring, a
     // sensor, or an old code. Without one most are.
     rate(Kind::InTime, 0.50, 0.85),
@@ -41,132 +44,136 @@ pub(super) const BASE_RATES: [BaseRate; 8] = [
 ];
 
 /// A code that a phaser is over-advanced or over-retarded makes a phaser fault this much likelier.
-pub(super) const PHASER_CODE_GAIN: f64 = 3.0;
+pub const PHASER_CODE_GAIN: f64 = 3.0;
 /// In a running engine the controller moves the phasers as it likes.
-pub(super) const RUNNING_PHASER_GAIN: f64 = 5.0;
+pub const RUNNING_PHASER_GAIN: f64 = 5.0;
 /// Gears do not skip unless teeth are stripped; relative to a chain.
-pub(super) const GEAR_SKIP: f64 = 0.02;
+pub const GEAR_SKIP: f64 = 0.02;
 /// Belts stretch less than chains wear; relative to a chain.
-pub(super) const BELT_WEAR: f64 = 0.3;
+pub const BELT_WEAR: f64 = 0.3;
 
 /// One tooth is the usual skip; each further one is several times rarer.
-pub(super) const TEETH: [f64; 4] = [0.72, 0.18, 0.06, 0.04];
+pub const TEETH: [f64; 4] = [0.72, 0.18, 0.06, 0.04];
 /// The slack strand lets the driven shaft fall behind rather than run ahead.
-pub(super) const SKIP_LATE: f64 = 0.55;
+pub const SKIP_LATE: f64 = 0.55;
 /// The driving sprocket has the chain on more of its teeth than a driven one half its speed
 /// has slack beside: it skips somewhat less often.
-pub(super) const DRIVER_PLACE: f64 = 0.7;
+pub const DRIVER_PLACE: f64 = 0.7;
 /// The slack strand can jump both sprockets of a bank at once; relative to one of them.
-pub(super) const BOTH_SPROCKETS: f64 = 0.3;
+pub const BOTH_SPROCKETS: f64 = 0.3;
 /// A chain that skipped was slack: how often its wear shows as well.
-pub(super) const SKIP_WITH_WEAR: f64 = 0.5;
+pub const SKIP_WITH_WEAR: f64 = 0.5;
 /// How often one particular phaser is off its rest as well when a chain skipped, cranking: a
 /// second, unconnected fault, as rare as in any engine on the road.
-pub(super) const SKIP_WITH_PHASER: f64 = 0.005;
+pub const SKIP_WITH_PHASER: f64 = 0.005;
 /// A cam wheel, crank reference or phaser fault on a chain that is worn too.
-pub(super) const FAULT_WITH_WEAR: f64 = 0.15;
+pub const FAULT_WITH_WEAR: f64 = 0.15;
 /// In a running engine, how often a phaser stands somewhere in its travel rather than at rest.
-pub(super) const RUNNING_PHASER_AWAY: f64 = 0.6;
+pub const RUNNING_PHASER_AWAY: f64 = 0.6;
 /// Of phaser faults: one cam alone. The rest moves several.
-pub(super) const ONE_PHASER_CRANKING: f64 = 0.8;
+pub const ONE_PHASER_CRANKING: f64 = 0.8;
 /// As above with the engine running: the controller moves them in company.
-pub(super) const ONE_PHASER_RUNNING: f64 = 0.3;
+pub const ONE_PHASER_RUNNING: f64 = 0.3;
 /// Of several phasers: those of one kind by the same amount, as one oil supply or command does.
-pub(super) const PHASERS_ALIKE: f64 = 0.5;
+pub const PHASERS_ALIKE: f64 = 0.5;
 /// Phasers under one command still stand this far apart (crank degrees).
-pub(super) const PHASER_TRACKING_SD: CrankDelta = CrankDelta(2.0);
+pub const PHASER_TRACKING_SD: CrankDelta = CrankDelta(2.0);
 
 /// Wear: e-fold rarer every four degrees. "A few crank degrees at 0.5 %" (domain.md §8).
-pub(super) const WEAR_MEAN: CrankDelta = CrankDelta(4.0);
+pub const WEAR_MEAN: CrankDelta = CrankDelta(4.0);
 /// A chain worn further than this runs on its guides and out of tensioner first.
-pub(super) const WEAR_MOST: CrankDelta = CrankDelta(14.0);
+pub const WEAR_MOST: CrankDelta = CrankDelta(14.0);
 /// Of worn chains: the whole chain late alike, not one strand of it.
-pub(super) const WHOLE_CHAIN: f64 = 0.7;
+pub const WHOLE_CHAIN: f64 = 0.7;
 /// How often a sound engine's chain has lengthened measurably, within tolerance.
-pub(super) const SOUND_WITH_WEAR: f64 = 0.5;
+pub const SOUND_WITH_WEAR: f64 = 0.5;
 /// ... by this much, e-fold.
-pub(super) const SOUND_WEAR_MEAN: CrankDelta = CrankDelta(2.0);
+pub const SOUND_WEAR_MEAN: CrankDelta = CrankDelta(2.0);
 
 /// A moved crank reference, beyond tolerance: mostly near, e-fold rarer every so much ...
-pub(super) const CRANK_MOVED_MEAN: CrankDelta = CrankDelta(15.0);
+pub const CRANK_MOVED_MEAN: CrankDelta = CrankDelta(15.0);
 /// ... in this share of the cases;
-pub(super) const CRANK_MOVED_NEAR: f64 = 0.7;
+pub const CRANK_MOVED_NEAR: f64 = 0.7;
 /// else anywhere in the turn, as after fitting a wrong part.
-pub(super) const CRANK_MOVED_MOST: CrankDelta = CrankDelta(180.0);
+pub const CRANK_MOVED_MOST: CrankDelta = CrankDelta(180.0);
 /// A moved cam wheel, beyond tolerance: a slip, e-fold rarer every so much ...
-pub(super) const CAM_WHEEL_MEAN: CrankDelta = CrankDelta(20.0);
+pub const CAM_WHEEL_MEAN: CrankDelta = CrankDelta(20.0);
 /// ... in this share of the cases; else anywhere, as with a wrong part.
-pub(super) const CAM_WHEEL_NEAR: f64 = 0.5;
+pub const CAM_WHEEL_NEAR: f64 = 0.5;
 
 /// Least standard deviation of any cam measurement: wheels have tooth errors that
 /// repeat every turn and no averaging removes.
-pub(super) const LEAST_MEASUREMENT_SD: CrankDelta = CrankDelta(0.2);
+pub const LEAST_MEASUREMENT_SD: CrankDelta = CrankDelta(0.2);
 /// Build scatter of one cam against its engine that `at_sd` leaves out: dowel, sensor seat.
-pub(super) const CAM_BUILD_SD: CrankDelta = CrankDelta(0.6);
+pub const CAM_BUILD_SD: CrankDelta = CrankDelta(0.6);
 /// Build scatter of the crank wheel, shared by all cams.
-pub(super) const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.5);
+pub const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.5);
+/// A square-wave crank signal whose marking edge the description leaves out: the other edge stands a tooth's
+/// width away, about three degrees on common wheels, and is now and then taken for it.
+pub const EDGE_UNSTATED_SD: CrankDelta = CrankDelta(1.5);
 /// Standard deviation of an `at` whose description states none.
-pub(super) const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
+pub const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
 /// Standard deviation of a `same_as` whose description states none: one wheel design, two
 /// castings.
-pub(super) const DEFAULT_RELATION_SD: CrankDelta = CrankDelta(0.7);
+pub const DEFAULT_RELATION_SD: CrankDelta = CrankDelta(0.7);
 /// Standard deviation of a learned position that came from too few engines to have one.
-pub(super) const KNOWN_GOOD_SD: CrankDelta = CrankDelta(1.5);
+pub const KNOWN_GOOD_SD: CrankDelta = CrankDelta(1.5);
 
-/// A cam reading from a clean signal that is nevertheless worthless.
-pub(super) const CAM_STRAY: f64 = 0.0005;
+/// A cam reading from a clean signal that is nevertheless worthless: every edge of the wheel in its place, cycle
+/// after cycle, and yet not this cam's wheel. Far rarer than a wheel that slipped.
+pub const CAM_STRAY: f64 = 0.0001;
 /// TDC found from motion is off by a few degrees: friction and gas move the dip.
-pub(super) const TDC_MODEL_SD: CrankDelta = CrankDelta(3.0);
+pub const TDC_MODEL_SD: CrankDelta = CrankDelta(3.0);
 /// A TDC found from motion that is worthless.
-pub(super) const TDC_STRAY: f64 = 0.05;
+pub const TDC_STRAY: f64 = 0.05;
 /// Sound banks differ by this share in compression.
-pub(super) const BANK_COMPRESSION_SD: f64 = 0.02;
+pub const BANK_COMPRESSION_SD: f64 = 0.02;
 /// The slider-crank estimate of the effect of a shift is good to about this share.
-pub(super) const COMPRESSION_MODEL_ERROR: f64 = 0.4;
+pub const COMPRESSION_MODEL_ERROR: f64 = 0.4;
 /// A bank is down for another reason (rings, gasket, a weak cylinder) this often.
-pub(super) const COMPRESSION_STRAY: f64 = 0.15;
+pub const COMPRESSION_STRAY: f64 = 0.15;
 /// ... by anything up to 30 % either way.
-pub(super) const COMPRESSION_STRAY_DENSITY: f64 = 1.0 / 0.6;
+pub const COMPRESSION_STRAY_DENSITY: f64 = 1.0 / 0.6;
 
 /// Scatter of single cycles of a steady cam: its median ...
-pub(super) const STEADY_SCATTER: CrankDelta = CrankDelta(0.25);
+pub const STEADY_SCATTER: CrankDelta = CrankDelta(0.25);
 /// ... on a slack chain, where it shows ...
-pub(super) const WORN_SCATTER: CrankDelta = CrankDelta(0.9);
+pub const WORN_SCATTER: CrankDelta = CrankDelta(0.9);
 /// ... and on a phaser that wanders.
-pub(super) const LOOSE_SCATTER: CrankDelta = CrankDelta(1.5);
+pub const LOOSE_SCATTER: CrankDelta = CrankDelta(1.5);
 /// Spread of the logarithm of the scatter between engines.
-pub(super) const SCATTER_LOG_SD: f64 = 0.7;
+pub const SCATTER_LOG_SD: f64 = 0.7;
 /// How often a cam that should be steady is not.
-pub(super) const STEADY_YET_SCATTERED: f64 = 0.03;
+pub const STEADY_YET_SCATTERED: f64 = 0.03;
 /// How often wear or a phaser off its rest shows in scatter and trend at all.
-pub(super) const MOVING_SHOWS: f64 = 0.5;
+pub const MOVING_SHOWS: f64 = 0.5;
 /// Drift over the speeds of a capture of a steady cam, from interpolation alone.
-pub(super) const STEADY_DRIFT_SD: CrankDelta = CrankDelta(0.4);
+pub const STEADY_DRIFT_SD: CrankDelta = CrankDelta(0.4);
 /// Drift of one that moves.
-pub(super) const MOVING_DRIFT_SD: CrankDelta = CrankDelta(3.0);
+pub const MOVING_DRIFT_SD: CrankDelta = CrankDelta(3.0);
 
 /// Edge errors of a sound wheel: a real recording has up to 1.6° that repeat.
-pub(super) const EDGE_SD: CrankDelta = CrankDelta(1.0);
+pub const EDGE_SD: CrankDelta = CrankDelta(1.0);
 /// Some sound wheels are worse by this factor, ...
-pub(super) const ROUGH_WHEEL_FACTOR: f64 = 3.0;
+pub const ROUGH_WHEEL_FACTOR: f64 = 3.0;
 /// ... this share of them.
-pub(super) const ROUGH_WHEEL: f64 = 0.05;
+pub const ROUGH_WHEEL: f64 = 0.05;
 /// An edge is called bent or chipped from here on; less is within what sound wheels show.
-pub(super) const DAMAGE_LEAST: CrankDelta = CrankDelta(4.0);
+pub const DAMAGE_LEAST: CrankDelta = CrankDelta(4.0);
 /// Beyond that, e-fold rarer every so much ...
-pub(super) const DAMAGE_MEAN: CrankDelta = CrankDelta(8.0);
+pub const DAMAGE_MEAN: CrankDelta = CrankDelta(8.0);
 /// ... up to this.
-pub(super) const DAMAGE_MOST: CrankDelta = CrankDelta(60.0);
+pub const DAMAGE_MOST: CrankDelta = CrankDelta(60.0);
 /// A tooth that is gone: how often on a damaged wheel ...
-pub(super) const TOOTH_GONE: f64 = 0.3;
+pub const TOOTH_GONE: f64 = 0.3;
 /// ... and how often all its edges are lost on a sound one, by a weak signal.
-pub(super) const EDGE_LOST: f64 = 0.01;
+pub const EDGE_LOST: f64 = 0.01;
 
 /// A wheel that fits the wrong cam's lead by chance.
-pub(super) const FITS_BY_CHANCE: f64 = 0.01;
+pub const FITS_BY_CHANCE: f64 = 0.01;
 
 /// The base rate of a kind.
-pub(super) fn base_rate(kind: Kind, correlation_code: bool) -> f64 {
+pub fn base_rate(kind: Kind, correlation_code: bool) -> f64 {
     let found = BASE_RATES.iter().find(|row| row.kind == kind);
     found.map_or(0.0, |row| if correlation_code { row.with_code } else { row.without_code })
 }

@@ -9,8 +9,9 @@
 use super::evidence::{Evidence, SwappedFit};
 use super::{health, priors};
 use crate::cam::{CamPosition, ExpectedFrom};
-use crate::engine::{Engine, Reference};
+use crate::engine::{Engine, Reference, Sensor};
 use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::wheel::Form;
 
 /// Half width of a 95 % interval in standard deviations of a normal.
 const NORMAL_95: f64 = 1.959_964;
@@ -24,6 +25,13 @@ pub(super) enum RowKind {
     Tdc,
     /// Bank difference of compression.
     Compression,
+}
+
+impl RowKind {
+    /// A cam's reading.
+    pub(super) fn is_cam(self) -> bool {
+        matches!(self, RowKind::Cam(_))
+    }
 }
 
 /// One reading.
@@ -75,7 +83,7 @@ impl Rows {
         let per_degree = evidence.compression.as_ref().map_or(vec![], |c| c.per_degree.clone());
         let mut rows = Rows { list, shared: vec![], passes: passes(evidence), per_degree };
         rows.list.extend(compression_row(evidence, &rows));
-        rows.share_references(&roots[..cams]);
+        rows.share_references(&roots[..cams], crank_sd(engine));
         rows
     }
 
@@ -86,7 +94,7 @@ impl Rows {
     }
 
     /// Adds the reference errors that several cams have in common.
-    fn share_references(&mut self, roots: &[(usize, f64)]) {
+    fn share_references(&mut self, roots: &[(usize, f64)], crank_sd: f64) {
         for cam in 0..roots.len() {
             let (root, sd) = roots[cam];
             if root == usize::MAX || roots[..cam].iter().any(|&(other, _)| other == root) {
@@ -97,7 +105,7 @@ impl Rows {
             self.shared.push((pattern, sd));
         }
         let all = self.pattern(|row| matches!(self.list[row].kind, RowKind::Cam(_)));
-        self.shared.push((all, priors::CRANK_BUILD_SD.0));
+        self.shared.push((all, crank_sd));
     }
 
     fn pattern(&self, has: impl Fn(usize) -> bool) -> Vec<f64> {
@@ -128,6 +136,13 @@ impl Rows {
     /// The row of a cam, when it was measured.
     pub(super) fn row_of(&self, cam: usize) -> Option<usize> {
         self.list.iter().position(|row| row.kind == RowKind::Cam(cam))
+    }
+
+    /// Least deviation of one row from a place `apart` crank degrees after its own, over the passes.
+    pub(super) fn least_deviation(&self, row: usize, apart: f64) -> f64 {
+        let row = &self.list[row];
+        let off = |pass: &f64| wrap(row.reading - pass - apart, row.period).abs();
+        self.passes.iter().map(off).fold(f64::INFINITY, f64::min)
     }
 
     /// Least, over the passes, of the largest deviation of all cams; infinite without cams.
@@ -194,6 +209,14 @@ fn cam_row(evidence: &Evidence, cam: usize, measured: &CamPosition) -> (Row, f64
 
 /// Standard deviation of a reference that may lie anywhere in the cycle: 720/√12.
 const ADRIFT_SD: f64 = CYCLE_DEG / 3.464_101_615_137_754_6;
+
+/// Standard deviation of the crank wheel's place, shared by all cams.
+fn crank_sd(engine: &Engine) -> f64 {
+    let slots = matches!(engine.crank.wheel.form(), Form::Slots { .. });
+    let unstated = slots && engine.crank.sensor == Sensor::Hall && engine.crank.edge.is_none();
+    let edge = if unstated { priors::EDGE_UNSTATED_SD.0 } else { 0.0 };
+    priors::CRANK_BUILD_SD.0.hypot(edge)
+}
 
 fn root_sd(engine: &Engine, root: usize) -> f64 {
     match engine.cams[root].reference {

@@ -177,6 +177,26 @@ impl Told<'_> {
         most.map_or_else(String::new, |sd| format!("; cycle to cycle ±{:.1}°", sd.0))
     }
 
+    /// Why "in time" is not said though nothing measured is off.
+    pub(super) fn unseen(&self, skip: &Cause) -> String {
+        let missing: Vec<&str> = skip
+            .moves
+            .iter()
+            .filter(|&&cam| self.cam(cam).is_none())
+            .map(|&cam| self.engine().cams[cam].name.as_str())
+            .collect();
+        let why = if missing.is_empty() {
+            "the cams are only known against each other".to_owned()
+        } else {
+            format!("{} was not measured", list(&missing))
+        };
+        format!(
+            "Cannot tell. Nothing measured is out of place, but {} would not show: {why}. {}",
+            self.name(skip),
+            self.why_in_time()
+        )
+    }
+
     /// The finding in words.
     pub(super) fn sentence(
         &self,

@@ -4,5 +4,6 @@ mod bench;
 mod calibration;
 mod closed_forms;
 mod health;
+mod limits;
 mod sweep;
 mod trade;

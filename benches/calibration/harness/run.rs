@@ -1,0 +1,124 @@
+//! A case through the whole program.
+
+use camwitness::analysis::{Analysis, Options, analyse};
+use camwitness::practice::{Preset, Truth, generate};
+use camwitness::verdict::{Kind, State, priors};
+
+use super::case::{Case, Class, Stock, draw};
+use super::engines::{Known, Layout};
+use super::judge::{self, Right, Tdc};
+
+/// What came of one case.
+#[derive(Debug, Clone)]
+pub struct Outcome {
+    pub seed: u64,
+    pub stock: Stock,
+    pub class: Class,
+    pub layout: Layout,
+    pub known: Known,
+    pub preset: Preset,
+    pub crank_wheel: &'static str,
+    /// Faults in words.
+    pub faults: String,
+    /// The finding, or why the capture was refused.
+    pub told: Result<Told, String>,
+}
+
+/// What the program said.
+#[derive(Debug, Clone)]
+pub struct Told {
+    pub state: State,
+    pub probability: f64,
+    pub right: Right,
+    /// Why these leads could not tell in principle; absent when they could.
+    pub untellable: Option<&'static str>,
+    /// Stated odds of: in time, a skip, anything else.
+    pub odds: [f64; 3],
+    /// Which of the three is true.
+    pub truth: usize,
+    /// Likeliest explanations.
+    pub leading: String,
+}
+
+/// Everything about a case, for a closer look.
+pub struct Closer {
+    pub case: Case,
+    pub truth: Truth,
+    pub analysis: Result<Analysis, String>,
+}
+
+/// Draws, makes and analyses the case of a seed.
+pub fn closer(seed: u64, stock: Stock) -> Closer {
+    let case = draw(seed, stock);
+    let made = generate(&case.scenario).unwrap_or_else(|error| {
+        panic!("seed {seed}: a drawn capture can be made: {error}\n{}", case.drawn.text)
+    });
+    let mut capture = made.capture;
+    if let Some(cam) = case.left_off {
+        let name = &case.drawn.real.cams[cam].name;
+        capture.channels.retain(|channel| !channel.name.eq_ignore_ascii_case(name));
+    }
+    let options = Options { codes: case.codes.clone(), ..Options::default() };
+    let analysis =
+        analyse(&[capture], &case.drawn.engine, &options).map_err(|error| error.to_string());
+    Closer { case, truth: made.truth, analysis }
+}
+
+/// As [`closer`], boiled down.
+pub fn run(seed: u64, stock: Stock) -> Outcome {
+    let Closer { case, truth, analysis } = closer(seed, stock);
+    let faults: Vec<String> = case.scenario.faults.iter().map(ToString::to_string).collect();
+    Outcome {
+        seed,
+        stock,
+        class: case.class,
+        layout: case.drawn.layout,
+        known: case.drawn.known,
+        preset: case.scenario.preset,
+        crank_wheel: case.drawn.crank_wheel,
+        faults: faults.join(", "),
+        told: analysis.map(|analysis| told(&case, &truth, &analysis)),
+    }
+}
+
+fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
+    let verdict = &analysis.verdict;
+    let mut odds = [0.0; 3];
+    for explanation in &verdict.explanations {
+        odds[third(explanation.kind)] += explanation.probability;
+    }
+    let found = analysis.compression.tdc.as_ref().filter(|tdc| tdc.off.is_some());
+    let tdc = found.map(|tdc| Tdc {
+        sd: tdc.sd.get().hypot(priors::TDC_MODEL_SD.get()),
+        modulo: tdc.modulo.get(),
+    });
+    let leading: Vec<String> = verdict
+        .explanations
+        .iter()
+        .take(3)
+        .map(|one| {
+            let on = one.on.as_deref().unwrap_or("");
+            let teeth = one.teeth.map_or(String::new(), |teeth| format!(" {teeth:+}"));
+            format!("{} {on}{teeth} {:.3}", one.kind.word(), one.probability)
+        })
+        .collect();
+    let invisible = case.class == Class::CrossedLeads && judge::crossing_is_invisible(case);
+    Told {
+        state: verdict.state,
+        probability: verdict.probability,
+        right: judge::right(case, truth, verdict),
+        untellable: judge::untellable(case, truth, tdc),
+        odds,
+        // Leads that fit either way round change nothing that could be measured.
+        truth: if invisible { 0 } else { third(case.class.kind()) },
+        leading: leading.join("; "),
+    }
+}
+
+fn third(kind: Kind) -> usize {
+    match kind {
+        Kind::InTime => 0,
+        Kind::Skip => 1,
+        _ => 2,
+    }
+}

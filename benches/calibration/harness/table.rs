@@ -1,0 +1,219 @@
+//! The tables as Markdown.
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+use super::case::{Class, Stock};
+use super::engines::{Known, Layout};
+use super::run::Outcome;
+use super::sums::{Bin, Counts, bins, wrong};
+
+/// Everything counted, as Markdown.
+pub fn markdown(outcomes: &[Outcome]) -> String {
+    let mut text = String::new();
+    goals(&mut text, outcomes);
+    by_class(&mut text, outcomes);
+    by(&mut text, outcomes, "reference", &Known::ALL, Known::word, |one| one.known);
+    by(&mut text, outcomes, "layout", &Layout::ALL, Layout::word, |one| one.layout);
+    let presets: Vec<String> = vec!["Clean".into(), "Workshop".into(), "Nasty".into()];
+    by(&mut text, outcomes, "dirt", &presets, |one| one, |one| format!("{:?}", one.preset));
+    let mut wheels: Vec<&str> = outcomes.iter().map(|one| one.crank_wheel).collect();
+    wheels.sort_unstable();
+    wheels.dedup();
+    by(&mut text, outcomes, "crank wheel", &wheels, |one| one, |one| one.crank_wheel);
+    reliability(&mut text, &bins(outcomes));
+    untellable(&mut text, outcomes);
+    errors(&mut text, outcomes);
+    refusals(&mut text, outcomes);
+    text
+}
+
+fn line(text: &mut String, cells: &[String]) {
+    let _ = writeln!(text, "| {} |", cells.join(" | "));
+}
+
+fn head(text: &mut String, cells: &[&str]) {
+    line(text, &cells.iter().map(ToString::to_string).collect::<Vec<_>>());
+    line(text, &cells.iter().map(|_| "---".to_owned()).collect::<Vec<_>>());
+}
+
+/// "12 of 340 (3.5 %)".
+fn share(part: usize, whole: usize) -> String {
+    if whole == 0 {
+        return "none".into();
+    }
+    format!("{part} of {whole} ({:.1} %)", 100.0 * part as f64 / whole as f64)
+}
+
+fn stock(outcomes: &[Outcome], stock: Stock) -> Counts {
+    Counts::of(outcomes.iter().filter(|one| one.stock == stock))
+}
+
+fn goals(text: &mut String, outcomes: &[Outcome]) {
+    text.push_str("## Goals\n\n");
+    head(text, &["what", "goal", "as in the trade", "faults alike"]);
+    let both = [stock(outcomes, Stock::Trade), stock(outcomes, Stock::Alike)];
+    let mut row = |what: &str, goal: &str, of: &dyn Fn(&Counts) -> String| {
+        line(text, &[what.into(), goal.into(), of(&both[0]), of(&both[1])]);
+    };
+    row("captures", "2,000 in all", &|c| c.captures.to_string());
+    row("right among findings stated at 0.99 or more", "99.5 %", &|c| share(c.right, c.stated));
+    row("`jumped` among sound, worn and phaser-only engines", "0", &|c| {
+        c.false_jumped_sound.to_string()
+    });
+    row("`jumped` with any other fault but a skip", "", &|c| {
+        (c.false_jumped - c.false_jumped_sound).to_string()
+    });
+    row("`in_time` among jumped", "0", &|c| c.false_in_time.to_string());
+    row("right sprocket and teeth among rightly `jumped`", "99 %", &|c| {
+        share(c.truly_jumped - c.wrong_place, c.truly_jumped)
+    });
+    row("`cannot_tell` among those that can be told", "under 5 %", &|c| {
+        share(c.tellable_open, c.tellable)
+    });
+    row("`cannot_tell` among all", "", &|c| share(c.cannot_tell, c.captures));
+    row("refused: no crank angle", "", &|c| c.refused.to_string());
+    text.push('\n');
+}
+
+const COUNTED: [&str; 9] = [
+    "captures",
+    "in time",
+    "jumped",
+    "off, not jumped",
+    "cannot tell",
+    "refused",
+    "wrong",
+    "can be told",
+    "of these left open",
+];
+
+fn counted(name: &str, counts: &Counts) -> Vec<String> {
+    let found = counts.in_time + counts.jumped + counts.off_not_jumped;
+    let numbers = [
+        counts.captures,
+        counts.in_time,
+        counts.jumped,
+        counts.off_not_jumped,
+        counts.cannot_tell,
+        counts.refused,
+        found - counts.right,
+        counts.tellable,
+        counts.tellable_open,
+    ];
+    [name.to_owned()].into_iter().chain(numbers.map(|number| number.to_string())).collect()
+}
+
+fn by_class(text: &mut String, outcomes: &[Outcome]) {
+    by(text, outcomes, "what was done", &Class::ALL, Class::word, |one| one.class);
+}
+
+/// One line per value of something, both stocks together.
+fn by<T: PartialEq + Clone, S: AsRef<str>>(
+    text: &mut String,
+    outcomes: &[Outcome],
+    what: &str,
+    values: &[T],
+    word: impl Fn(T) -> S,
+    of: impl Fn(&Outcome) -> T,
+) {
+    let _ = writeln!(text, "## By {what}\n");
+    let cells: Vec<&str> = [what].into_iter().chain(COUNTED).collect();
+    head(text, &cells);
+    for value in values {
+        let counts = Counts::of(outcomes.iter().filter(|one| of(one) == *value));
+        line(text, &counted(word(value.clone()).as_ref(), &counts));
+    }
+    text.push('\n');
+}
+
+fn reliability(text: &mut String, bins: &[Bin; 10]) {
+    text.push_str(
+        "## Stated against observed odds\n\nThe captures drawn as in the trade. Each makes three claims: in time, a chain \
+         skipped, something else. \"Interval\" is where nineteen in twenty counts fall if the odds are right (normal approximation).\n\n",
+    );
+    head(text, &["stated", "claims", "mean stated", "observed", "interval"]);
+    for (tenth, bin) in bins.iter().enumerate() {
+        let range = format!("{:.1} to {:.1}", tenth as f64 / 10.0, (tenth + 1) as f64 / 10.0);
+        if bin.claims == 0 {
+            line(text, &[range, "0".into(), String::new(), String::new(), String::new()]);
+            continue;
+        }
+        let n = bin.claims as f64;
+        let mean = bin.stated / n;
+        let half = 1.96 * (mean * (1.0 - mean) / n).sqrt() + 0.5 / n;
+        let interval = format!("{:.3} to {:.3}", (mean - half).max(0.0), (mean + half).min(1.0));
+        line(
+            text,
+            &[
+                range,
+                bin.claims.to_string(),
+                format!("{mean:.3}"),
+                format!("{:.3}", bin.true_ones as f64 / n),
+                interval,
+            ],
+        );
+    }
+    text.push('\n');
+}
+
+fn untellable(text: &mut String, outcomes: &[Outcome]) {
+    text.push_str("## What could not be told in principle\n\n");
+    head(text, &["why", "captures", "found all the same", "of these wrong"]);
+    let mut rows: BTreeMap<&str, (usize, Counts)> = BTreeMap::new();
+    for one in outcomes {
+        let Some(why) = one.told.as_ref().ok().and_then(|told| told.untellable) else { continue };
+        let row = rows.entry(why).or_default();
+        row.0 += 1;
+        let alone = Counts::of(std::iter::once(one));
+        row.1.stated += alone.stated;
+        row.1.right += alone.right;
+    }
+    for (why, (captures, counts)) in rows {
+        let wrong = counts.stated - counts.right;
+        line(
+            text,
+            &[why.into(), captures.to_string(), counts.stated.to_string(), wrong.to_string()],
+        );
+    }
+    text.push('\n');
+}
+
+fn errors(text: &mut String, outcomes: &[Outcome]) {
+    text.push_str("## Every wrong finding\n\n");
+    let wrong = wrong(outcomes);
+    if wrong.is_empty() {
+        text.push_str("None.\n\n");
+        return;
+    }
+    head(text, &["seed", "stock", "engine", "dirt", "done", "said"]);
+    for (one, told) in wrong {
+        let done = if one.faults.is_empty() { "nothing".into() } else { one.faults.clone() };
+        line(
+            text,
+            &[
+                one.seed.to_string(),
+                format!("{:?}", one.stock),
+                format!("{}, {}, {}", one.layout.word(), one.crank_wheel, one.known.word()),
+                format!("{:?}", one.preset),
+                done,
+                format!("{} {:.4}: {}", told.state.word(), told.probability, told.leading),
+            ],
+        );
+    }
+    text.push('\n');
+}
+
+fn refusals(text: &mut String, outcomes: &[Outcome]) {
+    let refused: Vec<(&Outcome, &String)> =
+        outcomes.iter().filter_map(|one| Some((one, one.told.as_ref().err()?))).collect();
+    if refused.is_empty() {
+        return;
+    }
+    text.push_str("## Captures refused\n\n");
+    for (one, why) in refused {
+        let _ =
+            writeln!(text, "* seed {} ({:?}, {}): {why}", one.seed, one.preset, one.crank_wheel);
+    }
+    text.push('\n');
+}

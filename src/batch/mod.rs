@@ -1,0 +1,134 @@
+//! A folder of captures, each judged by itself, in parallel. One bad file never stops the rest.
+
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+use thiserror::Error;
+
+use crate::analysis::{Analysis, Options, analyse};
+use crate::capture::{ReadOptions, read};
+use crate::engine::Engine;
+use crate::error::FileError;
+use crate::units::CrankDelta;
+use crate::verdict::State;
+
+/// Endings of files that are taken for captures when a folder is given, in small letters.
+pub const ENDINGS: [&str; 3] = ["csv", "tsv", "txt"];
+
+/// Why a folder cannot be checked at all.
+#[derive(Debug, Error)]
+pub enum FolderError {
+    /// It cannot be listed.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// Nothing in it looks like a capture.
+    #[error(
+        "{}: there is no capture in this folder. Files ending in .csv, .tsv or .txt are taken for captures; folders inside it \
+         are not searched. Name the folder the scope exported to", .0.display()
+    )]
+    Empty(PathBuf),
+}
+
+/// The captures in a folder, by name. Hidden files and folders inside are left out.
+///
+/// # Errors
+/// A folder that cannot be listed, or holds no capture.
+pub fn captures_in(folder: &Path) -> Result<Vec<PathBuf>, FolderError> {
+    let failed = |source: std::io::Error| FileError {
+        path: folder.to_owned(),
+        doing: "list",
+        source,
+        advice: "Check the folder and that it may be read",
+    };
+    let mut found = Vec::new();
+    for entry in std::fs::read_dir(folder).map_err(failed)? {
+        let path = entry.map_err(failed)?.path();
+        let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+        let hidden = path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
+        if !hidden
+            && ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str()))
+            && !path.is_dir()
+        {
+            found.push(path);
+        }
+    }
+    found.sort();
+    if found.is_empty() { Err(FolderError::Empty(folder.to_owned())) } else { Ok(found) }
+}
+
+/// What was found in one capture of many.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// File name.
+    pub capture: String,
+    /// The finding, or one plain message why there is none.
+    pub outcome: Result<Found, String>,
+}
+
+/// The finding of one capture, without the measurements' bulk.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// What is found.
+    pub state: State,
+    /// Its probability.
+    pub probability: f64,
+    /// Teeth skipped, positive late.
+    pub teeth: Option<i32>,
+    /// Shaft or cam concerned.
+    pub on: Option<String>,
+    /// Chain concerned.
+    pub chain: Option<String>,
+    /// Deviation of each cam of the engine; absent where not measured or nothing says where it should be.
+    pub deviations: Vec<Option<CrankDelta>>,
+    /// The whole result on one line of JSON.
+    pub json: String,
+}
+
+impl Found {
+    fn of(analysis: &Analysis) -> Found {
+        let verdict = &analysis.verdict;
+        let deviation =
+            |cam: usize| analysis.cams.iter().find(|result| result.measured.cam == cam)?.deviation;
+        Found {
+            state: verdict.state,
+            probability: verdict.probability,
+            teeth: verdict.teeth,
+            on: verdict.on.clone(),
+            chain: verdict.chain.clone(),
+            deviations: (0..analysis.engine.cams.len()).map(deviation).collect(),
+            json: crate::report::json::write_line(analysis),
+        }
+    }
+}
+
+/// Checks every capture by itself. `done` is called after each, from several threads.
+#[must_use]
+pub fn check_all(
+    captures: &[PathBuf],
+    engine: &Engine,
+    reading: &ReadOptions,
+    options: &Options,
+    done: impl Fn() + Sync,
+) -> Vec<Row> {
+    captures
+        .par_iter()
+        .map(|path| {
+            let outcome = check_one(path, engine, reading, options);
+            done();
+            let name = path.file_name().unwrap_or(path.as_os_str());
+            Row { capture: name.to_string_lossy().into_owned(), outcome }
+        })
+        .collect()
+}
+
+fn check_one(
+    path: &Path,
+    engine: &Engine,
+    reading: &ReadOptions,
+    options: &Options,
+) -> Result<Found, String> {
+    let capture = read(path, reading).map_err(|error| error.to_string())?;
+    let analysis = analyse(std::slice::from_ref(&capture), engine, options)
+        .map_err(|error| error.to_string())?;
+    Ok(Found::of(&analysis))
+}

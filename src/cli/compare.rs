@@ -1,0 +1,71 @@
+//! `camwitness compare`: before and after a repair.
+//!
+//! Exit status: 0 a comparison was made (every cam back, or not), 3 the captures do not tell.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::check::{ReadingArgs, read_known};
+use super::{CANNOT_TELL, DONE, Failure};
+use crate::analysis::{Analysis, Options, analyse};
+use crate::capture::read;
+use crate::compare::{Outcome, compare};
+use crate::engine::Engine;
+use crate::output::{Existing, write_whole};
+use crate::report;
+
+/// Options of `compare`.
+#[derive(Debug, Args)]
+pub struct CompareArgs {
+    /// Capture made before the repair
+    before: PathBuf,
+    /// Capture made after the repair
+    after: PathBuf,
+    /// Description of the engine
+    #[arg(long, value_name = "ENGINE.toml")]
+    engine: PathBuf,
+    /// Known-good reference made by `learn`
+    #[arg(long, value_name = "FILE.known.toml")]
+    known: Option<PathBuf>,
+    /// The captures are in order, although the second looks worse
+    #[arg(long)]
+    in_order: bool,
+    /// Write a sign-off sheet
+    #[arg(long, value_name = "FILE.html")]
+    report: Option<PathBuf>,
+    /// Write the result as JSON to a file (- for standard output, instead of the text)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+    #[command(flatten)]
+    reading: ReadingArgs,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// Captures or descriptions that cannot be used, captures the wrong way round, a file that cannot be written.
+pub fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
+    let engine = Engine::read(&args.engine)?;
+    let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
+    let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
+    let reading = args.reading.options()?;
+    let analysed = |path: &Path| -> Result<Analysis, Failure> {
+        let capture = read(path, &reading)?;
+        Ok(analyse(std::slice::from_ref(&capture), &engine, &asked)?)
+    };
+    let comparison = compare(analysed(&args.before)?, analysed(&args.after)?, args.in_order)?;
+    if let Some(path) = &args.report {
+        let sheet = report::compare::sign_off(&comparison);
+        write_whole(path, sheet.as_bytes(), Existing::Replace)?;
+    }
+    let status = if comparison.outcome == Outcome::CannotTell { CANNOT_TELL } else { DONE };
+    if let Some(path) = &args.json {
+        let text = report::compare::json(&comparison);
+        if path == Path::new("-") {
+            return Ok((text, status));
+        }
+        write_whole(path, text.as_bytes(), Existing::Replace)?;
+    }
+    Ok((report::compare::text(&comparison), status))
+}

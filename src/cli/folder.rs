@@ -1,0 +1,71 @@
+//! `camwitness check FOLDER`: every capture in it by itself.
+//!
+//! Exit status: 1 when a capture could not be used, else 3 when one could not be told, else 0.
+
+use std::path::{Path, PathBuf};
+
+use super::{CANNOT_TELL, DONE, Failure, UNUSABLE};
+use crate::analysis::Options;
+use crate::batch::{Row, captures_in, check_all};
+use crate::capture::ReadOptions;
+use crate::engine::Engine;
+use crate::output::{Existing, write_whole};
+use crate::report::batch;
+use crate::verdict::State;
+
+/// Where a folder's results go.
+pub(super) struct Outputs<'a> {
+    pub json: Option<&'a Path>,
+    pub table: Option<&'a Path>,
+    pub quiet: bool,
+}
+
+/// Runs the check over folders and files.
+pub(super) fn run(
+    paths: &[PathBuf],
+    engine: &Engine,
+    reading: &ReadOptions,
+    options: &Options,
+    outputs: &Outputs,
+) -> Result<(String, u8), Failure> {
+    let mut captures = Vec::new();
+    for path in paths {
+        if path.is_dir() {
+            captures.extend(captures_in(path)?);
+        } else {
+            captures.push(path.clone());
+        }
+    }
+    let bar = indicatif::ProgressBar::new(captures.len() as u64);
+    if outputs.quiet || captures.len() < 3 {
+        bar.set_draw_target(indicatif::ProgressDrawTarget::hidden());
+    }
+    let rows = check_all(&captures, engine, reading, options, || bar.inc(1));
+    bar.finish_and_clear();
+    if let Some(path) = outputs.table {
+        let text = batch::csv(engine, &rows)
+            .map_err(|error| Failure(format!("the table cannot be written: {error}")))?;
+        write_whole(path, &text, Existing::Replace)?;
+    }
+    let status = status(&rows);
+    if let Some(path) = outputs.json {
+        let lines = batch::json_lines(&rows);
+        if path == Path::new("-") {
+            return Ok((lines, status));
+        }
+        write_whole(path, lines.as_bytes(), Existing::Replace)?;
+    }
+    let text = if outputs.quiet { batch::summary(&rows) } else { batch::table(engine, &rows) };
+    Ok((text, status))
+}
+
+fn status(rows: &[Row]) -> u8 {
+    let untold = |row: &Row| row.outcome.as_ref().is_ok_and(|f| f.state == State::CannotTell);
+    if rows.iter().any(|row| row.outcome.is_err()) {
+        UNUSABLE
+    } else if rows.iter().any(untold) {
+        CANNOT_TELL
+    } else {
+        DONE
+    }
+}

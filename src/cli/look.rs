@@ -1,0 +1,55 @@
+//! `camwitness look`: what is in a capture, without any description.
+//!
+//! Exit status: 0 the crank wheel is named, 3 not sure of it.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::check::ReadingArgs;
+use super::{CANNOT_TELL, DONE, Failure};
+use crate::capture::read_described;
+use crate::look::{look, start_engine_file};
+use crate::output::{Existing, write_whole};
+use crate::report;
+
+/// Options of `look`.
+#[derive(Debug, Args)]
+pub struct LookArgs {
+    /// The capture
+    capture: PathBuf,
+    /// Start an engine file from it, with what is unknown marked for you to fill
+    #[arg(long, value_name = "FILE.toml")]
+    write_engine: Option<PathBuf>,
+    /// Replace an engine file that is there
+    #[arg(long, requires = "write_engine")]
+    force: bool,
+    #[command(flatten)]
+    reading: ReadingArgs,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// A capture that cannot be read, an engine file that is there or cannot be written or begun.
+pub fn run(args: &LookArgs) -> Result<(String, u8), Failure> {
+    let (capture, dialect) = read_described(&args.capture, &args.reading.options()?)?;
+    let seen = look(&capture, &args.reading.leads);
+    let mut text = report::look::write(&seen, dialect.as_ref());
+    if let Some(path) = &args.write_engine {
+        let Some(file) = start_engine_file(&seen) else {
+            return Err(Failure(format!(
+                "{}: no engine file was begun, because the crank wheel is not sure. Name the crank's column with --lead crank=COLUMN, or \
+                 capture more turns together with a cam",
+                seen.source
+            )));
+        };
+        let existing = if args.force { Existing::Replace } else { Existing::Keep };
+        write_whole(path, file.as_bytes(), existing)?;
+        text.push_str(&format!(
+            "\nBegun: {}. Fill in what is marked, then learn from sound engines.\n",
+            path.display()
+        ));
+    }
+    Ok((text, if seen.wheel.is_ok() { DONE } else { CANNOT_TELL }))
+}

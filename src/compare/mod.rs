@@ -1,0 +1,278 @@
+//! Before and after a repair: what each cam did, and whether it is back where it should be.
+
+use serde::Serialize;
+use thiserror::Error;
+
+use crate::analysis::Analysis;
+use crate::cam::CamResult;
+use crate::crank::Condition;
+use crate::stats::NORMAL95;
+use crate::units::CrankDelta;
+use crate::verdict::State;
+
+/// Mean speeds further apart than this factor are two conditions: a tired battery, or plugs out.
+const SPEEDS_APART: f64 = 1.4;
+/// A change of relative compression between banks is said when it is beyond this share: sound banks
+/// differ by as much (common practice, no source).
+const LEVEL_BANKS: f64 = 0.05;
+
+/// Is a cam back in tolerance?
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Back {
+    /// Within tolerance, with all that is uncertain.
+    Within,
+    /// Outside, with all that is uncertain.
+    Outside,
+    /// The interval reaches across the tolerance.
+    Unsure,
+    /// Nothing says where it should be.
+    NoPlaceKnown,
+    /// Not measured after the repair.
+    NotMeasured,
+}
+
+/// One cam before and after.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CamChange {
+    /// Index into the engine's cams.
+    pub cam: usize,
+    /// Deviation before; absent when not measured or no place is known.
+    pub before: Option<CrankDelta>,
+    /// Deviation after.
+    pub after: Option<CrankDelta>,
+    /// Half width of the 95 % interval of `after`, that of the expected place included.
+    pub after_half_width95: Option<CrankDelta>,
+    /// How much later it stands after; absent unless measured both times.
+    pub change: Option<Change>,
+    /// Is it back?
+    pub back: Back,
+}
+
+/// How far a cam moved.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Change {
+    /// After − before; positive is later.
+    pub moved: CrankDelta,
+    /// Half width of its 95 % interval. No reference is in it.
+    pub half_width95: CrankDelta,
+    /// Whole teeth nearest to it, positive later, and what is left over.
+    pub teeth: Option<(i32, CrankDelta)>,
+}
+
+/// Bank difference of compression before and after: lower bank's mean over the others', less 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Balance {
+    /// The lower bank, where known by number.
+    pub bank: Option<u32>,
+    /// The difference; never positive.
+    pub relative: f64,
+    /// 95 % interval.
+    pub ci95: (f64, f64),
+}
+
+/// What a rebuilder would sign.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Outcome {
+    /// Every cam of the engine is back in tolerance.
+    AllBack,
+    /// At least one is not.
+    NotBack,
+    /// It cannot be said.
+    CannotTell,
+}
+
+/// The whole comparison.
+#[derive(Debug, Clone)]
+pub struct Comparison {
+    /// Before the repair.
+    pub before: Analysis,
+    /// After it.
+    pub after: Analysis,
+    /// Every cam of the engine.
+    pub cams: Vec<CamChange>,
+    /// Compression balance, before and after.
+    pub balance: (Option<Balance>, Option<Balance>),
+    /// Whether compression after is level or no longer as low; `None` when not measured after.
+    pub banks_level: Option<bool>,
+    /// Why the two cannot be compared, or only with care; plain sentences.
+    pub differences: Vec<String>,
+    /// What comes of it.
+    pub outcome: Outcome,
+}
+
+/// Why two captures are not compared.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum CompareError {
+    /// Before is in time and after is not.
+    #[error(
+        "{before} is in time and {after} is not ({finding}): the two are the wrong way round, or the repair made it worse. Give the \
+         capture made before the repair first; if they are in order, pass --in-order"
+    )]
+    WrongWayRound {
+        /// The first capture.
+        before: String,
+        /// The second.
+        after: String,
+        /// The finding of the second.
+        finding: String,
+    },
+}
+
+/// Compares two analyses of one engine. `in_order`: the user insists on the order.
+///
+/// # Errors
+/// [`CompareError::WrongWayRound`], unless `in_order`.
+pub fn compare(
+    before: Analysis,
+    after: Analysis,
+    in_order: bool,
+) -> Result<Comparison, CompareError> {
+    let off = |state: State| matches!(state, State::Jumped | State::OffNotJumped);
+    if !in_order && before.verdict.state == State::InTime && off(after.verdict.state) {
+        return Err(CompareError::WrongWayRound {
+            before: before.captures.join(", "),
+            after: after.captures.join(", "),
+            finding: after.verdict.sentence.trim_end_matches('.').to_owned(),
+        });
+    }
+    let (differences, comparable) = differences(&before, &after);
+    let cams: Vec<CamChange> =
+        (0..after.engine.cams.len()).map(|cam| change(&before, &after, cam)).collect();
+    let balance = (balance_of(&before), balance_of(&after));
+    let outcome = outcome(&cams, &after, comparable);
+    let banks_level =
+        balance.1.map(|after| after.relative > -LEVEL_BANKS || after.ci95.1 > -LEVEL_BANKS / 2.0);
+    Ok(Comparison { before, after, cams, balance, banks_level, differences, outcome })
+}
+
+fn result(analysis: &Analysis, cam: usize) -> Option<&CamResult> {
+    analysis.cams.iter().find(|result| result.measured.cam == cam)
+}
+
+fn change(before: &Analysis, after: &Analysis, cam: usize) -> CamChange {
+    let (was, is) = (result(before, cam), result(after, cam));
+    let moved = was.zip(is).map(|(was, is)| {
+        let period = CrankDelta(was.known_modulo.0.min(is.known_modulo.0));
+        let apart = is.measured.position.get() - was.measured.position.get();
+        let moved = CrankDelta(apart).wrap(period);
+        let half_width = was.measured.half_width95.0.hypot(is.measured.half_width95.0);
+        let teeth = is.step.map(|step| {
+            let teeth = (moved.0 / step.0).round();
+            (teeth as i32, CrankDelta(moved.0 - teeth * step.0))
+        });
+        Change { moved, half_width95: CrankDelta(half_width), teeth }
+    });
+    let after_half_width95 = is.and_then(|is| {
+        let reference = is.expected_sd.map_or(0.0, |sd| NORMAL95 * sd.0);
+        is.deviation.map(|_| CrankDelta(is.measured.half_width95.0.hypot(reference)))
+    });
+    let tolerance = after.engine.cams[cam].tolerance;
+    let back = match (is, is.and_then(|is| is.deviation), after_half_width95) {
+        (None, _, _) => Back::NotMeasured,
+        (_, Some(off), Some(half_width)) if off.0.abs() + half_width.0 <= tolerance.0 => {
+            Back::Within
+        }
+        (_, Some(off), Some(half_width)) if off.0.abs() - half_width.0 > tolerance.0 => {
+            Back::Outside
+        }
+        (_, Some(_), _) => Back::Unsure,
+        (_, None, _) => Back::NoPlaceKnown,
+    };
+    CamChange {
+        cam,
+        before: was.and_then(|was| was.deviation),
+        after: is.and_then(|is| is.deviation),
+        after_half_width95,
+        change: moved,
+        back,
+    }
+}
+
+fn balance_of(analysis: &Analysis) -> Option<Balance> {
+    let measured = analysis.compression.measured.as_ref()?;
+    let difference = measured.bank_difference.as_ref()?;
+    Some(Balance { bank: difference.bank, relative: difference.relative, ci95: difference.ci95 })
+}
+
+/// What differs between the two captures, and whether they can be compared all the same.
+fn differences(before: &Analysis, after: &Analysis) -> (Vec<String>, bool) {
+    let mut found = Vec::new();
+    let mut comparable = true;
+    let (was, is) = (before.crank.condition, after.crank.condition);
+    if was != is {
+        comparable = false;
+        let words = |condition: Condition| match condition {
+            Condition::Cranking => "cranked by the starter",
+            Condition::Running => "running by itself",
+            Condition::Mixed => "partly cranked and partly running",
+        };
+        found.push(format!(
+            "Before, the engine was {}; after, {}. Phasers and wear show differently then: capture both cranking.",
+            words(was),
+            words(is)
+        ));
+    } else {
+        let ratio = before.crank.rpm_mean.0 / after.crank.rpm_mean.0.max(1.0);
+        if ratio.max(1.0 / ratio) > SPEEDS_APART {
+            found.push(format!(
+                "The speeds differ: {:.0} rpm before, {:.0} rpm after.",
+                before.crank.rpm_mean.0, after.crank.rpm_mean.0
+            ));
+        }
+    }
+    let cams = |analysis: &Analysis| -> Vec<usize> {
+        analysis.cams.iter().map(|cam| cam.measured.cam).collect()
+    };
+    let (had, has) = (cams(before), cams(after));
+    let names = |list: Vec<usize>| -> String {
+        let names = list.into_iter().map(|cam| after.engine.cams[cam].name.as_str());
+        names.collect::<Vec<_>>().join(", ")
+    };
+    let lost: Vec<usize> = had.iter().copied().filter(|cam| !has.contains(cam)).collect();
+    let gained: Vec<usize> = has.iter().copied().filter(|cam| !had.contains(cam)).collect();
+    if had.iter().all(|cam| lost.contains(cam)) {
+        comparable = false;
+        found.push("No cam was measured both before and after: connect the same leads.".into());
+    } else if !lost.is_empty() {
+        comparable = false;
+        found.push(format!(
+            "Measured before but not after: {}. Connect the same leads.",
+            names(lost)
+        ));
+    }
+    if !gained.is_empty() {
+        found.push(format!(
+            "Measured after but not before: {}. How far they moved is not known.",
+            names(gained)
+        ));
+    }
+    for cam in &after.cams {
+        let Some(was) = result(before, cam.measured.cam) else { continue };
+        if was.measured.polarity != cam.measured.polarity {
+            found.push(format!(
+                "{}: the signal is the other way up than before. Was the sensor or its wiring changed?",
+                after.engine.cams[cam.measured.cam].name
+            ));
+        }
+    }
+    (found, comparable)
+}
+
+fn outcome(cams: &[CamChange], after: &Analysis, comparable: bool) -> Outcome {
+    let any = |back: Back| cams.iter().any(|cam| cam.back == back);
+    // A cam that is off is off, however well the two captures compare.
+    if any(Back::Outside) || matches!(after.verdict.state, State::Jumped) {
+        return Outcome::NotBack;
+    }
+    let all_within = !cams.is_empty() && cams.iter().all(|cam| cam.back == Back::Within);
+    if comparable && all_within && after.verdict.state == State::InTime {
+        Outcome::AllBack
+    } else {
+        Outcome::CannotTell
+    }
+}
+
+#[cfg(test)]
+mod tests;

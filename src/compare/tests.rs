@@ -1,0 +1,90 @@
+//! The demonstration before and after a repair, and what must not be compared.
+
+use std::path::Path;
+
+use super::*;
+use crate::analysis::{Options, analyse};
+use crate::capture::Capture;
+use crate::engine::Engine;
+use crate::practice::{Ending, Scenario, generate};
+
+fn engine() -> Engine {
+    let text = include_str!("../../demo-data/engine.toml");
+    Engine::parse(text, Path::new("engine.toml")).expect("the demonstration engine")
+}
+
+fn scenario(faults: &[&str]) -> Scenario {
+    Scenario {
+        faults: faults.iter().map(|fault| fault.parse().expect(fault)).collect(),
+        seed: 7,
+        seconds: 5.0,
+        ..Scenario::new(engine())
+    }
+}
+
+fn capture(scenario: &Scenario, name: &str) -> Capture {
+    let mut capture = generate(scenario).expect("a practice capture").capture;
+    capture.source = name.to_owned();
+    capture
+}
+
+fn analysed(capture: &Capture) -> Analysis {
+    analyse(std::slice::from_ref(capture), &engine(), &Options::default()).expect("it locks")
+}
+
+fn before() -> Analysis {
+    analysed(&capture(&scenario(&["skip:B1 intake@primary:+1"]), "before.csv"))
+}
+
+fn after() -> Analysis {
+    analysed(&capture(&scenario(&[]), "after.csv"))
+}
+
+#[test]
+fn the_repair_of_a_skipped_tooth_is_what_a_rebuilder_signs() {
+    let compared = compare(before(), after(), false).expect("in order");
+    assert_eq!(compared.outcome, Outcome::AllBack, "{:?}", compared.cams);
+    assert!(compared.differences.is_empty(), "{:?}", compared.differences);
+    // The same engine (seed): the repair took out one tooth, 360/21 = 17.14°, and nothing else.
+    let moved = compared.cams[0].change.expect("measured both times");
+    assert!((moved.moved.0 + 360.0 / 21.0).abs() < 0.5, "{moved:?}");
+    assert_eq!(moved.teeth.map(|(teeth, _)| teeth), Some(-1));
+    let other = compared.cams[1].change.expect("measured both times");
+    assert!(other.moved.0.abs() < other.half_width95.0.max(0.5), "{other:?}");
+    let (was, is) = compared.balance;
+    assert_eq!(was.expect("measured").bank, Some(1));
+    assert!(was.expect("measured").relative < is.expect("measured").relative);
+    assert_eq!(compared.banks_level, Some(true));
+}
+
+#[test]
+fn the_wrong_order_is_one_message_unless_insisted_on() {
+    let error = compare(after(), before(), false).expect_err("the wrong way round").to_string();
+    assert!(error.contains("wrong way round") && error.contains("--in-order"), "{error}");
+    let compared = compare(after(), before(), true).expect("insisted on");
+    assert_eq!(compared.outcome, Outcome::NotBack);
+    assert_eq!(compared.cams[0].back, Back::Outside);
+}
+
+#[test]
+fn running_against_cranking_is_said_and_not_signed() {
+    let runs = Scenario { ending: Ending::Starts, ..scenario(&[]) };
+    let compared =
+        compare(before(), analysed(&capture(&runs, "runs.csv")), false).expect("a comparison");
+    assert_ne!(compared.outcome, Outcome::AllBack);
+    assert!(
+        compared.differences.iter().any(|text| text.contains("running")),
+        "{:?}",
+        compared.differences
+    );
+}
+
+#[test]
+fn other_leads_are_said_and_not_signed() {
+    let mut fewer = capture(&scenario(&[]), "after.csv");
+    fewer.channels.retain(|channel| channel.name != "B2 intake");
+    let compared = compare(before(), analysed(&fewer), false).expect("a comparison");
+    assert_eq!(compared.outcome, Outcome::CannotTell);
+    assert_eq!(compared.cams[1].back, Back::NotMeasured);
+    assert!(compared.differences[0].contains("B2 intake"), "{:?}", compared.differences);
+}

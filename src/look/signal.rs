@@ -1,0 +1,192 @@
+//! What kind of signal a channel shows.
+
+use super::{ChannelLook, RoleGuess, tone};
+use crate::capture::{Capture, CaptureKind, Channel, Unit};
+use crate::edges::{EdgeTrain, SignalFault, SignalShape, find_pulses};
+
+/// Kind of signal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SignalKind {
+    /// Two levels: a Hall or logic sensor.
+    Square,
+    /// Swings about a middle, a pulse per tooth.
+    Reluctance,
+    /// Current of the starter: humps on a load.
+    Current,
+    /// Battery voltage: dips below a steady level.
+    Supply,
+    /// Short pulses, one in a turn or two: an ignition trigger.
+    Ignition,
+    /// Single slow peaks to one side: a pressure transducer.
+    Pressure,
+    /// Nothing changes.
+    Dead,
+    /// Something else.
+    Other,
+}
+
+impl SignalKind {
+    /// The words on screen.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            SignalKind::Square => "square wave",
+            SignalKind::Reluctance => "reluctance",
+            SignalKind::Current => "current",
+            SignalKind::Supply => "supply voltage",
+            SignalKind::Ignition => "ignition pulses",
+            SignalKind::Pressure => "pressure",
+            SignalKind::Dead => "dead",
+            SignalKind::Other => "not recognised",
+        }
+    }
+}
+
+/// Turns a median second difference of white noise into its standard deviation: the second difference has
+/// variance 6σ², and the median of a normal's size is 0.6745 of its standard deviation.
+const SECOND_DIFFERENCE: f64 = 0.674_489_75 * 2.449_489_742_783_178;
+/// Median of a signal that can be a battery, volts.
+const BATTERY: std::ops::Range<f64> = 6.0..32.0;
+/// The battery dips by less than this share of its level while cranking.
+const BATTERY_DIP: f64 = 0.6;
+/// Above this frequency, per second, it is teeth and not compressions: a twelve-cylinder engine has 6 a turn,
+/// at 300 rpm 30 per second.
+const COMPRESSION_MOST: f64 = 40.0;
+/// A swing of fewer standard deviations of the noise than this is noise: six to each side.
+const STILL_NOISES: f64 = 12.0;
+/// Share of the swing on one side that makes a signal one-sided.
+const ONE_SIDED: f64 = 0.8;
+/// Share of the rows near the middle of a signal made of single peaks.
+const QUIET: f64 = 0.5;
+/// Ignition triggers are high for less than this share of the time, and cams for more.
+const SHORT_PULSES: f64 = 0.015;
+
+pub(super) fn look_at(capture: &Capture, channel: &Channel, train: &EdgeTrain) -> ChannelLook {
+    let shape = Shape::of(channel);
+    let rate = tone::strongest(capture, channel);
+    let (kind, role, reason) = classify(capture, channel, train, &shape, rate);
+    let levels = if kind == SignalKind::Square { train.levels } else { (shape.low, shape.high) };
+    ChannelLook {
+        name: channel.name.clone(),
+        column: channel.column,
+        kind,
+        levels,
+        noise: (capture.kind == CaptureKind::Sampled).then(|| noise(&channel.values)),
+        rate: if kind == SignalKind::Dead { None } else { rate },
+        edges: train.edges.len(),
+        faults: train.faults.clone(),
+        role,
+        reason: reason.to_owned(),
+    }
+}
+
+fn noise(values: &[f32]) -> f64 {
+    let mut rough: Vec<f64> = values
+        .windows(3)
+        .map(|three| (f64::from(three[0]) - 2.0 * f64::from(three[1]) + f64::from(three[2])).abs())
+        .collect();
+    if rough.is_empty() {
+        return 0.0;
+    }
+    let middle = rough.len() / 2;
+    let (_, median, _) = rough.select_nth_unstable_by(middle, f64::total_cmp);
+    *median / SECOND_DIFFERENCE
+}
+
+/// Where the values lie.
+struct Shape {
+    low: f64,
+    middle: f64,
+    high: f64,
+    /// Share of the rows within a tenth of the swing of the middle.
+    quiet: f64,
+}
+
+impl Shape {
+    fn of(channel: &Channel) -> Shape {
+        let mut sorted = channel.values.clone();
+        sorted.sort_unstable_by(f32::total_cmp);
+        let at = |share: f64| {
+            let index = ((sorted.len().saturating_sub(1)) as f64 * share).round() as usize;
+            sorted.get(index).map_or(0.0, |&value| f64::from(value))
+        };
+        let (low, middle, high) = (at(0.002), at(0.5), at(0.998));
+        let near = 0.1 * (high - low);
+        let quiet =
+            channel.values.iter().filter(|&&v| (f64::from(v) - middle).abs() <= near).count();
+        Shape { low, middle, high, quiet: quiet as f64 / channel.values.len().max(1) as f64 }
+    }
+}
+
+type Class = (SignalKind, RoleGuess, &'static str);
+
+fn classify(
+    capture: &Capture,
+    channel: &Channel,
+    train: &EdgeTrain,
+    shape: &Shape,
+    rate: Option<f64>,
+) -> Class {
+    if channel.unit == Unit::Amperes {
+        return (SignalKind::Current, RoleGuess::Starter, "its unit is amperes");
+    }
+    if let Some(class) = ignition(capture, channel) {
+        return class;
+    }
+    let swing = shape.high - shape.low;
+    let edgeless = train.faults.contains(&SignalFault::Dead) || train.edges.is_empty();
+    let still =
+        capture.kind == CaptureKind::Events || swing <= STILL_NOISES * noise(&channel.values);
+    if edgeless && still {
+        return (SignalKind::Dead, RoleGuess::Unknown, "the level never changes");
+    }
+    let slow = rate.is_some_and(|rate| rate < COMPRESSION_MOST);
+    let dip = (shape.high - shape.low) / shape.middle.max(1e-9);
+    if slow
+        && train.shape == SignalShape::Alternating
+        && BATTERY.contains(&shape.middle)
+        && dip < BATTERY_DIP
+    {
+        let why = "a supply's level with slow dips";
+        return (SignalKind::Supply, RoleGuess::Battery, why);
+    }
+    if train.shape == SignalShape::Square && !edgeless {
+        return (SignalKind::Square, RoleGuess::Unknown, "two levels, as Hall sensors give");
+    }
+    let above = (shape.high - shape.middle) / (shape.high - shape.low).max(1e-9);
+    if slow && above > ONE_SIDED && shape.quiet > QUIET {
+        return (SignalKind::Pressure, RoleGuess::Pressure, "single slow peaks to one side");
+    }
+    if slow && shape.quiet < QUIET {
+        return (SignalKind::Current, RoleGuess::Starter, "slow humps at the rate of compressions");
+    }
+    if edgeless {
+        return (SignalKind::Other, RoleGuess::Unknown, "it changes, but has no edges");
+    }
+    (SignalKind::Reluctance, RoleGuess::Unknown, "swings through zero, as reluctance sensors give")
+}
+
+/// Pulses too short for a cam's tooth, at an even rate.
+fn ignition(capture: &Capture, channel: &Channel) -> Option<Class> {
+    if capture.kind == CaptureKind::Events {
+        return None;
+    }
+    let pulses = find_pulses(capture, channel);
+    if pulses.len() < 3 {
+        return None;
+    }
+    let mut sorted = channel.values.clone();
+    sorted.sort_unstable_by(f32::total_cmp);
+    let at = |share: f64| f64::from(sorted[((sorted.len() - 1) as f64 * share).round() as usize]);
+    let (rest, top) = (at(0.5), at(0.9995));
+    let half = rest + 0.6 * (top - rest);
+    let high = channel.values.iter().filter(|&&value| f64::from(value) > half).count();
+    // Reluctance pulses go as far below as above.
+    let one_sided = top - rest > 4.0 * (rest - at(0.0005));
+    let short = (high as f64) < SHORT_PULSES * channel.values.len() as f64;
+    (one_sided && short).then_some((
+        SignalKind::Ignition,
+        RoleGuess::Ignition,
+        "pulses too short for a tooth",
+    ))
+}

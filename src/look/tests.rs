@@ -1,0 +1,119 @@
+//! Practice captures of every library wheel: named rightly, or not named at all.
+
+use std::path::Path;
+
+use super::*;
+use crate::engine::Engine;
+use crate::practice::{Scenario, generate};
+use crate::wheel::{Form, LIBRARY, parse_wheel};
+
+/// The demonstration engine with another crank wheel.
+fn engine(wheel: &str, sensor: &str) -> Engine {
+    let text = include_str!("../../demo-data/engine.toml");
+    let edge = matches!(
+        parse_wheel(LIBRARY.iter().find(|entry| entry.name == wheel).expect(wheel).text, wheel)
+            .expect(wheel)
+            .form(),
+        Form::Slots { .. }
+    );
+    let mut text = text.replacen("\"36-2\"", &format!("\"{wheel}\""), 1);
+    text = text.replacen("sensor = \"hall\"", &format!("sensor = \"{sensor}\""), 1);
+    if !edge {
+        text = text.replacen("edge   = \"falling\"\n", "", 1);
+    }
+    Engine::parse(&text, Path::new("engine.toml")).expect(wheel)
+}
+
+/// What `look` names the wheel of a practice capture.
+fn named(wheel: &str, sensor: &str, seed: u64) -> Result<String, Doubt> {
+    let scenario = Scenario { seed, ..Scenario::new(engine(wheel, sensor)) };
+    let capture = generate(&scenario).expect(wheel).capture;
+    look(&capture, &[]).wheel.map(|guess| guess.name)
+}
+
+fn count(wheel: &str, sensor: &str, seeds: std::ops::Range<u64>) -> (usize, usize) {
+    let (mut right, mut wrong) = (0, 0);
+    for seed in seeds {
+        match named(wheel, sensor, seed) {
+            Ok(name) if name == wheel => right += 1,
+            Ok(name) => {
+                println!("{wheel} {sensor} seed {seed}: WRONG {name}");
+                wrong += 1;
+            }
+            Err(doubt) => println!("{wheel} {sensor} seed {seed}: not sure: {doubt}"),
+        }
+    }
+    (right, wrong)
+}
+
+/// Seeds per wheel; the whole run of 100 is by `CAMWITNESS_SEEDS=100`.
+fn seeds() -> std::ops::Range<u64> {
+    let count = std::env::var("CAMWITNESS_SEEDS").ok().and_then(|count| count.parse().ok());
+    1..1 + count.unwrap_or(6)
+}
+
+#[test]
+fn every_library_wheel_is_named_on_a_square_wave() {
+    let (mut right, mut all) = (0, 0);
+    for entry in LIBRARY {
+        let (named, wrong) = count(entry.name, "hall", seeds());
+        println!("{}: {named} named, {wrong} wrong", entry.name);
+        assert_eq!(wrong, 0, "{}", entry.name);
+        right += named;
+        all += seeds().count();
+    }
+    assert!(right as f64 >= 0.99 * all as f64, "{right} of {all}");
+}
+
+#[test]
+fn slot_wheels_are_named_on_a_reluctance_sensor() {
+    let (mut right, mut all) = (0, 0);
+    for wheel in ["60-2", "36-1", "36-2", "36-2-2-2-thirds", "36-2-2-2-uneven", "36-2-1"] {
+        let (named, wrong) = count(wheel, "reluctance", seeds());
+        println!("{wheel}: {named} named, {wrong} wrong");
+        assert_eq!(wrong, 0, "{wheel}");
+        right += named;
+        all += seeds().count();
+    }
+    assert!(right as f64 >= 0.99 * all as f64, "{right} of {all}");
+}
+
+#[test]
+fn signals_and_roles_of_the_demonstration_are_recognised() {
+    use crate::practice::ExtraLead;
+    let leads = vec![
+        ExtraLead::Starter,
+        ExtraLead::Battery,
+        ExtraLead::Ignition(1),
+        ExtraLead::Pressure(1),
+    ];
+    let scenario = Scenario { leads, seconds: 5.0, ..Scenario::new(engine("36-2", "reluctance")) };
+    let mut capture = generate(&scenario).expect("a capture").capture;
+    // Nameless columns: the signals alone must tell.
+    for (number, channel) in (1..).zip(&mut capture.channels) {
+        channel.name = format!("column {number}");
+    }
+    let seen = look(&capture, &[]);
+    let got: Vec<(SignalKind, RoleGuess)> =
+        seen.channels.iter().map(|channel| (channel.kind, channel.role.clone())).collect();
+    assert_eq!(
+        got,
+        [
+            (SignalKind::Reluctance, RoleGuess::Crank),
+            (SignalKind::Square, RoleGuess::Cam),
+            (SignalKind::Square, RoleGuess::Cam),
+            (SignalKind::Current, RoleGuess::Starter),
+            (SignalKind::Supply, RoleGuess::Battery),
+            (SignalKind::Ignition, RoleGuess::Ignition),
+            (SignalKind::Pressure, RoleGuess::Pressure),
+        ]
+    );
+    // three-uneven: 0-30, 90-150, 250-265; the longest low part is from 150 to 250, so the third comes first.
+    let want = [(0.0, 15.0), (110.0, 140.0), (200.0, 260.0)];
+    assert_eq!(seen.cams.len(), 2);
+    for cam in &seen.cams {
+        for (tooth, want) in cam.teeth.iter().zip(want) {
+            assert!((tooth.0 - want.0).abs() < 1.0 && (tooth.1 - want.1).abs() < 1.0, "{cam:?}");
+        }
+    }
+}

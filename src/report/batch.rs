@@ -1,0 +1,168 @@
+//! Many captures as a table: on screen, as CSV, as lines of JSON.
+
+use std::fmt::Write as _;
+
+use serde::Serialize;
+
+use super::json::FORMAT;
+use super::wrap::paragraph;
+use crate::batch::{Found, Row};
+use crate::engine::Engine;
+use crate::verdict::State;
+use crate::verdict::cautions::CAUTIONS;
+
+/// Words for a finding in a narrow column.
+fn word(state: State) -> &'static str {
+    match state {
+        State::InTime => "in time",
+        State::Jumped => "JUMPED",
+        State::OffNotJumped => "off, not jumped",
+        State::CannotTell => "cannot tell",
+    }
+}
+
+/// The table for the screen.
+#[must_use]
+pub fn table(engine: &Engine, rows: &[Row]) -> String {
+    let mut out = String::new();
+    let widest = rows.iter().map(|row| row.capture.chars().count()).max().unwrap_or(0).clamp(7, 40);
+    let _ = writeln!(out, "Engine   {}\n", engine.name);
+    let cams: Vec<String> = engine.cams.iter().map(|cam| format!("{:<13}", cam.name)).collect();
+    let _ = writeln!(
+        out,
+        "{:<widest$}  {:<15}  {:>8}  {}",
+        "capture",
+        "finding",
+        "odds",
+        cams.join(" ")
+    );
+    for row in rows {
+        match &row.outcome {
+            Ok(found) => {
+                let _ = writeln!(out, "{:<widest$}  {}", row.capture, line(found).trim_end());
+            }
+            Err(_) => {
+                let _ = writeln!(out, "{:<widest$}  NOT USED", row.capture);
+            }
+        }
+    }
+    out.push('\n');
+    out.push_str(&summary(rows));
+    for row in rows {
+        if let Err(why) = &row.outcome {
+            paragraph(&mut out, why, "  ");
+        }
+    }
+    let _ = writeln!(
+        out,
+        "\nDegrees are crank degrees; late means retarded, early advanced. For the whole result of a capture, check it alone."
+    );
+    paragraph(&mut out, CAUTIONS[0], "");
+    paragraph(&mut out, CAUTIONS[CAUTIONS.len() - 1], "");
+    out
+}
+
+fn line(found: &Found) -> String {
+    let odds = match found.probability * 100.0 {
+        odds if odds > 99.95 => "> 99.9 %".to_owned(),
+        odds => format!("{odds:.1} %"),
+    };
+    let cams: Vec<String> = found
+        .deviations
+        .iter()
+        .map(|off| format!("{:<13}", off.map_or("not known".to_owned(), |off| off.to_string())))
+        .collect();
+    let place = match (found.teeth, &found.on) {
+        (Some(teeth), Some(on)) => {
+            let noun = if teeth.abs() == 1 { "tooth" } else { "teeth" };
+            let side = if teeth < 0 { "early" } else { "late" };
+            format!(" {} {noun} {side} at {on}", teeth.abs())
+        }
+        (None, Some(on)) => format!(" {on}"),
+        _ => String::new(),
+    };
+    format!("{:<15}  {odds:>8}  {}{place}", word(found.state), cams.join(" "))
+}
+
+/// How many captures came out which way, on one line each.
+#[must_use]
+pub fn summary(rows: &[Row]) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "{} captures", rows.len());
+    for state in State::ALL {
+        let count = rows
+            .iter()
+            .filter(|row| row.outcome.as_ref().is_ok_and(|found| found.state == state))
+            .count();
+        if count > 0 {
+            let _ = writeln!(out, "  {count:>4}  {}", word(state));
+        }
+    }
+    let unused = rows.iter().filter(|row| row.outcome.is_err()).count();
+    if unused > 0 {
+        let _ = writeln!(out, "  {unused:>4}  could not be used");
+    }
+    out
+}
+
+#[derive(Serialize)]
+struct FailedLine<'a> {
+    format: &'static str,
+    capture: [&'a str; 1],
+    error: &'a str,
+}
+
+/// One line of JSON per capture: the result, or `error` for one that could not be used.
+///
+/// # Panics
+/// Never: plain text always serializes.
+#[must_use]
+pub fn json_lines(rows: &[Row]) -> String {
+    rows.iter()
+        .map(|row| match &row.outcome {
+            Ok(found) => found.json.clone(),
+            Err(error) => {
+                let line = FailedLine { format: FORMAT, capture: [&row.capture], error };
+                serde_json::to_string(&line).expect("plain text always serializes") + "\n"
+            }
+        })
+        .collect()
+}
+
+/// The table as CSV, one row per capture.
+///
+/// # Errors
+/// None in practice: it is written to memory.
+pub fn csv(engine: &Engine, rows: &[Row]) -> Result<Vec<u8>, csv::Error> {
+    let mut out = csv::Writer::from_writer(Vec::new());
+    let mut header: Vec<String> =
+        ["capture", "finding", "probability", "teeth", "on", "chain"].map(str::to_owned).to_vec();
+    header.extend(engine.cams.iter().map(|cam| format!("{} deviation_deg", cam.name)));
+    header.push("error".into());
+    out.write_record(&header)?;
+    for row in rows {
+        let mut cells = vec![row.capture.clone()];
+        match &row.outcome {
+            Ok(found) => {
+                cells.push(found.state.word().to_owned());
+                cells.push(format!("{:.6}", found.probability));
+                cells.push(found.teeth.map_or(String::new(), |teeth| teeth.to_string()));
+                cells.push(found.on.clone().unwrap_or_default());
+                cells.push(found.chain.clone().unwrap_or_default());
+                cells.extend(
+                    found
+                        .deviations
+                        .iter()
+                        .map(|off| off.map_or(String::new(), |off| format!("{:.2}", off.0))),
+                );
+                cells.push(String::new());
+            }
+            Err(error) => {
+                cells.resize(header.len() - 1, String::new());
+                cells.push(error.clone());
+            }
+        }
+        out.write_record(&cells)?;
+    }
+    out.into_inner().map_err(|error| csv::Error::from(error.into_error()))
+}

@@ -1,0 +1,220 @@
+//! A comparison for the screen, as JSON, and as a sign-off sheet.
+
+mod html;
+
+pub use html::sign_off;
+
+use std::fmt::Write as _;
+
+use serde::Serialize;
+
+use super::wrap::{bullet, paragraph};
+use crate::compare::{Back, Balance, CamChange, Change, Comparison, Outcome};
+use crate::units::CrankDelta;
+use crate::verdict::cautions::CAUTIONS;
+
+/// The title and the sentence of an outcome.
+fn finding(comparison: &Comparison) -> (&'static str, String) {
+    match comparison.outcome {
+        Outcome::AllBack => ("ALL BACK IN TOLERANCE", "Every cam of the engine stands within tolerance after the repair.".into()),
+        Outcome::NotBack => {
+            let off: Vec<String> = comparison
+                .cams
+                .iter()
+                .filter(|cam| cam.back == Back::Outside)
+                .filter_map(|cam| Some(format!("{} {}", name(comparison, cam), cam.after?)))
+                .collect();
+            let list = if off.is_empty() { comparison.after.verdict.sentence.clone() } else { off.join(", ") + "." };
+            ("NOT BACK IN TOLERANCE", format!("After the repair: {list} Do not start the engine."))
+        }
+        Outcome::CannotTell => ("CANNOT TELL", "The two captures do not show that every cam is back in tolerance. See below what is missing.".into()),
+    }
+}
+
+fn name<'a>(comparison: &'a Comparison, cam: &CamChange) -> &'a str {
+    &comparison.after.engine.cams[cam.cam].name
+}
+
+fn back_word(back: Back) -> &'static str {
+    match back {
+        Back::Within => "yes",
+        Back::Outside => "NO",
+        Back::Unsure => "not sure: the interval reaches past the tolerance",
+        Back::NoPlaceKnown => "no expected place known",
+        Back::NotMeasured => "not measured after",
+    }
+}
+
+/// "17.1° earlier (± 0.4°), 1 tooth earlier".
+fn change_words(change: Option<Change>) -> String {
+    let Some(change) = change else { return "not known".into() };
+    let side = |value: f64| if value > 0.0 { "later" } else { "earlier" };
+    let size = change.moved.0.abs();
+    let mut text = if size < 0.05 {
+        format!("0.0° (± {:.1}°)", change.half_width95.0)
+    } else {
+        format!("{size:.1}° {} (± {:.1}°)", side(change.moved.0), change.half_width95.0)
+    };
+    if let Some((teeth, left)) = change.teeth.filter(|(teeth, _)| *teeth != 0) {
+        let noun = if teeth.abs() == 1 { "tooth" } else { "teeth" };
+        let _ = write!(
+            text,
+            ", {} {noun} {}, {:.1}° left over",
+            teeth.abs(),
+            side(f64::from(teeth)),
+            left.0.abs()
+        );
+    }
+    text
+}
+
+fn off_words(off: Option<CrankDelta>) -> String {
+    off.map_or("not known".into(), |off| off.to_string())
+}
+
+fn balance_words(balance: Option<Balance>) -> String {
+    balance.map_or("not measured".into(), |balance| {
+        let which = balance.bank.map_or("the lower bank".into(), |bank| format!("bank {bank}"));
+        format!(
+            "{which} {:.1} % lower (95 % sure between {:.1} and {:.1} %)",
+            -100.0 * balance.relative,
+            -100.0 * balance.ci95.1,
+            -100.0 * balance.ci95.0
+        )
+    })
+}
+
+fn compression_words(comparison: &Comparison) -> Option<&'static str> {
+    comparison.banks_level.map(|level| {
+        if level {
+            "After the repair the banks are level within what sound banks differ."
+        } else {
+            "One bank is still lower after the repair: look for another cause before the covers go on."
+        }
+    })
+}
+
+/// Writes the comparison for the screen.
+#[must_use]
+pub fn text(comparison: &Comparison) -> String {
+    let mut out = String::new();
+    let (title, sentence) = finding(comparison);
+    let _ = writeln!(out, "Engine   {}", comparison.after.engine.name);
+    let _ = writeln!(out, "Before   {}", comparison.before.captures.join(", "));
+    let _ = writeln!(out, "After    {}\n\n{title}", comparison.after.captures.join(", "));
+    paragraph(&mut out, &sentence, "  ");
+    if !comparison.differences.is_empty() {
+        out.push_str("\nThe two captures differ\n");
+        for difference in &comparison.differences {
+            bullet(&mut out, difference);
+        }
+    }
+    for cam in &comparison.cams {
+        let described = &comparison.after.engine.cams[cam.cam];
+        let _ = writeln!(out, "\n{} (bank {})", described.name, described.bank);
+        let after =
+            cam.after_half_width95.map_or(String::new(), |half| format!(" (± {:.1}°)", half.0));
+        let _ = writeln!(
+            out,
+            "  before   {}\n  after    {}{after}",
+            off_words(cam.before),
+            off_words(cam.after)
+        );
+        let _ = writeln!(out, "  moved    {}", change_words(cam.change));
+        let _ = writeln!(
+            out,
+            "  back within ± {:.1}°?  {}",
+            described.tolerance.0,
+            back_word(cam.back)
+        );
+    }
+    if comparison.balance.0.is_some() || comparison.balance.1.is_some() {
+        out.push_str("\nCompression, bank against bank, relative\n");
+        let _ = writeln!(out, "  before   {}", balance_words(comparison.balance.0));
+        let _ = writeln!(out, "  after    {}", balance_words(comparison.balance.1));
+        if let Some(words) = compression_words(comparison) {
+            paragraph(&mut out, words, "  ");
+        }
+    }
+    out.push_str("\nBefore   ");
+    out.push_str(&comparison.before.verdict.sentence);
+    out.push_str("\nAfter    ");
+    out.push_str(&comparison.after.verdict.sentence);
+    out.push_str(
+        "\n\nDegrees are crank degrees. Late means retarded, early means advanced.\n\nCautions\n",
+    );
+    for caution in CAUTIONS {
+        bullet(&mut out, caution);
+    }
+    out
+}
+
+/// Name and version of the JSON format.
+const FORMAT: &str = "camwitness-comparison/1";
+
+#[derive(Serialize)]
+struct File<'a> {
+    format: &'static str,
+    engine: &'a str,
+    before: &'a [String],
+    after: &'a [String],
+    outcome: Outcome,
+    cams: Vec<CamPart<'a>>,
+    compression_before: Option<f64>,
+    compression_after: Option<f64>,
+    differences: &'a [String],
+    cautions: &'a [&'static str],
+}
+
+#[derive(Serialize)]
+struct CamPart<'a> {
+    cam: &'a str,
+    tolerance_deg: f64,
+    before_deg: Option<f64>,
+    after_deg: Option<f64>,
+    moved_deg: Option<f64>,
+    moved_ci95_deg: Option<[f64; 2]>,
+    moved_teeth: Option<i32>,
+    back: Back,
+}
+
+/// Writes the comparison as indented JSON.
+///
+/// # Panics
+/// Never: plain values always serialize.
+#[must_use]
+pub fn json(comparison: &Comparison) -> String {
+    let round = |value: f64| (value * 100.0).round() / 100.0 + 0.0;
+    let cams = comparison
+        .cams
+        .iter()
+        .map(|cam| CamPart {
+            cam: name(comparison, cam),
+            tolerance_deg: comparison.after.engine.cams[cam.cam].tolerance.0,
+            before_deg: cam.before.map(|off| round(off.0)),
+            after_deg: cam.after.map(|off| round(off.0)),
+            moved_deg: cam.change.map(|change| round(change.moved.0)),
+            moved_ci95_deg: cam.change.map(|change| {
+                [
+                    round((change.moved - change.half_width95).0),
+                    round((change.moved + change.half_width95).0),
+                ]
+            }),
+            moved_teeth: cam.change.and_then(|change| change.teeth).map(|(teeth, _)| teeth),
+            back: cam.back,
+        })
+        .collect();
+    let file = File {
+        format: FORMAT,
+        engine: &comparison.after.engine.name,
+        before: &comparison.before.captures,
+        after: &comparison.after.captures,
+        outcome: comparison.outcome,
+        cams,
+        compression_before: comparison.balance.0.map(|balance| round(balance.relative)),
+        compression_after: comparison.balance.1.map(|balance| round(balance.relative)),
+        differences: &comparison.differences,
+        cautions: &CAUTIONS,
+    };
+    serde_json::to_string_pretty(&file).expect("plain values always serialize") + "\n"
+}

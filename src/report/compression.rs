@@ -1,0 +1,192 @@
+//! Relative compression in words, for the terminal.
+
+use crate::analysis::Analysis;
+use crate::compression::{
+    Agreement, Compression, CompressionEvidence, NamedBy, PressureResult, TdcCheck, ValveEventKind,
+};
+use crate::units::CrankDelta;
+
+/// One line, or a paragraph to be wrapped.
+pub(super) enum Said {
+    /// Printed as it stands.
+    Line(String),
+    /// Wrapped to the width of the text.
+    Paragraph(String),
+}
+
+/// Title and content; `None` when there is nothing of the kind in the captures.
+pub(super) fn said(analysis: &Analysis) -> Option<(String, Vec<Said>)> {
+    let outcome = &analysis.compression;
+    let mut said = Vec::new();
+    let title = match &outcome.measured {
+        Some(measured) => {
+            table(&mut said, measured);
+            said.push(Said::Paragraph(basis(analysis, measured)));
+            format!("Compression, relative, from {}", source_words(measured))
+        }
+        None => {
+            let (source, reason) = outcome.withheld.first()?;
+            let source = source.word().replace('-', " ");
+            said.push(Said::Paragraph(format!("Not judged from {source}: {reason}.")));
+            "Compression".to_owned()
+        }
+    };
+    if let Some(evidence) = &outcome.evidence {
+        said.push(Said::Paragraph(agreement(evidence)));
+    }
+    if let Some(text) = outcome.tdc.as_ref().and_then(tdc) {
+        said.push(Said::Paragraph(text));
+    }
+    said.extend(outcome.pressure.iter().flat_map(pressure).map(Said::Paragraph));
+    if outcome.measured.is_some() {
+        let limit = "Relative only: it cannot show all cylinders down alike.";
+        said.push(Said::Paragraph(limit.into()));
+    }
+    Some((title, said))
+}
+
+fn source_words(measured: &Compression) -> String {
+    measured.source.word().replace('-', " ")
+}
+
+fn table(said: &mut Vec<Said>, measured: &Compression) {
+    let percent = |share: f64| format!("{:.0} %", share * 100.0);
+    let half = |(low, high): (f64, f64)| format!("± {:.0} %", (high - low) * 50.0);
+    for bank in &measured.banks {
+        let members = measured.cylinders.iter().filter(|one| one.bank == Some(bank.bank));
+        let list: Vec<String> = members
+            .map(|one| {
+                let name = one.cylinder.map_or("?".into(), |number| number.to_string());
+                format!("cyl {name} {} {}", percent(one.relative), half(one.ci95))
+            })
+            .collect();
+        said.push(Said::Line(format!(
+            "bank {}  {} {}   ({})",
+            bank.bank,
+            percent(bank.relative),
+            half(bank.ci95),
+            list.join(", ")
+        )));
+    }
+    if measured.banks.is_empty() {
+        let list: Vec<String> = measured
+            .cylinders
+            .iter()
+            .map(|one| {
+                let name = one
+                    .cylinder
+                    .map_or(format!("peak {}", one.peak), |number| format!("cyl {number}"));
+                format!("{name} {} {}", percent(one.relative), half(one.ci95))
+            })
+            .collect();
+        said.push(Said::Paragraph(format!("In the order of firing: {}.", list.join(", "))));
+    }
+    if let Some(difference) = &measured.bank_difference {
+        let sentence = match difference.low_bank {
+            Some(bank) => format!(
+                "Bank {bank} is lower by {:.1} % (95 % sure between {:.1} and {:.1} %); {} of its {} cylinders agree.",
+                -difference.relative * 100.0,
+                -difference.ci95.1 * 100.0,
+                -difference.ci95.0 * 100.0,
+                difference.agree,
+                difference.of
+            ),
+            None => "The banks are alike within what can be measured here.".into(),
+        };
+        said.push(Said::Paragraph(sentence));
+    }
+}
+
+/// What gave the compressions their names, and which cycles were used.
+fn basis(analysis: &Analysis, measured: &Compression) -> String {
+    let named = match measured.named_by {
+        NamedBy::Phase => {
+            "Cylinders named by TDC of the engine file and the phase of the cams".to_owned()
+        }
+        NamedBy::FiringPattern => "Cylinders named by the uneven firing".to_owned(),
+        NamedBy::Ignition { cylinder, waste_spark: false } => {
+            format!("Cylinders named by the ignition lead of cylinder {cylinder}")
+        }
+        NamedBy::Ignition { cylinder, waste_spark: true } => format!(
+            "The ignition of cylinder {cylinder} sparks every turn (waste spark): it names that cylinder or its companion"
+        ),
+        NamedBy::Pressure { cylinder } => {
+            format!("Cylinders named by the pressure lead of cylinder {cylinder}")
+        }
+        NamedBy::Nothing => {
+            "Which cylinder is which is not known; peaks are numbered as they come".to_owned()
+        }
+    };
+    let steady = analysis.compression.steady;
+    let left_out = measured.cycles_odd + steady.map_or(0, |s| s.before + s.fired + s.after);
+    let fired = match steady.map_or(0, |steady| steady.fired) {
+        0 => String::new(),
+        n => format!(", {n} of them with the engine firing"),
+    };
+    format!("{named}. {} cycles used, {left_out} left out{fired}.", measured.cycles_used)
+}
+
+fn agreement(evidence: &CompressionEvidence) -> String {
+    let expected = |share: f64| format!("{:.0} %", share.abs() * 100.0);
+    match (evidence.agreement, evidence.expected) {
+        (Agreement::Agrees, Some(share)) => format!(
+            "This agrees with the cams: standing where they are measured they should leave about {} between the banks.",
+            expected(share)
+        ),
+        (Agreement::Contradicts, Some(share)) => format!(
+            "This contradicts the cams: if they really stood where they are measured, the banks should differ by about {}. \
+             A sensor wheel may have moved instead.",
+            expected(share)
+        ),
+        (Agreement::OtherCause, _) => {
+            "A bank is down that no measured cam explains: valves, rings or a cam without a lead.".into()
+        }
+        _ if evidence.all_banks_alike => {
+            "Both banks' cams are off alike: then relative compression stays even and says nothing of it.".into()
+        }
+        _ => "As evidence about the cams this is silent: no difference is to be expected.".into(),
+    }
+}
+
+fn tdc(check: &TdcCheck) -> Option<String> {
+    let off = check.off?;
+    Some(if check.has_moved() {
+        format!(
+            "The engine's own motion puts TDC {off} of where the engine file has it (± {:.0}°): the crank wheel or its key may have \
+             moved, or `tdc` is wrong.",
+            2.0 * check.sd.0
+        )
+    } else {
+        format!(
+            "TDC by the engine's motion agrees with the engine file within {:.0}°.",
+            2.0 * check.sd.0
+        )
+    })
+}
+
+fn pressure(result: &PressureResult) -> Vec<String> {
+    let mut said = Vec::new();
+    if let Some(off) = result.tdc_off {
+        let word = if off.word().is_empty() { "at".to_owned() } else { format!("{off} against") };
+        said.push(format!(
+            "Pressure in cylinder {}: over {} cycles its peak puts TDC {word} the engine file's.",
+            result.cylinder, result.cycles
+        ));
+    }
+    for event in &result.events {
+        let name = match event.kind {
+            ValveEventKind::IntakeCloses => "intake closes",
+            ValveEventKind::ExhaustOpens => "exhaust opens",
+        };
+        let against = event
+            .off
+            .map_or_else(String::new, |off: CrankDelta| format!(", {off} against the engine file"));
+        said.push(format!(
+            "Cylinder {} {name} {:.0}° after its firing TDC{against} ({} cycles).",
+            result.cylinder,
+            event.at.get(),
+            event.cycles
+        ));
+    }
+    said
+}

@@ -1,0 +1,59 @@
+//! What was learned, for the screen.
+
+use std::fmt::Write as _;
+
+use super::wrap::paragraph;
+use crate::engine::Engine;
+use crate::known::KnownGood;
+
+/// The table of a reference after learning.
+#[must_use]
+pub fn write(known: &KnownGood, engine: &Engine, added: usize, file: &str) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "Engine   {}", known.engine);
+    let _ = writeln!(
+        out,
+        "Learned  {added} captures added; {} in all, of {} engines",
+        known.captures.len(),
+        known.engines()
+    );
+    let _ = writeln!(out, "Written  {file}\n");
+    let _ = writeln!(
+        out,
+        "  {:<16} {:>9}  {:>8}  {:>22}  engines",
+        "cam", "stands at", "spread", "a new engine within"
+    );
+    for cam in &engine.cams {
+        let Some(figures) = known.figures(&cam.name) else {
+            let _ = writeln!(out, "  {:<16} not learned: it was not measured", cam.name);
+            continue;
+        };
+        let spread =
+            figures.spread.map_or("one only".to_owned(), |spread| format!("{:.1}°", spread.0));
+        let _ = writeln!(
+            out,
+            "  {:<16} {:>9}  {spread:>8}  {:>22}  {}",
+            cam.name,
+            format!("{:.1}°", figures.at.get()),
+            format!("± {:.1}° (95 % sure)", 1.96 * figures.predicts.0),
+            figures.engines
+        );
+    }
+    out.push('\n');
+    if known.engines() < 4 {
+        paragraph(
+            &mut out,
+            "Few engines: a new one may well differ. Add more sound engines later with the same --out; each one narrows it.",
+            "",
+        );
+    }
+    if !known.pass_known {
+        paragraph(
+            &mut out,
+            "The engine file gives no place for any cam, so which pass of the crank mark belongs to which cylinder stays open: \
+             compression is then not named by cylinder. A capture with a lead \"ignition 1\", and `tdc` in the engine file, settles it.",
+            "",
+        );
+    }
+    out
+}

@@ -1,0 +1,168 @@
+//! What was seen in a capture, for the screen.
+
+use std::fmt::Write as _;
+
+use super::wrap::{bullet, hanging, paragraph};
+use crate::capture::{CaptureKind, Dialect};
+use crate::edges::SignalFault;
+use crate::look::{ChannelLook, Look, RoleGuess, SignalKind};
+use crate::wheel::{Form, Wheel};
+
+/// Writes everything seen. `dialect` says how a text file was written.
+#[must_use]
+pub fn write(look: &Look, dialect: Option<&Dialect>) -> String {
+    let mut out = String::new();
+    file(&mut out, look, dialect);
+    out.push_str("\nChannels\n");
+    for channel in &look.channels {
+        channel_lines(&mut out, channel, look.kind);
+    }
+    crank(&mut out, look);
+    cams(&mut out, look);
+    out
+}
+
+fn file(out: &mut String, look: &Look, dialect: Option<&Dialect>) {
+    let _ = writeln!(out, "Capture  {}", look.source);
+    if let Some(dialect) = dialect {
+        let separator = match dialect.separator {
+            ',' => "comma".to_owned(),
+            ';' => "semicolon".to_owned(),
+            '\t' => "tab".to_owned(),
+            other => format!("\"{other}\""),
+        };
+        let decimal = if dialect.decimal == ',' { "comma" } else { "point" };
+        let line = dialect.data_line;
+        let _ = writeln!(
+            out,
+            "         separator {separator}, decimal {decimal}, data from line {line}"
+        );
+    }
+    let kind = match look.kind {
+        CaptureKind::Sampled => "sampled",
+        CaptureKind::Events => "a row per change (logic analyser)",
+    };
+    let rate = look.rate.map_or(String::new(), |rate| format!(" at {rate:.0} per second"));
+    let _ = writeln!(
+        out,
+        "         {kind}{rate}, {} rows, {:.3} s to {:.3} s",
+        look.rows, look.span.0.0, look.span.1.0
+    );
+}
+
+fn channel_lines(out: &mut String, channel: &ChannelLook, kind: CaptureKind) {
+    let role = match channel.role {
+        RoleGuess::Crank => "crank sensor",
+        RoleGuess::Cam => "cam sensor",
+        RoleGuess::Starter => "starter current",
+        RoleGuess::Battery => "battery",
+        RoleGuess::Ignition => "ignition",
+        RoleGuess::Pressure => "cylinder pressure",
+        RoleGuess::Unknown => "not known",
+    };
+    let clipped = channel.faults.iter().any(|fault| matches!(fault, SignalFault::Clipped(_)));
+    let _ = writeln!(
+        out,
+        "  {} \"{}\": {}{}",
+        channel.column,
+        channel.name,
+        channel.kind.words(),
+        if clipped { ", clipped" } else { "" }
+    );
+    if channel.kind == SignalKind::Dead {
+        return;
+    }
+    let mut facts = Vec::new();
+    if kind == CaptureKind::Sampled {
+        facts.push(format!("{:.2} to {:.2}", channel.levels.0, channel.levels.1));
+    }
+    if let Some(noise) = channel.noise {
+        facts.push(format!("noise {noise:.3}"));
+    }
+    if let Some(rate) = channel.rate {
+        facts.push(format!("strongest at {rate:.1} per second"));
+    }
+    facts.push(format!("{} edges", channel.edges));
+    hanging(out, &facts.join(", "), "      ");
+    hanging(out, &format!("likely {role}: {}", channel.reason), "      ");
+}
+
+fn crank(out: &mut String, look: &Look) {
+    out.push_str("\nCrank wheel\n");
+    match &look.wheel {
+        Ok(guess) => {
+            let name = look.crank.map_or("", |index| look.channels[index].name.as_str());
+            let odds = if guess.confidence > 0.9995 {
+                "> 99.9 %".to_owned()
+            } else {
+                format!("{:.1} %", 100.0 * guess.confidence)
+            };
+            let _ = writeln!(out, "  {} on \"{name}\", odds {odds}", guess.name);
+            paragraph(out, &in_words(&guess.wheel), "  ");
+            if let Some(other) = &guess.runner_up {
+                let _ = writeln!(out, "  runner-up: {other}");
+            }
+            if !guess.turn_from_cam {
+                paragraph(
+                    out,
+                    "That the pattern makes one turn is taken from the speed; no cam in the capture tells.",
+                    "  ",
+                );
+            }
+        }
+        Err(doubt) => {
+            let _ = writeln!(out, "  Not sure");
+            paragraph(out, &format!("{doubt}."), "  ");
+        }
+    }
+    if let Some(lock) = &look.lock {
+        let (from, to) = lock.angle.turned_span();
+        let polarity = lock.polarity.map_or("not told by this wheel", crate::crank::Polarity::word);
+        let _ = writeln!(
+            out,
+            "  marked by {} edges, polarity {polarity}\n  {:.1} turns in sync, {:.0} to {:.0} rpm, mean {:.0}; {} teeth missed, {} edges extra",
+            lock.marking_edge.word(),
+            to.since(from).0 / 360.0,
+            lock.rpm_min.0,
+            lock.rpm_max.0,
+            lock.rpm_mean.0,
+            lock.missed,
+            lock.extra
+        );
+    }
+}
+
+/// "36 slots, missing 35, 36".
+fn in_words(wheel: &Wheel) -> String {
+    match wheel.form() {
+        Form::Slots { slots, missing, .. } if missing.is_empty() => format!("{slots} even teeth."),
+        Form::Slots { slots, missing, .. } => {
+            let list: Vec<String> = missing.iter().map(u32::to_string).collect();
+            format!("{slots} slots, missing {}.", list.join(", "))
+        }
+        Form::Teeth(teeth) => {
+            let list: Vec<String> = teeth
+                .iter()
+                .map(|tooth| format!("{:.0}° to {:.0}°", tooth.start.get(), tooth.end().get()))
+                .collect();
+            format!("{} teeth: {}.", teeth.len(), list.join(", "))
+        }
+    }
+}
+
+fn cams(out: &mut String, look: &Look) {
+    for cam in &look.cams {
+        let _ = writeln!(out, "\nCam wheel on \"{}\"", cam.name);
+        paragraph(out, &format!("teeth = {}", cam.table()), "  ");
+        let scatter = cam.scatter.map_or(String::new(), |sd| format!(", varying by {:.1}°", sd.0));
+        let _ = writeln!(
+            out,
+            "  in cam degrees, the first after the longest low part; that stood {:.1} crank degrees after a crank mark{scatter}",
+            cam.at.get()
+        );
+    }
+    if look.cams.is_empty() && look.lock.is_some() {
+        out.push('\n');
+        bullet(out, "No cam's wheel was found.");
+    }
+}

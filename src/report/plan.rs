@@ -1,0 +1,205 @@
+//! The hook-up sheet, for printing and taking to the car.
+
+use std::fmt::Write as _;
+
+use super::wrap::{bullet, hanging, paragraph};
+use crate::engine::{Engine, Sensor};
+use crate::plan::Plan;
+use crate::verdict::cautions::CAUTIONS;
+
+/// Writes the sheet. `engine_file` is the name to show in the command line.
+#[must_use]
+pub fn write(engine: &Engine, plan: &Plan, engine_file: &str) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "Hook-up sheet: {}\n", engine.name);
+    cautions(&mut out);
+    leads(&mut out, plan);
+    ranges(&mut out, engine);
+    settings(&mut out, plan);
+    procedure(&mut out, plan);
+    afterwards(&mut out, plan, engine_file);
+    out
+}
+
+fn cautions(out: &mut String) {
+    out.push_str("Before anything else\n");
+    for caution in CAUTIONS {
+        bullet(out, caution);
+    }
+}
+
+fn leads(out: &mut String, plan: &Plan) {
+    let count = plan.sets.len();
+    for (number, set) in (1..).zip(&plan.sets) {
+        let title = if count == 1 {
+            "Leads".to_owned()
+        } else {
+            format!("Leads, capture {number} of {count}")
+        };
+        let _ = writeln!(out, "\n{title}");
+        for lead in &set.leads {
+            let _ = writeln!(out, "  [ ] {}  {:<16} {}", lead.channel, lead.name, on(lead.sensor));
+        }
+    }
+    paragraph(
+        out,
+        "Give the channels these names in the scope, and check finds them by itself. Leads go on at connectors that can be \
+         reached without dismantling anything; back-probe, do not pierce insulation. Ground all leads at the engine, at one point.",
+        "  ",
+    );
+    if count > 1 {
+        paragraph(
+            out,
+            "The engine has more sensors than the scope has free channels: make the captures one after the other, the engine \
+             in one condition, and give all of them to check together.",
+            "  ",
+        );
+    }
+}
+
+fn on(sensor: Option<Sensor>) -> &'static str {
+    match sensor {
+        Some(Sensor::Hall) => "signal wire of the sensor (square wave), DC coupled",
+        Some(Sensor::Reluctance) => "the sensor's two wires (reluctance), DC coupled",
+        None => "current clamp around the starter or battery cable, all strands, zeroed",
+    }
+}
+
+fn ranges(out: &mut String, engine: &Engine) {
+    out.push_str(
+        "\nScope range (common practice; widen it when a trace touches the top or bottom)\n",
+    );
+    let has = |sensor: Sensor| {
+        engine.crank.sensor == sensor || engine.cams.iter().any(|cam| cam.sensor == sensor)
+    };
+    if has(Sensor::Hall) {
+        bullet(out, "Square-wave sensors: 10 V for a 5 V supply, 20 V for a 12 V supply.");
+    }
+    if has(Sensor::Reluctance) {
+        bullet(
+            out,
+            "Reluctance sensors: start at ±5 V for cranking. The voltage grows with speed, from 0.3 V at slow cranking to tens \
+             of volts running: ±50 V if the engine may start.",
+        );
+    }
+    bullet(
+        out,
+        "Starter clamp: a range of 1000 A for the inrush, the clamp's own scale entered in the scope, or given to check as \
+         --lead \"starter=COLUMN:100A/V\".",
+    );
+}
+
+fn settings(out: &mut String, plan: &Plan) {
+    let options = &plan.options;
+    let fast = options.rpm.degrees_per_second() * 1.25;
+    let _ = writeln!(
+        out,
+        "\nSettings for ±{}° at {:.0} rpm cranking\n  Sample rate  {} per second and channel, or more\n  Length       {:.0} s, or more",
+        options.accuracy.0,
+        options.rpm.0,
+        grouped(plan.rate),
+        plan.seconds.0
+    );
+    out.push_str("  How these are worked out:\n");
+    bullet(
+        out,
+        &format!(
+            "{:.0} rpm is {:.0}° of the crank per second; within a turn up to a quarter more, {fast:.0}°/s.",
+            options.rpm.0,
+            options.rpm.degrees_per_second()
+        ),
+    );
+    bullet(
+        out,
+        &format!(
+            "Timing: an edge between two samples is known to step/√12. A cam edge and the crank beside it: √2 of that; 95 % \
+             sure: 1.96 of that. 1.96 × √2 × {fast:.0} / ({} × √12) = {} per second.",
+            options.accuracy.0,
+            grouped(plan.rate_for_timing.ceil())
+        ),
+    );
+    let feature = match plan.finest.sensor {
+        Sensor::Hall => "shortest level",
+        Sensor::Reluctance => "closest teeth",
+    };
+    bullet(
+        out,
+        &format!(
+            "Shape: {feature} of any wheel, on \"{}\", {:.1}° of the crank, {:.0} samples: {:.0} × {fast:.0} / {:.1} = {} per \
+             second.",
+            plan.finest.lead,
+            plan.finest.lasts.0,
+            plan.samples_per_feature,
+            plan.samples_per_feature,
+            plan.finest.lasts.0,
+            grouped(plan.rate_for_shape.ceil())
+        ),
+    );
+    bullet(
+        out,
+        &format!(
+            "The larger, up to the scope's next step: {}. One edge is then known to {:.2}° (standard deviation).",
+            grouped(plan.rate),
+            plan.edge_sd.0
+        ),
+    );
+    bullet(
+        out,
+        &format!(
+            "Length: sound cams vary by about 0.2° from cycle to cycle. {} cycles average to ±{:.2}°; they take {:.1} s, and \
+             1.5 s are for starting and run-up.",
+            plan.cycles,
+            plan.averaged.0,
+            plan.cycles as f64 * 120.0 / options.rpm.0
+        ),
+    );
+    bullet(
+        out,
+        "Not in these figures: errors of the wheels themselves, some tenths of a degree, and how well the expected place is known.",
+    );
+}
+
+fn procedure(out: &mut String, plan: &Plan) {
+    out.push_str("\nProcedure (the maker's service information comes first)\n");
+    let steps = [
+        "Read and note the stored codes. Do not clear them.".to_owned(),
+        "Key off. Connect the leads as above; route them clear of belts, fans and hot parts.".to_owned(),
+        "Prevent starting by the maker's procedure: disable fuel or ignition.".to_owned(),
+        "Support the battery with a charger, so that cranking is steady.".to_owned(),
+        "Hold the throttle open, or as the maker's compression-test procedure says; on electronic throttles use clear-flood mode where there is one.".to_owned(),
+        format!(
+            "Start the scope, then crank for {:.0} s. Stop at once at unusual noise or binding.",
+            plan.seconds.0 - 1.0
+        ),
+        "Look at every trace: no flat tops, no dead channel, teeth at even height.".to_owned(),
+        "Save as CSV with all samples and the channel names. Let the starter cool before the next try.".to_owned(),
+        "Restore fuel or ignition. Do not start an engine whose timing may have jumped.".to_owned(),
+    ];
+    for (number, step) in (1..).zip(&steps) {
+        hanging(out, step, &format!("  [ ] {number}. "));
+    }
+}
+
+fn afterwards(out: &mut String, plan: &Plan, engine_file: &str) {
+    let files: Vec<String> =
+        (1..=plan.sets.len()).map(|number| format!("capture{number}.csv")).collect();
+    let _ = writeln!(
+        out,
+        "\nThen\n  camwitness check {} --engine {engine_file} --codes P0016",
+        files.join(" ")
+    );
+}
+
+/// A rate with its thousands set apart.
+fn grouped(rate: f64) -> String {
+    let digits = format!("{rate:.0}");
+    let count = digits.len();
+    let mut out = String::new();
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (count - index).is_multiple_of(3) {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    out
+}

@@ -1,0 +1,102 @@
+//! What the calibration over practice captures showed to be needed: each test is a class of wrong finding it had.
+
+use super::bench::*;
+use crate::units::CrankDelta;
+use crate::verdict::{Kind, State, TdcEvidence};
+
+/// V6 with its cams known only against each other.
+fn relative() -> Bench {
+    Bench::new(engine(&V6.replace("at = 113.0\nat_sd = 1.0\n", "")), &[0.2, -0.1])
+}
+
+#[test]
+fn in_time_is_not_said_over_a_skip_that_would_not_show() {
+    // Both cams late alike by a tooth look just the same where no place is known.
+    let verdict = relative().without_code().weigh();
+    assert_eq!(verdict.state, State::CannotTell, "{}", verdict.sentence);
+    // A cam without a lead may stand anywhere.
+    let mut bench = Bench::new(four_cams(false), &[0.1, 0.2, 0.0, 0.1]).without_code();
+    assert_eq!(bench.weigh().state, State::InTime);
+    bench.cams.remove(1);
+    let verdict = bench.weigh();
+    assert_eq!(verdict.state, State::CannotTell, "{}", verdict.sentence);
+    if verdict.explanations[0].probability >= 0.99 {
+        assert!(verdict.sentence.contains("B1 exhaust was not measured"), "{}", verdict.sentence);
+        assert!(verdict.next_test.is_some_and(|test| test.contains("B1 exhaust")));
+    }
+}
+
+#[test]
+fn a_sure_in_time_asks_for_no_test_and_a_plain_wheel_is_not_called_symmetric() {
+    let mut bench = Bench::new(engine(V6), &[0.4, -0.3]);
+    bench.tdc = Some(TdcEvidence {
+        off: CrankDelta(0.4),
+        sd: CrankDelta(3.0),
+        known_modulo: CrankDelta(120.0),
+    });
+    let verdict = bench.weigh();
+    assert_eq!((verdict.state, verdict.next_test.as_ref()), (State::InTime, None));
+    assert!(!verdict.warnings.iter().any(|w| w.about == "symmetry"), "{:?}", verdict.warnings);
+    // Two placed cams settle a three-way crank wheel; one alone does not.
+    bench.crank.known_modulo = CrankDelta(120.0);
+    assert!(!bench.weigh().warnings.iter().any(|w| w.about == "symmetry"));
+    bench.cams.truncate(1);
+    assert!(
+        bench
+            .weigh()
+            .warnings
+            .iter()
+            .any(|w| w.about == "symmetry" && w.text.contains("crank wheel"))
+    );
+}
+
+#[test]
+fn two_leads_read_from_junk_accuse_nobody() {
+    // Nasty reluctance leads: tens of edges that are none, two rotations as good as each other. Both cams come out far
+    // off, and far from each other: once said to be a damaged tooth, a slipped wheel or four teeth.
+    let mut bench = Bench::new(engine(V6), &[-102.3, 140.6]);
+    for cam in &mut bench.cams {
+        cam.measured.fit = 0.05;
+        cam.measured.extra = 60;
+        for (edge, off) in cam.measured.edges.iter_mut().zip([3.0, -6.0, 15.0, -4.0, 7.0, -9.0]) {
+            edge.off = CrankDelta(off);
+        }
+        set_scatter(&mut cam.measured, 4.0);
+    }
+    let verdict = bench.weigh();
+    assert_eq!(verdict.state, State::CannotTell, "{}", verdict.sentence);
+}
+
+#[test]
+fn a_clean_cam_far_off_is_not_waved_through_as_a_stray() {
+    // Clean signal, no odd edge, a wheel that fits half as well a quarter turn round: 100° off is off.
+    let mut bench = Bench::new(four_cams(false), &[0.3, 0.1, 100.7, 0.2]);
+    bench.cams[2].measured.fit = 0.4;
+    let verdict = bench.weigh();
+    assert_ne!(verdict.state, State::InTime, "{}", verdict.sentence);
+    assert_eq!(verdict.explanations[0].kind, Kind::CamWheelMoved, "{:?}", verdict.explanations[0]);
+}
+
+#[test]
+fn a_lead_on_the_other_banks_sensor_is_thought_of() {
+    // The other bank's cam has no lead and stands 240° later: this reading is just that.
+    let mut bench = Bench::new(engine(V6), &[240.0, 0.0]);
+    bench.cams.truncate(1);
+    let verdict = bench.weigh();
+    assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed, "{:?}", verdict.explanations[0]);
+    assert_ne!(verdict.state, State::Jumped);
+}
+
+#[test]
+fn a_crank_wheel_far_round_agrees_with_tdc_that_repeats_every_firing() {
+    // 100° late shows as 100° early on every cam, and as 20° late on a TDC known modulo 120°.
+    let mut bench = Bench::new(engine(V6), &[-100.2, -99.9]);
+    bench.tdc = Some(TdcEvidence {
+        off: CrankDelta(20.0),
+        sd: CrankDelta(3.0),
+        known_modulo: CrankDelta(120.0),
+    });
+    let verdict = bench.weigh();
+    assert_eq!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
+    assert_eq!(verdict.explanations[0].kind, Kind::CrankReferenceMoved);
+}
