@@ -1,5 +1,7 @@
 //! The two levels of a square wave, and what a signal's values say about its shape.
 
+use crate::stats::MAD_TO_SD;
+
 /// Two levels found in a signal's values.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Levels {
@@ -27,9 +29,6 @@ const MOST_VALUES: usize = 400_000;
 /// Share of the values left out at each end when the extremes are taken: room for ignition
 /// spikes, yet less than one narrow tooth of a one-tooth cam wheel takes (a 10° tooth: 2.8 %).
 const SPIKE_SHARE: f64 = 0.005;
-/// Turns a median absolute deviation into a standard deviation (normal distribution:
-/// 1 / Φ⁻¹(3/4)).
-const MAD_TO_SD: f64 = 1.4826;
 
 impl Levels {
     /// Measures the levels of a signal; `None` for an empty one.

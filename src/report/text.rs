@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::compression::{self, Said};
+use super::wrap::{WIDTH, bullet, paragraph, wrapped};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::crank::Condition;
@@ -11,8 +12,6 @@ use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::verdict::State;
 use crate::verdict::cautions::CAUTIONS;
 
-/// Width that text is wrapped to.
-const WIDTH: usize = 96;
 /// Explanations less likely than this are left to the JSON.
 pub(super) const WORTH_SAYING: f64 = 0.001;
 /// Most explanations printed.
@@ -308,34 +307,4 @@ fn codes(out: &mut String, analysis: &Analysis) {
         };
         bullet(out, &format!("{} {word}. {}", answer.code, answer.why));
     }
-}
-
-fn bullet(out: &mut String, text: &str) {
-    for (number, line) in wrapped(text, WIDTH - 4).iter().enumerate() {
-        let _ = writeln!(out, "{}{line}", if number == 0 { "  - " } else { "    " });
-    }
-}
-
-fn paragraph(out: &mut String, text: &str, indent: &str) {
-    for line in wrapped(text, WIDTH - indent.len()) {
-        let _ = writeln!(out, "{indent}{line}");
-    }
-}
-
-/// Breaks a text into lines of at most `width` characters at its spaces.
-fn wrapped(text: &str, width: usize) -> Vec<String> {
-    let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
-        let last = lines.last_mut().expect("one line to begin with");
-        let room = width.saturating_sub(last.chars().count());
-        if last.is_empty() {
-            last.push_str(word);
-        } else if word.chars().count() < room {
-            last.push(' ');
-            last.push_str(word);
-        } else {
-            lines.push(word.to_owned());
-        }
-    }
-    lines
 }
