@@ -59,10 +59,13 @@ pub fn lock(train: &EdgeTrain, crank: &Crank, lead: &str) -> Result<CrankLock, C
         wheel: crank.wheel.name().to_owned(),
         edges: train.edges.len(),
     };
+    // A reading whose gaps are not where the wheel has them is none, however smooth its speed: on a reluctance wheel
+    // the other passage has no long step at the gap, and bridging it can cost less than the roughness of the right one.
+    let readings: Vec<Reading> = readings
+        .into_iter()
+        .filter(|reading| reading.stretch.telling_share(&reading.pattern) >= LEAST_TELLING_SHARE)
+        .collect();
     let choice = choose(readings, train, crank).ok_or_else(never)?;
-    if choice.reading.stretch.telling_share(&choice.reading.pattern) < LEAST_TELLING_SHARE {
-        return Err(never());
-    }
     let turns = choice.reading.stretch.degrees() / TURN_DEG;
     if turns < LEAST_TURNS {
         return Err(CrankError::TooShort { turns });

@@ -40,6 +40,11 @@ struct Odds<'a> {
 /// worse, so the number matters little.
 const UNSEEN: f64 = 0.001;
 
+/// A cam this many standard deviations beyond its tolerance is no cam in time, whatever the odds that its reading is a
+/// stray: three, as for any gross error (one in 700 of a normal). It keeps a cam wheel that slipped far, which the odds
+/// call a stray reading, from passing for in time.
+const FAR_OUT_SDS: f64 = 3.0;
+
 impl<'a> Odds<'a> {
     fn new(
         evidence: &Evidence,
@@ -138,8 +143,12 @@ fn conclude(
     let (first, odds_first, company) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
     // With nothing held against anything the odds are the priors, which find nothing.
-    let (state, probability) =
-        if judged(evidence) { state(causes, odds) } else { (State::CannotTell, odds_first) };
+    let far_out = rows.beyond(|cam| evidence.engine.cams[cam].tolerance.0, FAR_OUT_SDS);
+    let (state, probability) = if judged(evidence) {
+        state(causes, odds, far_out.is_some())
+    } else {
+        (State::CannotTell, odds_first)
+    };
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
     let swap = evidence.swapped.iter().position(|swap| {
@@ -162,7 +171,9 @@ fn conclude(
         .sum();
     let found = matches!(state, State::Jumped | State::OffNotJumped);
     // A skip that would not show, where nothing else is in doubt.
-    let hidden = odds.unseen.filter(|_| state == State::CannotTell && probability >= SURE);
+    let withheld = state == State::CannotTell && probability >= SURE;
+    let stray = far_out.filter(|_| withheld && causes[first].kind == Kind::InTime);
+    let hidden = odds.unseen.filter(|_| withheld && stray.is_none());
     let head = &explanations[0];
     Verdict {
         state,
@@ -171,9 +182,10 @@ fn conclude(
         on: head.on.clone().filter(|_| found),
         chain: head.chain.clone().filter(|_| found),
         moves: if found { head.moves.clone() } else { vec![] },
-        sentence: match hidden {
-            Some(skip) => told.unseen(&causes[skip]),
-            None => {
+        sentence: match (stray, hidden) {
+            (Some(cam), _) => told.stray(cam),
+            (None, Some(skip)) => told.unseen(&causes[skip]),
+            (None, None) => {
                 let company =
                     if state == State::Jumped { told.company(company) } else { String::new() };
                 told.sentence(state, leading, &causes[second], skips) + &company
@@ -194,11 +206,12 @@ fn conclude(
 /// The finding and its probability.
 ///
 /// `in_time` must rest on what was measured: a skip that would not show (on a cam without a lead, or of cams that are
-/// only known against each other) keeps it at `cannot_tell`, however rare skips are.
+/// only known against each other) keeps it at `cannot_tell`, however rare skips are; and so does a cam whose reading
+/// stands far out of tolerance (`far_out`), however likely it is that the reading is at fault.
 ///
 /// `jumped` names a place and a number of teeth, so one such skip must reach the odds by itself: a
 /// sum of several says that a chain skipped, not where, and stays `cannot_tell`.
-fn state(causes: &[Cause], odds: &Odds) -> (State, f64) {
+fn state(causes: &[Cause], odds: &Odds, far_out: bool) -> (State, f64) {
     let (mut in_time, mut others) = (0.0, 0.0);
     let mut skip: f64 = 0.0;
     for &(cause, probability, _) in &odds.ranked {
@@ -211,8 +224,8 @@ fn state(causes: &[Cause], odds: &Odds) -> (State, f64) {
     }
     if in_time >= SURE {
         // What cannot be seen is not in time because it is rare.
-        let state = if odds.unseen.is_some() { State::CannotTell } else { State::InTime };
-        (state, in_time)
+        let open = far_out || odds.unseen.is_some();
+        (if open { State::CannotTell } else { State::InTime }, in_time)
     } else if skip >= SURE {
         (State::Jumped, skip)
     } else if others >= SURE {

@@ -145,6 +145,33 @@ impl Rows {
         self.passes.iter().map(off).fold(f64::INFINITY, f64::min)
     }
 
+    /// The cam that stands furthest beyond its tolerance (`tolerance` of a cam, crank degrees) by more than `sds` standard deviations
+    /// of its reading, at the pass where that is least; `None` when some pass leaves every cam of known place within. Cams
+    /// only known against each other are not looked at.
+    pub(super) fn beyond(&self, tolerance: impl Fn(usize) -> f64, sds: f64) -> Option<usize> {
+        let excess = |row: usize, pass: f64| {
+            let RowKind::Cam(cam) = self.list[row].kind else { return None };
+            if self.list[row].adrift.is_some() {
+                return None;
+            }
+            let off = wrap(self.list[row].reading - pass, self.list[row].period).abs();
+            let shared: f64 = self.shared.iter().map(|(has, sd)| (has[row] * sd).powi(2)).sum();
+            let sd = (self.list[row].variance + shared).sqrt();
+            Some((cam, off - tolerance(cam) - sds * sd))
+        };
+        let worst = |pass: f64| {
+            (0..self.list.len())
+                .filter_map(|row| excess(row, pass))
+                .max_by(|a, b| a.1.total_cmp(&b.1))
+        };
+        self.passes
+            .iter()
+            .filter_map(|&pass| worst(pass))
+            .min_by(|a, b| a.1.total_cmp(&b.1))
+            .filter(|&(_, excess)| excess > 0.0)
+            .map(|(cam, _)| cam)
+    }
+
     /// Least, over the passes, of the largest deviation of all cams; infinite without cams.
     pub(super) fn worst_deviation(&self) -> f64 {
         let cams = || self.list.iter().filter(|row| matches!(row.kind, RowKind::Cam(_)));

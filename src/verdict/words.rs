@@ -197,6 +197,17 @@ impl Told<'_> {
         )
     }
 
+    /// Why "in time" is not said though only one reading speaks against it.
+    pub(super) fn stray(&self, cam: usize) -> String {
+        let name = &self.engine().cams[cam].name;
+        let reads = self.cam(cam).map_or_else(|| name.clone(), |shown| self.stands(shown));
+        format!(
+            "Cannot tell. One reading is out of place: {reads}, tolerance {:.1}°. It may be a faulty reading, but that is not \
+             shown. Check the lead, sensor and wheel of {name} and the place its cam should have, then capture again.",
+            self.engine().cams[cam].tolerance.0
+        )
+    }
+
     /// The finding in words.
     pub(super) fn sentence(
         &self,

@@ -1,0 +1,40 @@
+//! A reading far out of place is never "in time", however likely it is a stray.
+
+use super::bench::*;
+use crate::verdict::State;
+
+#[test]
+fn one_cam_far_out_is_never_called_in_time() {
+    // The odds of a stray reading and of a wheel that slipped this far are alike: only looking decides.
+    for off in [-170.0, -100.0, 100.0, 140.0, 170.0, 222.0, 300.0] {
+        for without_code in [true, false] {
+            let mut bench = Bench::new(four_cams(false), &[0.1, 0.2, off, -0.1]);
+            if without_code {
+                bench = bench.without_code();
+            }
+            let verdict = bench.weigh();
+            assert_ne!(verdict.state, State::InTime, "{off}: {}", verdict.sentence);
+        }
+    }
+}
+
+#[test]
+fn a_stray_reading_is_named_and_its_check_asked_for() {
+    // So poor a reading that the odds call it a stray: edges that fit the wheel badly.
+    let mut bench = Bench::new(four_cams(false), &[0.1, 0.2, 222.0, -0.1]).without_code();
+    bench.cams[2].measured.fit = 0.02;
+    bench.cams[2].measured.extra = 60;
+    let verdict = bench.weigh();
+    assert_eq!(verdict.state, State::CannotTell, "{}", verdict.sentence);
+    assert!(verdict.explanations[0].probability >= 0.99, "{:?}", verdict.explanations[0]);
+    assert!(verdict.sentence.contains("B2 intake 222.0° late"), "{}", verdict.sentence);
+    assert!(verdict.next_test.is_some());
+}
+
+#[test]
+fn a_cam_at_the_edge_of_its_tolerance_may_still_be_in_time() {
+    let mut bench = Bench::new(four_cams(false), &[0.1, 0.2, 0.0, -0.1]).without_code();
+    assert_eq!(bench.weigh().state, State::InTime);
+    bench = Bench::new(four_cams(false), &[1.0, 0.8, -1.1, -0.9]).without_code();
+    assert_eq!(bench.weigh().state, State::InTime);
+}
