@@ -41,6 +41,8 @@ fn sampled_captures_agree() {
         ("sampled.npy", None, 1.0),
         ("columns.npy", None, 1.0),
         ("whole.npy", Some(8000.0), 16.0),
+        ("named.npz", None, 1.0),
+        ("table.npz", None, 1.0),
         ("sampled.wav", None, 1.0),
         ("float.wav", None, 1.0),
     ];
@@ -49,6 +51,7 @@ fn sampled_captures_agree() {
     }
     assert_eq!(fixture("sampled.csv.gz", None).channels[1].name, "cam");
     assert_eq!(fixture("sampled.npy", None).channels[1].column, 3);
+    assert_eq!(fixture("named.npz", None).channels[1].name, "cam");
     assert_eq!(fixture("sampled.wav", None).channels[1].name, "column 2");
 }
 
@@ -72,7 +75,7 @@ fn refusals() {
     let vcd = String::from_utf8(bytes("events.vcd")).expect("text");
     let cut = |name: &str, at: usize| bytes(name)[..at].to_vec();
     let limits = Limits { held_bytes: 100, ..Limits::default() };
-    let rows: [(&str, Vec<u8>, ReadOptions, &str); 10] = [
+    let rows: [(&str, Vec<u8>, ReadOptions, &str); 14] = [
         ("gzip cut short", cut("sampled.csv.gz", 200), options(), "packed file is damaged"),
         (
             "gzip over the limit",
@@ -83,6 +86,24 @@ fn refusals() {
         ("WAV cut short", cut("sampled.wav", 99), options(), "WAV file is damaged"),
         ("NumPy cut short", cut("sampled.npy", 300), options(), "fewer numbers"),
         ("NumPy without times", bytes("whole.npy"), options(), "--rate"),
+        ("archive cut short", cut("named.npz", 900), options(), "list of contents is missing"),
+        (
+            "archive with a changed number",
+            {
+                let mut changed = bytes("named.npz");
+                changed[200] ^= 1;
+                changed
+            },
+            options(),
+            "does not unpack",
+        ),
+        (
+            "archive over the limit",
+            bytes("table.npz"),
+            ReadOptions { limits, ..options() },
+            "100 bytes",
+        ),
+        ("archive of nothing", [&b"PK\x05\x06"[..], &[0; 18]].concat(), options(), "no array"),
         ("another RIFF", b"RIFF\0\0\0\0AVI LIST".to_vec(), options(), "no sound"),
         ("no time scale", vcd.replace("$timescale 1 us $end", "").into(), options(), "$timescale"),
         ("time backwards", vcd.replace("#375", "#200").into(), options(), "line 22: the time goes"),
@@ -105,11 +126,11 @@ proptest! {
 
     #[test]
     fn damaged_files_give_a_result_or_an_error(
-        which in 0..7usize, hits in prop::collection::vec((0..400usize, any::<u8>()), 0..4), cut in 20..2000usize,
+        which in 0..9usize, hits in prop::collection::vec((0..400usize, any::<u8>()), 0..4), cut in 20..2000usize,
     ) {
         let names = [
             "sampled.csv.gz", "sampled.npy", "columns.npy", "whole.npy", "sampled.wav", "float.wav",
-            "events.vcd",
+            "events.vcd", "named.npz", "table.npz",
         ];
         let mut bytes = std::fs::read(path(names[which])).expect("the fixture is there");
         for (at, byte) in hits {

@@ -39,7 +39,7 @@ pub enum TimeUnit {
 
 impl TimeUnit {
     /// Power of ten of the unit in seconds.
-    pub(super) fn power(self) -> i32 {
+    pub(in crate::capture) fn power(self) -> i32 {
         match self {
             TimeUnit::Seconds => 0,
             TimeUnit::Milliseconds => -3,

@@ -271,7 +271,7 @@ pub(crate) fn unknown_unit() -> Fault {
 }
 
 /// Whether the header calls the column a time.
-fn named_time(column: &Column) -> bool {
+pub(crate) fn named_time(column: &Column) -> bool {
     let lower = column.name.to_lowercase();
     TIME_NAMES.contains(&lower.as_str())
         || ["time ", "time(", "time["].iter().any(|start| lower.starts_with(start))

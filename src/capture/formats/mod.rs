@@ -4,8 +4,10 @@
 mod columns;
 mod gzip;
 mod npy;
+mod npz;
 mod vcd;
 mod wav;
+mod zip;
 
 use std::io::{self, Read};
 
@@ -25,6 +27,8 @@ pub(super) enum Format {
     Wav,
     /// NumPy array, format 1 to 3.
     Npy,
+    /// ZIP archive of NumPy arrays.
+    Npz,
     /// Value change dump, IEEE 1364.
     Vcd,
 }
@@ -34,7 +38,8 @@ pub(super) fn detect(head: &[u8]) -> Option<Format> {
     match head {
         [0x1f, 0x8b, ..] => Some(Format::Gzip),
         [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'A', b'V', b'E', ..] => Some(Format::Wav),
-        _ if head.starts_with(b"\x93NUMPY") => Some(Format::Npy),
+        _ if head.starts_with(npy::MARK) => Some(Format::Npy),
+        _ if zip::begins_like_one(head) => Some(Format::Npz),
         _ if vcd::begins_like_one(head) => Some(Format::Vcd),
         _ => None,
     }
@@ -49,6 +54,7 @@ pub(super) fn read(
 ) -> Result<Capture, Fault> {
     match format {
         Format::Wav => wav::read(source, name, options),
+        Format::Npz => npz::read(source, name, options),
         Format::Npy => npy::read(source, name, options),
         Format::Vcd => vcd::read(source, name, options),
         Format::Gzip => Err(Fault::malformed("this file is packed twice", "Unpack it first")),

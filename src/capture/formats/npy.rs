@@ -9,7 +9,11 @@ use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
 
 /// Power of ten far below any printed digit: binary times are not rounded to decimals.
-const NO_DECIMALS: i32 = -300;
+pub(super) const NO_DECIMALS: i32 = -300;
+
+/// What every array begins with.
+pub(super) const MARK: &[u8] = b"\x93NUMPY";
+const DIMENSIONS: &str = "it has not one or two dimensions";
 
 /// Turns the bytes of one number into a double.
 type Decode = fn(&[u8]) -> Option<f64>;
@@ -25,8 +29,30 @@ struct Layout {
     data: usize,
 }
 
+/// An array of one or two dimensions: at least one column, all of one length.
+pub(super) struct Array {
+    pub columns: Vec<Vec<f64>>,
+}
+
 /// Reads an array of one or two dimensions.
 pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
+    let bytes = held(source, options)?;
+    let array = parse(&bytes, options)?.ok_or_else(|| unsupported(DIMENSIONS))?;
+    drop(bytes);
+    let mut columns = array.columns;
+    let width = columns.len();
+    let times = is_time(width, &columns[0]).then(|| columns.remove(0));
+    let first_is_time = times.is_some();
+    let role = |at: usize| if at == 1 && first_is_time { Role::Time } else { Role::Channel };
+    let header = (1..=width).map(|at| unnamed(at, role(at))).collect();
+    let channels = singles(&columns);
+    drop(columns);
+    refuse_nan(&channels)?;
+    Columns { header, times, channels, step: None, finest: NO_DECIMALS }.build(name, options)
+}
+
+/// The file whole, up to the limit on what is held in memory.
+pub(super) fn held(source: &Source, options: &ReadOptions) -> Result<Vec<u8>, Fault> {
     let limit = options.limits.held_bytes;
     if source.length() > limit {
         return Err(Fault::new(
@@ -37,31 +63,32 @@ pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result
     }
     let mut bytes = Vec::new();
     source.read_at(0, usize::MAX, &mut bytes).map_err(|error| damaged(&error.to_string()))?;
-    let layout = layout(&bytes)?;
+    Ok(bytes)
+}
+
+/// Reads the bytes of one array; `None` for a single number.
+pub(super) fn parse(bytes: &[u8], options: &ReadOptions) -> Result<Option<Array>, Fault> {
+    let Some(layout) = layout(bytes)? else { return Ok(None) };
     if layout.columns > options.limits.columns {
-        return Err(Fault::new(
-            Class::TooLarge,
-            format!(
-                "the array has {} columns, more than {}",
-                layout.columns, options.limits.columns
-            ),
-            "Save a row per sample and a column per channel",
-        ));
+        return Err(too_wide(layout.columns, options));
     }
-    let mut columns: Vec<Vec<f64>> = (0..layout.columns)
-        .map(|column| layout.column(&bytes, column))
+    let columns: Vec<Vec<f64>> = (0..layout.columns)
+        .map(|column| layout.column(bytes, column))
         .collect::<Option<_>>()
         .ok_or_else(|| damaged("fewer numbers than its header says"))?;
-    let grows = columns.len() > 1 && columns[0].windows(2).all(|pair| pair[0] < pair[1]);
-    let finite = columns.first().is_some_and(|first| first.iter().all(|time| time.is_finite()));
-    let times = (grows && finite).then(|| columns.remove(0));
-    let first_is_time = times.is_some();
-    let role = |at: usize| if at == 1 && first_is_time { Role::Time } else { Role::Channel };
-    let header = (1..=layout.columns).map(|at| unnamed(at, role(at))).collect();
-    let channels: Vec<Vec<f32>> =
-        columns.iter().map(|column| column.iter().map(|&value| value as f32).collect()).collect();
-    refuse_nan(&channels)?;
-    Columns { header, times, channels, step: None, finest: NO_DECIMALS }.build(name, options)
+    if columns.is_empty() { Err(damaged("it has no columns")) } else { Ok(Some(Array { columns })) }
+}
+
+/// Whether the first of so many columns is a time: it grows strictly and others stand beside it.
+pub(super) fn is_time(columns: usize, first: &[f64]) -> bool {
+    columns > 1
+        && first.windows(2).all(|pair| pair[0] < pair[1])
+        && first.iter().all(|time| time.is_finite())
+}
+
+/// Channels in single precision, as captures keep them.
+pub(super) fn singles(columns: &[Vec<f64>]) -> Vec<Vec<f32>> {
+    columns.iter().map(|column| column.iter().map(|&value| value as f32).collect()).collect()
 }
 
 impl Layout {
@@ -89,7 +116,11 @@ impl Layout {
     }
 }
 
-fn layout(bytes: &[u8]) -> Result<Layout, Fault> {
+/// What the header says; `None` for an array without dimensions, which is a single number.
+fn layout(bytes: &[u8]) -> Result<Option<Layout>, Fault> {
+    if !bytes.starts_with(MARK) {
+        return Err(damaged("it does not begin as one"));
+    }
     let short = || damaged("it ends in its header");
     let wide = *bytes.get(6).ok_or_else(short)? > 1;
     let (length, start) = if wide {
@@ -103,10 +134,6 @@ fn layout(bytes: &[u8]) -> Result<Layout, Fault> {
     let text = String::from_utf8_lossy(bytes.get(start..data).ok_or_else(short)?).into_owned();
     let after =
         |key: &str| text.split_once(key).map(|(_, rest)| rest.trim_start_matches([':', ' ']));
-    let kind = after("'descr'").and_then(|rest| rest.strip_prefix('\''));
-    let kind = kind.and_then(|rest| rest.split('\'').next()).unwrap_or("");
-    let (decode, size) = decoder(kind.trim_start_matches(['<', '>', '|', '=']))
-        .ok_or_else(|| unsupported(&format!("its numbers are of the kind {kind:?}")))?;
     let shape = after("'shape'").and_then(|rest| rest.strip_prefix('('));
     let shape = shape.and_then(|rest| rest.split(')').next()).unwrap_or("");
     let sides: Option<Vec<usize>> = shape
@@ -116,12 +143,18 @@ fn layout(bytes: &[u8]) -> Result<Layout, Fault> {
         .map(|side| side.parse().ok())
         .collect();
     let (rows, columns) = match sides.as_deref() {
+        Some([]) => return Ok(None),
         Some([rows]) => (*rows, 1),
         Some([rows, columns]) => (*rows, *columns),
-        _ => return Err(unsupported("it has not one or two dimensions")),
+        _ => return Err(unsupported(DIMENSIONS)),
     };
+    let kind = after("'descr'").and_then(|rest| rest.strip_prefix('\''));
+    let kind = kind.and_then(|rest| rest.split('\'').next()).unwrap_or("");
+    let (decode, size) = decoder(kind.trim_start_matches(['<', '>', '|', '=']))
+        .ok_or_else(|| unsupported(&format!("its numbers are of the kind {kind:?}")))?;
     let column_major = after("'fortran_order'").is_some_and(|rest| rest.starts_with("True"));
-    Ok(Layout { decode, size, big: kind.starts_with('>'), column_major, rows, columns, data })
+    let big = kind.starts_with('>');
+    Ok(Some(Layout { decode, size, big, column_major, rows, columns, data }))
 }
 
 fn decoder(kind: &str) -> Option<(Decode, usize)> {
@@ -151,7 +184,17 @@ fn damaged(how: &str) -> Fault {
     Fault::malformed(format!("the NumPy array is damaged: {how}"), "Save it again")
 }
 
-fn unsupported(how: &str) -> Fault {
+/// The message for more columns than the limit.
+pub(super) fn too_wide(columns: usize, options: &ReadOptions) -> Fault {
+    Fault::new(
+        Class::TooLarge,
+        format!("the array has {columns} columns, more than {}", options.limits.columns),
+        "Save a row per sample and a column per channel",
+    )
+}
+
+/// The message for arrays of a kind that carries no capture.
+pub(super) fn unsupported(how: &str) -> Fault {
     Fault::new(
         Class::Unsupported,
         format!("this NumPy array is not read: {how}"),
