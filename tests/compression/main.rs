@@ -7,6 +7,7 @@ mod bench;
 mod census;
 mod counts;
 mod engines;
+mod explore;
 mod practice;
 mod recording;
 mod reference;
