@@ -218,4 +218,3 @@ fn sources(input: &CompressionInput) -> impl Iterator<Item = Source> {
     .into_iter()
     .flatten()
 }
-#[doc(hidden)] pub static EXPLORE: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);

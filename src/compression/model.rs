@@ -97,8 +97,6 @@ pub(super) fn fit_at(
 ) -> Option<Fit> {
     let (solution, misfit) = pooled(curve, windows, tdcs, energy, shift)?;
     let (loss, gain) = (solution[0], -solution[1]);
-    let o = tdcs.len() - 1;
-    eprintln!("   loss {loss:.4} gain {gain:.4} shift {shift:.2} d {:?} k {:?}", solution[2..2+o].iter().map(|v| -(v / gain * 1e3).round()/1e3).collect::<Vec<_>>(), solution[2+o..].iter().map(|v| -(v / gain * 1e3).round()/1e3).collect::<Vec<_>>());
     let mut cycles = Vec::with_capacity(windows.len());
     let mut all = Normal::new(unknowns(tdcs.len()));
     let mut residuals = vec![0.0; curve.len()];

@@ -7,7 +7,6 @@ mod bench;
 mod census;
 mod counts;
 mod engines;
-mod explore;
 mod practice;
 mod recording;
 mod reference;
