@@ -12,7 +12,7 @@ const LEAST_PIVOT: f64 = 1e-10;
 pub(super) struct Normal {
     /// Number of unknowns.
     pub unknowns: usize,
-    /// Aᵀ A, row by row.
+    /// Aᵀ A, row by row; only at and below the diagonal, for it is symmetric.
     pub matrix: Vec<f64>,
     /// Aᵀ y.
     pub right: Vec<f64>,
@@ -34,9 +34,8 @@ impl Normal {
     /// Adds one equation.
     pub fn add(&mut self, row: &[f64], y: f64) {
         for (i, &a) in row.iter().enumerate() {
-            for (j, &b) in row.iter().enumerate() {
-                self.matrix[i * self.unknowns + j] += a * b;
-            }
+            let cells = &mut self.matrix[i * self.unknowns..][..=i];
+            cells.iter_mut().zip(row).for_each(|(cell, b)| *cell += a * b);
             self.right[i] += a * y;
         }
         self.square += y * y;
