@@ -75,7 +75,7 @@ fn refusals() {
     let vcd = String::from_utf8(bytes("events.vcd")).expect("text");
     let cut = |name: &str, at: usize| bytes(name)[..at].to_vec();
     let limits = Limits { held_bytes: 100, ..Limits::default() };
-    let rows: [(&str, Vec<u8>, ReadOptions, &str); 14] = [
+    let rows: [(&str, Vec<u8>, ReadOptions, &str); 15] = [
         ("gzip cut short", cut("sampled.csv.gz", 200), options(), "packed file is damaged"),
         (
             "gzip over the limit",
@@ -103,6 +103,7 @@ fn refusals() {
             ReadOptions { limits, ..options() },
             "100 bytes",
         ),
+        ("a spreadsheet", bytes("sheet.xlsx"), options(), "spreadsheet as CSV"),
         ("archive of nothing", [&b"PK\x05\x06"[..], &[0; 18]].concat(), options(), "no array"),
         ("another RIFF", b"RIFF\0\0\0\0AVI LIST".to_vec(), options(), "no sound"),
         ("no time scale", vcd.replace("$timescale 1 us $end", "").into(), options(), "$timescale"),

@@ -117,7 +117,10 @@ fn shift(values: &mut [f64], power: i32) {
 fn not_an_array(member: &str) -> Fault {
     Fault::new(
         Class::Unsupported,
-        format!("this archive holds {}, which is no NumPy array", shown(member.as_bytes())),
-        "Unpack it and name the capture in it",
+        format!(
+            "this is a zip archive or a spreadsheet: it holds {}, which is no NumPy array",
+            shown(member.as_bytes())
+        ),
+        "Save a spreadsheet as CSV; unpack an archive and name the capture in it",
     )
 }

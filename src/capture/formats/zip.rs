@@ -41,7 +41,7 @@ pub(super) fn begins_like_one(head: &[u8]) -> bool {
 /// The members in the order of the central directory.
 pub(super) fn members(bytes: &[u8]) -> Result<Vec<Member<'_>>, Fault> {
     let listed = end(bytes).and_then(|end| Some((short(end, 10)?, long(end, 16)?)));
-    let (count, mut at) = listed.ok_or_else(|| damaged("its list of contents is missing"))?;
+    let (count, mut at) = listed.ok_or_else(no_contents)?;
     let mut found = Vec::new();
     for _ in 0..count {
         let entry = bytes.get(at..).filter(|entry| entry.starts_with(ENTRY_MARK));
@@ -119,6 +119,14 @@ fn short(bytes: &[u8], at: usize) -> Option<usize> {
 
 fn long(bytes: &[u8], at: usize) -> Option<usize> {
     bytes.get(at..)?.first_chunk().map(|raw| u32::from_le_bytes(*raw) as usize)
+}
+
+/// The message for what only begins as an archive: nothing says whether arrays or a spreadsheet were in it.
+fn no_contents() -> Fault {
+    Fault::malformed(
+        "this is a zip archive or a spreadsheet, and its list of contents is missing",
+        "Save or copy it again; a spreadsheet must be saved as CSV",
+    )
 }
 
 fn damaged(how: &str) -> Fault {
