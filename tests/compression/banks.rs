@@ -1,11 +1,67 @@
-//! What the cams say to a bank that is down.
+//! Banks: the low one named, none accused in sound engines, and what the cams say to it.
 
-use camwitness::compression::{Agreement, CamShift, CompressionInput, CompressionOutcome, measure};
+use camwitness::compression::{
+    Agreement, CamShift, CompressionInput, CompressionOutcome, Source, measure,
+};
 use camwitness::engine::CamShaft;
 use camwitness::units::CrankDelta;
 
+use crate::accuracy::capture;
 use crate::bench::{Bench, Random, Teeth, WORKSHOP, amperes, clamp, marks};
-use crate::engines::{TDC, engine};
+use crate::engines::{TDC, engine, varied};
+
+#[test]
+fn sound_engines_are_accused_no_more_often_than_one_in_twenty() {
+    for (with_clamp, source) in [(true, Source::StarterCurrent), (false, Source::CrankSpeed)] {
+        let (mut accused, mut measured) = (0, 0);
+        for seed in 0..60_u64 {
+            let mut random = Random(9000 + seed);
+            let cylinders = [4, 6, 8][seed as usize % 3];
+            let mut bench = varied(cylinders, &mut random);
+            // Sound cylinders differ by a per cent or so.
+            bench.charge.iter_mut().for_each(|charge| *charge += 0.01 * random.normal());
+            let found = capture(&bench, &engine(cylinders), seed, with_clamp).measured.unwrap();
+            assert_eq!(found.source, source);
+            accused += usize::from(found.bank_difference.unwrap().low_bank.is_some());
+            measured += 1;
+        }
+        println!("{}: {accused} of {measured} sound engines accused", source.word());
+        assert!(accused as f64 <= 0.05 * f64::from(measured));
+    }
+}
+
+#[test]
+fn the_low_bank_is_named_from_four_per_cent() {
+    for (with_clamp, source) in [(true, Source::StarterCurrent), (false, Source::CrankSpeed)] {
+        let (mut named, mut wrong, mut agree, mut of) = (0, 0, 0, 0);
+        for seed in 0..60_u64 {
+            let mut random = Random(5000 + seed);
+            let cylinders = [4, 6, 8][seed as usize % 3];
+            let mut bench = varied(cylinders, &mut random);
+            let low = (seed / 3 % 2) as usize;
+            let down = random.between(0.04, 0.15);
+            (low..cylinders).step_by(2).for_each(|i| bench.charge[i] = 1.0 - down);
+            let found = capture(&bench, &engine(cylinders), seed, with_clamp).measured.unwrap();
+            let difference = found.bank_difference.unwrap();
+            match difference.low_bank {
+                Some(bank) if bank as usize == low + 1 => named += 1,
+                other => {
+                    println!("seed {seed} n {cylinders} down {down:.3}: {other:?} {difference:?}");
+                    wrong += usize::from(other.is_some());
+                }
+            }
+            agree += difference.agree;
+            of += difference.of;
+        }
+        println!(
+            "{}: {named} of 60 named, {wrong} wrong, {agree} of {of} cylinders agree",
+            source.word()
+        );
+        assert_eq!(wrong, 0);
+        assert_eq!(named, 60, "every bank down by 4 % or more is named");
+        assert!(agree as f64 > 0.9 * of as f64);
+    }
+}
 
 /// A V6 whose bank 1 intake sensor reads `reads` late while its valves really close `late` later.
 fn shifted(late: [f64; 2], reads: [f64; 2]) -> CompressionOutcome {

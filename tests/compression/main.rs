@@ -2,11 +2,13 @@
 
 #![allow(clippy::unwrap_used)] // a test stops at the first surprise
 
+mod accuracy;
 mod banks;
 mod bench;
 mod census;
 mod counts;
 mod engines;
+mod ignition;
 mod practice;
 mod recording;
 mod reference;
