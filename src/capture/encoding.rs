@@ -20,8 +20,7 @@ pub enum Encoding {
 pub(super) const UTF8_MARK: usize = 3;
 
 /// Beginnings of files that are something else: bytes, what it is, what to do.
-const OTHERS: [(&[u8], &str, &str); 10] = [
-    (b"PK\x03\x04", "this is a zip archive or a spreadsheet", SAVE_AS_CSV),
+const OTHERS: [(&[u8], &str, &str); 9] = [
     (b"\xd0\xcf\x11\xe0", "this is a spreadsheet or document in a binary format", SAVE_AS_CSV),
     (b"BZh", "this file is compressed (bzip2)", "Unpack it first"),
     (b"\xfd7zXZ", "this file is compressed (xz)", "Unpack it first"),

@@ -142,8 +142,8 @@ fn conclude(
     let causes = &catalogue.causes;
     let (first, odds_first, company) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
-    // With nothing held against anything the odds are the priors, which find nothing.
     let far_out = rows.beyond(|cam| evidence.engine.cams[cam].tolerance.0, FAR_OUT_SDS);
+    // With nothing held against anything the odds are the priors, which find nothing.
     let (state, probability) = if judged(evidence) {
         state(causes, odds, far_out.is_some())
     } else {
@@ -170,9 +170,9 @@ fn conclude(
         .map(|(_, odds, _)| odds)
         .sum();
     let found = matches!(state, State::Jumped | State::OffNotJumped);
-    // A skip that would not show, where nothing else is in doubt.
     let withheld = state == State::CannotTell && probability >= SURE;
     let stray = far_out.filter(|_| withheld && causes[first].kind == Kind::InTime);
+    // A skip that would not show, where nothing else is in doubt.
     let hidden = odds.unseen.filter(|_| withheld && stray.is_none());
     let head = &explanations[0];
     Verdict {

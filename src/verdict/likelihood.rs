@@ -126,11 +126,7 @@ struct Split<'a> {
 
 impl<'a> Split<'a> {
     fn new(rows: &Rows, model: &'a Model, fixed: Vec<usize>, strays: &[usize]) -> Option<Self> {
-        let covariance = |a: usize, b: usize| {
-            let common = rows.shared.iter().chain(&model.loose);
-            let shared: f64 = common.map(|(p, sd)| p[a] * p[b] * sd * sd).sum();
-            shared + if a == b { rows.list[a].variance } else { 0.0 }
-        };
+        let covariance = |a: usize, b: usize| rows.covariance(a, b, &model.loose);
         let factor = Cholesky::new(fixed.len(), |a, b| covariance(fixed[a], fixed[b]))?;
         let own =
             model.own.iter().filter(|(row, _)| !strays.contains(row)).map(|(row, amounts)| {

@@ -112,6 +112,13 @@ impl Rows {
         (0..self.list.len()).map(|row| if has(row) { 1.0 } else { 0.0 }).collect()
     }
 
+    /// Covariance of the errors of two rows, `loose` being further errors that rows share.
+    pub(super) fn covariance(&self, a: usize, b: usize, loose: &[(Vec<f64>, f64)]) -> f64 {
+        let common = self.shared.iter().chain(loose);
+        let shared: f64 = common.map(|(p, sd)| p[a] * p[b] * sd * sd).sum();
+        shared + if a == b { self.list[a].variance } else { 0.0 }
+    }
+
     /// Effect of the shafts of `cams` really turning one degree late.
     pub(super) fn shafts_late(&self, cams: &[usize]) -> Vec<f64> {
         self.list
@@ -155,9 +162,7 @@ impl Rows {
                 return None;
             }
             let off = wrap(self.list[row].reading - pass, self.list[row].period).abs();
-            let shared: f64 = self.shared.iter().map(|(has, sd)| (has[row] * sd).powi(2)).sum();
-            let sd = (self.list[row].variance + shared).sqrt();
-            Some((cam, off - tolerance(cam) - sds * sd))
+            Some((cam, off - tolerance(cam) - sds * self.covariance(row, row, &[]).sqrt()))
         };
         let worst = |pass: f64| {
             (0..self.list.len())

@@ -29,17 +29,11 @@ struct Layout {
     data: usize,
 }
 
-/// An array of one or two dimensions: at least one column, all of one length.
-pub(super) struct Array {
-    pub columns: Vec<Vec<f64>>,
-}
-
 /// Reads an array of one or two dimensions.
 pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
     let bytes = held(source, options)?;
-    let array = parse(&bytes, options)?.ok_or_else(|| unsupported(DIMENSIONS))?;
+    let mut columns = parse(&bytes, options)?.ok_or_else(|| unsupported(DIMENSIONS))?;
     drop(bytes);
-    let mut columns = array.columns;
     let width = columns.len();
     let times = is_time(width, &columns[0]).then(|| columns.remove(0));
     let first_is_time = times.is_some();
@@ -66,8 +60,8 @@ pub(super) fn held(source: &Source, options: &ReadOptions) -> Result<Vec<u8>, Fa
     Ok(bytes)
 }
 
-/// Reads the bytes of one array; `None` for a single number.
-pub(super) fn parse(bytes: &[u8], options: &ReadOptions) -> Result<Option<Array>, Fault> {
+/// The columns of an array of one or two dimensions, at least one, all of one length; `None` for a single number.
+pub(super) fn parse(bytes: &[u8], options: &ReadOptions) -> Result<Option<Vec<Vec<f64>>>, Fault> {
     let Some(layout) = layout(bytes)? else { return Ok(None) };
     if layout.columns > options.limits.columns {
         return Err(too_wide(layout.columns, options));
@@ -76,7 +70,7 @@ pub(super) fn parse(bytes: &[u8], options: &ReadOptions) -> Result<Option<Array>
         .map(|column| layout.column(bytes, column))
         .collect::<Option<_>>()
         .ok_or_else(|| damaged("fewer numbers than its header says"))?;
-    if columns.is_empty() { Err(damaged("it has no columns")) } else { Ok(Some(Array { columns })) }
+    if columns.is_empty() { Err(damaged("it has no columns")) } else { Ok(Some(columns)) }
 }
 
 /// Whether the first of so many columns is a time: it grows strictly and others stand beside it.

@@ -2,7 +2,7 @@
 //! (`time`, `t`, `time (ms)`), else the first one if it grows strictly, as in a single array.
 
 use super::columns::{Columns, refuse_nan, unnamed};
-use super::npy::{self, Array};
+use super::npy;
 use super::zip;
 use crate::capture::Capture;
 use crate::capture::csv::header::{Column, Role, named_time};
@@ -37,12 +37,12 @@ pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result
 }
 
 /// An array's columns with their names; one of several columns has its number behind its name.
-fn named(key: &str, array: Array) -> Vec<(Column, Vec<f64>)> {
+fn named(key: &str, columns: Vec<Vec<f64>>) -> Vec<(Column, Vec<f64>)> {
     let (name, unit) = split_name(key);
-    let several = array.columns.len() > 1;
+    let several = columns.len() > 1;
     let numbered = |at: usize| if several { format!("{name} {at}") } else { name.clone() };
     let column = |at: usize| Column { name: numbered(at), unit, role: Role::Channel };
-    array.columns.into_iter().enumerate().map(|(at, values)| (column(at + 1), values)).collect()
+    columns.into_iter().enumerate().map(|(at, values)| (column(at + 1), values)).collect()
 }
 
 fn build(

@@ -105,7 +105,7 @@ impl Member<'_> {
 }
 
 /// The message for contents over the limit.
-pub(super) fn too_large(limit: u64) -> Fault {
+fn too_large(limit: u64) -> Fault {
     Fault::new(
         Class::TooLarge,
         format!("the archive unpacks to more than {limit} bytes"),
