@@ -38,4 +38,5 @@ pub mod report;
 pub mod stats;
 pub mod units;
 pub mod verdict;
+pub mod watch;
 pub mod wheel;

@@ -1,13 +1,18 @@
 //! The page over its own router: who is answered, what is refused, and the whole walk.
 
+use std::io::{Read, Write};
+use std::net::TcpStream;
 use std::sync::Arc;
 use std::time::Duration;
 
 use axum::body::Body;
 use axum::http::{Request, Response, StatusCode};
+use camwitness::analysis::{AnalysisError, Options, analyse};
+use camwitness::capture::{CaptureError, ReadOptions, read_bytes};
 use camwitness::engine::Engine;
-use camwitness::page::{Session, listen, router};
+use camwitness::page::{Session, listen, router, serve};
 use camwitness::practice::{DecimalMark, Dialect, Scenario, Separator, csv_text, generate};
+use camwitness::watch::Watch;
 use http_body_util::BodyExt;
 use serde_json::{Value, json};
 use tower::ServiceExt;
@@ -182,10 +187,157 @@ fn two_tabs_share_one_session_and_keep_their_results() {
     assert_eq!(states, ["jumped", "in_time"]);
     let (_, session) = page.ask("GET", "/api/session", "");
     assert_eq!(session["runs"].as_array().expect("runs").len(), 2);
+    before_and_after(&page, &ids[0], &ids[1]);
     assert_eq!(page.ask("DELETE", &format!("/api/captures/{}", first["id"]), "").0, StatusCode::OK);
     let ask = json!({"capture": first["id"], "engine": engine}).to_string();
     assert_eq!(page.ask("POST", "/api/runs", ask).0, StatusCode::NOT_FOUND);
     assert_eq!(page.wait(&ids[0])["state"], "done", "its result stays");
+}
+
+/// A tooth late before, in time after: what `compare` says, on the page.
+fn before_and_after(page: &Page, before: &Value, after: &Value) {
+    let compare = |before: &Value, after: &Value, more: &str| {
+        page.ask("GET", &format!("/api/compare?before={before}&after={after}{more}"), "")
+    };
+    let (status, found) = compare(before, after, "");
+    assert_eq!(
+        (status, &found["table"]["outcome"]),
+        (StatusCode::OK, &json!("all_back")),
+        "{found}"
+    );
+    let cam = &found["table"]["cams"][0];
+    assert!(cam["before"].as_str().expect("words").ends_with("late"), "{cam}");
+    assert!(cam["moved"].as_str().expect("words").contains("1 tooth earlier"), "{cam}");
+    // Swapped, it is doubted; insisted on, the repair has made it worse.
+    let (_, swapped) = compare(after, before, "");
+    assert_eq!((&swapped["wrong_way_round"], &swapped["table"]), (&json!(true), &Value::Null));
+    let (_, worse) = compare(after, before, "&in_order=true");
+    assert_eq!(worse["table"]["outcome"], "not_back", "{worse}");
+    assert_eq!(compare(before, before, "").0, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(compare(before, &json!(999), "").0, StatusCode::NOT_FOUND);
+    let base = format!("/compare/{before}/{after}/");
+    let (_, sheet) = page.ask("GET", &format!("{base}sheet"), "");
+    assert!(sheet.as_str().expect("HTML").contains("ALL BACK IN TOLERANCE"));
+    let (_, file) = page.ask("GET", &format!("{base}comparison.json"), "");
+    assert_eq!(file["outcome"], "all_back");
+    assert_eq!(page.ask("GET", &format!("{base}other"), "").0, StatusCode::NOT_FOUND);
+    // Two engines are two yardsticks.
+    let other = DEMO.replace("Demonstration V6", "Another V6");
+    let (_, engine) = page.ask("POST", "/api/engines?name=o.toml", other);
+    let (_, shown) = page.ask("POST", "/api/captures?name=other.csv", capture(""));
+    let ask = json!({"capture": shown["id"], "engine": engine["id"]}).to_string();
+    let (_, run) = page.ask("POST", "/api/runs", ask);
+    page.wait(&run["id"]);
+    let (status, refused) = compare(before, &run["id"], "");
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused["error"].as_str().expect("a message").contains("Another V6"), "{refused}");
+}
+
+#[test]
+fn reading_and_measuring_stop_when_asked_and_tell_their_share() {
+    let text = capture("");
+    let watch = Watch::new();
+    let options = ReadOptions { watch: watch.clone(), ..ReadOptions::default() };
+    let read = |options: &ReadOptions| read_bytes(text.as_bytes(), "c.csv", options);
+    let captures = [read(&options).expect("it goes on")];
+    assert!(watch.share() > 0.0 && watch.share() < 1.0, "the last block begins before the end");
+    let engine = Engine::parse(DEMO, std::path::Path::new("engine.toml")).expect("sound");
+    let asked = Options { watch: watch.clone(), ..Options::default() };
+    analyse(&captures, &engine, &asked).expect("it goes on");
+    assert_eq!(watch.share(), 1.0, "every step was taken");
+    watch.stop();
+    assert!(matches!(read(&options), Err(CaptureError::Stopped(_))));
+    assert!(matches!(analyse(&captures, &engine, &asked), Err(AnalysisError::Stopped(_))));
+    // From a disk it stops as well.
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("c.csv"), &text).expect("written");
+    let from_disk = camwitness::capture::read(&folder.path().join("c.csv"), &options);
+    assert!(matches!(from_disk, Err(CaptureError::Stopped(_))));
+}
+
+/// The page as it is served, spoken to over a socket.
+struct Served {
+    port: u16,
+}
+
+impl Served {
+    fn new(most: u64) -> Served {
+        let (listener, port) = listen(0).expect("a free port");
+        let session = Arc::new(Session::new(port, most));
+        // It serves until the test program ends.
+        std::thread::spawn(move || serve(listener, session));
+        Served { port }
+    }
+
+    /// Sends the head of a request, and leaves the connection open for a body.
+    fn begin(&self, head: &str, length: usize) -> TcpStream {
+        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).expect("it listens");
+        let port = self.port;
+        write!(
+            stream,
+            "{head} HTTP/1.1\r\nhost: 127.0.0.1:{port}\r\nx-camwitness: 1\r\ncontent-length: {length}\r\nconnection: close\r\n\r\n"
+        )
+        .expect("sent");
+        stream
+    }
+
+    fn end(mut stream: TcpStream) -> String {
+        let mut answer = String::new();
+        stream.read_to_string(&mut answer).expect("an answer");
+        answer
+    }
+
+    fn ask(&self, head: &str) -> String {
+        Served::end(self.begin(head, 0))
+    }
+
+    /// Asks until the answer holds a part.
+    fn wait(&self, head: &str, part: &str) -> String {
+        for _ in 0..1_000 {
+            let answer = self.ask(head);
+            if answer.contains(part) {
+                return answer;
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        panic!("{head} never says {part}")
+    }
+}
+
+#[test]
+fn an_upload_tells_how_far_it_is_and_stops_when_asked_or_left() {
+    let page = Served::new(MOST);
+    let text = capture("");
+    let (head, rest) = text.as_bytes().split_at(text.len() / 2);
+    let mut upload = page.begin("POST /api/captures?name=long.csv&reading=77", text.len());
+    upload.write_all(head).expect("sent");
+    page.wait("GET /api/readings/77", "{\"share\":0.0}");
+    assert!(page.ask("DELETE /api/readings/77").contains("200 OK"));
+    upload.write_all(rest).expect("sent");
+    let answer = Served::end(upload);
+    assert!(answer.contains("422") && answer.contains("stopped"), "{answer}");
+    page.wait("GET /api/readings/77", "404");
+    // A tab that is closed half-way.
+    let mut upload = page.begin("POST /api/captures?name=long.csv&reading=78", text.len());
+    upload.write_all(head).expect("sent");
+    page.wait("GET /api/readings/78", "200 OK");
+    drop(upload);
+    page.wait("GET /api/readings/78", "404");
+    assert!(page.ask("GET /api/session").contains("\"captures\":[]"), "nothing is left behind");
+}
+
+#[test]
+fn two_gigabytes_are_refused_before_they_are_sent() {
+    let page = Served::new(MOST);
+    // The head alone says how much would come; not a byte of it is sent.
+    let answer =
+        Served::end(page.begin("POST /api/captures?name=big.csv&reading=5", 2_000_000_000));
+    assert!(
+        answer.contains("413") && answer.contains("4 MB") && answer.contains("--max-upload"),
+        "{answer}"
+    );
+    assert!(page.ask("GET /api/readings/5").contains("404"));
+    assert!(page.ask("GET /api/session").contains("\"captures\":[]"));
 }
 
 #[test]
@@ -233,14 +385,16 @@ fn what_cannot_be_used_is_said_plainly() {
 }
 
 fn form() -> Value {
-    let cam = |name: &str, bank: &str, at: &str| {
-        json!({"name": name, "bank": bank, "shaft": "intake", "wheel": "0..30 90..150 250..265", "sensor": "hall",
-               "at": at, "rest": "retarded", "travel": "50"})
-    };
+    let sprocket = |on: &str, teeth: &str| json!({"on": on, "teeth": teeth});
     json!({"name": "From the form", "firing_order": "1-2-3-4-5-6", "bank1": "1 3 5", "bank2": "2, 4, 6",
            "crank_wheel": "36 without 35 36", "crank_sensor": "hall", "crank_edge": "falling", "tdc": "74",
-           "tolerance": "", "cams": [cam("B1 intake", "1", "113"), cam("B2 intake", "2", "473,0")],
-           "chain_kind": "chain", "crank_teeth": "21", "cam_teeth": "42"})
+           "tolerance": "", "cams": [
+               {"name": "B1 intake", "bank": "1", "shaft": "intake", "same_as": "", "later": "", "sensor": "hall",
+                "wheel": "0..30 90..150 250..265", "at": "113", "rest": "retarded", "travel": "50"},
+               {"name": "B2 intake", "bank": "2", "shaft": "intake", "same_as": "B1 intake", "later": "360,0°", "sensor": "hall",
+                "wheel": "", "at": "", "rest": "retarded", "travel": "50"}],
+           "chains": [{"name": "primary", "kind": "chain", "driver": sprocket("crank", "21"),
+                       "driven": [sprocket("B1 intake", "42"), sprocket("B2 intake", "42")]}]})
 }
 
 #[test]
@@ -253,36 +407,107 @@ fn the_form_writes_an_engine_file_that_measures() {
     let engine =
         Engine::parse(text, std::path::Path::new("form.toml")).expect("readable as any other");
     assert_eq!((engine.cams.len(), engine.crank.wheel.tooth_count()), (2, 34));
+    // 113 + 360, as the same_as says.
+    assert_eq!(engine.expected(1).map(|(at, _)| at.get()), Some(473.0));
     let (_, shown) =
         page.ask("POST", "/api/captures?name=c.csv", capture("skip:B1 intake@primary:+1"));
     let ask = json!({"capture": shown["id"], "engine": answer["engine"]["id"]}).to_string();
     let (_, run) = page.ask("POST", "/api/runs", ask);
-    assert_eq!(page.wait(&run["id"])["state"], "done");
-    // (field, value, the field named in the answer)
-    for (field, value, named) in [
-        ("name", "", "name"),
-        ("crank_wheel", "/etc/passwd", "crank_wheel"),
-        ("firing_order", "one", "firing_order"),
-        ("tdc", "x", "tdc"),
-        ("cam_teeth", "", "cam_teeth"),
-        ("crank_teeth", "20", ""),
-    ] {
+    let run = page.wait(&run["id"]);
+    assert_eq!(
+        (&run["state"], &run["finding"]["state"]),
+        (&json!("done"), &json!("jumped")),
+        "{run}"
+    );
+}
+
+#[test]
+fn a_field_at_fault_is_named() {
+    let page = Page::new();
+    // (place in the form, value, the field named in the answer)
+    let rows = [
+        ("/name", "", "name"),
+        ("/crank_wheel", "/etc/passwd", "crank_wheel"),
+        ("/crank_wheel", "60-70", "crank_wheel"),
+        ("/firing_order", "one", "firing_order"),
+        ("/firing_order", "2-1-3-4-5-6", "firing_order"),
+        ("/bank2", "2 4 7", "bank1"),
+        ("/tdc", "x", "tdc"),
+        ("/tdc", "400", "tdc"),
+        ("/tolerance", "-1", "tolerance"),
+        ("/cams/0/bank", "", "cam0_bank"),
+        ("/cams/0/bank", "3", "cam0_bank"),
+        ("/cams/0/travel", "999", "cam0_travel"),
+        ("/cams/1/name", "B1 intake", "cam1_name"),
+        ("/cams/1/later", "", "cam1_later"),
+        ("/cams/1/same_as", "B3 intake", "cam1_same_as"),
+        ("/cams/1/same_as", "", "cam1_wheel"),
+        ("/chains/0/name", "", "chain0_name"),
+        ("/chains/0/driver/teeth", "", "chain0_driver_teeth"),
+        ("/chains/0/driver/on", "nowhere", "chain0_driver_on"),
+        ("/chains/0/driven/1/on", "", "chain0_driven1_on"),
+        ("/chains/0/driven/1/teeth", "0", "chain0_driven1_teeth"),
+    ];
+    for (place, value, named) in rows {
         let mut broken = form();
-        broken[field] = value.into();
+        *broken.pointer_mut(place).expect(place) = value.into();
         let (status, answer) = page.ask("POST", "/api/engines/form", broken.to_string());
         assert_eq!(
             (status, &answer["field"]),
             (StatusCode::OK, &json!(named)),
-            "{field}: {answer}"
+            "{place} = {value:?}: {answer}"
         );
-        assert!(
-            answer["message"].as_str().expect("a message").len() > 10 && answer["engine"].is_null()
-        );
+        let message = answer["message"].as_str().expect("a message");
+        assert!(message.len() > 10 && message.ends_with('.'), "{message}");
+        assert!(!message.contains("line "), "a form has no lines: {message}");
+        assert!(answer["engine"].is_null());
     }
+    let mut ratio = form();
+    ratio["chains"][0]["driven"][1]["teeth"] = "41".into();
+    let (_, answer) = page.ask("POST", "/api/engines/form", ratio.to_string());
+    assert!(answer["message"].as_str().expect("a message").contains("1/2"), "{answer}");
     let (status, wheel) = page.ask("GET", "/api/wheel?spec=%3Cscript%3E", "");
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{wheel}");
     let (_, wheel) = page.ask("GET", "/api/wheel?spec=60-2", "");
     assert!(wheel["svg"].as_str().expect("a drawing").starts_with("<svg"));
+}
+
+#[test]
+fn the_form_describes_two_banks_with_their_own_chains() {
+    let page = Page::new();
+    let cam = |name: &str, bank: &str, shaft: &str, same_as: &str| {
+        json!({"name": name, "bank": bank, "shaft": shaft, "same_as": same_as, "later": if same_as.is_empty() { "" } else { "0" },
+               "sensor": "hall", "wheel": "4", "at": "", "rest": "retarded", "travel": ""})
+    };
+    let chain = |name: &str, from: (&str, &str), to: &[(&str, &str)]| {
+        let sprocket = |&(on, teeth): &(&str, &str)| json!({"on": on, "teeth": teeth});
+        json!({"name": name, "kind": "chain", "driver": sprocket(&from), "driven": to.iter().map(sprocket).collect::<Vec<Value>>()})
+    };
+    let mut v6 = form();
+    v6["cams"] = json!([
+        cam("B1 intake", "1", "intake", ""),
+        cam("B1 exhaust", "1", "exhaust", ""),
+        cam("B2 intake", "2", "intake", "B1 intake"),
+        cam("B2 exhaust", "2", "exhaust", "B1 exhaust"),
+    ]);
+    // Bank 1 straight from the crank with a second stage, bank 2 through an idler: each side has its own step.
+    v6["chains"] = json!([
+        chain("primary 1", ("crank", "24"), &[("B1 intake", "48")]),
+        chain("second 1", ("B1 intake", "30"), &[("B1 exhaust", "30")]),
+        chain("primary 2", ("crank", "20"), &[("idler 2", "30")]),
+        chain("bank 2", ("idler 2", "21"), &[("B2 intake", "28"), ("B2 exhaust", "28")]),
+    ]);
+    let (_, answer) = page.ask("POST", "/api/engines/form", v6.to_string());
+    let text = answer["toml"].as_str().expect("a file");
+    let engine = Engine::parse(text, std::path::Path::new("form.toml")).expect(text);
+    let step = |cam: &str| {
+        let chain = engine.drive.chain_driving(cam).expect("driven");
+        engine.drive.chains[chain].step().0
+    };
+    // domain.md section 8: 360 / (teeth · ratio to the crank). The idler turns at 20/30.
+    for (cam, want) in [("B1 intake", 15.0), ("B1 exhaust", 24.0), ("B2 exhaust", 360.0 / 14.0)] {
+        assert!((step(cam) - want).abs() < 1e-9, "{cam}: {}", step(cam));
+    }
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! One capture through every measuring stage.
 
 use std::borrow::Cow;
+use std::cell::Cell;
 
 use super::reference::Reference;
 use super::{AnalysisError, LeadReport, Options};
@@ -15,6 +16,7 @@ use crate::leads::{Lead, Role, assign, starter_scale};
 use crate::stats::NORMAL95;
 use crate::units::{CYCLE_DEG, CrankDelta, Seconds};
 use crate::verdict::{Notice, SwappedFit};
+use crate::watch::{Stopped, Watch};
 
 /// Everything measured in one capture; nothing judged.
 #[derive(Debug, Clone)]
@@ -53,18 +55,22 @@ impl MeasuredCapture {
     ) -> Result<MeasuredCapture, AnalysisError> {
         let reference = Reference { engine, known: options.known.as_ref() };
         let leads = assign(capture, engine, &options.leads)?;
-        let sensors = Sensors::find(capture, &leads);
+        // A step for the edges of each sensor, one for the crank, one for each cam, one for what follows.
+        let sensors = leads.iter().filter(|lead| is_sensor(lead)).count();
+        let steps = Steps::new(&options.watch, 2 * sensors + 1);
+        let sensors = Sensors::find(capture, &leads, &steps)?;
         let (crank_lead, crank_train) = sensors.crank();
         let crank = lock(crank_train, &engine.crank, crank_lead)
             .map_err(|error| AnalysisError::Crank { capture: capture.source.clone(), error })?;
-        let positions: Vec<CamPosition> = sensors
-            .cams()
-            .filter_map(|(cam, lead, train)| {
-                measure(cam, &engine.cams[cam], lead, train, &crank.angle)
-            })
-            .collect();
+        steps.done()?;
+        let mut positions: Vec<CamPosition> = Vec::new();
+        for (cam, lead, train) in sensors.cams() {
+            positions.extend(measure(cam, &engine.cams[cam], lead, train, &crank.angle));
+            steps.done()?;
+        }
         let datum = settle_datum(reference, &positions, &crank);
         let swapped = swapped(engine, &sensors, &crank, &datum);
+        steps.done()?;
         let cams: Vec<CamResult> = positions
             .into_iter()
             .map(|position| {
@@ -95,22 +101,45 @@ impl MeasuredCapture {
     }
 }
 
+/// Tells whoever waits how far it is, and stops between two steps when they ask.
+struct Steps<'a> {
+    watch: &'a Watch,
+    taken: Cell<usize>,
+    of: usize,
+}
+
+impl Steps<'_> {
+    fn new(watch: &Watch, of: usize) -> Steps<'_> {
+        Steps { watch, taken: Cell::new(0), of }
+    }
+
+    fn done(&self) -> Result<(), Stopped> {
+        self.taken.set(self.taken.get() + 1);
+        self.watch.tell(self.taken.get() as f64 / self.of as f64);
+        self.watch.go_on()
+    }
+}
+
+/// Whether a lead is of a position sensor.
+fn is_sensor(lead: &Lead) -> bool {
+    matches!(lead.role, Role::Crank | Role::Cam(_))
+}
+
 /// The position-sensor leads with their edges.
 struct Sensors {
     found: Vec<(Role, String, EdgeTrain)>,
 }
 
 impl Sensors {
-    fn find(capture: &Capture, leads: &[Lead]) -> Sensors {
-        let found = leads
-            .iter()
-            .filter(|lead| matches!(lead.role, Role::Crank | Role::Cam(_)))
-            .map(|lead| {
-                let channel = &capture.channels[lead.channel];
-                (lead.role, channel.name.clone(), find_edges(capture, channel))
-            })
-            .collect();
-        Sensors { found }
+    fn find(capture: &Capture, leads: &[Lead], steps: &Steps) -> Result<Sensors, Stopped> {
+        let sensors = leads.iter().filter(|lead| is_sensor(lead));
+        let found = sensors.map(|lead| {
+            let channel = &capture.channels[lead.channel];
+            let train = find_edges(capture, channel);
+            steps.done()?;
+            Ok((lead.role, channel.name.clone(), train))
+        });
+        Ok(Sensors { found: found.collect::<Result<_, Stopped>>()? })
     }
 
     fn crank(&self) -> (&str, &EdgeTrain) {

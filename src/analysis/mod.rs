@@ -18,6 +18,7 @@ use crate::known::KnownGood;
 use crate::leads::{LeadError, LeadRequest, Role};
 use crate::units::{CrankDelta, Seconds};
 use crate::verdict::{Notice, Verdict};
+use crate::watch::{Stopped, Watch};
 
 pub use measured::MeasuredCapture;
 
@@ -105,6 +106,8 @@ pub struct Options {
     pub codes: Vec<String>,
     /// A learned known-good reference; it stands before the engine description.
     pub known: Option<KnownGood>,
+    /// Who waits for the result.
+    pub watch: Watch,
 }
 
 /// Why a capture could not be analysed.
@@ -113,6 +116,9 @@ pub enum AnalysisError {
     /// Leads could not be assigned.
     #[error(transparent)]
     Leads(#[from] LeadError),
+    /// Stopped by whoever waited for it.
+    #[error(transparent)]
+    Stopped(#[from] Stopped),
     /// No crank angle.
     #[error("{capture}: {error}")]
     Crank {

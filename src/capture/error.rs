@@ -8,6 +8,7 @@
 use thiserror::Error;
 
 use crate::error::FileError;
+use crate::watch::Stopped;
 
 /// A capture that cannot be read.
 #[derive(Debug, Error)]
@@ -15,6 +16,9 @@ pub enum CaptureError {
     /// The operating system did not hand the file over.
     #[error(transparent)]
     File(#[from] FileError),
+    /// Reading was stopped by whoever waited for it.
+    #[error("{0}")]
+    Stopped(#[from] Stopped),
     /// Damaged or inconsistent: the place and what was found there.
     #[error("{file}{}: {what}. {advice}", place(*.line, *.column))]
     Malformed {

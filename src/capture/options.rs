@@ -2,6 +2,7 @@
 
 use super::CaptureKind;
 use crate::units::Seconds;
+use crate::watch::Watch;
 
 /// Choices the user may make where the file leaves them open. The default asks the file.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -22,6 +23,8 @@ pub struct ReadOptions {
     pub time_unit: Option<TimeUnit>,
     /// What is refused as too large.
     pub limits: Limits,
+    /// Who waits for the file to be read.
+    pub watch: Watch,
 }
 
 /// Unit of a time column.

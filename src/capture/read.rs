@@ -8,7 +8,7 @@ use super::build::{self, Built};
 use super::csv::header::{self, Header};
 use super::csv::layout::{self, Layout};
 use super::csv::rows::Plan;
-use super::csv::stream::{self, Stopped};
+use super::csv::stream::{self, Stopped as Ended};
 use super::dialect::{Dialect, DialectColumn};
 use super::encoding::{self, Encoding, UTF8_MARK};
 use super::error::{CaptureError, Class, Fault};
@@ -18,6 +18,7 @@ use super::source::Source;
 use super::table::{Stamps, Table};
 use super::{Capture, Clock};
 use crate::error::FileError;
+use crate::watch::Stopped;
 
 /// Bytes looked at to find the layout.
 const HEAD_BYTES: usize = 64 * 1024;
@@ -61,6 +62,7 @@ pub fn read_described(
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
     let result = open(path, options).and_then(|source| read_source(&source, &name, options));
     result.map_err(|failure| match failure {
+        _ if options.watch.is_stopped() => Stopped.into(),
         Failure::Fault(fault) => fault.in_file(&name),
         Failure::Read(source) => FileError {
             path: path.to_owned(),
@@ -93,7 +95,9 @@ pub fn read_bytes_described(
     name: &str,
     options: &ReadOptions,
 ) -> Result<(Capture, Option<Dialect>), CaptureError> {
-    read_source(&Source::Memory(bytes), name, options).map_err(|failure| match failure {
+    let source = Source::memory(bytes, &options.watch);
+    read_source(&source, name, options).map_err(|failure| match failure {
+        _ if options.watch.is_stopped() => Stopped.into(),
         Failure::Fault(fault) => fault.in_file(name),
         Failure::Read(source) => {
             FileError { path: name.into(), doing: "read", source, advice: "Try again" }.into()
@@ -113,13 +117,13 @@ fn open(path: &Path, options: &ReadOptions) -> Result<Source<'static>, Failure> 
         )));
     }
     if about.is_file() {
-        return Ok(Source::File { file, length: about.len() });
+        return Ok(Source::file(file, about.len(), &options.watch));
     }
     let mut bytes = Vec::new();
     let limit = options.limits.held_bytes.saturating_add(1);
     file.by_ref().take(limit).read_to_end(&mut bytes)?;
     check_size(bytes.len() as u64, options.limits.held_bytes)?;
-    Ok(Source::Held(bytes))
+    Ok(Source::held(bytes, &options.watch))
 }
 
 fn read_source(
@@ -134,7 +138,7 @@ fn read_source(
         Some(Format::Gzip) => {
             let bytes = formats::unpack(source, options)?;
             let head = &bytes[..bytes.len().min(HEAD_BYTES)];
-            read_unpacked(&Source::Memory(&bytes), head, name, options)
+            read_unpacked(&Source::memory(&bytes, &options.watch), head, name, options)
         }
         _ => read_unpacked(source, &head, name, options),
     }
@@ -160,7 +164,7 @@ fn read_unpacked(
             let text = encoding::from_utf16(&bytes, encoding == Encoding::Utf16Le)?;
             drop(bytes);
             let head = &text[..text.len().min(HEAD_BYTES)];
-            read_text(&Source::Memory(&text), head, encoding, name, options)
+            read_text(&Source::memory(&text, &options.watch), head, encoding, name, options)
         }
     }?;
     Ok((capture, Some(dialect)))
@@ -198,12 +202,12 @@ fn read_text(
         match stream::read(source, offset, &plan, &mut table) {
             Ok(()) => {}
             // Only `Stamps::Line` stops for this, so the loop turns at most twice.
-            Err(Stopped::Uneven) => {
+            Err(Ended::Uneven) => {
                 stamps = Stamps::Keep;
                 continue;
             }
-            Err(Stopped::Fault(fault)) => return Err(fault.into()),
-            Err(Stopped::Read(error)) => return Err(error.into()),
+            Err(Ended::Fault(fault)) => return Err(fault.into()),
+            Err(Ended::Read(error)) => return Err(error.into()),
         }
         match build::build(table, &header, name, options)? {
             Built::Done(capture) => {

@@ -3,26 +3,48 @@
 use std::fs::File;
 use std::io;
 
-/// Where a capture's bytes are. Any part can be read at any time from any thread.
+use crate::watch::Watch;
+
+/// A capture's bytes. Any part can be read at any time from any thread. Every reader of every format asks here, so this
+/// is where it is told how far it is and where it stops on request.
 #[derive(Debug)]
-pub(super) enum Source<'a> {
+pub(super) struct Source<'a> {
+    place: Place<'a>,
+    watch: Watch,
+}
+
+/// Where the bytes are.
+#[derive(Debug)]
+enum Place<'a> {
     Memory(&'a [u8]),
     Held(Vec<u8>),
     File { file: File, length: u64 },
 }
 
-impl Source<'_> {
+impl<'a> Source<'a> {
+    pub fn memory(bytes: &'a [u8], watch: &Watch) -> Source<'a> {
+        Source { place: Place::Memory(bytes), watch: watch.clone() }
+    }
+    pub fn held(bytes: Vec<u8>, watch: &Watch) -> Source<'a> {
+        Source { place: Place::Held(bytes), watch: watch.clone() }
+    }
+    pub fn file(file: File, length: u64, watch: &Watch) -> Source<'a> {
+        Source { place: Place::File { file, length }, watch: watch.clone() }
+    }
+
     /// Bytes in all.
     pub fn length(&self) -> u64 {
-        match self {
-            Source::Memory(bytes) => bytes.len() as u64,
-            Source::Held(bytes) => bytes.len() as u64,
-            Source::File { length, .. } => *length,
+        match &self.place {
+            Place::Memory(bytes) => bytes.len() as u64,
+            Place::Held(bytes) => bytes.len() as u64,
+            Place::File { length, .. } => *length,
         }
     }
 
     /// Adds up to `count` bytes from `offset` on to the buffer; fewer only at the end.
     pub fn read_at(&self, offset: u64, count: usize, into: &mut Vec<u8>) -> io::Result<()> {
+        self.watch.go_on().map_err(io::Error::other)?;
+        self.watch.tell(offset as f64 / self.length().max(1) as f64);
         let left = self.length().saturating_sub(offset);
         let count = usize::try_from(left).map_or(count, |left| left.min(count));
         let start = self.length() - left;
@@ -30,10 +52,10 @@ impl Source<'_> {
             let start = start as usize;
             into.extend_from_slice(&bytes[start..start + count]);
         };
-        match self {
-            Source::Memory(bytes) => copy(bytes),
-            Source::Held(bytes) => copy(bytes),
-            Source::File { file, .. } => {
+        match &self.place {
+            Place::Memory(bytes) => copy(bytes),
+            Place::Held(bytes) => copy(bytes),
+            Place::File { file, .. } => {
                 let from = into.len();
                 into.resize(from + count, 0);
                 read_exact_at(file, &mut into[from..], offset)?;

@@ -188,7 +188,12 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let paper = Paper::prepare(args)?;
     let options = args.reading.options()?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
-    let asked = Options { leads: args.reading.leads.clone(), codes: args.codes.clone(), known };
+    let asked = Options {
+        leads: args.reading.leads.clone(),
+        codes: args.codes.clone(),
+        known,
+        ..Options::default()
+    };
     if args.captures.iter().any(|path| path.is_dir()) {
         let outputs = folder::Outputs {
             json: args.json.as_deref(),

@@ -11,9 +11,12 @@ use http_body_util::BodyExt;
 use serde::{Deserialize, Serialize};
 
 use super::answer::Refusal;
-use super::guess;
+use super::reading::Reading;
 use super::session::{HeldCapture, Session};
+use super::wheel;
 use crate::capture::{Capture, CaptureKind, Clock, ReadOptions, Unit, read_bytes};
+use crate::engine::Sensor;
+use crate::look::{ChannelLook, RoleGuess, look};
 use crate::units::Seconds;
 
 /// Longest name kept of an upload, in characters.
@@ -28,10 +31,12 @@ pub(super) struct Upload {
     pub name: String,
     /// Samples per second, for a file without times.
     pub rate: Option<f64>,
+    /// Number under which the tab asks how far its upload is, and stops it.
+    pub reading: Option<u64>,
 }
 
 /// A capture as the page shows it.
-#[derive(Serialize)]
+#[derive(Clone, Serialize)]
 pub(super) struct Shown {
     id: u64,
     name: String,
@@ -40,16 +45,34 @@ pub(super) struct Shown {
     kind: &'static str,
     rate: Option<f64>,
     channels: Vec<ShownChannel>,
+    /// The crank's wheel as it would be typed, where it is recognised.
+    crank_wheel: Option<SeenWheel>,
+    /// Why it is not.
+    doubt: Option<String>,
+    /// Wheels of the channels taken for cams.
+    cam_wheels: Vec<SeenWheel>,
 }
 
-#[derive(Serialize)]
+/// A wheel recognised in a capture, to begin an engine file with.
+#[derive(Clone, Serialize)]
+struct SeenWheel {
+    /// Header of its channel.
+    channel: String,
+    spec: String,
+    sensor: &'static str,
+}
+
+#[derive(Clone, Serialize)]
 struct ShownChannel {
     name: String,
     column: usize,
     unit: &'static str,
     low: f32,
     high: f32,
-    guess: String,
+    /// The lead it probably is: a lead's name, "cam" while no engine says which, or empty.
+    guess: &'static str,
+    /// Why, in a few words.
+    reason: String,
     /// Outline of a small trace, 260 wide and 100 tall: least and greatest of every column.
     trace: String,
 }
@@ -98,19 +121,27 @@ pub(super) async fn upload(
     headers: HeaderMap,
     content: Body,
 ) -> Result<Json<Shown>, Refusal> {
+    // Held to the end: a tab that is closed, or breaks the upload off, stops the reading as well.
+    let reading = Reading::begin(&session, about.reading);
     let bytes = body(&headers, content, session.max_upload()).await?;
     let name = label(&about.name, "capture");
-    let options = ReadOptions { rate: about.rate, ..ReadOptions::default() };
+    let watch = reading.watch();
+    let options = ReadOptions { rate: about.rate, watch: watch.clone(), ..ReadOptions::default() };
     if about.rate.is_some_and(|rate| !(rate.is_finite() && rate > 0.0)) {
         return Err(Refusal::unusable("The rate is in samples per second: give a number above 0"));
     }
     let held = session.clone();
     let read = move || {
         let capture = read_bytes(&bytes, &name, &options).map_err(Refusal::unusable)?;
-        let (id, held) = held.add_capture(HeldCapture { capture });
-        Ok(Json(shown(id, &held.capture)))
+        drop(bytes);
+        let about = shown(&capture);
+        watch.go_on().map_err(Refusal::unusable)?;
+        let (id, held) = held.add_capture(HeldCapture { capture, about });
+        Ok(Json(Shown { id, ..held.about.clone() }))
     };
-    tokio::task::spawn_blocking(read).await.map_err(Refusal::broken)?
+    let shown = tokio::task::spawn_blocking(read).await.map_err(Refusal::broken)?;
+    drop(reading);
+    shown
 }
 
 /// Shows a capture again.
@@ -119,8 +150,7 @@ pub(super) async fn show(
     Path(id): Path<u64>,
 ) -> Result<Json<Shown>, Refusal> {
     let held = session.capture(id).ok_or_else(|| Refusal::missing("capture"))?;
-    let work = move || Json(shown(id, &held.capture));
-    tokio::task::spawn_blocking(work).await.map_err(Refusal::broken)
+    Ok(Json(Shown { id, ..held.about.clone() }))
 }
 
 /// Forgets a capture.
@@ -131,10 +161,24 @@ pub(super) async fn remove(
     if session.remove_capture(id) { Ok(Json(())) } else { Err(Refusal::missing("capture")) }
 }
 
-fn shown(id: u64, capture: &Capture) -> Shown {
+/// The lead a channel probably is.
+fn lead(look: &ChannelLook) -> &'static str {
+    match look.role {
+        RoleGuess::Crank => "crank",
+        RoleGuess::Cam => "cam",
+        RoleGuess::Starter => "starter",
+        RoleGuess::Battery => "battery",
+        RoleGuess::Ignition => "ignition",
+        RoleGuess::Pressure => "pressure",
+        RoleGuess::Unknown => "",
+    }
+}
+
+/// What is shown of a capture, under no number yet.
+fn shown(capture: &Capture) -> Shown {
     let (first, last) = capture.span();
-    let guesses = guess::roles(capture);
-    let channels = capture.channels.iter().zip(guesses).map(|(channel, guess)| {
+    let seen = look(capture, &[]);
+    let channels = capture.channels.iter().zip(&seen.channels).map(|(channel, look)| {
         let low = channel.values.iter().copied().fold(f32::INFINITY, f32::min);
         let high = channel.values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
         ShownChannel {
@@ -147,12 +191,13 @@ fn shown(id: u64, capture: &Capture) -> Shown {
             },
             low,
             high,
-            guess,
+            guess: lead(look),
+            reason: look.reason.clone(),
             trace: outline(capture, &channel.values, low, high),
         }
     });
     Shown {
-        id,
+        id: 0,
         name: capture.source.clone(),
         rows: capture.rows(),
         seconds: (last - first).0,
@@ -165,6 +210,28 @@ fn shown(id: u64, capture: &Capture) -> Shown {
             Clock::Stamped(_) => None,
         },
         channels: channels.collect(),
+        crank_wheel: seen.wheel.as_ref().ok().map(|guess| SeenWheel {
+            channel: seen.crank.map_or_else(String::new, |at| seen.channels[at].name.clone()),
+            spec: wheel::typed(&guess.wheel),
+            sensor: sensor(guess.sensor),
+        }),
+        doubt: seen.wheel.as_ref().err().map(ToString::to_string),
+        cam_wheels: seen
+            .cams
+            .iter()
+            .map(|cam| SeenWheel {
+                channel: cam.name.clone(),
+                spec: wheel::typed_teeth(cam.teeth.iter().copied()),
+                sensor: sensor(cam.sensor),
+            })
+            .collect(),
+    }
+}
+
+fn sensor(sensor: Sensor) -> &'static str {
+    match sensor {
+        Sensor::Hall => "hall",
+        Sensor::Reluctance => "reluctance",
     }
 }
 

@@ -15,6 +15,7 @@ use super::form::EngineForm;
 use super::session::{HeldEngine, Session};
 use super::wheel::names_a_file;
 use crate::engine::Engine;
+use crate::error::DescriptionError;
 
 /// Largest engine file taken: a hundred times the longest that makes sense.
 const MOST_BYTES: u64 = 1_000_000;
@@ -42,7 +43,7 @@ pub(super) struct FormAnswer {
 }
 
 /// Reads a description that came from a browser: as any other, but wheels are never opened as files.
-pub(super) fn read(text: &str, name: &str) -> Result<Engine, String> {
+pub(super) fn read(text: &str, name: &str) -> Result<Engine, DescriptionError> {
     if let Ok(table) = text.parse::<toml::Table>() {
         let wheels = table
             .get("crank")
@@ -52,20 +53,25 @@ pub(super) fn read(text: &str, name: &str) -> Result<Engine, String> {
         if let Some(wheel) =
             wheels.filter_map(toml::Value::as_str).find(|wheel| names_a_file(wheel))
         {
-            return Err(format!(
-                "{name}: the wheel \"{wheel}\" is a file, and the page opens none. Write the wheel into the engine file as a table, \
-                 or name one of the library"
-            ));
+            return Err(DescriptionError {
+                file: name.to_owned(),
+                line: None,
+                key: String::new(),
+                what: format!("the wheel \"{wheel}\" is a file, and the page opens none"),
+                advice:
+                    "Write the wheel into the engine file as a table, or name one of the library."
+                        .into(),
+            });
         }
     }
-    Engine::parse(text, FilePath::new(name)).map_err(|error| error.to_string())
+    Engine::parse(text, FilePath::new(name))
 }
 
 fn cams_of(table: &toml::Table) -> impl Iterator<Item = &toml::Value> {
     table.get("cam").and_then(toml::Value::as_array).into_iter().flatten()
 }
 
-fn add(session: &Session, text: String, name: &str) -> Result<Shown, String> {
+fn add(session: &Session, text: String, name: &str) -> Result<Shown, DescriptionError> {
     let engine = read(&text, name)?;
     let (id, held) = session.add_engine(HeldEngine { engine, text });
     Ok(shown(id, &held))
@@ -115,8 +121,19 @@ pub(super) async fn from_form(
             Ok(engine) => {
                 FormAnswer { field: None, message: None, toml: Some(text), engine: Some(engine) }
             }
-            Err(message) => refused(String::new(), message, Some(text)),
+            // Whoever fills a form has no file and no lines: the field says where.
+            Err(error) => {
+                let message = format!("{}. {}", capital(&error.what), error.advice);
+                refused(form.field_of(&error.key), message, Some(text))
+            }
         },
+    })
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().collect::<String>() + letters.as_str()
     })
 }
 

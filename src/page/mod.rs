@@ -6,10 +6,11 @@
 
 mod answer;
 mod captures;
+mod compared;
 mod engines;
 mod form;
 mod guard;
-mod guess;
+mod reading;
 mod runs;
 mod session;
 mod shell;
@@ -86,9 +87,12 @@ pub fn router(session: Arc<Session>) -> Router {
         .route("/", get(shell::page))
         .route("/page.css", get(shell::style))
         .route("/page.js", get(shell::script))
+        .route("/form.js", get(shell::script))
+        .route("/common.js", get(shell::script))
         .route("/api/session", get(shell::state))
         .route("/api/captures", post(captures::upload))
         .route("/api/captures/{id}", get(captures::show).delete(captures::remove))
+        .route("/api/readings/{number}", get(reading::show).delete(reading::stop))
         .route("/api/engines", post(engines::upload))
         .route("/api/engines/form", post(engines::from_form))
         .route("/api/engines/{id}", get(engines::show))
@@ -97,6 +101,8 @@ pub fn router(session: Arc<Session>) -> Router {
         .route("/api/runs/{id}", get(runs::show))
         .route("/api/runs/{id}/cancel", delete(runs::cancel))
         .route("/runs/{id}/{file}", get(runs::file))
+        .route("/api/compare", get(compared::show))
+        .route("/compare/{before}/{after}/{file}", get(compared::file))
         // Uploads are counted as they come, against the session's own limit.
         .layer(DefaultBodyLimit::disable())
         .layer(from_fn_with_state(session.clone(), guard::check))

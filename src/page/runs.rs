@@ -1,6 +1,5 @@
 //! Measurements: started, watched, cancelled, read.
 
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
 use axum::Json;
@@ -16,15 +15,16 @@ use crate::leads::LeadRequest;
 use crate::report::job::Job;
 use crate::report::pictures::{Drawn, Picture, draw_all};
 use crate::report::{html, json};
+use crate::watch::Watch;
 
 /// The report runs its own scripts and reaches nothing, not even this page.
-const REPORT_POLICY: &str = "sandbox allow-scripts allow-modals; default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'";
+pub(super) const REPORT_POLICY: &str = "sandbox allow-scripts allow-modals; default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'";
 
 /// One measurement of one capture.
 pub(super) struct Run {
     capture: String,
-    engine: String,
-    cancelled: AtomicBool,
+    engine: Arc<HeldEngine>,
+    watch: Watch,
     stage: Mutex<Stage>,
 }
 
@@ -35,6 +35,7 @@ enum Stage {
 }
 
 struct Outcome {
+    analysis: Analysis,
     finding: Finding,
     report: String,
     json: String,
@@ -99,8 +100,24 @@ pub(super) struct Shown {
     engine: String,
     state: &'static str,
     message: String,
+    /// How much of the measurement is done, 0 to 1.
+    share: f64,
     finding: Option<Finding>,
     pictures: Vec<&'static str>,
+}
+
+impl Run {
+    /// The result, once it is there.
+    pub fn analysis(&self) -> Option<Analysis> {
+        match &*lock(&self.stage) {
+            Stage::Done(outcome) => Some(outcome.analysis.clone()),
+            _ => None,
+        }
+    }
+
+    pub fn engine(&self) -> &HeldEngine {
+        &self.engine
+    }
 }
 
 /// Starts a measurement.
@@ -112,19 +129,19 @@ pub(super) async fn start(
     let engine = session.engine(asked.engine).ok_or_else(|| Refusal::missing("engine"))?;
     let (id, run) = session.add_run(Run {
         capture: capture.capture.source.clone(),
-        engine: engine.engine.name.clone(),
-        cancelled: AtomicBool::new(false),
+        engine,
+        watch: Watch::new(),
         stage: Mutex::new(Stage::Working("waiting")),
     });
     let working = run.clone();
-    tokio::task::spawn_blocking(move || work(&working, &capture, &engine, asked));
+    tokio::task::spawn_blocking(move || work(&working, &capture, asked));
     Ok(Json(shown(id, &run)))
 }
 
 /// Measures and writes, looking between the steps whether it is still wanted.
-fn work(run: &Run, capture: &HeldCapture, engine: &HeldEngine, asked: Start) {
+fn work(run: &Run, capture: &HeldCapture, asked: Start) {
     let stage = |stage: Stage| {
-        let wanted = !run.cancelled.load(Ordering::Relaxed);
+        let wanted = !run.watch.is_stopped();
         if wanted {
             *lock(&run.stage) = stage;
         }
@@ -139,8 +156,13 @@ fn work(run: &Run, capture: &HeldCapture, engine: &HeldEngine, asked: Start) {
         column: lead.column.to_string(),
         amperes_per_volt: lead.amperes_per_volt.filter(|scale| scale.is_finite()),
     });
-    let options = Options { leads: leads.collect(), codes: asked.codes, known: None };
-    let analysis = match analyse(captures, &engine.engine, &options) {
+    let options = Options {
+        leads: leads.collect(),
+        codes: asked.codes,
+        known: None,
+        watch: run.watch.clone(),
+    };
+    let analysis = match analyse(captures, &run.engine.engine, &options) {
         Ok(analysis) => analysis,
         Err(error) => {
             stage(Stage::Failed(format!("{error}.")));
@@ -158,6 +180,7 @@ fn work(run: &Run, capture: &HeldCapture, engine: &HeldEngine, asked: Start) {
             report,
             json: json::write(&analysis),
             pictures: draw_all(&analysis, captures),
+            analysis,
         })),
     });
 }
@@ -202,13 +225,14 @@ pub(super) fn shown(id: u64, run: &Run) -> Shown {
     let mut shown = Shown {
         id,
         capture: run.capture.clone(),
-        engine: run.engine.clone(),
+        engine: run.engine.engine.name.clone(),
         state: "working",
         message: String::new(),
+        share: run.watch.share(),
         finding: None,
         pictures: Vec::new(),
     };
-    if run.cancelled.load(Ordering::Relaxed) {
+    if run.watch.is_stopped() {
         shown.state = "cancelled";
         return shown;
     }
@@ -240,7 +264,7 @@ pub(super) async fn cancel(
 ) -> Result<Json<Shown>, Refusal> {
     let run = session.run(id).ok_or_else(|| Refusal::missing("measurement"))?;
     if !matches!(&*lock(&run.stage), Stage::Done(_) | Stage::Failed(_)) {
-        run.cancelled.store(true, Ordering::Relaxed);
+        run.watch.stop();
     }
     Ok(Json(shown(id, &run)))
 }
@@ -288,7 +312,7 @@ fn answer(outcome: &Outcome, name: &str) -> Result<Response, Refusal> {
 }
 
 /// `name` is one of the names above, so it needs no quoting.
-fn download(kind: &'static str, name: &str, bytes: Vec<u8>) -> Response {
+pub(super) fn download(kind: &'static str, name: &str, bytes: Vec<u8>) -> Response {
     let disposition = format!("attachment; filename=\"{name}\"");
     ([(CONTENT_TYPE, kind.to_owned()), (CONTENT_DISPOSITION, disposition)], bytes).into_response()
 }

@@ -5,15 +5,19 @@ use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard};
 
+use super::captures;
 use super::runs::Run;
 use crate::capture::Capture;
 use crate::engine::Engine;
+use crate::watch::Watch;
 
 const DEMO_ENGINE: &str = include_str!("../../demo-data/engine.toml");
 
 /// A capture that was dropped on the page.
 pub(super) struct HeldCapture {
     pub capture: Capture,
+    /// What is shown of it, worked out once.
+    pub about: captures::Shown,
 }
 
 /// An engine description that was chosen, uploaded or written.
@@ -30,6 +34,8 @@ pub struct Session {
     captures: Mutex<BTreeMap<u64, Arc<HeldCapture>>>,
     engines: Mutex<BTreeMap<u64, Arc<HeldEngine>>>,
     runs: Mutex<BTreeMap<u64, Arc<Run>>>,
+    /// Uploads on their way, by the number their tab gave them.
+    pub(super) readings: Mutex<BTreeMap<u64, Watch>>,
 }
 
 impl Session {
@@ -43,6 +49,7 @@ impl Session {
             captures: Mutex::default(),
             engines: Mutex::default(),
             runs: Mutex::default(),
+            readings: Mutex::default(),
         };
         if let Ok(engine) = Engine::parse(DEMO_ENGINE, Path::new("engine.toml")) {
             session.add_engine(HeldEngine { engine, text: DEMO_ENGINE.to_owned() });

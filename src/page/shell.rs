@@ -4,11 +4,13 @@ use std::sync::Arc;
 
 use axum::Json;
 use axum::extract::State;
+use axum::http::Uri;
 use axum::http::header::CONTENT_TYPE;
-use axum::response::{Html, IntoResponse};
+use axum::response::{Html, IntoResponse, Response};
 use maud::{DOCTYPE, Markup, html};
 use serde::Serialize;
 
+use super::answer::Refusal;
 use super::runs;
 use super::session::Session;
 use crate::verdict::cautions::CAUTIONS;
@@ -47,9 +49,19 @@ pub(super) async fn style() -> impl IntoResponse {
     ([(CONTENT_TYPE, "text/css; charset=utf-8")], include_str!("page.css"))
 }
 
-/// The script.
-pub(super) async fn script() -> impl IntoResponse {
-    ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], include_str!("page.js"))
+/// The scripts, by name.
+const SCRIPTS: [(&str, &str); 3] = [
+    ("page.js", include_str!("page.js")),
+    ("form.js", include_str!("form.js")),
+    ("common.js", include_str!("common.js")),
+];
+
+/// One of the scripts.
+pub(super) async fn script(uri: Uri) -> Result<Response, Refusal> {
+    let name = uri.path().trim_start_matches('/');
+    let found = SCRIPTS.into_iter().find(|script| script.0 == name);
+    let (_, text) = found.ok_or_else(|| Refusal::missing("script"))?;
+    Ok(([(CONTENT_TYPE, "text/javascript; charset=utf-8")], text).into_response())
 }
 
 /// The page.
@@ -63,7 +75,7 @@ pub(super) async fn page() -> Html<String> {
                 title { "Camwitness" }
                 link rel="icon" href="data:,";
                 link rel="stylesheet" href="/page.css";
-                script src="/page.js" defer {}
+                script src="/page.js" type="module" {}
             }
             body {
                 header { h1 { "Camwitness" } p { "Where each camshaft stands. Everything stays on this computer." } }
@@ -85,13 +97,15 @@ fn capture_step() -> Markup {
         section aria-labelledby="h-capture" {
             h2 id="h-capture" { "1. Capture" }
             label.drop id="drop" for="file" {
-                b { "Drop a capture here" } span { "or choose a file (CSV of an oscilloscope or logic analyser)" }
+                b { "Drop a capture here" } span { "or choose a file: what an oscilloscope or logic analyser exports (CSV, WAV, VCD, NPY)" }
                 input type="file" id="file";
             }
             div.progress id="uploading" hidden { progress id="upload-bar" max="1" {} span id="upload-words" {} button type="button" id="upload-cancel" { "Cancel" } }
             p.error id="capture-error" role="alert" {}
             label.row id="rate-row" hidden { "Samples per second (the file has no times)" input id="rate" inputmode="decimal" size="10"; button type="button" id="rate-go" { "Read again" } }
+            label.row id="again-row" hidden { "Or one of this session" select id="again" {} button type="button" id="forget" { "Forget it" } }
             p id="capture-about" {}
+            p.hint id="capture-wheel" {}
             div id="channels" {}
         }
     }
@@ -129,6 +143,7 @@ fn run_step() -> Markup {
                 button type="button" id="run-cancel" hidden { "Cancel" }
                 span id="run-words" role="status" {}
             }
+            progress id="run-bar" max="1" hidden aria-label="Measuring" {}
             p.error id="run-error" role="alert" {}
             details.cautions { summary { "Cautions" } ul { @for caution in CAUTIONS { li { (caution) } } } }
         }
@@ -139,12 +154,22 @@ fn result() -> Markup {
     html! {
         section aria-labelledby="h-list" {
             h2 id="h-list" { "This session" }
-            p.hint id="list-empty" { "Nothing measured yet. Results stay here until the page is stopped; tick two to see them side by side." }
+            p.hint id="list-empty" { "Nothing measured yet. Results stay here until the page is stopped. With two of them, before and after a repair can be compared." }
             div.wide { table id="list" hidden {
-                thead { tr { th { "Compare" } th { "Capture" } th { "Engine" } th { "Finding" } th { "Camshafts" } th {} } }
+                thead { tr { th { "Capture" } th { "Engine" } th { "Finding" } th { "Camshafts" } th {} } }
                 tbody {}
             } }
-            div id="compare" hidden { h3 { "Side by side" } div.wide { table id="compare-table" {} } }
+            div id="compare" hidden {
+                h3 { "Before and after a repair" }
+                div.row {
+                    label { "Before " select id="before" {} }
+                    label { "After " select id="after" {} }
+                    button type="button" id="compare-go" { "Compare" }
+                }
+                p.error id="compare-error" role="alert" {}
+                button type="button" id="compare-anyway" hidden { "They are in order: compare them" }
+                div id="compared" role="status" {}
+            }
         }
         section id="report-part" hidden aria-labelledby="h-report" {
             h2 id="h-report" { "Report" }
@@ -158,15 +183,16 @@ fn result() -> Markup {
 fn engine_form() -> Markup {
     html! {
         dialog id="form" aria-labelledby="h-form" {
-            form method="dialog" id="form-fields" {
+            form method="dialog" id="form-fields" novalidate {
                 h2 id="h-form" { "Write an engine file" }
                 p.hint { "From the service information of the engine. Angles are crank degrees; leave empty what is not known." }
+                p.hint id="form-from" {}
                 div.fields {
-                    label { "Name" input name="name" required; }
+                    label { "Name" input name="name"; }
                     label { "Firing order" input name="firing_order" placeholder="1-3-4-2"; }
                     label { "Bank 1 cylinders" input name="bank1" placeholder="1 3 5"; }
                     label { "Bank 2 cylinders" input name="bank2" placeholder="empty for one bank"; }
-                    label { "Tolerance" input name="tolerance" placeholder="5"; }
+                    label { "Tolerance, ± degrees" input name="tolerance" placeholder="5" inputmode="decimal"; }
                 }
                 h3 { "Crank" }
                 div.withwheel {
@@ -176,22 +202,28 @@ fn engine_form() -> Markup {
                         label { "Edge that marks a tooth" select name="crank_edge" { option value="" { "not known" } option { "falling" } option { "rising" } } }
                         label { "TDC 1 after the first tooth" input name="tdc" inputmode="decimal"; }
                     }
-                    div.drawing id="crank-drawing" {}
+                    div.drawing id="crank-drawing" aria-live="polite" {}
                 }
                 h3 { "Camshafts" }
                 div id="form-cams" {}
                 button type="button" id="add-cam" { "Add a camshaft" }
-                h3 { "Chain from the crank to every camshaft" }
-                div.fields {
-                    label { "Kind" select name="chain_kind" { option { "chain" } option { "belt" } option { "gear" } } }
-                    label { "Teeth on the crank sprocket" input name="crank_teeth" inputmode="numeric"; }
-                    label { "Teeth on a cam sprocket" input name="cam_teeth" inputmode="numeric"; }
+                h3 { "Chains, belts, gears" }
+                p.hint { "Needed to tell whole teeth from anything else. Count the teeth of every sprocket; a shaft in between is named by you, for example idler." }
+                div.row {
+                    button type="button" data-drive="one" { "One chain to every camshaft" }
+                    button type="button" data-drive="banks" { "One chain per bank" }
+                    button type="button" data-drive="second" { "One to each bank, a second one in the bank" }
+                    button type="button" data-drive="idler" { "Through an idler per bank" }
+                    button type="button" id="add-chain" { "Add a chain" }
                 }
+                div id="form-chains" {}
                 p.error id="form-error" role="alert" {}
                 div.row {
                     button.main type="submit" id="form-save" { "Use this engine" }
+                    button type="button" id="form-file" { "Use it and save it as a file" }
                     button type="button" id="form-close" { "Close" }
                 }
+                datalist id="shafts" {}
             }
         }
     }

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::answer::Refusal;
 use crate::report::pictures::wheel_svg;
-use crate::wheel::{Wheel, WheelSource};
+use crate::wheel::{Form, Wheel, WheelSource};
 
 /// What was typed.
 #[derive(Debug, Deserialize)]
@@ -76,6 +76,29 @@ pub(super) fn value(spec: &str) -> Result<toml::Value, String> {
     Ok(toml::Value::String(spec.to_owned()))
 }
 
+/// A wheel as it would be typed: its notation, its missing slots, or its teeth.
+pub(super) fn typed(wheel: &Wheel) -> String {
+    match wheel.form() {
+        Form::Slots { slots, missing, .. } if missing.is_empty() => slots.to_string(),
+        Form::Slots { slots, missing, .. } => {
+            let first = slots + 1 - missing.len() as u32;
+            if missing.iter().copied().eq(first..=*slots) {
+                return format!("{slots}-{}", missing.len());
+            }
+            let missing: Vec<String> = missing.iter().map(u32::to_string).collect();
+            format!("{slots} without {}", missing.join(" "))
+        }
+        Form::Teeth(teeth) => typed_teeth(teeth.iter().map(|t| (t.start.get(), t.end().get()))),
+    }
+}
+
+/// Teeth as they would be typed.
+pub(super) fn typed_teeth(teeth: impl Iterator<Item = (f64, f64)>) -> String {
+    let tenth = |degrees: f64| (degrees * 10.0).round() / 10.0;
+    let words = teeth.map(|(start, end)| format!("{}..{}", tenth(start), tenth(end)));
+    words.collect::<Vec<String>>().join(" ")
+}
+
 /// Whether a wheel's name would be opened as a file.
 pub(super) fn names_a_file(name: &str) -> bool {
     name.contains(['/', '\\']) || name.to_lowercase().ends_with(".toml")
@@ -117,7 +140,10 @@ mod tests {
             ("0..30 90..150 250..265", 3),
         ];
         for (spec, teeth) in rows {
-            assert_eq!(resolve(spec).expect(spec).tooth_count(), teeth, "{spec}");
+            let wheel = resolve(spec).expect(spec);
+            assert_eq!(wheel.tooth_count(), teeth, "{spec}");
+            let again = resolve(&typed(&wheel)).expect("as typed");
+            assert_eq!(again.form(), wheel.form(), "{spec} typed again as {}", typed(&wheel));
         }
         for (spec, part) in [
             ("../secret.toml", "cannot be opened"),

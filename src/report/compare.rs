@@ -94,6 +94,75 @@ fn compression_words(comparison: &Comparison) -> Option<&'static str> {
     })
 }
 
+/// A comparison in words, for a table of any kind.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Table {
+    /// File names before and after.
+    pub captures: (String, String),
+    /// What comes of it.
+    pub outcome: Outcome,
+    /// The outcome in a few words.
+    pub title: &'static str,
+    /// The outcome in a sentence.
+    pub sentence: String,
+    /// One row per cam.
+    pub cams: Vec<TableRow>,
+    /// Compression, bank against bank: before, after, and what that means.
+    pub compression: Option<[String; 3]>,
+    /// How the two captures differ, in sentences.
+    pub differences: Vec<String>,
+}
+
+/// One cam of a [`Table`], in words.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct TableRow {
+    /// Its name, with its bank.
+    pub cam: String,
+    /// Deviation before.
+    pub before: String,
+    /// Deviation after, with its interval.
+    pub after: String,
+    /// How far it moved.
+    pub moved: String,
+    /// Whether it is back within tolerance.
+    pub back: String,
+    /// The same as a yes or no.
+    pub is_back: bool,
+}
+
+/// Puts a comparison into words.
+#[must_use]
+pub fn table(comparison: &Comparison) -> Table {
+    let (title, sentence) = finding(comparison);
+    let row = |cam: &CamChange| {
+        let described = &comparison.after.engine.cams[cam.cam];
+        let half =
+            cam.after_half_width95.map_or(String::new(), |half| format!(" (± {:.1}°)", half.0));
+        TableRow {
+            cam: format!("{} (bank {})", described.name, described.bank),
+            before: off_words(cam.before),
+            after: off_words(cam.after) + &half,
+            moved: change_words(cam.change),
+            back: format!("{} (± {:.1}°)", back_word(cam.back), described.tolerance.0),
+            is_back: cam.back == Back::Within,
+        }
+    };
+    let balance = comparison.balance;
+    let compression = (balance.0.is_some() || balance.1.is_some()).then(|| {
+        let words = compression_words(comparison).unwrap_or("");
+        [balance_words(balance.0), balance_words(balance.1), words.to_owned()]
+    });
+    Table {
+        captures: (comparison.before.captures.join(", "), comparison.after.captures.join(", ")),
+        outcome: comparison.outcome,
+        title,
+        sentence,
+        cams: comparison.cams.iter().map(row).collect(),
+        compression,
+        differences: comparison.differences.clone(),
+    }
+}
+
 /// Writes the comparison for the screen.
 #[must_use]
 pub fn text(comparison: &Comparison) -> String {

@@ -2,8 +2,8 @@
 
 use std::fmt::Write as _;
 
-use super::{back_word, balance_words, change_words, compression_words, finding, name, off_words};
-use crate::compare::{Back, Comparison};
+use super::{Table, table};
+use crate::compare::Comparison;
 use crate::verdict::cautions::CAUTIONS;
 
 const STYLE: &str = "body{font:15px/1.4 sans-serif;max-width:46em;margin:2em auto;padding:0 1em;color:#111}\
@@ -31,7 +31,7 @@ fn escaped(text: &str) -> String {
 #[must_use]
 pub fn sign_off(comparison: &Comparison) -> String {
     let engine = &comparison.after.engine;
-    let (title, sentence) = finding(comparison);
+    let table = table(comparison);
     let mut out = String::from("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">");
     let _ = writeln!(
         out,
@@ -42,10 +42,10 @@ pub fn sign_off(comparison: &Comparison) -> String {
         out,
         "<h1>Cam timing before and after</h1>\n<p>Engine: {}<br>Before: {}<br>After: {}</p>\n<div class=\"finding\"><strong>{}</strong><br>{}</div>",
         escaped(&engine.name),
-        escaped(&comparison.before.captures.join(", ")),
-        escaped(&comparison.after.captures.join(", ")),
-        escaped(title),
-        escaped(&sentence)
+        escaped(&table.captures.0),
+        escaped(&table.captures.1),
+        escaped(table.title),
+        escaped(&table.sentence)
     );
     if !comparison.differences.is_empty() {
         out.push_str("<h2>The two captures differ</h2><ul>");
@@ -54,8 +54,8 @@ pub fn sign_off(comparison: &Comparison) -> String {
         }
         out.push_str("</ul>\n");
     }
-    cams(&mut out, comparison);
-    compression(&mut out, comparison);
+    cams(&mut out, &table);
+    compression(&mut out, &table);
     let _ = writeln!(
         out,
         "<h2>Findings</h2><p>Before: {}</p><p>After: {}</p>",
@@ -73,39 +73,31 @@ pub fn sign_off(comparison: &Comparison) -> String {
     out
 }
 
-fn cams(out: &mut String, comparison: &Comparison) {
+fn cams(out: &mut String, table: &Table) {
     out.push_str("<h2>Cams</h2><table><tr><th>Cam</th><th>Before</th><th>After</th><th>Moved</th><th>Back in tolerance?</th></tr>");
-    for cam in &comparison.cams {
-        let described = &comparison.after.engine.cams[cam.cam];
-        let half =
-            cam.after_half_width95.map_or(String::new(), |half| format!(" (± {:.1}°)", half.0));
-        let class = if cam.back == Back::Within { "" } else { " class=\"off\"" };
+    for cam in &table.cams {
+        let class = if cam.is_back { "" } else { " class=\"off\"" };
         let _ = write!(
             out,
-            "<tr><td>{} (bank {})</td><td>{}</td><td>{}{}</td><td>{}</td><td{class}>{} (± {:.1}°)</td></tr>",
-            escaped(name(comparison, cam)),
-            described.bank,
-            escaped(&off_words(cam.before)),
-            escaped(&off_words(cam.after)),
-            escaped(&half),
-            escaped(&change_words(cam.change)),
-            escaped(back_word(cam.back)),
-            described.tolerance.0
+            "<tr><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td{class}>{}</td></tr>",
+            escaped(&cam.cam),
+            escaped(&cam.before),
+            escaped(&cam.after),
+            escaped(&cam.moved),
+            escaped(&cam.back)
         );
     }
     out.push_str("</table>\n");
 }
 
-fn compression(out: &mut String, comparison: &Comparison) {
-    if comparison.balance.0.is_none() && comparison.balance.1.is_none() {
-        return;
-    }
+fn compression(out: &mut String, table: &Table) {
+    let Some([before, after, words]) = &table.compression else { return };
     let _ = writeln!(
         out,
         "<h2>Compression, bank against bank, relative</h2><p>Before: {}<br>After: {}<br>{}</p>",
-        escaped(&balance_words(comparison.balance.0)),
-        escaped(&balance_words(comparison.balance.1)),
-        escaped(compression_words(comparison).unwrap_or(""))
+        escaped(before),
+        escaped(after),
+        escaped(words)
     );
 }
 

@@ -1,0 +1,68 @@
+//! Uploads on their way: how far, and a way to stop them.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::{Path, State};
+use serde::Serialize;
+
+use super::answer::Refusal;
+use super::session::{Session, lock};
+use crate::watch::Watch;
+
+/// An upload from its first byte until the capture is held. Dropped in between, it stops.
+pub(super) struct Reading {
+    session: Arc<Session>,
+    number: Option<u64>,
+    watch: Watch,
+}
+
+impl Reading {
+    /// Begins an upload, which others can ask about when its tab gave it a number.
+    pub fn begin(session: &Arc<Session>, number: Option<u64>) -> Reading {
+        let watch = Watch::new();
+        if let Some(number) = number {
+            lock(&session.readings).insert(number, watch.clone());
+        }
+        Reading { session: session.clone(), number, watch }
+    }
+
+    pub fn watch(&self) -> Watch {
+        self.watch.clone()
+    }
+}
+
+impl Drop for Reading {
+    fn drop(&mut self) {
+        self.watch.stop();
+        if let Some(number) = self.number {
+            lock(&self.session.readings).remove(&number);
+        }
+    }
+}
+
+/// How far an upload is read.
+#[derive(Serialize)]
+pub(super) struct Share {
+    /// 0 to 1.
+    share: f64,
+}
+
+/// Tells how far.
+pub(super) async fn show(
+    State(session): State<Arc<Session>>,
+    Path(number): Path<u64>,
+) -> Result<Json<Share>, Refusal> {
+    let share = lock(&session.readings).get(&number).map(Watch::share);
+    share.map(|share| Json(Share { share })).ok_or_else(|| Refusal::missing("upload"))
+}
+
+/// Stops one.
+pub(super) async fn stop(
+    State(session): State<Arc<Session>>,
+    Path(number): Path<u64>,
+) -> Result<Json<()>, Refusal> {
+    let watch = lock(&session.readings).get(&number).cloned();
+    watch.ok_or_else(|| Refusal::missing("upload"))?.stop();
+    Ok(Json(()))
+}
