@@ -14,7 +14,7 @@ ROOT = os.path.dirname(os.path.dirname(HERE))
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the key of W3C WebDriver, section 12
 # (capture of demo-data, finding)
 DEMONSTRATION = [("sound.csv", "in_time"), ("bank1-late.csv", "jumped"), ("repaired.csv", "in_time")]
-SIZES = {"desktop": (1280, 720), "tablet": (820, 1180)}
+SIZES = {"desktop": (1280, 720), "tablet": (768, 1024)}
 
 
 class Browser:
@@ -138,31 +138,123 @@ def walk(browser, address, folder):
     browser.wait("three results", "return document.querySelectorAll('#list tbody tr').length === 3")
     words = browser.run("return document.getElementById('list').innerText")
     expect(all(name in words for name, _ in DEMONSTRATION), "the list holds every capture of the session")
-    browser.run("document.querySelectorAll('#list input[type=checkbox]').forEach((tick, i) => i && tick.click())")
-    expect(browser.run("return document.getElementById('compare').innerText.includes('bank1-late.csv')"), "before and after stand side by side")
+    compare(browser, folder)
     for size, (width, height) in SIZES.items():
         browser.size(width, height)
         no_overflow(browser, size)
         keep(folder, f"page-{size}.png", browser.call("GET", "/screenshot"))
     browser.size(*SIZES["desktop"])
+
+
+def compare(browser, folder):
+    """The repair of the demonstration, held against what came before it; then the wrong way round."""
+    for name, index in (("before", 1), ("after", 2)):
+        browser.run("const s = document.getElementById(arguments[0]); s.value = s.options[arguments[1]].value; s.dispatchEvent(new Event('change'))", name, index)
+    browser.click("#compare-go")
+    outcome = browser.wait("the comparison", "const f = document.querySelector('#compared [data-outcome]'); return f && f.dataset.outcome")
+    words = browser.run("return document.getElementById('compared').innerText")
+    expect(outcome == "all_back" and "1 tooth earlier" in words and "late" in words, "before and after: one tooth earlier, all back")
+    browser.run("document.getElementById('compare').scrollIntoView()")
+    keep(folder, "compare.png", browser.call("GET", "/screenshot"))
+    browser.run("const b = document.getElementById('before'), a = document.getElementById('after'); [b.value, a.value] = [a.value, b.value]")
+    browser.click("#compare-go")
+    browser.wait("the doubt", "return !document.getElementById('compare-anyway').hidden")
+    expect("wrong way round" in browser.run("return document.getElementById('compare-error').textContent"), "swapped, it is doubted")
+    browser.click("#compare-anyway")
+    outcome = browser.wait("the comparison", "const f = document.querySelector('#compared [data-outcome]'); return f && f.dataset.outcome")
+    expect(outcome == "not_back", "insisted on, it is compared")
+    browser.run("scrollTo(0, 0)")
+
+
+def two_tabs(browser, address):
+    """A second tab sees what the first measured, and its own work does not disturb the first."""
+    first = browser.call("GET", "/window")
+    second = browser.call("POST", "/window/new", {"type": "tab"})["handle"]
+    browser.call("POST", "/window", {"handle": second})
     browser.go(address)
     browser.wait("the list", "return document.querySelectorAll('#list tbody tr').length === 3")
-    browser.press("\ue004")
-    expect(browser.run("return document.activeElement.id") == "file", "the first Tab reaches the capture")
+    expect(browser.run("return document.getElementById('again').options.length") == 3, "a second tab sees the captures and results of the first")
+    browser.run("const s = document.getElementById('again'); s.value = s.options[1].value; s.dispatchEvent(new Event('change'))")
+    browser.run("const e = document.getElementById('engine'); e.value = e.options[1].value; e.dispatchEvent(new Event('change'))")
+    browser.wait("the button", "return !document.getElementById('run').disabled")
+    expect(measure(browser) == "jumped", "and measures by itself")
+    browser.call("DELETE", "/window")
+    browser.call("POST", "/window", {"handle": first})
+    expect(browser.run("return document.getElementById('finding').textContent.includes('repaired.csv')"), "the first keeps its report")
+
+
+def keys_only(browser, address, folder):
+    """From an empty page to a report without a pointer. A file dialog cannot be driven, so the capture is one of the session's."""
+    browser.go(address)
+    browser.wait("the list", "return document.querySelectorAll('#list tbody tr').length > 2")
+    reached = []
+    def tab_to(what):
+        for _ in range(40):
+            browser.press("\ue004")
+            here = browser.run("const e = document.activeElement; return e.id || e.textContent.trim()")
+            reached.append(here)
+            if here == what:
+                return
+        raise SystemExit(f"the Tab key never reaches {what}, only {reached}")
+    tab_to("file")
+    tab_to("again")
+    browser.press("\ue015", "\ue013")  # down and up again: a change is a choice
+    browser.wait("the channels", "return document.querySelectorAll('#channels select').length > 3")
+    tab_to("engine")
+    browser.press("\ue015")
+    tab_to("form-open")
+    browser.wait("the button", "return !document.getElementById('run').disabled")
+    tab_to("run")
+    seen = browser.run("return getComputedStyle(document.activeElement).outlineStyle !== 'none'")
+    expect(seen, "where the keyboard stands can be seen")
+    before = browser.run("return document.getElementById('report').getAttribute('src')")
+    browser.press("\ue007")
+    browser.wait("the report", "const now = document.getElementById('report').getAttribute('src'); return now && now !== arguments[0]", before)
+    expect(browser.run("return document.getElementById('finding').dataset.state"), "a report is reached by the keyboard alone")
+
+
+def broken_engine(browser, work):
+    """A broken engine file is refused beside the chooser, and what was chosen stays."""
+    before = browser.run("return document.getElementById('engine').value")
+    path = os.path.join(work, "broken.toml")
+    with open(path, "w", encoding="utf-8") as out:
+        out.write('name = "Broken"\nfiring_order = [1, 3, 4, 2]\n[crank]\nwheel = "60-70"\nsensor = "hall"\n')
+    browser.type("#engine-file", path)
+    said = browser.wait("the message", "return document.getElementById('engine-error').textContent")
+    expect("broken.toml" in said and "wheel" in said, f"a broken engine file: {said}")
+    expect(browser.run("return document.getElementById('engine').value") == before, "the engine chosen before stays")
 
 
 def form(browser, folder):
     browser.click("#form-open")
+    expect(browser.run("return document.querySelector('[name=crank_wheel]').value") == "36-2", "the form begins with the wheel seen in the capture")
+    expect(browser.run("return document.querySelectorAll('#form-cams > .cam').length") == 2, "and with its two cam wheels")
     browser.type("[name=name]", "By hand")
-    browser.type("[name=firing_order]", "1-3-4-2")
-    browser.type("[name=crank_wheel]", "60-2")
+    browser.type("[name=firing_order]", "1-2-3-4-5-6")
+    browser.type("[name=bank1]", "1 3 5")
+    browser.type("[name=bank2]", "2 4 6")
     browser.wait("the crank wheel drawn", "return document.querySelector('#crank-drawing svg')")
+    browser.wait("the cam wheel drawn", "return document.querySelector('#form-cams .drawing svg')")
+    browser.run("const w = document.querySelector('[name=crank_wheel]'); w.value = '60-2'; w.dispatchEvent(new Event('input', { bubbles: true }))")
+    browser.wait("it is drawn as it is typed", "return document.querySelector('#crank-drawing').textContent.includes('60-2')")
+    browser.run("document.querySelector('[name=cam1_same_as]').value = 'B9 intake'; document.querySelector('[name=cam1_same_as]').dispatchEvent(new Event('input', { bubbles: true }))")
+    browser.type("[name=cam1_later]", "360")
     browser.click("#form-save")
-    expect(browser.wait("the message", "return document.getElementById('form-error').textContent"), "a form that lacks a wheel says so")
-    expect(browser.run("return document.activeElement.name") == "cam0_wheel", "and the field at fault is in focus")
-    browser.type("[name=cam0_wheel]", "0..30 90..150 250..265")
-    browser.wait("the cam wheel drawn", "return document.querySelector('#cam-drawing0 svg')")
+    said = browser.wait("the message", "const e = document.querySelector('.error.beside'); return e && e.textContent")
+    beside = browser.run("return document.querySelector('.error.beside').closest('label').querySelector('input').name")
+    expect(beside == "cam1_same_as" and browser.run("return document.activeElement.name") == beside, f"a complaint stands beside its field: {said}")
+    keep(folder, "form-error.png", browser.call("GET", "/screenshot"))
+    browser.run("document.querySelector('[name=cam1_same_as]').value = document.querySelector('[name=cam0_name]').value")
+    browser.click("[data-drive=banks]")
+    expect(browser.run("return document.querySelectorAll('#form-chains > .cam').length") == 2, "a chain per bank at one press")
+    for name, teeth in (("chain0_driver", "21"), ("chain0_driven0", "42"), ("chain1_driver", "20"), ("chain1_driven0", "41")):
+        browser.type(f"[name={name}_teeth]", teeth)
+    browser.click("#form-save")
+    said = browser.wait("the message", "const e = document.querySelector('.error.beside') || document.getElementById('form-error'); return e.textContent")
+    expect("1/2" in said, f"a drive that cannot be: {said}")
+    browser.run("document.querySelector('[name=chain1_driven0_teeth]').value = '40'")
     keep(folder, "form.png", browser.call("GET", "/screenshot"))
+    no_overflow(browser, "the form")
     browser.click("#form-save")
     browser.wait("the engine", "return !document.getElementById('form').open")
     chosen = browser.run("const e = document.getElementById('engine'); return e.options[e.selectedIndex].text")
@@ -228,7 +320,10 @@ def main():
             address = re.search(r"http://\S+", page.stdout.readline()).group(0)
             browser = Browser()
             walk(browser, address, asked.pictures)
+            two_tabs(browser, address)
+            broken_engine(browser, work)
             form(browser, asked.pictures)
+            keys_only(browser, address, asked.pictures)
             demo = os.path.join(ROOT, "demo-data")
             late = os.path.join(work, "late.html")
             check(program, work, os.path.join(demo, "bank1-late.csv"), os.path.join(demo, "engine.toml"), late)
