@@ -316,13 +316,13 @@ fn an_upload_tells_how_far_it_is_and_stops_when_asked_or_left() {
     upload.write_all(rest).expect("sent");
     let answer = Served::end(upload);
     assert!(answer.contains("422") && answer.contains("stopped"), "{answer}");
-    page.wait("GET /api/readings/77", "404");
+    page.wait("GET /api/readings/77", "{\"share\":null}");
     // A tab that is closed half-way.
     let mut upload = page.begin("POST /api/captures?name=long.csv&reading=78", text.len());
     upload.write_all(head).expect("sent");
-    page.wait("GET /api/readings/78", "200 OK");
+    page.wait("GET /api/readings/78", "{\"share\":0.0}");
     drop(upload);
-    page.wait("GET /api/readings/78", "404");
+    page.wait("GET /api/readings/78", "{\"share\":null}");
     assert!(page.ask("GET /api/session").contains("\"captures\":[]"), "nothing is left behind");
 }
 
@@ -336,7 +336,7 @@ fn two_gigabytes_are_refused_before_they_are_sent() {
         answer.contains("413") && answer.contains("4 MB") && answer.contains("--max-upload"),
         "{answer}"
     );
-    assert!(page.ask("GET /api/readings/5").contains("404"));
+    assert!(page.ask("GET /api/readings/5").contains("{\"share\":null}"));
     assert!(page.ask("GET /api/session").contains("\"captures\":[]"));
 }
 

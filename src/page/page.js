@@ -69,6 +69,7 @@ async function follow(request, number) {
     await new Promise((done) => setTimeout(done, 250));
     try {
       const now = await ask("/api/readings/" + number);
+      if (now.share === null) return;
       if (upload === request) $("upload-bar").value = now.share;
     } catch { return; }
   }

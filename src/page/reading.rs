@@ -44,17 +44,16 @@ impl Drop for Reading {
 /// How far an upload is read.
 #[derive(Serialize)]
 pub(super) struct Share {
-    /// 0 to 1.
-    share: f64,
+    /// 0 to 1; `None` once it has ended, which between two questions it may at any time.
+    share: Option<f64>,
 }
 
 /// Tells how far.
 pub(super) async fn show(
     State(session): State<Arc<Session>>,
     Path(number): Path<u64>,
-) -> Result<Json<Share>, Refusal> {
-    let share = lock(&session.readings).get(&number).map(Watch::share);
-    share.map(|share| Json(Share { share })).ok_or_else(|| Refusal::missing("upload"))
+) -> Json<Share> {
+    Json(Share { share: lock(&session.readings).get(&number).map(Watch::share) })
 }
 
 /// Stops one.
