@@ -287,6 +287,14 @@ def report(browser, path, folder, name):
     whole = browser.run("return document.documentElement.scrollHeight")
     browser.size(SIZES["desktop"][0], min(whole, 4000))
     keep(folder, f"{name}.png", browser.call("GET", "/screenshot"))
+    # What a sheet of A4 shows: a picture squeezed to nothing would still be two pages.
+    browser.size(718, 1000)
+    cdp = lambda media: browser.call("POST", "/goog/cdp/execute", {"cmd": "Emulation.setEmulatedMedia", "params": {"media": media}})
+    cdp("print")
+    heights = browser.run("return [...document.querySelectorAll('figure')].map((f) => [f.className, Math.round(f.querySelector('svg').getBoundingClientRect().height)])")
+    cdp("")
+    expect(len(heights) == 5 and all(height > 90 for _, height in heights), f"{name}: every picture has its room on paper {heights}")
+    browser.size(*SIZES["desktop"])
     for paper, (width, height) in {"a4": (21.0, 29.7), "letter": (21.59, 27.94)}.items():
         printed = browser.call("POST", "/print", {"page": {"width": width, "height": height}, "background": True})
         pages = len(re.findall(rb"/Type\s*/Page\b", base64.b64decode(printed)))
