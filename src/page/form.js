@@ -179,6 +179,7 @@ function complain(name, message) {
 
 async function saveForm(asFile) {
   const fields = $("form-fields");
+  complain("", "");
   const value = (name) => fields.elements[name].value;
   const form = { cams: [], chains: [] };
   for (const name of ["name", "firing_order", "bank1", "bank2", "crank_wheel", "crank_sensor", "crank_edge", "tdc", "tolerance"]) form[name] = value(name);
