@@ -106,6 +106,28 @@ fn each_state_is_said_in_its_own_words() {
     );
 }
 
+/// Teeth are those of the chain that skipped, on every cam it moved: a cam on a secondary chain of 24° a tooth that hangs
+/// on a primary one of 17.1° is three teeth late with it, not two and 4° over.
+#[test]
+fn teeth_are_of_the_chain_that_skipped() {
+    let (analysis, _) = measured(include_str!("report/four-cams.toml"), |asked| {
+        asked.faults = vec!["skip:B1 intake@primary:+3".parse().expect("a fault")];
+        asked.seconds = 5.0;
+        asked.seed = 12;
+    });
+    assert_eq!(analysis.verdict.state.word(), "jumped", "{}", analysis.verdict.sentence);
+    let teeth: Vec<Option<i32>> = analysis.cams.iter().map(|cam| cam.nearest_teeth).collect();
+    assert_eq!(teeth, [Some(3), Some(3), Some(0), Some(0)]);
+    let text = camwitness::report::text::write(&analysis);
+    assert!(text.contains("A skip of the primary chain at B1 intake, 3 teeth late."), "{text}");
+    // A name too long for its column stands on a line of its own; the columns stay in line.
+    let column = |start: &str| {
+        let row = text.lines().find(|line| line.trim_start().starts_with(start));
+        row.unwrap_or_default().find("° late").unwrap_or_default()
+    };
+    assert_eq!(column("B1 intake  "), column("B1 exhaust  "), "{text}");
+}
+
 fn dialect() -> Dialect {
     Dialect { separator: Separator::Comma, decimal: DecimalMark::Point, unit_row: false }
 }

@@ -9,7 +9,9 @@ use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
 use crate::leads::Role;
 use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::verdict::{self, CompressionEvidence, CrankFacts, Evidence, Notice, TdcEvidence};
+use crate::verdict::{
+    self, CompressionEvidence, CrankFacts, Evidence, Notice, State, TdcEvidence, Verdict,
+};
 
 pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analysis {
     let Joined { names, main_capture, cycles, seconds_used, seconds_dropped, main } = joined;
@@ -40,6 +42,8 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         tdc: tdc_evidence(&main.compression),
         codes: &options.codes,
     });
+    let mut cams = main.cams;
+    count_in_chain_that_skipped(engine, &verdict, &mut cams);
     let mut warnings = main.notices;
     if let Some(width) = main.crank.edge_assumed {
         warnings.push(Notice {
@@ -69,15 +73,32 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         seconds_used,
         seconds_dropped,
         unmeasured: (0..engine.cams.len())
-            .filter(|&index| !main.cams.iter().any(|cam| cam.measured.cam == index))
+            .filter(|&index| !cams.iter().any(|cam| cam.measured.cam == index))
             .collect(),
-        bank_differences: bank_differences(engine, &main.cams),
+        bank_differences: bank_differences(engine, &cams),
         leads: main.leads,
         crank: main.crank,
-        cams: main.cams,
+        cams,
         compression: main.compression,
         verdict,
         warnings,
+    }
+}
+
+/// A cam displaced by a chain further up the drive than its own stands whole teeth of that one off, not of its own.
+fn count_in_chain_that_skipped(engine: &Engine, verdict: &Verdict, cams: &mut [CamResult]) {
+    if verdict.state != State::Jumped {
+        return;
+    }
+    let Some(chain) =
+        engine.drive.chains.iter().find(|chain| Some(&chain.name) == verdict.chain.as_ref())
+    else {
+        return;
+    };
+    for cam in cams {
+        if verdict.moves.contains(&engine.cams[cam.measured.cam].name) {
+            cam.count_in(chain.step());
+        }
     }
 }
 

@@ -46,6 +46,12 @@ pub fn deviation(
 }
 
 impl CamResult {
+    /// Counts whole teeth in the step of another chain on the way to this cam.
+    pub fn count_in(&mut self, step: CrankDelta) {
+        self.step = Some(step);
+        self.recount();
+    }
+
     /// Works out interval, whole teeth and what is left over from the deviation.
     pub fn recount(&mut self) {
         let half_width = self.measured.half_width95;

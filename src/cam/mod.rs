@@ -98,7 +98,7 @@ pub struct CamResult {
     pub ci95: Option<(CrankDelta, CrankDelta)>,
     /// The deviation is known only up to a multiple of this.
     pub known_modulo: CrankDelta,
-    /// Crank degrees per tooth of the chain nearest this cam.
+    /// Crank degrees per tooth of the chain nearest this cam; of the one that skipped, where the verdict says so.
     pub step: Option<CrankDelta>,
     /// Whole teeth nearest to the deviation, positive late.
     pub nearest_teeth: Option<i32>,

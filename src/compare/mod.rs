@@ -158,7 +158,9 @@ fn change(before: &Analysis, after: &Analysis, cam: usize) -> CamChange {
         let apart = is.measured.position.get() - was.measured.position.get();
         let moved = CrankDelta(apart).wrap(period);
         let half_width = was.measured.half_width95.0.hypot(is.measured.half_width95.0);
-        let teeth = is.step.map(|step| {
+        // A verdict of jumped has chosen the chain whose teeth are counted.
+        let step = if before.verdict.state == State::Jumped { was.step } else { is.step };
+        let teeth = step.map(|step| {
             let teeth = (moved.0 / step.0).round();
             (teeth as i32, CrankDelta(moved.0 - teeth * step.0))
         });

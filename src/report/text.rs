@@ -4,13 +4,13 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::compression::{self, Said};
-use super::wrap::{WIDTH, bullet, paragraph, wrapped};
+use super::wrap::{bullet, hanging, paragraph};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::crank::Condition;
 use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::verdict::State;
 use crate::verdict::cautions::CAUTIONS;
+use crate::verdict::{State, capital, varying};
 
 /// Explanations less likely than this are left to the JSON.
 pub(super) const WORTH_SAYING: f64 = 0.001;
@@ -112,23 +112,27 @@ fn banks(out: &mut String, analysis: &Analysis) {
                 } else {
                     "no lead"
                 };
-                let _ = writeln!(out, "  {:<14} not measured: {why}", described.name);
+                let name = name_cell(out, &described.name);
+                let _ = writeln!(out, "  {name} not measured: {why}");
             }
         }
+    }
+    if !analysis.bank_differences.is_empty() {
+        out.push_str("\nBank against bank\n");
     }
     for pair in &analysis.bank_differences {
         let (first, second) =
             (&analysis.engine.cams[pair.cams.0], &analysis.engine.cams[pair.cams.1]);
         let low = pair.difference - pair.half_width95;
         let high = pair.difference + pair.half_width95;
-        let _ = writeln!(
-            out,
-            "\n{} against {}: {} (95 % sure between {})",
+        let text = format!(
+            "{} against {}: {} (95 % sure between {})",
             first.name,
             second.name,
             pair.difference,
             between(low, high)
         );
+        hanging(out, &text, "  ");
     }
 }
 
@@ -140,10 +144,10 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
         || format!("± {:.1}°", cam.measured.half_width95.0),
         |(low, high)| between(low, high),
     );
+    let name = name_cell(out, &described.name);
     let _ = writeln!(
         out,
-        "  {:<14} {:>9} {:>9}  {:<12} {:<22} {}",
-        described.name,
+        "  {name} {:>9} {:>9}  {:<12} {:<22} {}",
         format!("{:.1}°", cam.measured.position.get()),
         should,
         off,
@@ -152,8 +156,18 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     );
 }
 
-/// "16.6° and 17.2° late", "0.2° early and 0.5° late".
-fn between(low: CrankDelta, high: CrankDelta) -> String {
+/// A cam's name as wide as its column; a longer one gets a line of its own.
+fn name_cell(out: &mut String, name: &str) -> String {
+    const WIDE: usize = 14;
+    if name.chars().count() <= WIDE {
+        return format!("{name:<WIDE$}");
+    }
+    hanging(out, name, "  ");
+    " ".repeat(WIDE)
+}
+
+/// The ends of an interval: "16.6° and 17.2° late", "0.2° early and 0.5° late".
+pub(crate) fn between(low: CrankDelta, high: CrankDelta) -> String {
     match (low.word(), high.word()) {
         ("early", "early") => format!("{:.1}° and {}", high.0.abs(), low),
         ("late", "late") => format!("{:.1}° and {}", low.0, high),
@@ -176,6 +190,11 @@ pub(crate) fn teeth(cam: &CamResult) -> String {
     };
     let noun = if count == 1 { "tooth" } else { "teeth" };
     if teeth == 0 { "none".into() } else { format!("{count} {noun}{word} + {left}") }
+}
+
+/// That a place repeats: "known up to a multiple of 360°".
+pub(crate) fn repeats(cam: &CamResult) -> String {
+    format!("known up to a multiple of {:.0}°", cam.known_modulo.0)
 }
 
 fn compression(out: &mut String, analysis: &Analysis) {
@@ -204,10 +223,8 @@ fn explanations(out: &mut String, analysis: &Analysis) {
     out.push_str("\nHow likely each explanation is\n");
     for weighed in said {
         let odds = percent(weighed.probability);
-        let lines = wrapped(&weighed.why, WIDTH - 11);
-        for (number, line) in lines.iter().enumerate() {
-            let _ = writeln!(out, "  {:>7}  {line}", if number == 0 { odds.as_str() } else { "" });
-        }
+        hanging(out, &format!("{}.", capital(&weighed.name)), &format!("  {odds:>7}  "));
+        paragraph(out, &weighed.why, &" ".repeat(11));
     }
 }
 
@@ -240,8 +257,8 @@ fn rests_on(out: &mut String, analysis: &Analysis) {
         bullet(
             out,
             &format!(
-                "The crank wheel looks the same every {:.0}°: alone it gives the crank angle only modulo {:.0}°.",
-                own.0, own.0
+                "The crank wheel looks the same every {:.0}°: alone it gives the crank angle only up to a multiple of that.",
+                own.0
             ),
         );
     }
@@ -249,7 +266,8 @@ fn rests_on(out: &mut String, analysis: &Analysis) {
         bullet(
             out,
             &format!(
-                "Positions are known modulo {:.0}°: the cams measured do not settle which pass of the crank mark is which.",
+                "Which pass of the crank mark is which is not settled by the cams measured: a place is known only up to a \
+                 multiple of {:.0}°.",
                 analysis.known_modulo.0
             ),
         );
@@ -272,7 +290,7 @@ fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
         cam.measured.cycles.len()
     );
     if let Some(sd) = cam.measured.cycle_sd {
-        let _ = write!(line, ", varying by {:.1}° from cycle to cycle", sd.0);
+        let _ = write!(line, ", {} from cycle to cycle", varying(sd));
     }
     match (cam.expected, cam.expected_sd) {
         (Some((_, from)), Some(sd)) => {
@@ -288,7 +306,7 @@ fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
         (None, _) => line.push_str("; no expected place known"),
     }
     if cam.known_modulo < CrankDelta(CYCLE_DEG) {
-        let _ = write!(line, "; known modulo {:.0}°", cam.known_modulo.0);
+        let _ = write!(line, "; {}", repeats(cam));
     }
     line.push('.');
     bullet(out, &line);

@@ -159,9 +159,7 @@ fn conclude(
     let explanations: Vec<Weighed> = odds
         .ranked
         .iter()
-        .map(|&(cause, probability, company)| {
-            weighed(evidence, &causes[cause], probability, told.why(&causes[cause], company))
-        })
+        .map(|&(cause, probability, company)| weighed(&told, &causes[cause], probability, company))
         .collect();
     let skips: f64 = odds
         .ranked
@@ -235,16 +233,17 @@ fn state(causes: &[Cause], odds: &Odds, far_out: bool) -> (State, f64) {
     }
 }
 
-fn weighed(evidence: &Evidence, cause: &Cause, probability: f64, why: String) -> Weighed {
-    let engine = evidence.engine;
+fn weighed(told: &Told, cause: &Cause, probability: f64, company: &Company) -> Weighed {
+    let engine = told.evidence.engine;
     Weighed {
+        name: told.name(cause),
         kind: cause.kind,
         on: cause.on.clone(),
         chain: cause.chain.map(|chain| engine.drive.chains[chain].name.clone()),
         teeth: cause.teeth,
         moves: cause.moves.iter().map(|&cam| engine.cams[cam].name.clone()).collect(),
         probability,
-        why,
+        why: told.why(cause, company),
     }
 }
 

@@ -158,7 +158,8 @@ fn fault_text(fault: SignalFault) -> String {
             format!("The scope's range overflowed {times} times. Choose a wider range.")
         }
         SignalFault::Glitches(count) => {
-            format!("{count} pulses too short to be a tooth were left out.")
+            let pulses = if count == 1 { "pulse" } else { "pulses" };
+            format!("Too short to be a tooth and left out: {count} {pulses}.")
         }
     }
 }

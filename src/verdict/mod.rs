@@ -28,6 +28,7 @@ use serde::Serialize;
 pub use codes::CodeAnswer;
 pub use decide::weigh;
 pub use evidence::{CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence};
+pub(crate) use words::{capital, varying};
 
 /// Odds at which a finding is stated: 99 in 100.
 pub const SURE: f64 = 0.99;
@@ -117,6 +118,9 @@ impl Kind {
 /// One explanation and its odds.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Weighed {
+    /// What it is in a few words: "a skip of the primary chain at B1 intake, 1 tooth late".
+    #[serde(skip)]
+    pub name: String,
     /// What kind.
     pub kind: Kind,
     /// The shaft (skip) or cam concerned.

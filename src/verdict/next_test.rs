@@ -212,7 +212,7 @@ fn sentence(evidence: &Evidence, test: Test) -> String {
             "Add a starter-current lead and repeat the cranking capture: a cam that is really off changes its bank's compression.".into()
         }
         Test::Pressure => {
-            "Put a pressure transducer in a plug hole and crank: its peak is top dead centre and its flanks are the valves themselves.".into()
+            "Put a pressure transducer in a plug hole and crank: its peak shows top dead centre, and where it rises and falls shows when the valves really open and close.".into()
         }
         Test::LookAtWheel => "Take the cam sensor out and look at the trigger wheel through its hole while turning by hand.".into(),
         Test::InspectMarks => "Take the cover off and look at the timing marks: nothing on the outside separates these two.".into(),

@@ -96,16 +96,13 @@ impl Told<'_> {
             Kind::Skip => self.why_skip(cause, &stand),
             Kind::Wear => {
                 let least = self.scatter(&cause.moves);
-                format!(
-                    "A worn {} makes cams late by less than a tooth: {stand}{least}.",
-                    cause.chain.map_or_else(String::new, |chain| self.chain_name(chain))
-                )
+                format!("Wear makes cams late by less than a tooth: {stand}{least}.")
             }
             Kind::PhaserOffRest => self.why_phaser(cause, &stand),
             Kind::CrankReferenceMoved => {
-                format!("Crank wheel, key or TDC reference: every cam off alike: {stand}.")
+                format!("Every cam would be off alike: {stand}.")
             }
-            Kind::CamWheelMoved => format!("The wheel on this cam alone, by any amount: {stand}."),
+            Kind::CamWheelMoved => format!("The wheel of this cam alone, by any amount: {stand}."),
             Kind::DamagedTooth => self.why_damaged(cause),
             Kind::LeadsCrossed => "With the two leads exchanged both cams fit better.".into(),
         };
@@ -174,7 +171,7 @@ impl Told<'_> {
             .iter()
             .filter_map(|&cam| self.evidence.cam(cam)?.measured.cycle_sd)
             .max_by(|a, b| a.0.total_cmp(&b.0));
-        most.map_or_else(String::new, |sd| format!("; cycle to cycle ±{:.1}°", sd.0))
+        most.map_or_else(String::new, |sd| format!("; {} from cycle to cycle", varying(sd)))
     }
 
     /// Why "in time" is not said though nothing measured is off.
@@ -291,8 +288,18 @@ impl Told<'_> {
     }
 }
 
+/// "varying by 0.4°"; a scatter that rounds to nothing is not said to be none.
+pub fn varying(sd: CrankDelta) -> String {
+    const LEAST_SHOWN_DEG: f64 = 0.05;
+    if sd.0 < LEAST_SHOWN_DEG {
+        "varying by less than 0.1°".into()
+    } else {
+        format!("varying by {:.1}°", sd.0)
+    }
+}
+
 /// With a capital first letter.
-fn capital(text: &str) -> String {
+pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

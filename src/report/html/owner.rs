@@ -26,7 +26,7 @@ pub(super) fn part(analysis: &Analysis) -> Markup {
             }
             dl.plain {
                 dt { "How sure" }
-                dd { (how_sure(verdict)) }
+                dd { (how_sure(analysis)) }
                 dt { "What was measured" }
                 dd { (measured(analysis)) }
                 dt { "What it means" }
@@ -48,7 +48,7 @@ fn finding(analysis: &Analysis) -> String {
         State::Jumped => jumped(analysis),
         State::OffNotJumped => format!(
             "Something is out of place, and it is very likely not a jumped chain. {}",
-            likeliest(verdict)
+            likeliest(analysis)
         ),
         State::CannotTell => {
             "This measurement cannot tell whether the engine's timing has jumped.".into()
@@ -90,8 +90,8 @@ fn jumped(analysis: &Analysis) -> String {
             let cam = analysis.engine.cam_index(name);
             let result = analysis.cams.iter().find(|result| Some(result.measured.cam) == cam);
             match result.and_then(|result| result.deviation) {
-                Some(deviation) => format!("{name} stands {deviation}"),
-                None => format!("{name} is moved with it but was not measured"),
+                Some(deviation) => format!("camshaft {name} stands {deviation}"),
+                None => format!("camshaft {name} is moved with it but was not measured"),
             }
         })
         .collect();
@@ -100,8 +100,8 @@ fn jumped(analysis: &Analysis) -> String {
 }
 
 /// The leading explanation in plain words.
-fn likeliest(verdict: &Verdict) -> String {
-    let Some(leading) = verdict.explanations.first() else { return String::new() };
+fn likeliest(analysis: &Analysis) -> String {
+    let Some(leading) = analysis.verdict.explanations.first() else { return String::new() };
     let what = match leading.kind {
         Kind::InTime => "no fault of the timing",
         Kind::Skip => "a jumped chain",
@@ -116,20 +116,23 @@ fn likeliest(verdict: &Verdict) -> String {
         Kind::DamagedTooth => "a damaged tooth on a sensor wheel",
         Kind::LeadsCrossed => "two test leads that were exchanged",
     };
-    let on = leading.on.as_ref().map_or_else(String::new, |on| format!(" ({on})"));
+    let on = leading.on.as_ref().map_or_else(String::new, |on| match on.as_str() {
+        "crank" => " (at the crankshaft)".into(),
+        cam if analysis.engine.cam_index(cam).is_some() => format!(" (camshaft {cam})"),
+        other => format!(" ({other})"),
+    });
     format!("Likeliest: {what}{on}.")
 }
 
-fn how_sure(verdict: &Verdict) -> String {
-    let odds = percent(verdict.probability);
+fn how_sure(analysis: &Analysis) -> String {
+    let verdict = &analysis.verdict;
+    let odds = percent(verdict.probability).replace("> ", "more than ");
     match verdict.state {
         State::CannotTell => format!(
             "Not sure enough. A finding is stated only from odds of 99 %; the best explanation here has {odds}. {}",
-            likeliest(verdict)
+            likeliest(analysis)
         ),
-        _ => format!(
-            "Very sure: the odds that this finding is right are {odds}, by this measurement."
-        ),
+        _ => format!("Very sure: {odds} that this finding is right, by this measurement."),
     }
 }
 

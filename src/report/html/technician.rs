@@ -8,9 +8,10 @@ use crate::cam::CamResult;
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
 use crate::report::pictures::Picture;
-use crate::report::text::{MOST_SAID, WORTH_SAYING, percent, teeth};
+use crate::report::text::{MOST_SAID, WORTH_SAYING, between, percent, repeats, teeth};
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::verdict::cautions::CAUTIONS;
+use crate::verdict::{capital, varying};
 
 /// What no capture of these sensors can show.
 const NOT_PROVED: [&str; 6] = [
@@ -94,8 +95,8 @@ fn cam_table(analysis: &Analysis) -> Markup {
             p.pair {
                 (analysis.engine.cams[pair.cams.0].name) " against " (analysis.engine.cams[pair.cams.1].name) ": "
                 b { (pair.difference) }
-                " (95 % sure between " (pair.difference - pair.half_width95)
-                " and " (pair.difference + pair.half_width95) ")"
+                " (95 % sure between "
+                (between(pair.difference - pair.half_width95, pair.difference + pair.half_width95)) ")"
             }
         }
     }
@@ -112,16 +113,16 @@ fn cam_row(analysis: &Analysis, cam: &CamResult) -> Markup {
             td { b { (cam.deviation.map_or("unknown".into(), |off| off.to_string())) } }
             td {
                 @match cam.ci95 {
-                    Some((low, high)) => { (low) " and " (high) },
+                    Some((low, high)) => { (between(low, high)) },
                     None => { (format!("± {:.1}°", measured.half_width95.0)) },
                 }
             }
             td { (teeth(cam)) }
             td {
                 (measured.cycles.len())
-                @if let Some(sd) = measured.cycle_sd { (format!(", ± {:.1}°", sd.0)) }
+                @if let Some(sd) = measured.cycle_sd { ", " (varying(sd)) }
                 @if cam.known_modulo < CrankDelta(CYCLE_DEG) {
-                    (format!("; known modulo {:.0}°", cam.known_modulo.0))
+                    "; " (repeats(cam))
                 }
             }
         }
@@ -139,7 +140,7 @@ fn explanations(analysis: &Analysis) -> Markup {
         h3 { "How likely each explanation is" }
         table.odds { tbody {
             @for weighed in said {
-                tr { td { (percent(weighed.probability)) } td { (weighed.why) } }
+                tr { td { (percent(weighed.probability)) } td { b { (capital(&weighed.name)) ". " } (weighed.why) } }
             }
         } }
         @if let Some(next) = &analysis.verdict.next_test { p { b { "Measure next: " } (next) } }
@@ -201,7 +202,8 @@ fn health(lead: &LeadReport) -> String {
             }
             SignalFault::Noisy(share) => format!("noise {:.0} % of the signal", share * 100.0),
             SignalFault::Wrapped(times) => format!("range overflowed {times} times"),
-            SignalFault::Glitches(count) => format!("{count} too short pulses left out"),
+            SignalFault::Glitches(1) => "1 pulse too short, left out".into(),
+            SignalFault::Glitches(count) => format!("{count} pulses too short, left out"),
         })
         .collect();
     words.join("; ")
@@ -269,7 +271,7 @@ fn capture(analysis: &Analysis) -> Markup {
             ))
             (wiring)
             @if analysis.known_modulo.0 < CYCLE_DEG {
-                (format!(" Positions are known modulo {:.0}°.", analysis.known_modulo.0))
+                (format!(" Places are known only up to a multiple of {:.0}°.", analysis.known_modulo.0))
             }
         }
     }
