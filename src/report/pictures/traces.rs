@@ -10,6 +10,7 @@ use crate::cam::CamResult;
 use crate::crank::Polarity;
 use crate::leads::Role;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
+use crate::verdict::priors::DAMAGE_LEAST;
 use crate::wheel::EdgeKind;
 
 const WIDTH: f64 = 1100.0;
@@ -23,7 +24,7 @@ const CRANK_LANE: f64 = 44.0;
 /// Above a cam's signal: the bracket and its degrees.
 const BRACKET_ROW: f64 = 24.0;
 const CAM_SIGNAL: f64 = 46.0;
-const LANE_GAP: f64 = 14.0;
+const LANE_GAP: f64 = 18.0;
 const LEGEND: f64 = 26.0;
 /// Brackets narrower than this get their arrows from outside.
 const NARROW: f64 = 16.0;
@@ -83,7 +84,7 @@ fn lane(drawing: &mut Drawing, scene: &Scene, cam: usize, x: Scale, top: f64) {
     signal(drawing, &trace, x, rows, Ink::Blue);
     if let Some(result) = result {
         edges(drawing, result, x, rows);
-        bracket(drawing, result, described.tolerance, x, top + BRACKET_ROW / 2.0 - 2.0);
+        brackets(drawing, result, described.tolerance, x, top + BRACKET_ROW / 2.0 - 2.0);
     }
 }
 
@@ -171,14 +172,36 @@ fn edges(drawing: &mut Drawing, result: &CamResult, x: Scale, (top, bottom): (f6
     }
 }
 
-/// From where an edge should be to where it is, with the degrees.
-fn bracket(drawing: &mut Drawing, result: &CamResult, tolerance: CrankDelta, x: Scale, y: f64) {
+/// The cam's deviation on one edge; and on an edge that stands apart from its own wheel, by how much.
+fn brackets(drawing: &mut Drawing, result: &CamResult, tolerance: CrankDelta, x: Scale, y: f64) {
     let Some(deviation) = result.deviation else { return };
-    let Some((expected, measured)) = bracket_edge(result, deviation) else { return };
+    let apart = result
+        .measured
+        .edges
+        .iter()
+        .filter(|edge| edge.off.0.abs() >= DAMAGE_LEAST.0)
+        .max_by(|a, b| a.off.0.abs().total_cmp(&b.off.0.abs()));
+    if let Some(span) = bracket_edge(result, deviation, apart.map(|edge| edge.at)) {
+        let ink = if deviation.abs() > tolerance { Ink::Vermilion } else { Ink::Black };
+        bracket(drawing, span, &in_words(deviation), ink, x, y);
+    }
+    if let Some(edge) = apart {
+        let span = (edge.at - edge.off, edge.at);
+        bracket(drawing, span, &format!("this edge {}", edge.off), Ink::Vermilion, x, y);
+    }
+}
+
+/// From where an edge should be to where it is, with the degrees.
+fn bracket(
+    drawing: &mut Drawing,
+    (expected, measured): (CrankDeg, CrankDeg),
+    label: &str,
+    ink: Ink,
+    x: Scale,
+    y: f64,
+) {
     let (from, to) = (x.at(expected.get()), x.at(measured.get()));
-    let label = in_words(deviation);
-    let off = !deviation.word().is_empty();
-    let ink = if deviation.abs() > tolerance { Ink::Vermilion } else { Ink::Black };
+    let off = !CrankDelta(measured.get() - expected.get()).word().is_empty();
     for at in [from, to] {
         drawing.line(&[(at, y - 6.0), (at, y + 14.0)], ink, 1.5);
     }
@@ -195,16 +218,21 @@ fn bracket(drawing: &mut Drawing, result: &CamResult, tolerance: CrankDelta, x: 
         drawing.arrow_head((right, y), false, ink);
         clear += 14.0;
     }
-    let width = text_width(&label, TEXT, true);
+    let width = text_width(label, TEXT, true);
     let (at, hold) =
         if clear + width <= x.places.1 { (clear, Hold::Left) } else { (left - 20.0, Hold::Right) };
     drawing.write((at, y), label, TEXT, true, ink, hold);
 }
 
-/// The measured edge the bracket stands on: one whose whole bracket lies within the picture, the
-/// most often seen first.
-fn bracket_edge(result: &CamResult, deviation: CrankDelta) -> Option<(CrankDeg, CrankDeg)> {
-    let places = result.measured.edges.iter().map(|edge| {
+/// Where the edge the bracket stands on should be and is: one whose whole bracket lies within the picture, the most often
+/// seen first, far from an edge that has a bracket of its own.
+fn bracket_edge(
+    result: &CamResult,
+    deviation: CrankDelta,
+    apart: Option<CrankDeg>,
+) -> Option<(CrankDeg, CrankDeg)> {
+    let sound = result.measured.edges.iter().filter(|edge| edge.off.0.abs() < DAMAGE_LEAST.0);
+    let places = sound.map(|edge| {
         let measured = edge.at - edge.off;
         (edge.n, (measured - deviation, measured))
     });
@@ -213,8 +241,9 @@ fn bracket_edge(result: &CamResult, deviation: CrankDelta) -> Option<(CrankDeg, 
         (straight - deviation.0).abs() < 1.0
     };
     let found = places.filter(within).max_by_key(|&(n, (expected, measured))| {
+        let far = apart.map_or(0, |apart| (apart.get() - measured.get()).abs() as i64);
         // Of equals, the first of the cycle.
-        (n, -(expected.get().min(measured.get()) as i64))
+        (n, far, -(expected.get().min(measured.get()) as i64))
     });
     found.map(|(_, edge)| edge)
 }
