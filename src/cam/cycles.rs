@@ -70,6 +70,8 @@ pub(super) fn follow(
                 if (placed[at].late - drift).abs() > late.abs() {
                     placed[at] = one;
                 }
+                // A burst of noise must not pull the wheel along.
+                continue;
             }
             None => placed.push(one),
         }

@@ -66,15 +66,58 @@ pub(super) fn find(sightings: &[Sighting], pattern: &CamPattern) -> Option<Rotat
 
 /// Share of the sightings explained times share of the expected edges seen; each counts fully on its place
 /// and falls to nothing at the reach.
+///
+/// An edge passes once in a turn of the cam, so it explains one sighting of that turn, the nearest. A burst of noise
+/// (a reluctance sensor before the engine turns gives tens of crossings in a few degrees) would
+/// otherwise be explained as a whole by whichever edge stands near it, and turn the wheel to suit.
 fn score(zero: f64, sightings: &[Sighting], pattern: &CamPattern, cycles: f64) -> f64 {
-    let mut per_edge = vec![0.0_f64; pattern.edges.len()];
+    let Some(first) = sightings.first() else { return 0.0 };
+    // Two turns early, for edges that lie before the first turn's zero.
+    let from = ((first.turned - zero) / CYCLE_DEG).round() - 2.0;
+    let mut best: Vec<f64> = Vec::new();
+    let edges = pattern.edges.len();
     for sighting in sightings {
-        if let Some((edge, late)) = pattern.nearest(sighting.turned - zero, sighting.kind) {
-            per_edge[edge] += (1.0 - (late / pattern.reach).powi(2)).max(0.0);
+        let along = sighting.turned - zero;
+        let Some((edge, late)) = pattern.nearest(along, sighting.kind) else { continue };
+        let passing = along - late - pattern.edges[edge].after_zero;
+        let turn = ((passing / CYCLE_DEG).round() - from).max(0.0) as usize;
+        let slot = turn * edges + edge;
+        if slot >= best.len() {
+            best.resize(slot + 1, 0.0);
         }
+        best[slot] = best[slot].max(1.0 - (late / pattern.reach).powi(2));
     }
-    let explained: f64 = per_edge.iter().sum();
-    // No edge counts for more than once a cycle.
-    let seen: f64 = per_edge.iter().map(|&weight| weight.min(cycles) / cycles).sum();
-    explained / sightings.len() as f64 * (seen / per_edge.len() as f64)
+    let explained: f64 = best.iter().sum();
+    let seen: f64 = (0..edges)
+        .map(|edge| best.iter().skip(edge).step_by(edges).sum::<f64>().min(cycles) / cycles)
+        .sum();
+    explained / sightings.len() as f64 * (seen / edges as f64)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::pattern::PatternEdge;
+    use super::*;
+
+    /// Five teeth seen by their falling crossing over four turns of the cam, and before them a burst of crossings in
+    /// sixty degrees: the wheel stands where its teeth say, not where it would explain the burst.
+    #[test]
+    fn a_burst_of_noise_does_not_turn_the_wheel() {
+        let places = [0.0, 120.0, 240.0, 360.0, 480.0];
+        let kind = EdgeKind::Falling;
+        let pattern = CamPattern {
+            edges: places.map(|after_zero| PatternEdge { after_zero, kind }).into(),
+            period: CrankDelta(CYCLE_DEG),
+            reach: 30.0,
+        };
+        let truth = 83.0;
+        let burst = (0..24).map(|n| 600.0 + 2.5 * f64::from(n));
+        let teeth =
+            (1..5).flat_map(|turn| places.map(|at| truth + at + CYCLE_DEG * f64::from(turn)));
+        let sightings: Vec<Sighting> =
+            burst.chain(teeth).map(|turned| Sighting { turned, kind }).collect();
+        let found = find(&sightings, &pattern).expect("a rotation");
+        assert!((found.zero - truth).abs() < 1e-9, "{found:?}");
+        assert!(found.runner_up < 0.9 * found.score, "{found:?}");
+    }
 }
