@@ -155,7 +155,8 @@ fn fault_text(fault: SignalFault) -> String {
             share * 100.0
         ),
         SignalFault::Wrapped(times) => {
-            format!("The scope's range overflowed {times} times. Choose a wider range.")
+            let times = if times == 1 { "once".into() } else { format!("{times} times") };
+            format!("The scope's range overflowed {times}. Choose a wider range.")
         }
         SignalFault::Glitches(count) => {
             let pulses = if count == 1 { "pulse" } else { "pulses" };

@@ -232,11 +232,17 @@ impl Told<'_> {
                     list(&moves)
                 )
             }
-            State::OffNotJumped => format!(
-                "Something is off, and it is very likely not a skipped chain. Likeliest: {}. {}.",
-                self.name(leading),
-                capital(&self.all_stand(&leading.moves))
-            ),
+            State::OffNotJumped => {
+                let stand = self.all_stand(&leading.moves);
+                let stand = match leading.kind {
+                    Kind::LeadsCrossed => format!("With them put right the reading is {stand}"),
+                    _ => capital(&stand),
+                };
+                format!(
+                    "Something is off, and it is very likely not a skipped chain. Likeliest: {}. {stand}.",
+                    self.name(leading)
+                )
+            }
             State::CannotTell if self.shown.is_empty() => {
                 "Cannot tell: no cam was measured.".into()
             }

@@ -166,6 +166,32 @@ def compare(browser, folder):
     browser.run("scrollTo(0, 0)")
 
 
+def downloads(browser, work):
+    """Every "Save" of a report, pressed: the files arrive whole and are what they say."""
+    saved = os.path.join(work, "saved")
+    os.mkdir(saved)
+    allow = {"behavior": "allow", "downloadPath": saved}
+    browser.call("POST", "/goog/cdp/execute", {"cmd": "Browser.setDownloadBehavior", "params": allow})
+    browser.run("document.querySelector('#downloads details').open = true")
+    count = browser.run("return document.querySelectorAll('#downloads a[download]').length")
+    for index in range(count):
+        browser.run("document.querySelectorAll('#downloads a[download]')[arguments[0]].click()", index)
+        for _ in range(100):
+            if len([name for name in os.listdir(saved) if not name.endswith(".crdownload")]) > index:
+                break
+            time.sleep(0.1)
+    kinds = {}
+    for name in os.listdir(saved):
+        with open(os.path.join(saved, name), "rb") as file:
+            kinds.setdefault(name.rsplit(".", 1)[-1], []).append(file.read())
+    expect(count == 12 and {kind: len(files) for kind, files in kinds.items()} == {"html": 1, "json": 1, "svg": 5, "png": 5},
+           f"{count} things can be saved, and arrive: {sorted(os.listdir(saved))}")
+    state = browser.run("return document.getElementById('finding').dataset.state")
+    expect(json.loads(kinds["json"][0])["verdict"]["state"] == state, "the JSON saved says what the page says")
+    expect(kinds["html"][0].lower().startswith(b"<!doctype html") and all(b"<svg" in one[:200] for one in kinds["svg"])
+           and all(one.startswith(b"\x89PNG") for one in kinds["png"]), "report and pictures are what they say")
+
+
 def two_tabs(browser, address):
     """A second tab sees what the first measured, and its own work does not disturb the first."""
     first = browser.call("GET", "/window")
@@ -329,6 +355,7 @@ def main():
             address = re.search(r"http://\S+", page.stdout.readline()).group(0)
             browser = Browser()
             walk(browser, address, asked.pictures)
+            downloads(browser, work)
             two_tabs(browser, address)
             broken_engine(browser, work)
             form(browser, asked.pictures)

@@ -9,7 +9,7 @@ use crate::engine::ChainKind;
 use crate::report::text::percent;
 use crate::units::CYCLE_DEG;
 use crate::verdict::cautions::CAUTIONS;
-use crate::verdict::{Kind, State, Verdict};
+use crate::verdict::{Kind, SURE, State, Verdict};
 
 /// Writes the half page.
 pub(super) fn part(analysis: &Analysis) -> Markup {
@@ -116,6 +116,9 @@ fn likeliest(analysis: &Analysis) -> String {
         Kind::DamagedTooth => "a damaged tooth on a sensor wheel",
         Kind::LeadsCrossed => "two test leads that were exchanged",
     };
+    if leading.kind == Kind::LeadsCrossed {
+        return format!("Likeliest: {what} ({}).", leading.moves.join(" and "));
+    }
     let on = leading.on.as_ref().map_or_else(String::new, |on| match on.as_str() {
         "crank" => " (at the crankshaft)".into(),
         cam if analysis.engine.cam_index(cam).is_some() => format!(" (camshaft {cam})"),
@@ -128,6 +131,14 @@ fn how_sure(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
     let odds = percent(verdict.probability).replace("> ", "more than ");
     match verdict.state {
+        State::CannotTell if analysis.cams.is_empty() => {
+            "No camshaft sensor could be read, so nothing can be said of the timing.".into()
+        }
+        // The odds alone would do, but what was measured would not show every fault, or one reading contradicts.
+        State::CannotTell if verdict.probability >= SURE => {
+            "Not sure enough. What was measured leaves a fault possible; what is missing is named under “Proposed next”."
+                .into()
+        }
         State::CannotTell => format!(
             "Not sure enough. A finding is stated only from odds of 99 %; the best explanation here has {odds}. {}",
             likeliest(analysis)
@@ -138,8 +149,10 @@ fn how_sure(analysis: &Analysis) -> String {
 
 fn measured(analysis: &Analysis) -> String {
     let count = analysis.cams.len();
+    if count == 0 {
+        return no_cam(analysis);
+    }
     let cams = match count {
-        0 => "no camshaft sensor that could be read".into(),
         1 => "one camshaft sensor".into(),
         _ => format!("{count} camshaft sensors"),
     };
@@ -166,6 +179,18 @@ fn measured(analysis: &Analysis) -> String {
         "The crankshaft sensor and {cams}, recorded {doing}, over {turns}. From the signals it was worked out where \
          each camshaft stands, and that was held against where it should stand. The engine was not taken apart.\
          {compression}{modulo}"
+    )
+}
+
+/// What was measured where no camshaft could be read.
+fn no_cam(analysis: &Analysis) -> String {
+    let compared = if analysis.compression.measured.is_some() {
+        " The compression of the cylinders was compared with one another."
+    } else {
+        ""
+    };
+    format!(
+        "The crankshaft sensor, but no camshaft sensor that could be read.{compared} The engine was not taken apart."
     )
 }
 

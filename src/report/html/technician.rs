@@ -10,8 +10,8 @@ use crate::edges::SignalFault;
 use crate::report::pictures::Picture;
 use crate::report::text::{MOST_SAID, WORTH_SAYING, between, percent, repeats, teeth};
 use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::verdict::capital;
 use crate::verdict::cautions::CAUTIONS;
-use crate::verdict::{capital, varying};
 
 /// What no capture of these sensors can show.
 const NOT_PROVED: [&str; 6] = [
@@ -120,13 +120,18 @@ fn cam_row(analysis: &Analysis, cam: &CamResult) -> Markup {
             td { (teeth(cam)) }
             td {
                 (measured.cycles.len())
-                @if let Some(sd) = measured.cycle_sd { ", " (varying(sd)) }
+                @if let Some(sd) = measured.cycle_sd { ", " (scatter(sd)) }
                 @if cam.known_modulo < CrankDelta(CYCLE_DEG) {
                     "; " (repeats(cam))
                 }
             }
         }
     }
+}
+
+/// "± 0.3°", never "± 0.0°".
+fn scatter(sd: CrankDelta) -> String {
+    if sd.0 < 0.05 { "under ± 0.1°".into() } else { format!("± {:.1}°", sd.0) }
 }
 
 fn explanations(analysis: &Analysis) -> Markup {
@@ -201,6 +206,7 @@ fn health(lead: &LeadReport) -> String {
                 format!("at the limit of the range {:.1} % of the time", share * 100.0)
             }
             SignalFault::Noisy(share) => format!("noise {:.0} % of the signal", share * 100.0),
+            SignalFault::Wrapped(1) => "range overflowed once".into(),
             SignalFault::Wrapped(times) => format!("range overflowed {times} times"),
             SignalFault::Glitches(1) => "1 pulse too short, left out".into(),
             SignalFault::Glitches(count) => format!("{count} pulses too short, left out"),
