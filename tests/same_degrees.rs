@@ -214,3 +214,24 @@ fn dump(capture: &Capture) -> Vec<u8> {
     }
     text.into_bytes()
 }
+
+#[test]
+fn a_folder_of_every_format() {
+    let practice = made(CaptureKind::Sampled);
+    let csv = csv_text(&practice.capture, &practice.steps, Dialect::default()).expect("a dialect");
+    let folder = tempfile::tempdir().expect("a folder");
+    let write =
+        |name: &str, bytes: &[u8]| std::fs::write(folder.path().join(name), bytes).expect(name);
+    write("a.csv", csv.as_bytes());
+    write("b.csv.gz", &packed(csv.as_bytes()));
+    write("c.npz", &npz(&practice.capture));
+    write("notes.toml", b"no capture");
+    let captures = camwitness::batch::captures_in(folder.path()).expect("three captures");
+    let (reading, asked) = (ReadOptions::default(), Options::default());
+    let rows = camwitness::batch::check_all(&captures, &engine(), &reading, &asked, || ());
+    let found: Vec<(&str, Option<i32>)> = rows
+        .iter()
+        .map(|row| (row.capture.as_str(), row.outcome.as_ref().expect("a finding").teeth))
+        .collect();
+    assert_eq!(found, [("a.csv", Some(1)), ("b.csv.gz", Some(1)), ("c.npz", Some(1))]);
+}
