@@ -4,6 +4,7 @@
 //! The stages have error types of their own, next to the code that raises them;
 //! this one joins them for the commands.
 
+use std::borrow::Cow;
 use std::path::PathBuf;
 
 use thiserror::Error;
@@ -46,8 +47,46 @@ pub struct FileError {
     pub advice: &'static str,
 }
 
+/// Text that does nothing to a terminal: names and cells of a file are printed, and an escape sequence in one would
+/// be obeyed. What acts is replaced by U+FFFD; line ends and tabs among it too, where `kept` does not list them.
+#[must_use]
+pub fn harmless<'a>(text: &'a str, kept: &[char]) -> Cow<'a, str> {
+    let acts = |letter: char| acts_on_a_terminal(letter) && !kept.contains(&letter);
+    if text.contains(acts) {
+        Cow::Owned(text.replace(acts, "\u{fffd}"))
+    } else {
+        Cow::Borrowed(text)
+    }
+}
+
+/// Control characters (Unicode's category Cc: C0, delete and C1), and the marks that turn the direction of writing,
+/// with which a name can pass for another one (Unicode Standard Annex #9, explicit formatting characters).
+fn acts_on_a_terminal(letter: char) -> bool {
+    letter.is_control() || matches!(letter, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
 /// Line number, counted from 1, of a byte offset in a text.
 #[must_use]
 pub fn line_of(text: &str, offset: usize) -> usize {
     text.as_bytes().iter().take(offset).filter(|&&byte| byte == b'\n').count() + 1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_acts_on_a_terminal_is_replaced_and_nothing_else() {
+        let rows = [
+            ("B1 intake µs ° – 曲", &[][..], "B1 intake µs ° – 曲"),
+            ("\x1b[31mred\x1b[0m", &[], "\u{fffd}[31mred\u{fffd}[0m"),
+            ("bell\x07 delete\x7f csi\u{9b}2J", &[], "bell\u{fffd} delete\u{fffd} csi\u{fffd}2J"),
+            ("one\ntwo\tthree\r", &['\n', '\t'], "one\ntwo\tthree\u{fffd}"),
+            ("one\ntwo", &[], "one\u{fffd}two"),
+            ("a\u{202e}b\u{2066}", &[], "a\u{fffd}b\u{fffd}"),
+        ];
+        for (text, kept, want) in rows {
+            assert_eq!(harmless(text, kept), want);
+        }
+    }
 }

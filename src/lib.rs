@@ -26,6 +26,7 @@ pub mod crank;
 pub mod edges;
 pub mod engine;
 pub mod error;
+pub mod input;
 pub mod known;
 pub mod leads;
 pub mod learn;

@@ -20,44 +20,83 @@ pub enum Existing {
 /// When the folder cannot be written, the disk is full, or the file is there and must be kept. Whatever stood at
 /// `path` before is then still there, whole.
 pub fn write_whole(path: &Path, bytes: &[u8], existing: Existing) -> Result<(), FileError> {
-    let failed = |source: std::io::Error, advice: &'static str| FileError {
-        path: path.to_owned(),
-        doing: "write",
-        source,
-        advice,
-    };
-    const CHECK: &str = "Check the folder, its free space and that it may be written";
-    // A pipe or a device cannot be renamed over; it is written straight.
-    if path.exists() && !path.is_file() && !path.is_dir() {
-        return std::fs::write(path, bytes).map_err(|source| failed(source, CHECK));
+    Ready::write(path, bytes)?.place(existing)
+}
+
+/// Contents that are on the disk whole and have not got their name yet: of several files, all are made ready before
+/// the first is placed.
+#[derive(Debug)]
+pub struct Ready<'a> {
+    path: &'a Path,
+    contents: Contents<'a>,
+}
+
+#[derive(Debug)]
+enum Contents<'a> {
+    Beside(tempfile::NamedTempFile),
+    /// A pipe or a device cannot be renamed over; it is written straight.
+    Straight(&'a [u8]),
+}
+
+const CHECK: &str = "Check the folder, its free space and that it may be written";
+const TAKEN: &str = "Give another name, or --force to replace it";
+/// Begins the name of an unfinished file, hidden, so that one left behind by a killed program is taken for nothing else.
+const UNFINISHED: &str = ".camwitness-";
+
+impl<'a> Ready<'a> {
+    /// Writes `bytes` beside `path`, under a name of its own.
+    ///
+    /// # Errors
+    /// When the folder cannot be written or the disk is full; nothing is then left of it.
+    pub fn write(path: &'a Path, bytes: &'a [u8]) -> Result<Ready<'a>, FileError> {
+        if path.exists() && !path.is_file() && !path.is_dir() {
+            return Ok(Ready { path, contents: Contents::Straight(bytes) });
+        }
+        let failed = |source| failed(path, source, CHECK);
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        let mut beside = readable()
+            .prefix(UNFINISHED)
+            .suffix(".tmp")
+            .tempfile_in(folder.unwrap_or(Path::new(".")))
+            .map_err(failed)?;
+        beside.write_all(bytes).and_then(|()| beside.as_file().sync_all()).map_err(failed)?;
+        Ok(Ready { path, contents: Contents::Beside(beside) })
     }
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let mut beside = tempfile::Builder::new()
-        .prefix(".camwitness-")
-        .suffix(".tmp")
-        .tempfile_in(folder)
-        .map_err(|source| failed(source, CHECK))?;
-    let written = beside.write_all(bytes).and_then(|()| beside.as_file().sync_all());
-    written.map_err(|source| failed(source, CHECK))?;
-    // A temporary file is private; a result is as readable as the user's other files.
+
+    /// Gives the file its name.
+    ///
+    /// # Errors
+    /// As [`write_whole`].
+    pub fn place(self, existing: Existing) -> Result<(), FileError> {
+        let path = self.path;
+        let placed = match (self.contents, existing) {
+            (Contents::Straight(bytes), _) => {
+                return std::fs::write(path, bytes).map_err(|source| failed(path, source, CHECK));
+            }
+            (Contents::Beside(file), Existing::Replace) => file.persist(path),
+            (Contents::Beside(file), Existing::Keep) => file.persist_noclobber(path),
+        };
+        placed.map(|_| ()).map_err(|refused| {
+            let there = refused.error.kind() == std::io::ErrorKind::AlreadyExists;
+            failed(path, refused.error, if there { TAKEN } else { CHECK })
+        })
+    }
+}
+
+fn failed(path: &Path, source: std::io::Error, advice: &'static str) -> FileError {
+    FileError { path: path.to_owned(), doing: "write", source, advice }
+}
+
+/// A temporary file is private; a result is as readable as the user's other files.
+fn readable() -> tempfile::Builder<'static, 'static> {
+    #[allow(unused_mut)]
+    let mut builder = tempfile::Builder::new();
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
-        let readable = std::fs::Permissions::from_mode(0o644);
-        beside.as_file().set_permissions(readable).map_err(|source| failed(source, CHECK))?;
+        builder.permissions(std::fs::Permissions::from_mode(0o644));
     }
-    let placed = match existing {
-        Existing::Replace => beside.persist(path),
-        Existing::Keep => beside.persist_noclobber(path),
-    };
-    placed.map(|_| ()).map_err(|refused| {
-        let there = refused.error.kind() == std::io::ErrorKind::AlreadyExists;
-        let advice = if there { "Give another name, or --force to replace it" } else { CHECK };
-        failed(refused.error, advice)
-    })
+    builder
 }
 
 #[cfg(test)]

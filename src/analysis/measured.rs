@@ -1,7 +1,9 @@
 //! One capture through every measuring stage.
 
 use std::borrow::Cow;
-use std::cell::Cell;
+use std::sync::{Mutex, PoisonError};
+
+use rayon::prelude::*;
 
 use super::reference::Reference;
 use super::{AnalysisError, LeadReport, Options};
@@ -101,21 +103,24 @@ impl MeasuredCapture {
     }
 }
 
-/// Tells whoever waits how far it is, and stops between two steps when they ask.
+/// Tells whoever waits how far it is, and stops between two steps when they ask. Steps may be done side by side; what
+/// is told only grows.
 struct Steps<'a> {
     watch: &'a Watch,
-    taken: Cell<usize>,
+    taken: Mutex<usize>,
     of: usize,
 }
 
 impl Steps<'_> {
     fn new(watch: &Watch, of: usize) -> Steps<'_> {
-        Steps { watch, taken: Cell::new(0), of }
+        Steps { watch, taken: Mutex::new(0), of }
     }
 
     fn done(&self) -> Result<(), Stopped> {
-        self.taken.set(self.taken.get() + 1);
-        self.watch.tell(self.taken.get() as f64 / self.of as f64);
+        // A count that a panicking thread held is a count still.
+        let mut taken = self.taken.lock().unwrap_or_else(PoisonError::into_inner);
+        *taken += 1;
+        self.watch.tell(*taken as f64 / self.of as f64);
         self.watch.go_on()
     }
 }
@@ -132,7 +137,7 @@ struct Sensors {
 
 impl Sensors {
     fn find(capture: &Capture, leads: &[Lead], steps: &Steps) -> Result<Sensors, Stopped> {
-        let sensors = leads.iter().filter(|lead| is_sensor(lead));
+        let sensors = leads.par_iter().filter(|lead| is_sensor(lead));
         let found = sensors.map(|lead| {
             let channel = &capture.channels[lead.channel];
             let train = find_edges(capture, channel);

@@ -13,7 +13,7 @@ use crate::units::CrankDelta;
 use crate::verdict::State;
 
 /// Endings of files that are taken for captures when a folder is given, in small letters.
-pub const ENDINGS: [&str; 3] = ["csv", "tsv", "txt"];
+pub const ENDINGS: [&str; 8] = ["csv", "tsv", "txt", "gz", "wav", "vcd", "npy", "npz"];
 
 /// Why a folder cannot be checked at all.
 #[derive(Debug, Error)]
@@ -23,8 +23,8 @@ pub enum FolderError {
     File(#[from] FileError),
     /// Nothing in it looks like a capture.
     #[error(
-        "{}: there is no capture in this folder. Files ending in .csv, .tsv or .txt are taken for captures; folders inside it \
-         are not searched. Name the folder the scope exported to", .0.display()
+        "{}: there is no capture in this folder. Files ending in .csv, .tsv, .txt, .gz, .wav, .vcd, .npy or .npz are taken for \
+         captures; folders inside it are not searched. Name the folder the scope exported to", .0.display()
     )]
     Empty(PathBuf),
 }

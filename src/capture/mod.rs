@@ -88,7 +88,7 @@ pub enum Unit {
 /// One column of a capture.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Channel {
-    /// Header text without its unit, trimmed; `column 3` when the file names none.
+    /// Header text without its unit, trimmed, controls replaced; `column 3` when the file names none.
     pub name: String,
     /// Position in the file, counted from 1, a time column included.
     pub column: usize,

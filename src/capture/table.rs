@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::clock::{self, Piece};
 use super::csv::rows::Block;
-use super::error::Fault;
+use super::error::{Class, Fault};
 
 /// What is done with time stamps.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -92,19 +92,19 @@ impl Table {
 
     /// Takes the values of blocks already noted. `done` is the share of the file read by now,
     /// from which the room for the rest is reckoned; pages not written to take no memory.
-    pub fn take_values(&mut self, blocks: &[&Block], done: f64) {
+    pub fn take_values(&mut self, blocks: &[&Block], done: f64) -> Result<(), Fault> {
         /// Rows may be a little shorter further on.
         const SPARE: f64 = 1.02;
         let room = (self.rows as f64 / done.clamp(f64::MIN_POSITIVE, 1.0) * SPARE) as usize;
-        self.channels.par_iter_mut().enumerate().for_each(|(index, channel)| {
-            if channel.is_empty() {
-                channel.reserve_exact(room);
-            }
-            blocks.iter().for_each(|block| channel.extend_from_slice(&block.channels[index]));
-        });
+        let values = |index: usize| blocks.iter().map(move |block| &block.channels[index][..]);
+        self.channels
+            .par_iter_mut()
+            .enumerate()
+            .try_for_each(|(index, channel)| take(channel, values(index), room))?;
         if self.stamps == Stamps::Keep {
-            blocks.iter().for_each(|block| self.times.extend_from_slice(&block.times));
+            take(&mut self.times, blocks.iter().map(|block| &block.times[..]), room)?;
         }
+        Ok(())
     }
 
     fn note_lines(&mut self, block: &Block) {
@@ -182,5 +182,52 @@ impl Table {
             )
         };
         fault.at_line(self.line_of(self.rows + row))
+    }
+}
+
+/// Adds to a column, with room for the whole of it from the first time on.
+fn take<'a, T: Copy + 'a>(
+    column: &mut Vec<T>,
+    parts: impl Iterator<Item = &'a [T]> + Clone,
+    room: usize,
+) -> Result<(), Fault> {
+    make_room(column, parts.clone().map(<[T]>::len).sum(), room)?;
+    parts.for_each(|part| column.extend_from_slice(part));
+    Ok(())
+}
+
+/// A system that has not the memory for the whole is asked for what is needed now, and only then refuses: running
+/// out must end in a message, not in an abort.
+fn make_room<T>(column: &mut Vec<T>, now: usize, whole: usize) -> Result<(), Fault> {
+    if column.is_empty() && column.try_reserve_exact(whole.max(now)).is_ok() {
+        return Ok(());
+    }
+    column.try_reserve(now).map_err(|_| no_memory())
+}
+
+/// The message for a capture that does not fit.
+pub(super) fn no_memory() -> Fault {
+    Fault::new(
+        Class::TooLarge,
+        "this computer has not enough memory free for the capture",
+        "Close other programs, or export a shorter capture or fewer channels",
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn too_little_memory_is_asked_for_less_and_then_said() {
+        // The room reckoned from a very short beginning is more than there can be.
+        let mut table = Table::new(1, Stamps::Absent, 1);
+        let mut block =
+            Block { channels: vec![vec![1.0, 2.0]], rows: 2, lines: 2, ..Block::default() };
+        table.note(&mut block, false).expect("two rows");
+        table.take_values(&[&block], 0.0).expect("room for two values");
+        assert_eq!(table.channels, [[1.0, 2.0]]);
+        let fault = make_room(&mut vec![1_u8], usize::MAX / 2, 0).expect_err("2^63 bytes");
+        assert!(fault.what.contains("not enough memory"), "{}", fault.what);
     }
 }

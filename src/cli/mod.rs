@@ -17,7 +17,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use crate::error::{DescriptionError, FileError};
+use crate::error::{DescriptionError, FileError, harmless};
 
 /// Where each camshaft stands, from a capture of the crank and cam position sensors.
 #[derive(Debug, Parser)]
@@ -111,17 +111,24 @@ pub fn run() -> ExitCode {
     }
 }
 
+/// The one place from which results reach a terminal.
 fn print(text: &str) -> std::io::Result<()> {
     let mut out = std::io::stdout().lock();
-    out.write_all(text.as_bytes())?;
+    out.write_all(harmless(text, &['\n', '\t']).as_bytes())?;
     out.flush()
 }
 
+/// The one place from which messages reach a terminal.
 fn fail(message: &str) -> ExitCode {
-    let mut message = message.trim_end().to_owned();
+    let mut message = harmless(message.trim_end(), &[]).into_owned();
     if !message.ends_with(['.', '!', '?']) {
         message.push('.');
     }
-    eprintln!("camwitness: {message}");
+    say(&message);
     ExitCode::from(UNUSABLE)
+}
+
+/// Standard error may be a full disk or closed; `eprintln!` would panic there.
+fn say(message: &str) {
+    let _ = writeln!(std::io::stderr(), "camwitness: {message}");
 }

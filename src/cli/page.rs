@@ -69,7 +69,7 @@ pub fn run(args: &PageArgs) -> Result<(), Failure> {
     let _ = out.flush();
     drop(out);
     if !args.no_browser && open::that_detached(&address).is_err() {
-        eprintln!("camwitness: no browser could be opened. Open {address} yourself.");
+        super::say(&format!("no browser could be opened. Open {address} yourself."));
     }
     Ok(serve(listener, Arc::new(Session::new(port, args.max_upload.0)))?)
 }

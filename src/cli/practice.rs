@@ -1,6 +1,5 @@
 //! `camwitness practice`: writes a realistic capture with a known fault.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -9,13 +8,11 @@ use thiserror::Error;
 use crate::capture::CaptureKind;
 use crate::engine::Engine;
 use crate::error::{DescriptionError, FileError};
+use crate::output::{Existing, Ready};
 use crate::practice::{
     DecimalMark, Dialect, Ending, ExtraLead, FAULT_WORDS, Fault, PracticeError, Preset, Scenario,
-    Separator, csv_text, generate,
+    Separator, Truth, csv_text, generate,
 };
-
-/// What the user can do about a file that cannot be written.
-const WRITE_ADVICE: &str = "Check the folder and its permissions, or give another name";
 
 /// Writes a practice capture with a known fault, made by a physical model of the engine.
 #[derive(Debug, Clone, Args)]
@@ -132,21 +129,27 @@ pub fn run(args: &PracticeArgs) -> Result<(), PracticeRunError> {
         Dialect { separator: args.separator, decimal: args.decimal, unit_row: args.unit_row };
     let text = csv_text(&practice.capture, &practice.steps, dialect)
         .ok_or(PracticeRunError::CommaTwice)?;
-    let capture = written_beside(&args.out, text.as_bytes())?;
     let truth = match &args.truth {
-        Some(path) => {
-            let mut json = serde_json::to_vec_pretty(&practice.truth)
-                .map_err(|error| cannot_write(path, error.into()))?;
-            json.push(b'\n');
-            Some((path, written_beside(path, &json)?))
-        }
+        Some(path) => Some((path, truth_text(&practice.truth, path)?)),
         None => None,
     };
-    put(capture, &args.out, args.force)?;
-    if let Some((path, file)) = truth {
-        put(file, path, args.force)?;
-    }
+    let existing = if args.force { Existing::Replace } else { Existing::Keep };
+    let capture = Ready::write(&args.out, text.as_bytes())?;
+    let truth = truth.as_ref().map(|(path, json)| Ready::write(path, json)).transpose()?;
+    capture.place(existing)?;
+    truth.map_or(Ok(()), |truth| truth.place(existing))?;
     Ok(())
+}
+
+fn truth_text(truth: &Truth, path: &Path) -> Result<Vec<u8>, FileError> {
+    let mut json = serde_json::to_vec_pretty(truth).map_err(|error| FileError {
+        path: path.to_owned(),
+        doing: "write",
+        source: error.into(),
+        advice: "Try again without --truth",
+    })?;
+    json.push(b'\n');
+    Ok(json)
 }
 
 fn scenario(args: &PracticeArgs) -> Result<Scenario, DescriptionError> {
@@ -171,44 +174,4 @@ fn scenario(args: &PracticeArgs) -> Result<Scenario, DescriptionError> {
         ending: args.ending,
         ..Scenario::new(Engine::read(&args.engine)?)
     })
-}
-
-fn cannot_write(path: &Path, source: std::io::Error) -> FileError {
-    FileError { path: path.to_owned(), doing: "write", source, advice: WRITE_ADVICE }
-}
-
-/// Writes a temporary file in the folder of `path`, to be renamed when all is well.
-fn written_beside(path: &Path, bytes: &[u8]) -> Result<tempfile::NamedTempFile, FileError> {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let mut file = builder()
-        .tempfile_in(folder.unwrap_or(Path::new(".")))
-        .map_err(|error| cannot_write(path, error))?;
-    file.write_all(bytes).map_err(|error| cannot_write(path, error))?;
-    file.as_file().sync_all().map_err(|error| cannot_write(path, error))?;
-    Ok(file)
-}
-
-/// A temporary file is private; the capture it becomes is for the class to read.
-#[cfg(unix)]
-fn builder() -> tempfile::Builder<'static, 'static> {
-    use std::os::unix::fs::PermissionsExt;
-    let mut builder = tempfile::Builder::new();
-    builder.permissions(std::fs::Permissions::from_mode(0o644));
-    builder
-}
-
-#[cfg(not(unix))]
-fn builder() -> tempfile::Builder<'static, 'static> {
-    tempfile::Builder::new()
-}
-
-fn put(file: tempfile::NamedTempFile, path: &Path, force: bool) -> Result<(), PracticeRunError> {
-    let put = if force { file.persist(path) } else { file.persist_noclobber(path) };
-    match put {
-        Ok(_) => Ok(()),
-        Err(error) if error.error.kind() == std::io::ErrorKind::AlreadyExists => {
-            Err(PracticeRunError::Exists(path.to_owned()))
-        }
-        Err(error) => Err(cannot_write(path, error.error).into()),
-    }
 }

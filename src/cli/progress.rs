@@ -4,6 +4,8 @@ use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressStyle};
 
+use crate::error::harmless;
+
 /// Work shorter than this shows nothing.
 const PATIENCE: Duration = Duration::from_millis(120);
 
@@ -26,7 +28,8 @@ pub(super) struct Working(ProgressBar);
 impl Working {
     /// Says what is being done now.
     pub fn now(&self, what: String) {
-        self.0.set_message(what);
+        // A file's name may hold anything.
+        self.0.set_message(harmless(&what, &[]).into_owned());
     }
 }
 

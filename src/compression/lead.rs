@@ -5,6 +5,10 @@
 //! that relation (offset, slope, lag, and a drift for the battery's droop); through it a current becomes a speed
 //! free of tooth errors. Only common factors come from the teeth, nothing of one cylinder.
 
+use std::ops::Range;
+
+use rayon::prelude::*;
+
 use super::curve::{Curve, Step};
 use super::filter::LowPass;
 use super::solve::Normal;
@@ -35,7 +39,7 @@ const CLIPPED_SHARE: f64 = 0.01;
 const CLIPPED_PILE: usize = 3;
 /// Mean cranking current outside this range is a wrong scale: cranking takes from some 50 A in a small
 /// engine to over 1000 A in a large cold diesel (common practice, no source).
-const PLAUSIBLE_AMPERES: std::ops::Range<f64> = 15.0..2500.0;
+const PLAUSIBLE_AMPERES: Range<f64> = 15.0..2500.0;
 /// Standing reading of a zeroed clamp, as a share of cranking current.
 const ZERO_SHARE: f64 = 0.10;
 /// More than this share is no zero error: the starter was still, or already, turning.
@@ -115,27 +119,33 @@ fn averaged(
     if width > WIDEST_STEP {
         return Err(Withheld::SampledTooSlowly);
     }
-    let mut means = Vec::with_capacity((turned / width) as usize + 1);
+    let mut steps = Vec::with_capacity((turned / width) as usize + 1);
     let edges = (0..=(turned / width).floor() as usize).map(|i| span.0.0 + i as f64 * width);
     let mut last: Option<(f64, Seconds)> = None;
     for edge in edges {
         let Some(at) = clock.time_at(CrankTurned(edge)) else { continue };
-        if let Some((from, since)) = last
-            && let Some(mean) = trimmed_mean(&lead.values[lead.rows(since, at)])
-        {
-            means.push(Mean { from, to: edge, mean });
+        if let Some((from, since)) = last {
+            steps.push((from, edge, lead.rows(since, at)));
         }
         last = Some((edge, at));
     }
-    Ok(means)
+    // Of a deep capture a step holds tens of thousands of rows.
+    let mean = |(from, to, rows): (f64, f64, Range<usize>)| {
+        trimmed_mean(&lead.values[rows]).map(|mean| Mean { from, to, mean })
+    };
+    Ok(steps.into_par_iter().filter_map(mean).collect())
 }
 
 /// Mean of the middle of the values: an ignition spike is not part of it.
 fn trimmed_mean(values: &[f32]) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f32::total_cmp);
-    let cut = sorted.len() / TRIMMED;
-    let kept = &sorted[cut..sorted.len() - cut];
+    let mut values = values.to_vec();
+    let (count, cut) = (values.len(), values.len() / TRIMMED);
+    if cut > 0 {
+        // The least go to the front, then of the rest the greatest to the end; the middle need not be in order.
+        values.select_nth_unstable_by(cut, f32::total_cmp);
+        values[cut..].select_nth_unstable_by(count - 2 * cut - 1, f32::total_cmp);
+    }
+    let kept = &values[cut..count - cut];
     let sum: f64 = kept.iter().map(|&value| f64::from(value)).sum();
     (!kept.is_empty()).then(|| sum / kept.len() as f64)
 }
@@ -247,7 +257,7 @@ fn smoothed(steps: &mut [Mean]) {
     }
 }
 
-fn is_clipped(lead: &Lead, rows: std::ops::Range<usize>) -> bool {
+fn is_clipped(lead: &Lead, rows: Range<usize>) -> bool {
     let over: usize = lead
         .over_range
         .iter()
@@ -259,15 +269,23 @@ fn is_clipped(lead: &Lead, rows: std::ops::Range<usize>) -> bool {
     }
     let values = &lead.values[rows];
     // Highest level, then lowest (as the highest of the signal turned over).
-    [1.0_f32, -1.0].into_iter().any(|side| {
-        let level = |value: &f32| value * side;
-        let limit = values.iter().map(level).fold(f32::NEG_INFINITY, f32::max);
-        let below = values.iter().map(level).filter(|&value| value < limit);
-        let second = below.fold(f32::NEG_INFINITY, f32::max);
-        let count = |at: f32| values.iter().map(level).filter(|&value| value == at).count();
+    [1.0_f32, -1.0].into_par_iter().any(|side| {
+        let level = |value: &f32| ordered(value * side);
+        let limit = values.iter().map(level).max().unwrap_or(i32::MIN);
+        let below = |value: &f32| if level(value) < limit { level(value) } else { i32::MIN };
+        let second = values.iter().map(below).max().unwrap_or(i32::MIN);
+        let count = |at: i32| values.iter().filter(|value| level(value) == at).count();
         let (top, next) = (count(limit), count(second));
         top as f64 > most && next > 0 && top >= CLIPPED_PILE * next
     })
+}
+
+/// A whole number in the same order as finite values (IEEE 754: the bits of a positive value are, those of a negative
+/// one turned over are). The processor compares many of them at a time, and one float after the other.
+fn ordered(value: f32) -> i32 {
+    // Minus zero becomes zero.
+    let bits = (value + 0.0).to_bits().cast_signed();
+    bits ^ ((bits >> 31).cast_unsigned() >> 1).cast_signed()
 }
 
 /// Median reading well before or after the rotation; `None` when the capture holds none.
@@ -286,4 +304,28 @@ fn standing(lead: &Lead, clock: &dyn AngleClock) -> Option<f64> {
         let values: Vec<f64> = lead.values[rows].iter().map(|&value| f64::from(value)).collect();
         super::stats::median(&values)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn whole_numbers_stand_in_the_order_of_the_values() {
+        let values = [-3.0e38, -1.5, -1.0, -1e-30, 0.0, 1e-40, 1e-30, 0.5, 1.0, 3.0e38_f32];
+        assert!(values.windows(2).all(|pair| ordered(pair[0]) < ordered(pair[1])));
+        assert_eq!(ordered(-0.0), ordered(0.0));
+    }
+
+    #[test]
+    fn the_middle_of_the_values_is_averaged() {
+        // A fifth off either end: 2, 3 and 4 are left.
+        assert_eq!(trimmed_mean(&[4.0, 900.0, 2.0, -900.0, 3.0]), Some(3.0));
+        assert_eq!(trimmed_mean(&[1.0, 2.0]), Some(1.5));
+        assert_eq!(trimmed_mean(&[]), None);
+        let mut many: Vec<f32> = (0..1001).map(|i| ((i * 577) % 1001) as f32).collect();
+        assert_eq!(trimmed_mean(&many), Some(500.0));
+        many.fill(7.0);
+        assert_eq!(trimmed_mean(&many), Some(7.0));
+    }
 }

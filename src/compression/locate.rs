@@ -18,6 +18,9 @@ const LEAST_EXPLAINED: f64 = 0.5;
 const UNEVEN_REACH: f64 = 45.0;
 /// Of two layouts of an uneven engine the better is believed when it leaves at most this share of the other's misfit.
 const BETTER_LAYOUT: f64 = 0.7;
+/// More layouts than these (even teeth 15° apart on four cylinders) lie closer together than the search reaches either
+/// side, so that neighbours fit alike and none is the better; on a wheel of hundreds of teeth trying them takes minutes.
+const MOST_LAYOUTS: usize = 12;
 /// Search reach of the second fit, crank degrees: only the cycle's boundaries have moved.
 const SECOND_REACH: f64 = 6.0;
 
@@ -88,6 +91,9 @@ impl Ground<'_> {
             if !known {
                 layouts.push(place);
             }
+        }
+        if layouts.len() > MOST_LAYOUTS {
+            return Err(Withheld::PhaseUnknown);
         }
         let mut fits: Vec<(f64, Fit, Vec<Window>)> = layouts
             .into_iter()

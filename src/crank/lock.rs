@@ -1,6 +1,8 @@
 //! From the edges of the crank lead to a [`CrankLock`]: which edge marks the teeth, which stretch
 //! of the capture is used, how sure the slots are.
 
+use rayon::prelude::*;
+
 use super::angle::{CrankAngle, Mark};
 use super::identify::{confidence, identify};
 use super::pattern::{Pattern, pattern, period};
@@ -51,7 +53,7 @@ pub fn lock(train: &EdgeTrain, crank: &Crank, lead: &str) -> Result<CrankLock, C
         return Err(CrankError::NoRotation { lead: lead.to_owned(), edges, seconds: length });
     }
     let readings: Vec<Reading> = [EdgeKind::Falling, EdgeKind::Rising]
-        .into_iter()
+        .into_par_iter()
         .filter_map(|marked_by| read(train, crank, marked_by))
         .collect();
     let never = || CrankError::NeverLocks {

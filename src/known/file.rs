@@ -29,6 +29,7 @@ use toml::Spanned;
 
 use super::{KnownError, KnownGood, LearnedFrom, Seen};
 use crate::error::{DescriptionError, FileError, line_of};
+use crate::input::read_description;
 use crate::output::{Existing, write_whole};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
@@ -125,7 +126,7 @@ impl KnownGood {
     /// # Errors
     /// As [`KnownGood::parse`], or that the file cannot be read.
     pub fn read(path: &Path) -> Result<KnownGood, KnownError> {
-        let text = std::fs::read_to_string(path).map_err(|source| FileError {
+        let text = read_description(path).map_err(|source| FileError {
             path: path.to_owned(),
             doing: "read",
             source,

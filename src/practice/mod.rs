@@ -48,8 +48,8 @@ use build::Build;
 use mechanics::Mechanics;
 use motion::{Course, Motion};
 
-/// Most rows a capture may have: ten minutes at 100 kS/s would not be cranked.
-const MOST_ROWS: f64 = 2.0e7;
+/// Most rows a capture may have: a deep memory filled to a gigabyte of text. Ten minutes at 100 kS/s would not be cranked.
+const MOST_ROWS: f64 = 3.0e7;
 /// Longest capture in seconds.
 const MOST_SECONDS: f64 = 300.0;
 /// The starter engages after this share of the capture, but not later than so many seconds.

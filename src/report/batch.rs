@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::json::FORMAT;
+use super::json::{FORMAT, plain};
 use super::wrap::paragraph;
 use crate::batch::{Found, Row};
 use crate::engine::Engine;
@@ -123,7 +123,7 @@ pub fn json_lines(rows: &[Row]) -> String {
             Ok(found) => found.json.clone(),
             Err(error) => {
                 let line = FailedLine { format: FORMAT, capture: [&row.capture], error };
-                serde_json::to_string(&line).expect("plain text always serializes") + "\n"
+                plain(serde_json::to_string(&line).expect("plain text always serializes")) + "\n"
             }
         })
         .collect()

@@ -5,6 +5,7 @@ use std::path::Path;
 use serde::Deserialize;
 
 use crate::error::{DescriptionError, line_of};
+use crate::input::read_description;
 
 /// Heading of a report. What is absent is left as a line to write on.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -65,7 +66,7 @@ impl Job {
     /// # Errors
     /// As [`Job::parse`], or that the file cannot be read.
     pub fn read(path: &Path) -> Result<Job, DescriptionError> {
-        let text = std::fs::read_to_string(path).map_err(|error| DescriptionError {
+        let text = read_description(path).map_err(|error| DescriptionError {
             file: path.display().to_string(),
             line: None,
             key: String::new(),

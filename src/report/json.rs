@@ -164,7 +164,7 @@ struct CodePart<'a> {
 #[must_use]
 pub fn write(analysis: &Analysis) -> String {
     let text = serde_json::to_string_pretty(&result(analysis));
-    text.expect("plain values always serialize") + "\n"
+    plain(text.expect("plain values always serialize")) + "\n"
 }
 
 /// As [`write()`], on one line.
@@ -173,7 +173,21 @@ pub fn write(analysis: &Analysis) -> String {
 /// Never, as [`write()`].
 #[must_use]
 pub fn write_line(analysis: &Analysis) -> String {
-    serde_json::to_string(&result(analysis)).expect("plain values always serialize") + "\n"
+    plain(serde_json::to_string(&result(analysis)).expect("plain values always serialize")) + "\n"
+}
+
+/// Escapes what JSON allows in a text and a terminal obeys (delete and the C1 controls; the others are escaped
+/// already), so that the result can be shown and still says the name as it is.
+pub(super) fn plain(json: String) -> String {
+    let acts = |letter: char| ('\u{7f}'..='\u{9f}').contains(&letter);
+    if !json.contains(acts) {
+        return json;
+    }
+    let escaped = |letter: char| match letter {
+        letter if acts(letter) => format!("\\u{:04x}", u32::from(letter)),
+        letter => letter.into(),
+    };
+    json.chars().map(escaped).collect()
 }
 
 fn result(analysis: &Analysis) -> ResultFile<'_> {

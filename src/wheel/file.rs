@@ -7,6 +7,7 @@ use serde::Deserialize;
 use super::library::by_name;
 use super::{Form, Tooth, Wheel, notation};
 use crate::error::{DescriptionError, line_of};
+use crate::input::read_description;
 use crate::units::{CamDelta, ShaftDeg, TURN_DEG};
 
 /// The keys of a wheel, as a file or an inline table writes them.
@@ -82,7 +83,7 @@ impl WheelSource {
         }
         if named.ends_with(".toml") || named.contains(['/', '\\']) {
             let path = folder.map_or_else(|| named.into(), |folder| folder.join(named));
-            let text = std::fs::read_to_string(&path).map_err(|error| DescriptionError {
+            let text = read_description(&path).map_err(|error| DescriptionError {
                 file: file.to_owned(),
                 line: None,
                 key: key.to_owned(),

@@ -80,7 +80,8 @@ pub(crate) fn read(
             })?;
         }
         let blocks: Vec<&Block> = round.iter().map(|slot| &slot.block).collect();
-        table.take_values(&blocks, (end - data_offset) as f64 / (length - data_offset) as f64);
+        let done = (end - data_offset) as f64 / (length - data_offset) as f64;
+        table.take_values(&blocks, done).map_err(Stopped::Fault)?;
         offset = end;
     }
     Ok(())

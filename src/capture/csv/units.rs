@@ -1,6 +1,7 @@
 //! Units in headers and unit rows.
 
 use crate::capture::Unit;
+use crate::error::harmless;
 
 /// What a column's unit text means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,9 +74,9 @@ fn spelled(lower: &str, volts: Measure, amperes: Measure) -> Option<UnitOf> {
     Some(known)
 }
 
-/// Splits `name (unit)` and `name [unit]`; a bracket that is no unit stays in the name.
+/// Splits `name (unit)` and `name [unit]`; a bracket that is no unit stays in the name. No control character does.
 pub(crate) fn split_name(header: &str) -> (String, Option<UnitOf>) {
-    let header = header.trim();
+    let header = harmless(header.trim(), &[]);
     for (open, close) in [('(', ')'), ('[', ']')] {
         let Some(inside) = header.strip_suffix(close) else { continue };
         let Some(at) = inside.rfind(open) else { continue };
@@ -83,5 +84,5 @@ pub(crate) fn split_name(header: &str) -> (String, Option<UnitOf>) {
             return (inside[..at].trim().to_owned(), Some(unit));
         }
     }
-    (header.to_owned(), None)
+    (header.into_owned(), None)
 }

@@ -7,6 +7,8 @@ use crate::capture::csv::header::Role;
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
+use crate::capture::table::no_memory;
+use crate::watch::Watch;
 
 /// Power of ten far below any printed digit: binary times are not rounded to decimals.
 pub(super) const NO_DECIMALS: i32 = -300;
@@ -29,48 +31,62 @@ struct Layout {
     data: usize,
 }
 
-/// Reads an array of one or two dimensions.
+/// Reads an array of one or two dimensions. The file is read piece by piece: what is held is the capture itself, and
+/// the first column once more in double precision.
 pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
-    let bytes = held(source, options)?;
-    let mut columns = parse(&bytes, options)?.ok_or_else(|| unsupported(DIMENSIONS))?;
-    drop(bytes);
-    let width = columns.len();
-    let times = is_time(width, &columns[0]).then(|| columns.remove(0));
-    let first_is_time = times.is_some();
+    check_size(source, options)?;
+    let layout = layout(source)?.ok_or_else(|| unsupported(DIMENSIONS))?;
+    let width = layout.width(options)?;
+    // Only a column of times needs the digits.
+    let mut first: Vec<f64> = layout.empty_column()?;
+    let mut others: Vec<Vec<f32>> =
+        (1..width).map(|_| layout.empty_column()).collect::<Result<_, Fault>>()?;
+    layout.numbers(source, |column, value| match column.checked_sub(1) {
+        None => first.push(value),
+        Some(other) => others[other].push(value as f32),
+    })?;
+    let first_is_time = is_time(width, &first);
     let role = |at: usize| if at == 1 && first_is_time { Role::Time } else { Role::Channel };
     let header = (1..=width).map(|at| unnamed(at, role(at))).collect();
-    let channels = singles(&columns);
-    drop(columns);
-    refuse_nan(&channels)?;
-    Columns { header, times, channels, step: None, finest: NO_DECIMALS }.build(name, options)
+    let times = if first_is_time {
+        Some(first)
+    } else {
+        others.insert(0, single(&first));
+        None
+    };
+    refuse_nan(&others)?;
+    Columns { header, times, channels: others, step: None, finest: NO_DECIMALS }
+        .build(name, options)
 }
 
 /// The file whole, up to the limit on what is held in memory.
 pub(super) fn held(source: &Source, options: &ReadOptions) -> Result<Vec<u8>, Fault> {
-    let limit = options.limits.held_bytes;
-    if source.length() > limit {
-        return Err(Fault::new(
-            Class::TooLarge,
-            format!("the array has more than {limit} bytes"),
-            "Save a shorter capture",
-        ));
-    }
+    check_size(source, options)?;
     let mut bytes = Vec::new();
     source.read_at(0, usize::MAX, &mut bytes).map_err(|error| damaged(&error.to_string()))?;
     Ok(bytes)
 }
 
+fn check_size(source: &Source, options: &ReadOptions) -> Result<(), Fault> {
+    let limit = options.limits.held_bytes;
+    if source.length() <= limit {
+        return Ok(());
+    }
+    Err(Fault::new(
+        Class::TooLarge,
+        format!("the array has more than {limit} bytes"),
+        "Save a shorter capture",
+    ))
+}
+
 /// The columns of an array of one or two dimensions, at least one, all of one length; `None` for a single number.
 pub(super) fn parse(bytes: &[u8], options: &ReadOptions) -> Result<Option<Vec<Vec<f64>>>, Fault> {
-    let Some(layout) = layout(bytes)? else { return Ok(None) };
-    if layout.columns > options.limits.columns {
-        return Err(too_wide(layout.columns, options));
-    }
-    let columns: Vec<Vec<f64>> = (0..layout.columns)
-        .map(|column| layout.column(bytes, column))
-        .collect::<Option<_>>()
-        .ok_or_else(|| damaged("fewer numbers than its header says"))?;
-    if columns.is_empty() { Err(damaged("it has no columns")) } else { Ok(Some(columns)) }
+    let source = Source::memory(bytes, &Watch::default());
+    let Some(layout) = layout(&source)? else { return Ok(None) };
+    let mut columns: Vec<Vec<f64>> =
+        (0..layout.width(options)?).map(|_| layout.empty_column()).collect::<Result<_, Fault>>()?;
+    layout.numbers(&source, |column, value| columns[column].push(value))?;
+    Ok(Some(columns))
 }
 
 /// Whether the first of so many columns is a time: it grows strictly and others stand beside it.
@@ -80,38 +96,70 @@ pub(super) fn is_time(columns: usize, first: &[f64]) -> bool {
         && first.iter().all(|time| time.is_finite())
 }
 
-/// Channels in single precision, as captures keep them.
-pub(super) fn singles(columns: &[Vec<f64>]) -> Vec<Vec<f32>> {
-    columns.iter().map(|column| column.iter().map(|&value| value as f32).collect()).collect()
+/// A channel in single precision, as captures keep them.
+pub(super) fn single(column: &[f64]) -> Vec<f32> {
+    column.iter().map(|&value| value as f32).collect()
 }
 
 impl Layout {
-    /// One column; `None` when the file ends before it.
-    fn column(&self, bytes: &[u8], column: usize) -> Option<Vec<f64>> {
-        let number = |row: usize| {
-            let index = if self.column_major {
-                column.checked_mul(self.rows)?.checked_add(row)?
-            } else {
-                row.checked_mul(self.columns)?.checked_add(column)?
-            };
-            let start = self.data.checked_add(index.checked_mul(self.size)?)?;
-            let raw = bytes.get(start..start.checked_add(self.size)?)?;
-            if self.big {
-                let mut turned = raw.to_vec();
-                turned.reverse();
-                (self.decode)(&turned)
-            } else {
-                (self.decode)(raw)
+    /// That every number the header speaks of is there, and at least one: a header that claims too much must not
+    /// cost memory.
+    fn checked(self, source: &Source) -> Result<Layout, Fault> {
+        let count = self.rows.checked_mul(self.columns).filter(|&count| count > 0);
+        let bytes = count.and_then(|count| count.checked_mul(self.size)?.checked_add(self.data));
+        let there = bytes.is_some_and(|bytes| bytes as u64 <= source.length());
+        if there { Ok(self) } else { Err(cut_short()) }
+    }
+
+    /// How many columns, if not too many.
+    fn width(&self, options: &ReadOptions) -> Result<usize, Fault> {
+        let most = options.limits.columns;
+        if self.columns > most { Err(too_wide(self.columns, options)) } else { Ok(self.columns) }
+    }
+
+    /// A column with room for every row.
+    fn empty_column<T>(&self) -> Result<Vec<T>, Fault> {
+        let mut column = Vec::new();
+        column.try_reserve_exact(self.rows).map_err(|_| no_memory())?;
+        Ok(column)
+    }
+
+    /// Hands over every number with its column, in the order of the file: rows of a column always in order.
+    fn numbers(&self, source: &Source, mut take: impl FnMut(usize, f64)) -> Result<(), Fault> {
+        let count = self.rows * self.columns;
+        let mut piece = Vec::new();
+        let mut done = 0;
+        while done < count {
+            piece.clear();
+            let offset = (self.data + done * self.size) as u64;
+            let wanted = PIECE_NUMBERS.min(count - done);
+            let read = source.read_at(offset, wanted * self.size, &mut piece);
+            read.map_err(|error| damaged(&error.to_string()))?;
+            for (index, raw) in (done..).zip(piece.chunks_exact_mut(self.size)) {
+                if self.big {
+                    raw.reverse();
+                }
+                let column =
+                    if self.column_major { index / self.rows } else { index % self.columns };
+                take(column, (self.decode)(raw).ok_or_else(cut_short)?);
             }
-        };
-        // The last number first: a header that claims too much must not cost memory.
-        number(self.rows.checked_sub(1)?)?;
-        (0..self.rows).map(number).collect()
+            done += wanted;
+        }
+        Ok(())
     }
 }
 
+/// Numbers read at a time: a piece of them stays in a core's cache.
+const PIECE_NUMBERS: usize = 1 << 15;
+/// Most bytes of a header that are looked at: NumPy itself refuses one of more than 10,000 characters unless told
+/// to trust it.
+const HEADER_BYTES: usize = 1 << 16;
+
 /// What the header says; `None` for an array without dimensions, which is a single number.
-fn layout(bytes: &[u8]) -> Result<Option<Layout>, Fault> {
+fn layout(source: &Source) -> Result<Option<Layout>, Fault> {
+    let mut bytes = Vec::new();
+    let read = source.read_at(0, HEADER_BYTES, &mut bytes);
+    read.map_err(|error| damaged(&error.to_string()))?;
     if !bytes.starts_with(MARK) {
         return Err(damaged("it does not begin as one"));
     }
@@ -148,7 +196,8 @@ fn layout(bytes: &[u8]) -> Result<Option<Layout>, Fault> {
         .ok_or_else(|| unsupported(&format!("its numbers are of the kind {kind:?}")))?;
     let column_major = after("'fortran_order'").is_some_and(|rest| rest.starts_with("True"));
     let big = kind.starts_with('>');
-    Ok(Some(Layout { decode, size, big, column_major, rows, columns, data }))
+    let layout = Layout { decode, size, big, column_major, rows, columns, data };
+    if columns == 0 { Err(damaged("it has no columns")) } else { layout.checked(source).map(Some) }
 }
 
 fn decoder(kind: &str) -> Option<(Decode, usize)> {
@@ -172,6 +221,10 @@ fn decoder(kind: &str) -> Option<(Decode, usize)> {
         _ => return None,
     };
     Some(known)
+}
+
+fn cut_short() -> Fault {
+    damaged("fewer numbers than its header says")
 }
 
 fn damaged(how: &str) -> Fault {

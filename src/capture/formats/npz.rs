@@ -84,7 +84,8 @@ fn build(
     for (column, values) in signals.zip(&mut values) {
         shift(values, column.shift());
     }
-    let channels = npy::singles(&values);
+    // One by one, so that no more than one column is there twice.
+    let channels: Vec<Vec<f32>> = values.into_iter().map(|column| npy::single(&column)).collect();
     refuse_nan(&channels)?;
     Columns { header, times, channels, step: None, finest: npy::NO_DECIMALS }.build(name, options)
 }

@@ -12,6 +12,7 @@ use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
 use crate::capture::{Capture, CaptureKind};
+use crate::error::harmless;
 
 /// Declaration words a dump may begin with.
 const FIRST_WORDS: [&[u8]; 6] =
@@ -61,7 +62,7 @@ pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result
             }
             Command::VarDef(_, 1, code, wire, _) if names.len() < options.limits.columns => {
                 dump.wires.insert(code, names.len());
-                names.push(wire);
+                names.push(harmless(&wire, &[]).into_owned());
                 dump.levels.push(None);
                 dump.channels.push(Vec::new());
             }

@@ -14,6 +14,7 @@ use toml::Spanned;
 use super::file::{CrankFile, EngineFile, GeometryFile, ValvesFile};
 use super::{Crank, DEFAULT_TOLERANCE, Engine, Geometry, Valves};
 use crate::error::{DescriptionError, line_of};
+use crate::input::read_description;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, TURN_DEG};
 use crate::wheel::Form;
 
@@ -93,7 +94,7 @@ impl Engine {
     /// # Errors
     /// As [`Engine::parse`], or that the file cannot be read.
     pub fn read(path: &Path) -> Checked<Engine> {
-        let text = std::fs::read_to_string(path).map_err(|error| DescriptionError {
+        let text = read_description(path).map_err(|error| DescriptionError {
             file: path.display().to_string(),
             line: None,
             key: String::new(),

@@ -12,6 +12,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use thiserror::Error;
 
 use super::drawing::{At, Drawing, Hold, Ink, Mark, Text};
+use crate::error::harmless;
 
 /// Picture units per point: plotters places marks on whole units, and half a point is fine enough.
 const UNITS: f64 = 2.0;
@@ -149,7 +150,8 @@ fn letters<DB: DrawingBackend>(
     let font = (FONT, text.size * UNITS * SIZE_OVER_EM, style(text.bold)).into_font();
     let look = font.color(&colour(text.ink)).pos(Pos::new(held, VPos::Center));
     let at = unit((text.at.0, text.at.1 + text.size * lower));
-    area.draw(&TextElement::new(text.text.clone(), at, look))
+    // XML has no control characters, not even escaped.
+    area.draw(&TextElement::new(harmless(&text.text, &[]).into_owned(), at, look))
 }
 
 fn colour(ink: Ink) -> RGBColor {

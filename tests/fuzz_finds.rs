@@ -1,0 +1,24 @@
+//! What the fuzzers of `fuzz/` found, held to what their targets hold every input to. The files are the inputs as they
+//! were found, less nothing: the first byte is what the target takes from it.
+
+use camwitness::capture::ReadOptions;
+
+#[path = "../fuzz/fuzz_targets/shared/mod.rs"]
+mod shared;
+
+/// The input behind its first byte, and the mark `read_formats` puts in front.
+fn read(input: &[u8], mark: &[u8], rate: Option<f64>) {
+    let options = ReadOptions { rate, limits: shared::limits(), ..ReadOptions::default() };
+    shared::read_and_hold(&[mark, &input[1..]].concat(), &options);
+}
+
+#[test]
+fn names_keep_no_control_characters() {
+    let rate = Some(1000.0);
+    // read_csv: a tab in a name between semicolons.
+    read(include_bytes!("fixtures/fuzz/tab-in-a-name"), b"", rate);
+    // read_formats, none of its marks: a delete in a quoted name.
+    read(include_bytes!("fixtures/fuzz/delete-in-a-name"), b"", rate);
+    // read_formats: an archive with a member that is no array, named with controls.
+    read(include_bytes!("fixtures/fuzz/control-in-a-member"), b"", None);
+}
