@@ -18,7 +18,7 @@ const cams = () => [...$("form-cams").children];
 const chains = () => [...$("form-chains").children];
 const part = (box, name) => box.querySelector('[data-part="' + name + '"]');
 const removal = (box, what) => {
-  const remove = make("button", { type: "button", textContent: "Remove", ariaLabel: "Remove this " + what });
+  const remove = make("button", { type: "button", textContent: "Remove this " + what });
   remove.addEventListener("click", () => { box.remove(); renumber(); });
   return remove;
 };
