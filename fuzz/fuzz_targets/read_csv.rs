@@ -18,6 +18,7 @@ fuzz_target!(|input: &[u8]| {
         from: (said & 0x20 != 0).then_some(Seconds(0.002)),
         to: (said & 0x40 != 0).then_some(Seconds(0.01)),
         limits: shared::limits(),
+        ..ReadOptions::default()
     };
     shared::read_and_hold(file, &options);
 });

@@ -45,7 +45,7 @@ fuzz_target!(|input: &[u8]| {
     let Ok(capture) = read_bytes(&bytes, "input", &options) else { return };
     let _ = report::look::write(&look(&capture, &[]), None);
     let leads = if mode % 3 == 1 { leads(engine, &capture) } else { Vec::new() };
-    let asked = Options { leads, codes: vec!["P0016".into()], known: None };
+    let asked = Options { leads, codes: vec!["P0016".into()], ..Options::default() };
     if let Ok(analysis) = analyse(std::slice::from_ref(&capture), engine, &asked) {
         hold(&analysis, &capture, *said);
     }
