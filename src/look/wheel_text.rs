@@ -34,6 +34,29 @@ pub(super) fn library() -> Vec<Written> {
         .collect()
 }
 
+/// One wheel in twenty is of a kind with several gaps that is not in the library (judgement).
+const UNLISTED: f64 = 0.05;
+
+impl Written {
+    /// Logarithm of how likely a wheel is before it is seen, against one of the library or with one gap. A wheel of
+    /// several gaps that is not in the library is one of as many as there are ways to take its teeth away.
+    pub fn log_prior(&self) -> f64 {
+        let Form::Slots { slots, missing, .. } = self.wheel.form() else { return 0.0 };
+        let gaps =
+            counts(&self.wheel).map_or(0, |counts| counts.iter().filter(|&&c| c > 1).count());
+        let listed = library().iter().any(|known| known.name == self.name);
+        if listed || gaps < 2 {
+            return 0.0;
+        }
+        // ln of the binomial coefficient, factor by factor.
+        let ways: f64 = (1..=missing.len())
+            .map(|k| (f64::from(*slots) - (k - 1) as f64) / k as f64)
+            .map(f64::ln)
+            .sum();
+        UNLISTED.ln() - ways
+    }
+}
+
 fn quoted(text: &str) -> String {
     format!("\"{text}\"")
 }
@@ -211,6 +234,18 @@ mod tests {
         let Form::Slots { slots, missing, .. } = written.wheel.form() else { panic!("slots") };
         // After the longest gap: 6 teeth on, slot 7 is missing; three at the end.
         assert_eq!((*slots, missing.as_slice()), (24, &[7, 22, 23, 24][..]));
+    }
+
+    #[test]
+    fn a_strange_wheel_of_several_gaps_is_one_of_many() {
+        let mut counts = vec![1; 34];
+        counts[12] = 3;
+        assert_eq!(found(&counts).log_prior(), 0.0, "36-2 is in the library");
+        let mut strange = vec![1; 20];
+        (strange[3], strange[9]) = (4, 2);
+        // 24 slots less 4: 24 over 4 is 10,626 (Abramowitz and Stegun, table 24.1).
+        let want = (0.05_f64 / 10_626.0).ln();
+        assert!((found(&strange).log_prior() - want).abs() < 1e-9);
     }
 
     #[test]

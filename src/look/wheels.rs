@@ -120,6 +120,19 @@ pub(super) fn find(
         })
         .min_by(|a, b| gaps(&a.1.turn).cmp(&gaps(&b.1.turn)).then(a.0.nats.total_cmp(&b.0.nats)))
         .ok_or(Doubt::NoPattern)?;
+    // The wheel read and those it could be mistaken for, by what they leave unexplained and how common they are.
+    let cost =
+        |nats: f64, wheel: &Written| ODDS_TURNS * nats / own.turns.max(1.0) - wheel.log_prior();
+    let mut tried: Vec<(f64, Written)> = rivals(&written, is_even(&reading.turn), reluctance)
+        .into_iter()
+        .filter_map(|other| Some((cost(fit(&middle, &crank(&other.wheel))?.nats, &other), other)))
+        .collect();
+    tried.push((cost(own.nats, &written), written));
+    // A stable sort: of equals, the order of the library.
+    tried.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut tried = tried.into_iter();
+    let (least, written) = tried.next().ok_or(Doubt::NoPattern)?;
+    let next = tried.next();
     let unsure =
         |runner_up: Option<String>| Doubt::NotSure { best: written.name.clone(), runner_up };
     let locked = lock(train, &crank(&written.wheel), "crank").map_err(|_| unsure(None))?;
@@ -127,14 +140,9 @@ pub(super) fn find(
     if locked.confidence < SURE || wrong > MOST_WRONG || !SPEEDS.contains(&locked.rpm_mean.0) {
         return Err(unsure(None));
     }
-    let best_other = rivals(&written, is_even(&reading.turn), reluctance)
-        .into_iter()
-        .filter_map(|other| Some((fit(&middle, &crank(&other.wheel))?.nats, other.name)))
-        .min_by(|a, b| a.0.total_cmp(&b.0));
-    let per_turn = |nats: f64| (nats - own.nats) / own.turns.max(1.0);
-    let better = best_other.as_ref().map_or(f64::INFINITY, |(nats, _)| per_turn(*nats));
-    let confidence = locked.confidence / (1.0 + (-ODDS_TURNS * better).exp());
-    let runner_up = best_other.map(|(_, name)| name);
+    let better = next.as_ref().map_or(f64::INFINITY, |(cost, _)| cost - least);
+    let confidence = locked.confidence / (1.0 + (-better).exp());
+    let runner_up = next.map(|(_, wheel)| wheel.name);
     if confidence < SURE {
         return Err(unsure(runner_up));
     }
