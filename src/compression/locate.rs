@@ -138,7 +138,7 @@ impl Ground<'_> {
     }
 
     /// Too few cycles, and whether it was the engine's starting that cut them short.
-    fn too_few(&self, whole: usize) -> Withheld {
+    pub fn too_few(&self, whole: usize) -> Withheld {
         if self.steady.fired > 0 {
             Withheld::EngineStarted { cycles: whole }
         } else {
