@@ -46,11 +46,12 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
     let mut warnings = main.notices;
     if let Some(width) = main.crank.edge_assumed {
+        let stands = if engine.cams.is_empty() { "top dead centre" } else { "every cam" };
         warnings.push(Notice {
             about: "crank".into(),
             text: format!(
                 "The engine file does not say which edge of the crank signal marks a tooth, and the spacing does not tell. \
-                 Falling was taken; with the other, every cam would stand {:.1}° differently. Add `edge` to [crank].",
+                 Falling was taken; with the other, {stands} would stand {:.1}° differently. Add `edge` to [crank].",
                 width.0.abs()
             ),
         });

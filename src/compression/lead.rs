@@ -105,6 +105,8 @@ pub(super) fn curve(
 struct Mean {
     from: f64,
     to: f64,
+    /// Crank degrees per second over the step.
+    pace: f64,
     mean: f64,
 }
 
@@ -125,13 +127,14 @@ fn averaged(
     for edge in edges {
         let Some(at) = clock.time_at(CrankTurned(edge)) else { continue };
         if let Some((from, since)) = last {
-            steps.push((from, edge, lead.rows(since, at)));
+            let pace = (edge - from) / (at - since).0;
+            steps.push((from, edge, pace, lead.rows(since, at)));
         }
         last = Some((edge, at));
     }
     // Of a deep capture a step holds tens of thousands of rows.
-    let mean = |(from, to, rows): (f64, f64, Range<usize>)| {
-        trimmed_mean(&lead.values[rows]).map(|mean| Mean { from, to, mean })
+    let mean = |(from, to, pace, rows): (f64, f64, f64, Range<usize>)| {
+        trimmed_mean(&lead.values[rows]).map(|mean| Mean { from, to, pace, mean })
     };
     Ok(steps.into_par_iter().filter_map(mean).collect())
 }
@@ -150,13 +153,13 @@ fn trimmed_mean(values: &[f32]) -> Option<f64> {
     (!kept.is_empty()).then(|| sum / kept.len() as f64)
 }
 
-/// lead = offset + slope · ω + drift · θ − lag · d(lead)/dθ, fitted over the steady stretch. The last is
-/// the time a motor's current takes to follow (inductance over resistance).
+/// lead = offset + slope · ω + drift · θ − lag · d(lead)/dt, fitted over the steady stretch. The last is
+/// the time a motor's current takes to follow (inductance over resistance): a time, whatever the crank turns in it.
 struct Relation {
     offset: f64,
     slope: f64,
     drift: f64,
-    /// In crank degrees; not negative.
+    /// In seconds; not negative.
     lag: f64,
     /// Share of the variation explained by all of it.
     explained: f64,
@@ -177,7 +180,8 @@ impl Relation {
                 index += 1;
             }
             let Some(mean) = over(&steps[index..], from, to) else { continue };
-            let rise = slope_between(&steps[index.saturating_sub(1)..], from, to);
+            let rise = slope_between(&steps[index.saturating_sub(1)..], from, to)
+                * speed.speed[step].to_degrees();
             let along = (0.5 * (from + to) - first.from) / length;
             normal.add(&[rise, 1.0, along, speed.speed[step]], mean - level);
             drift_only.add(&[1.0, along], mean - level);
@@ -209,7 +213,8 @@ impl Relation {
         let (before, after) = (index.saturating_sub(1), (index + 1).min(steps.len() - 1));
         let apart = steps[after].middle() - steps[before].middle();
         let rise = if apart > 0.0 { (steps[after].mean - steps[before].mean) / apart } else { 0.0 };
-        (step.mean + self.lag * rise - self.offset - self.drift * step.middle()) / self.slope
+        (step.mean + self.lag * rise * step.pace - self.offset - self.drift * step.middle())
+            / self.slope
     }
 }
 

@@ -1,8 +1,9 @@
 //! Where the compressions are: the stretch, the lead and the engine file brought together.
 
 use super::curve::{Curve, Window, windows};
+use super::cycles::{Cycles, Pace};
 use super::cylinders::{self, NamedBy};
-use super::geometry::StoredEnergy;
+use super::energy::StoredEnergy;
 use super::model::{self, Fit};
 use super::steady::Steady;
 use super::tdc::{self, TdcCheck};
@@ -29,6 +30,8 @@ pub(super) struct Ground<'a> {
     pub input: &'a CompressionInput<'a>,
     pub steady: Steady,
     pub energy: StoredEnergy,
+    /// Crank speed by the teeth.
+    pub speed: &'a Curve,
 }
 
 /// Compressions found in a curve.
@@ -44,7 +47,8 @@ pub(super) struct Located {
 }
 
 impl Ground<'_> {
-    pub fn curve(&self, source: Source, speed: &Curve) -> Result<Curve, Withheld> {
+    pub fn curve(&self, source: Source) -> Result<Curve, Withheld> {
+        let speed = self.speed;
         let span = (self.steady.from, self.steady.to);
         match source {
             Source::CrankSpeed => {
@@ -134,7 +138,7 @@ impl Ground<'_> {
     }
 
     /// Too few cycles, and whether it was the engine's starting that cut them short.
-    fn too_few(&self, whole: usize) -> Withheld {
+    pub fn too_few(&self, whole: usize) -> Withheld {
         if self.steady.fired > 0 {
             Withheld::EngineStarted { cycles: whole }
         } else {
@@ -161,11 +165,17 @@ impl Ground<'_> {
         let angles = &self.input.engine.firing_angles;
         let tdcs: Vec<f64> = angles.iter().map(|angle| base + angle.0).collect();
         let (from, to) = (self.steady.from.0, self.steady.to.0);
-        let rough = model::search(curve, &windows(curve, from, to), &tdcs, &self.energy, reach)?;
+        let tight = vec![self.energy.clone(); tdcs.len()];
+        let cycles = Cycles::of(curve, windows(curve, from, to));
+        let rough = model::search(&cycles, &tdcs, &tight, reach)?;
         // A cycle cut between compressions keeps each compression in one piece.
         let aligned: Vec<f64> = tdcs.iter().map(|tdc| tdc + rough.shift).collect();
-        let windows = windows(curve, first_cut(&aligned, from), to);
-        let fit = model::search(curve, &windows, &aligned, &self.energy, SECOND_REACH)?;
+        let start = first_cut(&aligned, from);
+        let mut cycles = Cycles::of(curve, windows(curve, start, to));
+        let fit = model::search(&cycles, &aligned, &tight, SECOND_REACH)?;
+        let pace = Pace::of(self.speed, start, to);
+        let fit = model::settle(&mut cycles, &aligned, &self.energy, &pace, fit)?;
+        let windows = cycles.windows;
         Some((Fit { shift: fit.shift + rough.shift, ..fit }, windows))
     }
 

@@ -12,7 +12,9 @@
 //! What relative compression cannot show: all cylinders down alike.
 
 mod curve;
+mod cycles;
 mod cylinders;
+mod energy;
 mod expected;
 mod filter;
 mod geometry;
@@ -49,7 +51,7 @@ use crate::capture::{Clock, Unit};
 use crate::crank::Mark;
 use crate::engine::Engine;
 use crate::units::{CrankDelta, CrankTurned, Seconds};
-use geometry::StoredEnergy;
+use energy::StoredEnergy;
 use locate::{Ground, Located};
 
 /// Time ↔ crank angle over one unbroken stretch, as the crank stage gives it.
@@ -181,9 +183,9 @@ pub fn measure(input: &CompressionInput) -> CompressionOutcome {
     };
     outcome.steady = Some(steady);
     let shape = CylinderShape::of(input.engine);
-    let ground = Ground { input, steady, energy: StoredEnergy::of(&shape) };
+    let ground = Ground { input, steady, energy: StoredEnergy::of(&shape), speed: &speed };
     for source in sources(input) {
-        let found = ground.curve(source, &speed).and_then(|curve| {
+        let found = ground.curve(source).and_then(|curve| {
             let located = ground.locate(&curve)?;
             summary::summarise(&ground, source, &curve, located)
         });
@@ -197,7 +199,7 @@ pub fn measure(input: &CompressionInput) -> CompressionOutcome {
         }
     }
     // Speed shows TDC without the lead's own lag.
-    let by_speed = ground.curve(Source::CrankSpeed, &speed).and_then(|curve| ground.locate(&curve));
+    let by_speed = ground.curve(Source::CrankSpeed).and_then(|curve| ground.locate(&curve));
     if let Ok(located) = by_speed {
         outcome.tdc = Some(located.check(input.engine));
     }

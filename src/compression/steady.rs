@@ -1,7 +1,7 @@
 //! Which part of a capture is steady cranking: after the inrush, before anything fires.
 
-use super::Withheld;
 use super::curve::Curve;
+use super::{LEAST_CYCLES, Withheld};
 use crate::units::{CYCLE_DEG, CrankTurned, Rpm};
 
 /// Above this mean speed a starter is no longer turning the engine. Real starters turn warm
@@ -13,6 +13,10 @@ const STEADY_SPREAD: f64 = 0.10;
 /// A firing interval this much faster than the same interval of other cycles was pushed by
 /// combustion. Tooth errors and a weak cylinder repeat every cycle and do not count.
 const FIRED: f64 = 1.12;
+
+/// Firing pushes the crank and never holds it back: where intervals are as much too slow as others are too fast, this share
+/// of those or more, it was the cranking that was uneven.
+const HELD_BACK: f64 = 0.5;
 
 /// The stretch used, and what was left out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,7 +61,11 @@ pub(super) fn find(curve: &Curve, cylinders: usize) -> Result<Steady, Withheld> 
             Withheld::FewerThanThreeCycles { whole: 0 }
         });
     }
-    let (begin, end) = without_firing(&means, begin, end - 1 + cylinders, cylinders);
+    let even = (begin, end - 1 + cylinders);
+    let (begin, end) = without_firing(&means, even.0, even.1, cylinders);
+    if end - begin < LEAST_CYCLES * cylinders && jerky(&means[even.0..even.1], cylinders) {
+        return Err(Withheld::UnevenCranking);
+    }
     let plateau = means[begin..end].iter().sum::<f64>() / (end - begin).max(1) as f64;
     let to = first + end as f64 * interval;
     let later_cycles = ((last - to) / CYCLE_DEG).ceil().max(0.0) as usize;
@@ -95,14 +103,28 @@ fn longest_even_run(speeds: &[f64], most: f64) -> (usize, usize) {
     best
 }
 
+/// Speed of each place in the cycle, as it is in most cycles.
+fn typical(means: &[f64], cylinders: usize) -> Vec<f64> {
+    (0..cylinders)
+        .map(|phase| {
+            let same: Vec<f64> = means.iter().skip(phase).step_by(cylinders).copied().collect();
+            super::stats::median(&same).unwrap_or(f64::INFINITY)
+        })
+        .collect()
+}
+
+/// Whether intervals too slow for their place in the cycle stand beside those too fast.
+fn jerky(means: &[f64], cylinders: usize) -> bool {
+    let typical = typical(means, cylinders);
+    let each = || means.iter().enumerate().map(|(i, speed)| speed / typical[i % cylinders]);
+    let fast = each().filter(|&share| share > FIRED).count();
+    let slow = each().filter(|&share| share < 1.0 / FIRED).count();
+    fast > 0 && slow as f64 >= HELD_BACK * fast as f64
+}
+
 /// Longest part of a run in which no interval outruns the same interval of the other cycles.
 fn without_firing(means: &[f64], begin: usize, end: usize, cylinders: usize) -> (usize, usize) {
-    let typical: Vec<f64> = (0..cylinders)
-        .map(|phase| {
-            let same = (begin + phase..end).step_by(cylinders).map(|i| means[i]);
-            super::stats::median(&same.collect::<Vec<f64>>()).unwrap_or(f64::INFINITY)
-        })
-        .collect();
+    let typical = typical(&means[begin..end], cylinders);
     let (mut best, mut start) = ((begin, begin), begin);
     for i in begin..=end {
         if i == end || means[i] > FIRED * typical[(i - begin) % cylinders] {

@@ -2,7 +2,8 @@
 
 use crate::analysis::Analysis;
 use crate::compression::{
-    Agreement, Compression, CompressionEvidence, NamedBy, PressureResult, TdcCheck, ValveEventKind,
+    Agreement, Compression, CompressionEvidence, CylinderResult, NamedBy, PressureResult, TdcCheck,
+    ValveEventKind,
 };
 use crate::units::CrankDelta;
 
@@ -52,13 +53,11 @@ fn source_words(measured: &Compression) -> String {
 fn table(said: &mut Vec<Said>, measured: &Compression) {
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
     let half = |(low, high): (f64, f64)| format!("± {:.0} %", (high - low) * 50.0);
-    for bank in &measured.banks {
+    let by_bank = by_bank(measured);
+    for bank in measured.banks.iter().filter(|_| by_bank) {
         let members = measured.cylinders.iter().filter(|one| one.bank == Some(bank.bank));
         let list: Vec<String> = members
-            .map(|one| {
-                let name = one.cylinder.map_or("?".into(), |number| number.to_string());
-                format!("cyl {name} {} {}", percent(one.relative), half(one.ci95))
-            })
+            .map(|one| format!("{} {} {}", name(one), percent(one.relative), half(one.ci95)))
             .collect();
         said.push(Said::Line(format!(
             "bank {}  {} {}   ({})",
@@ -68,32 +67,73 @@ fn table(said: &mut Vec<Said>, measured: &Compression) {
             list.join(", ")
         )));
     }
-    if measured.banks.is_empty() {
+    if !by_bank {
         let list: Vec<String> = measured
             .cylinders
             .iter()
-            .map(|one| {
-                let name = one
-                    .cylinder
-                    .map_or(format!("peak {}", one.peak), |number| format!("cyl {number}"));
-                format!("{name} {} {}", percent(one.relative), half(one.ci95))
-            })
+            .map(|one| format!("{} {} {}", name(one), percent(one.relative), half(one.ci95)))
             .collect();
         said.push(Said::Paragraph(format!("In the order of firing: {}.", list.join(", "))));
     }
     if let Some(difference) = &measured.bank_difference {
-        let sentence = match difference.low_bank {
-            Some(bank) => format!(
-                "Bank {bank} is lower by {:.1} % (95 % sure between {:.1} and {:.1} %); {} of its {} cylinders agree.",
-                -difference.relative * 100.0,
-                -difference.ci95.1 * 100.0,
-                -difference.ci95.0 * 100.0,
-                difference.agree,
-                difference.of
-            ),
-            None => "The banks are alike within what can be measured here.".into(),
+        let low = format!(
+            "{:.1} % (95 % sure between {:.1} and {:.1} %); {} of its {} cylinders agree",
+            -difference.relative * 100.0,
+            -difference.ci95.1 * 100.0,
+            -difference.ci95.0 * 100.0,
+            difference.agree,
+            difference.of
+        );
+        let lead = match difference.low_bank {
+            Some(bank) => format!("Bank {bank} is lower by {low}"),
+            None if difference.stands_out => format!("One bank is lower by {low}"),
+            None => "The banks are alike within what can be measured here".into(),
         };
-        said.push(Said::Paragraph(sentence));
+        let unknown = if difference.bank.is_none() { BANK_UNKNOWN } else { "" };
+        said.push(Said::Paragraph(format!("{lead}.{unknown}")));
+    }
+}
+
+/// Said where the banks were compared by the firing order alone.
+const BANK_UNKNOWN: &str = " Which bank a peak belongs to is not known: the peaks of one bank are told from those of the \
+                            other by the firing order alone.";
+
+/// Whether banks say more than the cylinders in the order of firing: an engine with one bank is its own mean.
+fn by_bank(measured: &Compression) -> bool {
+    measured.banks.len() > 1
+}
+
+/// Name of a cylinder, or the number of the peak where the cylinder is not known.
+fn name(one: &CylinderResult) -> String {
+    one.cylinder.map_or(format!("peak {}", one.peak), |number| format!("cyl {number}"))
+}
+
+/// The difference between banks in a few words, without interval; with one bank, whether cylinders are known.
+pub(super) fn banks_in_short(measured: &Compression) -> String {
+    let Some(difference) = &measured.bank_difference else {
+        return match measured.named_by {
+            NamedBy::Nothing => {
+                "Which cylinder is which is not known; peaks are numbered as they come".into()
+            }
+            _ => String::new(),
+        };
+    };
+    let low = format!(
+        "is lower by {:.1} %; {} of its {} cylinders agree",
+        difference.relative.abs() * 100.0,
+        difference.agree,
+        difference.of
+    );
+    match difference.low_bank {
+        Some(bank) => format!("Bank {bank} {low}"),
+        None if difference.stands_out => {
+            format!("One bank {low}. Which bank a peak belongs to is not known")
+        }
+        None if difference.bank.is_none() => {
+            "The banks are alike within what can be measured here. Which bank a peak belongs to is not known"
+                .into()
+        }
+        None => "The banks are alike within what can be measured here".into(),
     }
 }
 
@@ -114,7 +154,8 @@ fn basis(analysis: &Analysis, measured: &Compression) -> String {
             format!("Cylinders named by the pressure lead of cylinder {cylinder}")
         }
         NamedBy::Nothing => {
-            "Which cylinder is which is not known; peaks are numbered as they come".to_owned()
+            "Which cylinder is which is not known; peaks are numbered as they come. A lead on the ignition of one \
+             cylinder would name them".to_owned()
         }
     };
     let steady = analysis.compression.steady;

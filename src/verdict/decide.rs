@@ -298,7 +298,7 @@ fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
             notices.push(notice(&list(&names), text.into()));
         }
     }
-    if evidence.engine.drive.chains.is_empty() {
+    if evidence.engine.drive.chains.is_empty() && !evidence.engine.cams.is_empty() {
         notices.push(notice(
             "drive",
             "The engine file describes no chain, so degrees cannot be turned into teeth.".into(),

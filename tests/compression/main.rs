@@ -13,3 +13,4 @@ mod practice;
 mod recording;
 mod reference;
 mod refusals;
+mod whole_check;

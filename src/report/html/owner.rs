@@ -50,6 +50,10 @@ fn finding(analysis: &Analysis) -> String {
             "Something is out of place, and it is very likely not a jumped chain. {}",
             likeliest(analysis)
         ),
+        State::CannotTell if without_cams(analysis) => {
+            "This measurement was not about the engine's timing: no camshaft sensor was part of it."
+                .into()
+        }
         State::CannotTell => {
             "This measurement cannot tell whether the engine's timing has jumped.".into()
         }
@@ -127,10 +131,16 @@ fn likeliest(analysis: &Analysis) -> String {
     format!("Likeliest: {what}{on}.")
 }
 
+/// Whether the engine was described without camshafts, to compare its cylinders alone.
+fn without_cams(analysis: &Analysis) -> bool {
+    analysis.engine.cams.is_empty()
+}
+
 fn how_sure(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
     let odds = percent(verdict.probability).replace("> ", "more than ");
     match verdict.state {
+        State::CannotTell if without_cams(analysis) => "Of the timing nothing can be said.".into(),
         State::CannotTell if analysis.cams.is_empty() => {
             "No camshaft sensor could be read, so nothing can be said of the timing.".into()
         }
@@ -175,6 +185,11 @@ fn measured(analysis: &Analysis) -> String {
     } else {
         ""
     };
+    if without_cams(analysis) {
+        return format!(
+            "The crankshaft sensor, recorded {doing}, over {turns}.{compression} The engine was not taken apart."
+        );
+    }
     format!(
         "The crankshaft sensor and {cams}, recorded {doing}, over {turns}. From the signals it was worked out where \
          each camshaft stands, and that was held against where it should stand. The engine was not taken apart.\

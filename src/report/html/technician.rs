@@ -7,6 +7,7 @@ use crate::analysis::{Analysis, LeadReport};
 use crate::cam::CamResult;
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
+use crate::report::compression;
 use crate::report::pictures::Picture;
 use crate::report::text::{MOST_SAID, WORTH_SAYING, between, percent, repeats, teeth};
 use crate::units::{CYCLE_DEG, CrankDelta};
@@ -39,7 +40,7 @@ pub(super) fn first_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
 pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
     html! {
         section.technician.second aria-label="For the technician, second page" {
-            (explanations(analysis))
+            @if !analysis.engine.cams.is_empty() { (explanations(analysis)) }
             (codes(analysis))
             div.figures {
                 (figure(figures, Picture::Cycles, "The band is the tolerance"))
@@ -67,6 +68,9 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
 }
 
 fn cam_table(analysis: &Analysis) -> Markup {
+    if analysis.engine.cams.is_empty() {
+        return html! {};
+    }
     html! {
         div.wide { table.cams {
             thead { tr {
@@ -227,16 +231,7 @@ fn notes(analysis: &Analysis) -> Markup {
 
 fn compression_words(analysis: &Analysis) -> String {
     let Some(measured) = &analysis.compression.measured else { return String::new() };
-    let Some(difference) = &measured.bank_difference else { return String::new() };
-    match difference.low_bank {
-        Some(bank) => format!(
-            "Bank {bank} is lower by {:.1} %; {} of its {} cylinders agree",
-            difference.relative.abs() * 100.0,
-            difference.agree,
-            difference.of
-        ),
-        None => "The banks are alike within what can be measured here".into(),
-    }
+    compression::banks_in_short(measured)
 }
 
 /// Why there is no compression, where a reason is known.
@@ -276,7 +271,7 @@ fn capture(analysis: &Analysis) -> Markup {
                 crank.teeth_seen, crank.missed, crank.extra, percent(crank.confidence)
             ))
             (wiring)
-            @if analysis.known_modulo.0 < CYCLE_DEG {
+            @if analysis.known_modulo.0 < CYCLE_DEG && !analysis.engine.cams.is_empty() {
                 (format!(" Places are known only up to a multiple of {:.0}°.", analysis.known_modulo.0))
             }
         }
