@@ -82,15 +82,21 @@ fn words(owned: &[String]) -> Vec<&str> {
     owned.iter().map(String::as_str).collect()
 }
 
+/// A folder with something in place of the file a command writes, and its contents. `learn` keeps what is there.
+fn something_there(what: &str, file: &str) -> (tempfile::TempDir, Vec<(String, Vec<u8>)>) {
+    let folder = folder();
+    if !what.starts_with("learn") {
+        fs::write(folder.path().join(file), "what was there").expect("a file");
+    }
+    let before = contents(folder.path());
+    (folder, before)
+}
+
 #[test]
 fn a_disk_that_fills_up_leaves_what_was_there() {
     for (arguments, file) in writers() {
         let what = arguments.join(" ");
-        let folder = folder();
-        if !what.starts_with("learn") {
-            fs::write(folder.path().join(file), "what was there").expect("a file");
-        }
-        let before = contents(folder.path());
+        let (folder, before) = something_there(&what, file);
         // Without the signal that a limit sends, the write itself fails: after nothing, or after one block.
         for blocks in [0, 1] {
             let small =
@@ -111,11 +117,7 @@ fn a_disk_that_fills_up_leaves_what_was_there() {
 fn a_kill_half_way_through_writing_leaves_no_half_file() {
     for (arguments, file) in writers() {
         let what = arguments.join(" ");
-        let folder = folder();
-        if !what.starts_with("learn") {
-            fs::write(folder.path().join(file), "what was there").expect("a file");
-        }
-        let before = contents(folder.path());
+        let (folder, before) = something_there(&what, file);
         // The system's own signal kills the program at the first byte over the limit.
         let output = shell("ulimit -f 0; exec \"$@\"", folder.path(), &words(&arguments));
         assert!(output.status.signal().is_some(), "{what}: {:?}", output.status);

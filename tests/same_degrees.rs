@@ -15,6 +15,11 @@ use camwitness::leads::LeadRequest;
 use camwitness::practice::{Dialect, Fault, Practice, Scenario, csv_text, generate};
 use camwitness::verdict::State;
 
+#[path = "shared/numpy.rs"]
+mod numpy;
+
+use numpy::{archive, npy};
+
 fn engine() -> Engine {
     Engine::parse(include_str!("../demo-data/engine.toml"), Path::new("engine.toml"))
         .expect("an engine")
@@ -91,16 +96,6 @@ fn wav(capture: &Capture, rate: u32, format: hound::SampleFormat) -> Vec<u8> {
     bytes.into_inner()
 }
 
-/// A NumPy array (format 1.0) of doubles or singles, by `numpy.lib.format`'s documentation.
-fn npy(kind: &str, shape: &str, data: Vec<u8>) -> Vec<u8> {
-    let header = format!("{{'descr': '{kind}', 'fortran_order': False, 'shape': {shape}, }}\n");
-    let mut bytes = b"\x93NUMPY\x01\x00".to_vec();
-    bytes.extend((header.len() as u16).to_le_bytes());
-    bytes.extend(header.as_bytes());
-    bytes.extend(data);
-    bytes
-}
-
 fn table(capture: &Capture) -> Vec<u8> {
     let mut data = Vec::new();
     for row in 0..capture.rows() {
@@ -116,33 +111,12 @@ fn table(capture: &Capture) -> Vec<u8> {
 fn npz(capture: &Capture) -> Vec<u8> {
     let shape = format!("({},)", capture.rows());
     let times = (0..capture.rows()).flat_map(|row| capture.clock.at(row).0.to_le_bytes()).collect();
-    let mut members = vec![("time".to_owned(), npy("<f8", &shape, times))];
+    let mut members = vec![("time.npy".to_owned(), npy("<f8", &shape, times))];
     for channel in &capture.channels {
         let data = channel.values.iter().flat_map(|value| value.to_le_bytes()).collect();
-        members.push((channel.name.clone(), npy("<f4", &shape, data)));
+        members.push((format!("{}.npy", channel.name), npy("<f4", &shape, data)));
     }
-    let (mut bytes, mut directory) = (Vec::new(), Vec::new());
-    for (name, data) in &members {
-        let name = format!("{name}.npy");
-        let mut sum = flate2::Crc::new();
-        sum.update(data);
-        let mut facts = vec![20, 0, 0, 0, 0, 0, 0, 0, 0, 0];
-        facts.extend(sum.sum().to_le_bytes());
-        facts.extend([data.len() as u32; 2].map(u32::to_le_bytes).concat());
-        facts.extend((name.len() as u16).to_le_bytes());
-        facts.extend([0, 0]);
-        let at = bytes.len() as u32;
-        bytes.extend([b"PK\x03\x04", &facts[..], name.as_bytes(), data].concat());
-        directory.extend([b"PK\x01\x02\x14\0", &facts[..], &[0; 10], &at.to_le_bytes()].concat());
-        directory.extend(name.as_bytes());
-    }
-    let (at, count) = (bytes.len() as u32, (members.len() as u16).to_le_bytes());
-    let size = (directory.len() as u32).to_le_bytes();
-    bytes.extend(directory);
-    bytes.extend(
-        [b"PK\x05\x06\0\0\0\0", &count[..], &count, &size, &at.to_le_bytes(), &[0, 0]].concat(),
-    );
-    bytes
+    archive(&members)
 }
 
 #[test]

@@ -5,6 +5,11 @@ use std::fmt::Write as _;
 use std::path::Path;
 use std::process::{Command, Output};
 
+#[path = "shared/numpy.rs"]
+mod numpy;
+
+use numpy::{archive, npy};
+
 /// Clears the screen, rings, sets the title, and turns the direction of writing.
 const BAD: &str = "\u{1b}[2J\u{7}\u{9b}31m\u{1b}]0;owned\u{7}\u{202e}";
 
@@ -117,48 +122,10 @@ fn broken_descriptions_do_not_act() {
     assert!(err.contains("[2J"), "{err}");
 }
 
-/// A ZIP archive of stored members (APPNOTE 4.3), checksums by flate2.
-fn archive(members: &[(&str, Vec<u8>)]) -> Vec<u8> {
-    let (mut bytes, mut directory) = (Vec::new(), Vec::new());
-    for (name, data) in members {
-        let mut sum = flate2::Crc::new();
-        sum.update(data);
-        let mut facts = vec![20, 0, 0, 0, 0, 0, 0, 0, 0, 0];
-        facts.extend(sum.sum().to_le_bytes());
-        facts.extend([data.len() as u32; 2].map(u32::to_le_bytes).concat());
-        facts.extend((name.len() as u16).to_le_bytes());
-        facts.extend([0, 0]);
-        let at = bytes.len() as u32;
-        bytes.extend(b"PK\x03\x04");
-        bytes.extend(&facts);
-        bytes.extend(name.as_bytes());
-        bytes.extend(data);
-        directory.extend(b"PK\x01\x02\x14\x00");
-        directory.extend(&facts);
-        directory.extend([0; 10]);
-        directory.extend(at.to_le_bytes());
-        directory.extend(name.as_bytes());
-    }
-    let (at, count) = (bytes.len() as u32, members.len() as u16);
-    bytes.extend(&directory);
-    bytes.extend(b"PK\x05\x06\0\0\0\0");
-    bytes.extend([count.to_le_bytes(), count.to_le_bytes()].concat());
-    bytes.extend((directory.len() as u32).to_le_bytes());
-    bytes.extend(at.to_le_bytes());
-    bytes.extend([0, 0]);
-    bytes
-}
-
 /// A NumPy array of one dimension.
 fn array(values: impl Iterator<Item = f64>) -> Vec<u8> {
     let values: Vec<u8> = values.flat_map(f64::to_le_bytes).collect();
-    let header =
-        format!("{{'descr': '<f8', 'fortran_order': False, 'shape': ({},), }}\n", values.len() / 8);
-    let mut bytes = b"\x93NUMPY\x01\x00".to_vec();
-    bytes.extend((header.len() as u16).to_le_bytes());
-    bytes.extend(header.as_bytes());
-    bytes.extend(values);
-    bytes
+    npy("<f8", &format!("({},)", values.len() / 8), values)
 }
 
 #[test]

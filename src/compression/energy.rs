@@ -173,16 +173,8 @@ impl Place {
 
 #[cfg(test)]
 mod tests {
+    use super::super::geometry::tests::shape;
     use super::*;
-
-    fn shape(compression_ratio: f64, rod_ratio: f64, closes: f64) -> CylinderShape {
-        CylinderShape {
-            compression_ratio,
-            rod_ratio,
-            closes_before_tdc: CrankDelta(closes),
-            closing_is_stated: true,
-        }
-    }
 
     #[test]
     fn stored_energy_peaks_at_tdc_and_is_given_back() {

@@ -96,10 +96,15 @@ impl CylinderShape {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
-    fn shape(compression_ratio: f64, rod_ratio: f64, closes: f64) -> CylinderShape {
+    /// A cylinder whose intake closes so many crank degrees before TDC.
+    pub(in crate::compression) fn shape(
+        compression_ratio: f64,
+        rod_ratio: f64,
+        closes: f64,
+    ) -> CylinderShape {
         CylinderShape {
             compression_ratio,
             rod_ratio,

@@ -16,6 +16,7 @@ use super::session::{HeldEngine, Session};
 use super::wheel::names_a_file;
 use crate::engine::Engine;
 use crate::error::DescriptionError;
+use crate::verdict::capital;
 
 /// Largest engine file taken: a hundred times the longest that makes sense.
 const MOST_BYTES: u64 = 1_000_000;
@@ -127,13 +128,6 @@ pub(super) async fn from_form(
                 refused(form.field_of(&error.key), message, Some(text))
             }
         },
-    })
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().collect::<String>() + letters.as_str()
     })
 }
 

@@ -296,8 +296,7 @@ impl Told<'_> {
 
 /// "varying by 0.4°"; a scatter that rounds to nothing is not said to be none.
 pub fn varying(sd: CrankDelta) -> String {
-    const LEAST_SHOWN_DEG: f64 = 0.05;
-    if sd.0 < LEAST_SHOWN_DEG {
+    if sd.word().is_empty() {
         "varying by less than 0.1°".into()
     } else {
         format!("varying by {:.1}°", sd.0)

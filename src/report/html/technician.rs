@@ -135,7 +135,7 @@ fn cam_row(analysis: &Analysis, cam: &CamResult) -> Markup {
 
 /// "± 0.3°", never "± 0.0°".
 fn scatter(sd: CrankDelta) -> String {
-    if sd.0 < 0.05 { "under ± 0.1°".into() } else { format!("± {:.1}°", sd.0) }
+    if sd.word().is_empty() { "under ± 0.1°".into() } else { format!("± {:.1}°", sd.0) }
 }
 
 fn explanations(analysis: &Analysis) -> Markup {
