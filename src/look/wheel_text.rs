@@ -34,14 +34,25 @@ pub(super) fn library() -> Vec<Written> {
         .collect()
 }
 
+/// Places of an edge nearer than this are one, in shaft degrees: wheels of many teeth are cut to whole slots or degrees
+/// (judgement).
+const EDGE_PLACE_DEG: f64 = 1.0;
 /// One wheel in twenty is of a kind with several gaps that is not in the library (judgement).
 const UNLISTED: f64 = 0.05;
 
 impl Written {
     /// Logarithm of how likely a wheel is before it is seen, against one of the library or with one gap. A wheel of
-    /// several gaps that is not in the library is one of as many as there are ways to take its teeth away.
+    /// several gaps that is not in the library is one of as many as there are ways to take its teeth away; one of many
+    /// uneven teeth, of as many as there are ways to place their edges. Those were read off the very turns they are held
+    /// against, speed ripple and all, and would fit better than the true wheel.
     pub fn log_prior(&self) -> f64 {
-        let Form::Slots { slots, missing, .. } = self.wheel.form() else { return 0.0 };
+        let (slots, missing) = match self.wheel.form() {
+            Form::Slots { slots, missing, .. } => (slots, missing),
+            Form::Teeth(teeth) if teeth.len() > COARSE => {
+                return self.log_prior_of_teeth(teeth.len());
+            }
+            Form::Teeth(_) => return 0.0,
+        };
         let gaps =
             counts(&self.wheel).map_or(0, |counts| counts.iter().filter(|&&c| c > 1).count());
         let listed = library().iter().any(|known| known.name == self.name);
@@ -54,6 +65,14 @@ impl Written {
             .map(f64::ln)
             .sum();
         UNLISTED.ln() - ways
+    }
+
+    fn log_prior_of_teeth(&self, teeth: usize) -> f64 {
+        if library().iter().any(|known| known.name == self.name) {
+            return 0.0;
+        }
+        let edges = 2.0 * teeth as f64;
+        UNLISTED.ln() - edges * (TURN_DEG / edges / EDGE_PLACE_DEG).ln()
     }
 }
 
@@ -246,6 +265,12 @@ mod tests {
         // 24 slots less 4: 24 over 4 is 10,626 (Abramowitz and Stegun, table 24.1).
         let want = (0.05_f64 / 10_626.0).ln();
         assert!((found(&strange).log_prior() - want).abs() < 1e-9);
+        // Thirty uneven teeth: 60 edges, each in one of 6 places.
+        let edges: Vec<(f64, bool)> = (0..60)
+            .map(|i| (f64::from(i) * 6.0 + if i == 7 { 2.0 } else { 0.0 }, i % 2 == 0))
+            .collect();
+        let want = 0.05_f64.ln() - 60.0 * 6.0_f64.ln();
+        assert!((of_teeth(&edges).expect("teeth").log_prior() - want).abs() < 1e-9);
     }
 
     #[test]
