@@ -47,6 +47,12 @@ impl Amount {
         }
     }
 
+    /// The amount nearest to none.
+    pub(super) fn nearest_to_nothing(self) -> f64 {
+        let (from, to) = self.range();
+        0.0_f64.clamp(from.min(to), from.max(to))
+    }
+
     /// Log prior density at an amount; −∞ outside its bounds.
     pub(super) fn log_prior(self, a: f64) -> f64 {
         match self {

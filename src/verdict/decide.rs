@@ -1,10 +1,12 @@
 //! Odds become a finding.
 
 use super::amounts::log_sum;
-use super::behaviour::{Behaviour, log_behaviour, log_damage};
+use super::behaviour::Behaviour;
 use super::evidence::Evidence;
 use super::explanations::{Catalogue, Cause, Company, Variant, enumerate};
+use super::hidden::hidden_skip;
 use super::likelihood::log_likelihood;
+use super::looks::Looks;
 use super::rows::Rows;
 use super::shown::{Shown, deviations};
 use super::words::{Told, list};
@@ -31,14 +33,9 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
 struct Odds<'a> {
     /// Index of the cause, its probability, its likeliest company; likeliest first.
     ranked: Vec<(usize, f64, &'a Company)>,
-    /// The likeliest skip that the readings do not speak against, when all they say is "in time".
+    /// The likeliest skip that would not show in these readings.
     unseen: Option<usize>,
 }
-
-/// A skip that fits the readings at least this fraction as well as "in time" was not seen not to be: only its prior odds
-/// speak against it. Whatever moves a cam that was measured against a known place fits millions of times
-/// worse, so the number matters little.
-const UNSEEN: f64 = 0.001;
 
 /// A cam this many standard deviations beyond its tolerance is no cam in time, whatever the odds that its reading is a
 /// stray: three, as for any gross error (one in 700 of a normal). It keeps a cam wheel that slipped far, which the odds
@@ -53,9 +50,12 @@ impl<'a> Odds<'a> {
         crossed: &[Rows],
     ) -> Odds<'a> {
         let variants = &catalogue.variants;
+        let looks = Looks::new(evidence);
         let logs: Vec<f64> = variants
             .iter()
-            .map(|variant| variant.prior.ln() + log_evidence(evidence, variant, rows, crossed))
+            .map(|variant| {
+                variant.prior.ln() + log_evidence(evidence, variant, &looks, rows, crossed)
+            })
             .collect();
         let total = log_sum(logs.iter().copied());
         let hold = health::hold(evidence);
@@ -78,36 +78,28 @@ impl<'a> Odds<'a> {
             .collect();
         // A stable sort: equal odds keep the catalogue's order.
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let prior = |cause: usize| -> f64 {
-            variants.iter().filter(|v| v.cause == cause).map(|v| v.prior).sum()
-        };
-        // How well a cause fits, but for a factor common to all.
-        let fit =
-            |&(cause, odds, _): &(usize, f64, &Company)| odds / prior(cause).max(f64::MIN_POSITIVE);
-        let kind = |of: &(usize, f64, &Company)| catalogue.causes[of.0].kind;
-        let in_time = ranked.iter().find(|one| kind(one) == Kind::InTime).map_or(0.0, fit);
-        let unseen = ranked
-            .iter()
-            .find(|one| kind(one) == Kind::Skip && fit(one) >= UNSEEN * in_time)
-            .map(|one| one.0);
+        let unseen = hidden_skip(catalogue, rows, ranked.iter().map(|one| one.0));
         Odds { ranked, unseen }
     }
 }
 
 /// Log density of everything measured under one variant.
-fn log_evidence(evidence: &Evidence, variant: &Variant, rows: &Rows, crossed: &[Rows]) -> f64 {
+fn log_evidence(
+    evidence: &Evidence,
+    variant: &Variant,
+    looks: &Looks,
+    rows: &Rows,
+    crossed: &[Rows],
+) -> f64 {
     let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
-    let mut log = log_likelihood(own, &variant.model);
-    for result in evidence.cams {
-        let moving = variant.moving.iter().find(|(cam, _)| *cam == result.measured.cam);
-        let behaviour = moving.map_or(Behaviour::Steady, |(_, behaviour)| *behaviour);
-        log +=
-            log_behaviour(&result.measured, behaviour, health::stray(evidence, &result.measured));
-    }
-    if let Some(result) = variant.damaged.and_then(|cam| evidence.cam(cam)) {
-        let stray = health::stray(evidence, &result.measured);
-        log += log_damage(&evidence.engine.cams[result.measured.cam], &result.measured, stray);
-    }
+    let of = |swings| log_likelihood(own, &variant.model, &looks.of(own, variant, swings));
+    let slack = variant.moving.iter().any(|(_, behaviour)| *behaviour == Behaviour::Worn);
+    let mut log = if slack {
+        let shows = priors::MOVING_SHOWS;
+        log_sum([(1.0 - shows).ln() + of(false), shows.ln() + of(true)])
+    } else {
+        of(false)
+    };
     // A wheel that fits only another cam's lead is no accident where leads are crossed.
     for (index, swap) in evidence.swapped.iter().enumerate() {
         if variant.swap == Some(index) {

@@ -6,6 +6,7 @@ use super::behaviour::Behaviour;
 use super::explanations::{Cause, Draft, Ground};
 use super::likelihood::Model;
 use super::priors;
+use super::wheel_edges::drag;
 use crate::engine::CamShaft;
 use crate::units::CYCLE_DEG;
 
@@ -244,7 +245,7 @@ pub(super) fn damaged(ground: &Ground) -> Vec<Draft> {
         let mut draft = Draft::alone(cause, share, Model::still(ground.rows));
         if let (Some(row), Some(result)) = (ground.rows.row_of(cam), ground.evidence.cam(cam)) {
             // A wheel of few edges is dragged along by its bad one; of many, hardly.
-            let drag = priors::DAMAGE_MEAN.0 / result.measured.edges.len().max(2) as f64;
+            let drag = drag(result.measured.edges.len());
             draft.model.own.push((row, vec![(1.0, Amount::Bell { sd: drag })]));
         }
         draft.damaged = Some(cam);

@@ -2,10 +2,11 @@
 //!
 //! A bad crank signal makes every angle doubtful: with probability [`hold`] the readings
 //! say nothing and the prior stands. A bad cam signal makes that cam's reading a stray
-//! more often ([`stray`]).
+//! more often ([`noise`]).
 
-use super::behaviour::{edges_lost, kind_offs};
+use super::behaviour::kind_offs;
 use super::evidence::Evidence;
+use super::wheel_edges::{edge_counts, edges_lost};
 use super::{Notice, priors};
 use crate::cam::CamPosition;
 use crate::crank::Polarity;
@@ -35,41 +36,18 @@ fn crank_lost(evidence: &Evidence) -> f64 {
     (crank.missed + crank.extra) as f64 / crank.teeth_seen.max(1) as f64
 }
 
-/// An edge that is no edge of the wheel, or one that is lost, is never rarer than this, however clean the signal
-/// looks.
-const LEAST_ODD_SHARE: f64 = 0.02;
-/// A wheel that fits equally well another way round stands wrongly in at least every other capture; a little more,
-/// because then neither may be right.
-const EITHER_WAY: f64 = 0.7;
-/// Scores of two rotations within this share of each other may change places by chance (in 500 simulated captures 4 of
-/// 6 readings below 0.1 were wrong, one of ten between 0.1 and 0.3, none of 294 clean ones between 0.3 and 0.4).
-const FIT_SCATTER: f64 = 0.12;
 /// However bad, a wheel that was recognised is right in some captures.
-const MOST_STRAY: f64 = 0.8;
+pub(super) const MOST_STRAY: f64 = 0.8;
 /// Odd edges make the reading itself worthless at this rate for each odd edge per edge that fits. In 500 simulated
 /// captures none of 105 readings with up to 1.5 odd edges per good one was wrong.
 const ODD_STRAY: f64 = 0.02;
 
-/// Probability that a cam's reading says nothing.
-pub(super) fn stray(evidence: &Evidence, cam: &CamPosition) -> f64 {
+/// Probability that a cam's reading is made of noise, before its looks are weighed.
+pub(super) fn noise(evidence: &Evidence, cam: &CamPosition) -> f64 {
     let faults = evidence.faults.iter().filter(|(lead, _)| lead.eq_ignore_ascii_case(&cam.lead));
     let signal: f64 = faults.map(|(_, fault)| fault_stray(*fault)).sum();
-    let seen = cam.edges.iter().map(|edge| edge.n).sum::<usize>().max(cam.cycles.len()).max(1);
-    let odd = (cam.missed + cam.extra) as f64;
-    let lost = ODD_STRAY * odd / seen as f64;
-    (priors::CAM_STRAY + signal + wrong_rotation(cam, odd / (odd + seen as f64)) + lost)
-        .min(MOST_STRAY)
-}
-
-/// Probability that the wheel stands another way round than found. The next best rotation leaves a share `fit` more
-/// of the wheel's edges unexplained than the best: were it the right one, each of those would be an odd edge, and odd
-/// edges have the share that this signal shows.
-fn wrong_rotation(cam: &CamPosition, odd_share: f64) -> f64 {
-    let fit = if cam.fit.is_finite() { cam.fit.clamp(0.0, 1.0) } else { 0.0 };
-    let unexplained = fit * cam.edges.len().max(1) as f64;
-    let by_edges = odd_share.max(LEAST_ODD_SHARE).powf(unexplained);
-    let by_score = (-(fit / FIT_SCATTER).powi(2)).exp();
-    EITHER_WAY * by_edges.max(by_score)
+    let (seen, odd) = edge_counts(cam);
+    (priors::CAM_STRAY + signal + ODD_STRAY * odd / seen).min(MOST_STRAY)
 }
 
 /// What a fault of a signal does to a reading that was made all the same.

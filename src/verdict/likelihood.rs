@@ -10,7 +10,7 @@
 
 use super::amounts::{Amount, LOG_ROOT_TWO_PI, log_sum};
 use super::matrix::{Cholesky, dot};
-use super::rows::{RowKind, Rows, wrap};
+use super::rows::{Row, RowKind, Rows, wrap};
 
 /// What one explanation says about the rows.
 #[derive(Debug, Clone, PartialEq)]
@@ -53,17 +53,47 @@ const SUSPECT: f64 = 0.01;
 /// Most suspects summed over in every combination.
 const MOST_SUSPECTS: usize = 6;
 
-/// Log density of the rows.
-pub(super) fn log_likelihood(rows: &Rows, model: &Model) -> f64 {
-    let sound: f64 = rows.list.iter().map(|row| (1.0 - row.stray).ln()).sum();
-    let total = log_sum(worthless(rows).into_iter().map(|strays| {
-        let weight: f64 = strays
-            .iter()
-            .map(|&row| {
-                let row = &rows.list[row];
-                (row.stray * row.stray_density / (1.0 - row.stray)).ln()
-            })
-            .sum();
+/// How a reading looks apart from its place (scatter, drift, single edges): log densities when it is a reading and
+/// when it is noise.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Look {
+    pub real: f64,
+    pub noise: f64,
+}
+
+/// What a row adds when its place means something, and when it means nothing.
+#[derive(Debug, Clone, Copy)]
+struct Worth {
+    sound: f64,
+    stray: f64,
+}
+
+impl Worth {
+    fn new(row: &Row, look: Look) -> Worth {
+        let real = (1.0 - row.noise).ln() + look.real;
+        let sound = (1.0 - row.turned).ln() + real;
+        // A wheel recognised the wrong way round still shows its edges as a wheel does.
+        let stray = log_sum([row.noise.ln() + look.noise, row.turned.ln() + real]);
+        Worth { sound, stray: stray + row.stray_density.ln() }
+    }
+
+    /// Log odds of a stray, its place apart.
+    fn log_odds(self, row: &Row) -> f64 {
+        self.stray - row.stray_density.ln() - self.sound
+    }
+}
+
+/// Log density of the rows; `looks` of the first rows, in their order.
+pub(super) fn log_likelihood(rows: &Rows, model: &Model, looks: &[Look]) -> f64 {
+    let worths: Vec<Worth> = rows
+        .list
+        .iter()
+        .enumerate()
+        .map(|(row, of)| Worth::new(of, looks.get(row).copied().unwrap_or_default()))
+        .collect();
+    let sound: f64 = worths.iter().map(|worth| worth.sound).sum();
+    let total = log_sum(worthless(rows, &worths).into_iter().map(|strays| {
+        let weight: f64 = strays.iter().map(|&row| worths[row].stray - worths[row].sound).sum();
         // Strays that cannot be are not worth a matrix.
         if weight == f64::NEG_INFINITY {
             return weight;
@@ -74,9 +104,9 @@ pub(super) fn log_likelihood(rows: &Rows, model: &Model) -> f64 {
 }
 
 /// Every set of rows that may be worthless together.
-fn worthless(rows: &Rows) -> Vec<Vec<usize>> {
-    let mut suspects: Vec<usize> =
-        (0..rows.list.len()).filter(|&row| rows.list[row].stray >= SUSPECT).collect();
+fn worthless(rows: &Rows, worths: &[Worth]) -> Vec<Vec<usize>> {
+    let suspect = |&row: &usize| worths[row].log_odds(&rows.list[row]) >= SUSPECT.ln();
+    let mut suspects: Vec<usize> = (0..rows.list.len()).filter(suspect).collect();
     suspects.truncate(MOST_SUSPECTS);
     let others: Vec<usize> = (0..rows.list.len()).filter(|row| !suspects.contains(row)).collect();
     let mut sets = Vec::new();

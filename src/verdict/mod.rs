@@ -14,13 +14,17 @@ mod evidence;
 mod explanations;
 mod faults;
 mod health;
+mod hidden;
 mod likelihood;
+mod looks;
 mod matrix;
 mod next_test;
 pub mod priors;
 mod rows;
 mod shown;
 mod skips;
+mod turned;
+mod wheel_edges;
 mod words;
 
 use serde::Serialize;

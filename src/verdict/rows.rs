@@ -7,6 +7,8 @@
 //! degrees, positive late; those of the compression row are shares of the mean.
 
 use super::evidence::{Evidence, SwappedFit};
+use super::turned::turned;
+use super::wheel_edges::upside_down_period;
 use super::{health, priors};
 use crate::cam::{CamPosition, ExpectedFrom};
 use crate::engine::{Engine, Reference, Sensor};
@@ -44,8 +46,10 @@ pub(super) struct Row {
     pub period: Option<f64>,
     /// Variance of the error no other row shares.
     pub variance: f64,
-    /// Probability that the reading says nothing at all.
-    pub stray: f64,
+    /// Probability, before its looks are weighed, that the reading is made of noise.
+    pub noise: f64,
+    /// Probability that the wheel was recognised the wrong way round; its looks are then a wheel's all the same.
+    pub turned: f64,
     /// Density of the reading when it says nothing.
     pub stray_density: f64,
     /// Rows with the same number share an unknown reference.
@@ -226,13 +230,16 @@ fn cam_row(evidence: &Evidence, cam: usize, measured: &CamPosition) -> (Row, f64
         }
         None => (relation_variance(engine, cam) + priors::CAM_BUILD_SD.0.powi(2), ADRIFT_SD),
     };
-    let period = measured.known_modulo.0;
+    // Upside down or half a turn round: nothing but the wheel's own edges could tell.
+    let period = upside_down_period(&engine.cams[cam])
+        .map_or(measured.known_modulo.0, |turn| measured.known_modulo.0.min(turn));
     let row = Row {
         kind: RowKind::Cam(cam),
         reading: measured.position.get() - nominal,
         period: Some(period),
         variance: measurement * measurement + reference_variance,
-        stray: health::stray(evidence, measured),
+        noise: health::noise(evidence, measured),
+        turned: turned(measured),
         stray_density: 1.0 / period,
         adrift: expected.is_none().then_some(root),
     };
@@ -285,7 +292,8 @@ fn tdc_row(evidence: &Evidence) -> Option<Row> {
         reading: tdc.off.0,
         period: Some(tdc.known_modulo.0),
         variance: tdc.sd.0.powi(2) + priors::TDC_MODEL_SD.0.powi(2),
-        stray: priors::TDC_STRAY,
+        noise: priors::TDC_STRAY,
+        turned: 0.0,
         stray_density: 1.0 / tdc.known_modulo.0,
         adrift: None,
     })
@@ -311,7 +319,8 @@ fn compression_row(evidence: &Evidence, rows: &Rows) -> Option<Row> {
         variance: compression.sd.powi(2)
             + priors::BANK_COMPRESSION_SD.powi(2)
             + (priors::COMPRESSION_MODEL_ERROR * effect).powi(2),
-        stray: priors::COMPRESSION_STRAY,
+        noise: priors::COMPRESSION_STRAY,
+        turned: 0.0,
         stray_density: priors::COMPRESSION_STRAY_DENSITY,
         adrift: None,
     })

@@ -182,7 +182,10 @@ impl Told<'_> {
             .filter(|&&cam| self.cam(cam).is_none())
             .map(|&cam| self.engine().cams[cam].name.as_str())
             .collect();
-        let why = if missing.is_empty() {
+        let placed = |&cam: &usize| self.engine().expected(cam).is_some();
+        let why = if missing.is_empty() && skip.moves.iter().all(placed) {
+            "where the cams belong is not known well enough".to_owned()
+        } else if missing.is_empty() {
             "the cams are only known against each other".to_owned()
         } else {
             format!("{} was not measured", list(&missing))

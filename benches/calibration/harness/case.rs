@@ -11,6 +11,7 @@ use camwitness::verdict::{Kind, priors};
 
 use super::chance::Chance;
 use super::engines::{self, Drawn};
+use super::weights;
 
 /// Which stock a case is of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -98,6 +99,8 @@ pub struct Case {
     /// Index of a cam whose lead is left off.
     pub left_off: Option<usize>,
     pub codes: Vec<String>,
+    /// How often the trade sees this class on such an engine, for each time it is drawn: 1 as in the trade.
+    pub weight: f64,
 }
 
 /// Draws the case of a seed.
@@ -109,13 +112,19 @@ pub fn draw(seed: u64, stock: Stock) -> Case {
     let codes = if coded { vec!["P0016".to_owned()] } else { vec![] };
     let cams = drawn.real.cams.len();
     let left_off = (cams > 1 && chance.yes(0.12)).then(|| chance.one(&[0, 1, cams - 1]));
-    let (class, mut faults) = match stock {
-        Stock::Trade => as_in_the_trade(&drawn, coded, chance),
-        Stock::Alike => alike(&drawn, chance),
+    let (class, mut faults, weight) = match stock {
+        Stock::Trade => {
+            let (class, faults) = as_in_the_trade(&drawn, coded, chance);
+            (class, faults, 1.0)
+        }
+        Stock::Alike => {
+            let (class, faults) = alike(&drawn, chance);
+            (class, faults, weights::weight(&drawn, coded, class))
+        }
     };
     faults.extend(beside(&drawn, chance));
     let scenario = scenario(&drawn, faults, seed, chance);
-    Case { drawn, class, scenario, left_off, codes }
+    Case { drawn, class, scenario, left_off, codes, weight }
 }
 
 /// Faults of the hook-up and the engine that have nothing to do with timing, on some captures.
@@ -160,7 +169,7 @@ fn scenario(drawn: &Drawn, faults: Vec<Fault>, seed: u64, chance: &mut Chance) -
 }
 
 /// Cams with a phaser.
-fn phasers(drawn: &Drawn) -> Vec<usize> {
+pub(super) fn phasers(drawn: &Drawn) -> Vec<usize> {
     let cams = &drawn.real.cams;
     (0..cams.len()).filter(|&cam| cams[cam].phaser.is_some()).collect()
 }
@@ -204,9 +213,9 @@ fn as_in_the_trade(drawn: &Drawn, coded: bool, chance: &mut Chance) -> (Class, V
     }
 }
 
-/// Every class this engine can have, equally often.
-fn alike(drawn: &Drawn, chance: &mut Chance) -> (Class, Vec<Fault>) {
-    let possible: Vec<Class> = Class::ALL
+/// Every class this engine can have, in the stock of faults alike.
+pub(super) fn possible(drawn: &Drawn) -> Vec<Class> {
+    Class::ALL
         .into_iter()
         .filter(|class| match class {
             Class::Phaser | Class::PhaserWanders => !phasers(drawn).is_empty(),
@@ -216,7 +225,12 @@ fn alike(drawn: &Drawn, chance: &mut Chance) -> (Class, Vec<Fault>) {
             Class::CrossedLeads => drawn.real.cams.len() > 1,
             _ => true,
         })
-        .collect();
+        .collect()
+}
+
+/// Each of them equally often.
+fn alike(drawn: &Drawn, chance: &mut Chance) -> (Class, Vec<Fault>) {
+    let possible = possible(drawn);
     let class = chance.one(&possible);
     let worn_too = chance.yes(priors::FAULT_WITH_WEAR);
     match class {

@@ -1,5 +1,6 @@
 //! What would have been right to say, from the truth alone.
 
+use camwitness::engine::Sensor;
 use camwitness::practice::{Fault, Truth};
 use camwitness::units::CrankDelta;
 use camwitness::verdict::{State, Verdict, priors};
@@ -175,16 +176,27 @@ pub fn untellable(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'stat
                 like_a_skip(case, &[cam], &off).then_some("like a skip")
             }
         }
-        Class::DamagedTooth => {
-            let gone = truth.cams.iter().flat_map(|cam| &cam.damaged);
-            let most = gone.fold(0.0_f64, |most, tooth| most.max(tooth.trailing_edge_early_deg));
-            (most < priors::DAMAGE_LEAST.get() + CLEAR_OF_TOLERANCE_DEG)
-                .then_some("damage as small as sound wheels show")
-        }
+        Class::DamagedTooth => (visible_damage(case, truth)
+            < priors::DAMAGE_LEAST.get() + CLEAR_OF_TOLERANCE_DEG)
+            .then_some("damage as small as sound wheels show"),
         Class::CrossedLeads => {
             crossing_is_invisible(case).then_some("the leads fit either way round")
         }
     }
+}
+
+/// How far a damaged tooth's edge lies off as its sensor shows it, in crank degrees: a reluctance sensor shows the middle
+/// of the tooth, which moves half as far as its end.
+fn visible_damage(case: &Case, truth: &Truth) -> f64 {
+    let shown = |cam: usize| match case.drawn.real.cams[cam].sensor {
+        Sensor::Hall => 1.0,
+        Sensor::Reluctance => 0.5,
+    };
+    let of = |(cam, truth): (usize, &camwitness::practice::CamTruth)| {
+        let ends = truth.damaged.iter().map(|tooth| tooth.trailing_edge_early_deg);
+        shown(cam) * ends.fold(0.0, f64::max)
+    };
+    truth.cams.iter().enumerate().map(of).fold(0.0, f64::max)
 }
 
 fn near_tolerance(case: &Case, truth: &Truth) -> bool {

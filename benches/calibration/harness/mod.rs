@@ -5,7 +5,9 @@
 pub mod case;
 pub mod chance;
 pub mod engines;
+pub mod ideal;
 pub mod judge;
 pub mod run;
 pub mod sums;
 pub mod table;
+pub mod weights;

@@ -6,6 +6,7 @@ use camwitness::verdict::{Kind, State, priors};
 
 use super::case::{Case, Class, Stock, draw};
 use super::engines::{Known, Layout};
+use super::ideal;
 use super::judge::{self, Right, Tdc};
 
 /// What came of one case.
@@ -18,6 +19,8 @@ pub struct Outcome {
     pub known: Known,
     pub preset: Preset,
     pub crank_wheel: &'static str,
+    /// How often the trade sees such a capture for each time it is drawn.
+    pub weight: f64,
     /// Faults in words.
     pub faults: String,
     /// The finding, or why the capture was refused.
@@ -32,6 +35,8 @@ pub struct Told {
     pub right: Right,
     /// Why these leads could not tell in principle; absent when they could.
     pub untellable: Option<&'static str>,
+    /// Left open though it could be told, and perfect readings would leave it open as well.
+    pub by_the_odds: bool,
     /// Stated odds of: in time, a skip, anything else.
     pub odds: [f64; 3],
     /// Which of the three is true.
@@ -76,6 +81,7 @@ pub fn run(seed: u64, stock: Stock) -> Outcome {
         known: case.drawn.known,
         preset: case.scenario.preset,
         crank_wheel: case.drawn.crank_wheel,
+        weight: case.weight,
         faults: faults.join(", "),
         told: analysis.map(|analysis| told(&case, &truth, &analysis)),
     }
@@ -102,12 +108,15 @@ fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
             format!("{} {on}{teeth} {:.3}", one.kind.word(), one.probability)
         })
         .collect();
+    let untellable = judge::untellable(case, truth, tdc);
+    let open = untellable.is_none() && verdict.state == State::CannotTell;
     let invisible = case.class == Class::CrossedLeads && judge::crossing_is_invisible(case);
     Told {
         state: verdict.state,
         probability: verdict.probability,
         right: judge::right(case, truth, verdict),
-        untellable: judge::untellable(case, truth, tdc),
+        untellable,
+        by_the_odds: open && ideal::open_to_perfect_readings(case, truth, analysis),
         odds,
         // Leads that fit either way round change nothing that could be measured.
         truth: if invisible { 0 } else { third(case.class.kind()) },

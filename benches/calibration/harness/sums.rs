@@ -30,6 +30,8 @@ pub struct Counts {
     /// Could be told in principle, and of these left open (refused ones among them).
     pub tellable: usize,
     pub tellable_open: usize,
+    /// ... and of these left open by perfect readings as well.
+    pub open_by_the_odds: usize,
 }
 
 impl Counts {
@@ -67,6 +69,7 @@ impl Counts {
         if told.untellable.is_none() {
             self.tellable += 1;
             self.tellable_open += usize::from(told.state == State::CannotTell);
+            self.open_by_the_odds += usize::from(told.by_the_odds);
         }
     }
 }
@@ -109,6 +112,21 @@ pub fn bins(outcomes: &[Outcome]) -> [Bin; 10] {
 fn trade(outcomes: &[Outcome]) -> impl Iterator<Item = &Told> {
     let trade = outcomes.iter().filter(|outcome| outcome.stock == Stock::Trade);
     trade.filter_map(|outcome| outcome.told.as_ref().ok())
+}
+
+/// Share of right findings among those stated at 0.99 or more, every capture counted as often as the trade sees it: the share, and
+/// its standard error (of a ratio of sums).
+pub fn weighted_right<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> Option<(f64, f64)> {
+    let stated: Vec<(f64, f64)> = outcomes
+        .filter_map(|one| Some((one.weight, one.told.as_ref().ok()?)))
+        .filter(|(_, told)| told.state != State::CannotTell && told.probability >= SURE)
+        .map(|(weight, told)| (weight, f64::from(u8::from(told.right == Right::Yes))))
+        .collect();
+    let total: f64 = stated.iter().map(|one| one.0).sum();
+    let share = stated.iter().map(|(weight, right)| weight * right).sum::<f64>() / total;
+    let squares: f64 =
+        stated.iter().map(|(weight, right)| (weight * (right - share)).powi(2)).sum();
+    share.is_finite().then_some((share, squares.sqrt() / total))
 }
 
 /// Findings that were wrong.

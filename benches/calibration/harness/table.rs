@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use super::case::{Class, Stock};
 use super::engines::{Known, Layout};
 use super::run::Outcome;
-use super::sums::{Bin, Counts, bins, wrong};
+use super::sums::{Bin, Counts, bins, weighted_right, wrong};
 
 /// Everything counted, as Markdown.
 pub fn markdown(outcomes: &[Outcome]) -> String {
@@ -58,6 +58,24 @@ fn goals(text: &mut String, outcomes: &[Outcome]) {
     };
     row("captures", "2,000 in all", &|c| c.captures.to_string());
     row("right among findings stated at 0.99 or more", "99.5 %", &|c| share(c.right, c.stated));
+    let weighted = |of: Stock| {
+        let right = weighted_right(outcomes.iter().filter(|one| one.stock == of));
+        right.map_or("none".into(), |(share, error)| {
+            format!("{:.2} % ± {:.2}", 100.0 * share, 196.0 * error)
+        })
+    };
+    line(
+        text,
+        &[
+            "the same, every capture counted as often as the trade sees it (± 95 %)".into(),
+            "99.5 %".into(),
+            weighted(Stock::Trade),
+            weighted(Stock::Alike),
+        ],
+    );
+    let mut row = |what: &str, goal: &str, of: &dyn Fn(&Counts) -> String| {
+        line(text, &[what.into(), goal.into(), of(&both[0]), of(&both[1])]);
+    };
     row("`jumped` among sound, worn and phaser-only engines", "0", &|c| {
         c.false_jumped_sound.to_string()
     });
@@ -70,6 +88,9 @@ fn goals(text: &mut String, outcomes: &[Outcome]) {
     });
     row("`cannot_tell` among those that can be told", "under 5 %", &|c| {
         share(c.tellable_open, c.tellable)
+    });
+    row("... of these, open to perfect readings as well", "", &|c| {
+        share(c.open_by_the_odds, c.tellable_open)
     });
     row("`cannot_tell` among all", "", &|c| share(c.cannot_tell, c.captures));
     row("refused: no crank angle", "", &|c| c.refused.to_string());

@@ -60,7 +60,8 @@ fn three(readings: [f64; 3]) -> Rows {
             reading,
             period: Some(720.0),
             variance,
-            stray: 0.0,
+            noise: 0.0,
+            turned: 0.0,
             stray_density: 1.0 / 720.0,
             adrift: None,
         });
@@ -72,10 +73,10 @@ fn three(readings: [f64; 3]) -> Rows {
 #[test]
 fn joint_density_of_correlated_readings() {
     let rows = three([1.0, -2.0, 3.5]);
-    close("still", log_likelihood(&rows, &Model::still(&rows)), -10.060203606445619, 1e-9);
+    close("still", log_likelihood(&rows, &Model::still(&rows), &[]), -10.060203606445619, 1e-9);
     let mut model = Model::still(&rows);
     model.shared = Some((vec![1.0, 0.0, 1.0], Amount::Even { from: 0.0, to: 20.0 }));
-    close("shared amount", log_likelihood(&rows, &model), -7.740381287427121, 1e-7);
+    close("shared amount", log_likelihood(&rows, &model, &[]), -7.740381287427121, 1e-7);
 }
 
 #[test]
@@ -83,8 +84,8 @@ fn joint_density_with_an_amount_of_one_row() {
     let rows = three([-20.0, 1.0, 3.5]);
     let mut model = Model::still(&rows);
     model.own = vec![(0, vec![(1.0, Amount::Even { from: -30.0, to: -5.0 })])];
-    close("own amount", log_likelihood(&rows, &model), -7.730056154483105, 1e-7);
+    close("own amount", log_likelihood(&rows, &model, &[]), -7.730056154483105, 1e-7);
     model.shared = Some((vec![1.0; 3], Amount::Fading { from: 0.0, to: 14.0, mean: 4.0 }));
     // Simpson's rule over the shared amount, so less than exact.
-    close("own and shared", log_likelihood(&rows, &model), -7.824963502168436, 1e-3);
+    close("own and shared", log_likelihood(&rows, &model, &[]), -7.824963502168436, 1e-3);
 }

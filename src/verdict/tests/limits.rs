@@ -100,3 +100,52 @@ fn a_crank_wheel_far_round_agrees_with_tdc_that_repeats_every_firing() {
     assert_eq!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
     assert_eq!(verdict.explanations[0].kind, Kind::CrankReferenceMoved);
 }
+
+#[test]
+fn a_clean_wheel_far_off_its_place_has_moved() {
+    // Every edge in its place, cycle after cycle: noise does not do that. Once half the odds were for a stray reading.
+    for code in [true, false] {
+        let mut bench = Bench::new(four_cams(false), &[0.3, 0.1, 150.7, 0.2]);
+        if !code {
+            bench = bench.without_code();
+        }
+        let verdict = bench.weigh();
+        assert_eq!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
+        assert_eq!(verdict.explanations[0].kind, Kind::CamWheelMoved);
+    }
+}
+
+#[test]
+fn a_tooth_off_in_every_cycle_is_damaged_and_noise_on_one_edge_is_not() {
+    let bent = |bench: &mut Bench| bench.cams[1].measured.edges[2].off = CrankDelta(-7.5);
+    let mut bench = Bench::new(engine(V6), &[0.2, 0.4]).without_code();
+    bent(&mut bench);
+    let verdict = bench.weigh();
+    assert_eq!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
+    assert_eq!(verdict.explanations[0].kind, Kind::DamagedTooth);
+    // The same edge on a lead with three odd edges to each good one.
+    bent(&mut bench);
+    bench.cams[1].measured.extra = 160;
+    bench.cams[1].measured.edges[2].sd = Some(CrankDelta(9.0));
+    let verdict = bench.weigh();
+    assert_ne!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
+}
+
+#[test]
+fn a_half_moon_the_other_way_up_is_no_moved_wheel() {
+    // High for half a turn and low for the other: upside down it looks half a turn round, 360° of the crank.
+    let text = V6.replace("wheel = \"three-uneven\"", "wheel = \"half-moon\"");
+    let verdict = Bench::new(engine(&text), &[0.3, 359.8]).weigh();
+    assert_eq!(verdict.state, State::InTime, "{}", verdict.sentence);
+    // Three uneven teeth do not.
+    let verdict = Bench::new(engine(V6), &[0.3, 359.8]).weigh();
+    assert_ne!(verdict.state, State::InTime, "{}", verdict.sentence);
+}
+
+#[test]
+fn a_place_known_too_loosely_to_show_a_tooth_is_not_in_time() {
+    // 17° a tooth against a place good to 8°: a tooth early on both cams would hardly show.
+    let text = V6.replace("at_sd = 1.0", "at_sd = 8.0");
+    let verdict = Bench::new(engine(&text), &[0.1, 0.2]).without_code().weigh();
+    assert_eq!(verdict.state, State::CannotTell, "{}", verdict.sentence);
+}

@@ -109,11 +109,12 @@ fn all_cams_by_no_whole_tooth_is_not_a_jump() {
     // Every cam by about half a step. Late, it is a moved reference or a worn chain: neither is a skip.
     let verdict = Bench::new(engine(V6), &[9.6, 9.4]).weigh();
     assert_state(&verdict, State::OffNotJumped);
-    // Early, it is the reference; only a tooth early on a chain worn by half a tooth comes
-    // near, and that is too likely (one in twenty) to be left out, too unlikely to be said.
+    // Early, it is the reference; only a tooth early on a chain worn by half a tooth comes near, and that is too likely (one
+    // in five) to be left out, too unlikely to be said. One in twenty stood here while a chain that does not swing was
+    // counted against wear once for each cam, and again for drift.
     let verdict = Bench::new(engine(V6), &[-8.6, -8.4]).weigh();
     assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
-    assert!(odds(&verdict, Kind::CrankReferenceMoved) > 0.9, "{}", told(&verdict));
+    assert!(odds(&verdict, Kind::CrankReferenceMoved) > 0.75, "{}", told(&verdict));
     // Further from any step than wear reaches, nothing is left but the reference.
     let verdict = Bench::new(engine(V6), &[-120.6, -120.2]).weigh();
     assert_state(&verdict, State::OffNotJumped);
