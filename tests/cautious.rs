@@ -159,3 +159,19 @@ fn a_three_way_crank_wheel_leaves_one_cam_open_and_says_so() {
     // A wheel a third of a turn round looks right: the cam's place is known modulo 120° and no more.
     assert_eq!(analysis.crank.angle.known_modulo().get(), 120.0);
 }
+
+#[test]
+fn a_crank_that_loses_teeth_holds_every_verdict_back() {
+    let demo = engine(DEMO);
+    for faults in [&[][..], &[JUMP][..]] {
+        let mut capture = capture(&demo, faults);
+        // Twenty milliseconds in every two hundred without a signal: two or three teeth of some two dozen.
+        for stretch in lead(&mut capture, "crank").chunks_mut(4_000) {
+            let gone = stretch.len().min(400);
+            stretch[..gone].fill(0.0);
+        }
+        let analysis = check(capture, &demo);
+        assert_held_back(&analysis, "teeth of the crank are lost all the time");
+        assert!(warns(&analysis, "crank", "teeth missing"), "{:?}", analysis.warnings);
+    }
+}

@@ -14,7 +14,7 @@ use super::priors;
 use super::rows::Rows;
 use super::{Kind, codes, skips};
 use crate::crank::Condition;
-use crate::engine::{ChainKind, Phaser};
+use crate::engine::{ChainKind, Engine, Phaser};
 
 /// What may have happened, as it is reported.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,8 +39,8 @@ pub(super) struct Cause {
 pub(super) enum Company {
     /// Nothing.
     Alone,
-    /// A chain worn, by index.
-    Wear(usize),
+    /// A chain worn, by index where the drive is described.
+    Wear(Option<usize>),
     /// Phasers of these cams away from rest.
     Phasers(Vec<usize>),
 }
@@ -85,7 +85,7 @@ pub(super) struct Ground<'a> {
 /// A chain or one strand of it that may be worn.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct WornChain {
-    pub chain: usize,
+    pub chain: Option<usize>,
     pub cams: Vec<usize>,
     pub share: f64,
 }
@@ -186,6 +186,9 @@ impl Catalogue {
 /// Whole chains and single strands that can lengthen, shares summing to 1.
 fn worn_chains(evidence: &Evidence) -> Vec<WornChain> {
     let engine = evidence.engine;
+    if engine.drive.chains.is_empty() {
+        return worn_somewhere(engine);
+    }
     let mut worn: Vec<WornChain> = Vec::new();
     for (index, chain) in engine.drive.chains.iter().enumerate() {
         let rate = match chain.kind {
@@ -211,14 +214,29 @@ fn worn_chains(evidence: &Evidence) -> Vec<WornChain> {
             .collect();
         let all = if strands.is_empty() { 1.0 } else { priors::WHOLE_CHAIN };
         let each = (1.0 - all) / strands.len().max(1) as f64;
-        worn.push(WornChain { chain: index, cams: whole, share: rate * all });
+        worn.push(WornChain { chain: Some(index), cams: whole, share: rate * all });
         for cams in strands {
-            worn.push(WornChain { chain: index, cams, share: rate * each });
+            worn.push(WornChain { chain: Some(index), cams, share: rate * each });
         }
     }
     let total: f64 = worn.iter().map(|chain| chain.share).sum();
     worn.iter_mut().for_each(|chain| chain.share /= total);
     worn
+}
+
+/// An engine whose drive is not described has one all the same, and it wears: all cams late alike, or some of them.
+fn worn_somewhere(engine: &Engine) -> Vec<WornChain> {
+    let groups = skips::groups_without_drive(engine);
+    let some = (1.0 - priors::WHOLE_CHAIN) / (groups.len().max(2) - 1) as f64;
+    let share = |cams: &Vec<usize>| match groups.len() {
+        1 => 1.0,
+        _ if cams.len() == engine.cams.len() => priors::WHOLE_CHAIN,
+        _ => some,
+    };
+    groups
+        .iter()
+        .map(|cams| WornChain { chain: None, cams: cams.clone(), share: share(cams) })
+        .collect()
 }
 
 impl Ground<'_> {

@@ -37,7 +37,7 @@ pub(super) fn in_time(ground: &Ground) -> Vec<Draft> {
 pub(super) fn wear(ground: &Ground) -> Vec<Draft> {
     let one = |chain: &super::explanations::WornChain| {
         let mut cause = cause(Kind::Wear, None, chain.cams.clone());
-        cause.chain = Some(chain.chain);
+        cause.chain = chain.chain;
         let least = ground.tolerance(&chain.cams);
         let mut draft = Draft::alone(cause, chain.share, Model::still(ground.rows));
         let amount = Amount::Fading {

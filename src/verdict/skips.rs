@@ -6,7 +6,7 @@ use super::behaviour::Behaviour;
 use super::explanations::{Cause, Company, Draft, Ground};
 use super::likelihood::Model;
 use super::priors;
-use crate::engine::{ChainKind, SkipPlace};
+use crate::engine::{ChainKind, Engine, SkipPlace};
 
 /// Skips of ±1 to ±4 teeth at every place, and of two sprockets of a bank together.
 pub(super) fn skips(ground: &Ground) -> Vec<Draft> {
@@ -30,19 +30,25 @@ pub(super) fn skips(ground: &Ground) -> Vec<Draft> {
     drafts
 }
 
-/// Without sprockets a skip is still possible: one cam, a bank, or all, by a usual step or several.
-fn skips_of_unknown_size(ground: &Ground) -> Vec<Draft> {
-    /// Steps run from about 14° (26 teeth on the crank) upward; four of them reach 60° and more.
-    const RANGE_DEG: (f64, f64) = (13.0, 70.0);
-    let cams = &ground.evidence.engine.cams;
+/// What may hang together on an engine whose drive is not described: one cam, a bank, or all.
+pub(super) fn groups_without_drive(engine: &Engine) -> Vec<Vec<usize>> {
+    let cams = &engine.cams;
     let mut groups: Vec<Vec<usize>> = (0..cams.len()).map(|cam| vec![cam]).collect();
-    for &bank in ground.evidence.engine.banks.keys() {
+    for &bank in engine.banks.keys() {
         groups.push((0..cams.len()).filter(|&cam| cams[cam].bank == bank).collect());
     }
     groups.push((0..cams.len()).collect());
     groups.sort();
     groups.dedup();
     groups.retain(|group| !group.is_empty());
+    groups
+}
+
+/// Without sprockets a skip is still possible: one cam, a bank, or all, by a usual step or several.
+fn skips_of_unknown_size(ground: &Ground) -> Vec<Draft> {
+    /// Steps run from about 14° (26 teeth on the crank) upward; four of them reach 60° and more.
+    const RANGE_DEG: (f64, f64) = (13.0, 70.0);
+    let groups = groups_without_drive(ground.evidence.engine);
     let mut drafts = Vec::new();
     for group in groups {
         let cause = Cause {

@@ -46,14 +46,15 @@ const NOISE_SCATTER: (f64, f64) = (6.0, 0.7);
 /// Fewer readings of an edge have no scatter to speak of.
 const LEAST_READINGS: usize = 3;
 
-/// Log odds, at most 0, that the edges which another rotation leaves unexplained, a share `fit` of them and one at least, scatter
-/// as noise does: the loosest ones are looked at. An edge of the wheel scatters as noise where noise is.
+/// Log odds, at most 0, that the edges which another rotation leaves unexplained scatter as noise does: a share `fit` of
+/// them, the loosest ones. An edge of the wheel scatters as noise where noise is. Less than one whole edge is no edge
+/// that is noise, but all of them a little out of place, which says nothing here.
 fn log_scatter_of_noise(cam: &CamPosition, fit: f64) -> f64 {
     let odd = odd_share(cam);
     let read = cam.edges.iter().filter(|edge| edge.n >= LEAST_READINGS);
     let mut scatters: Vec<f64> = read.filter_map(|edge| Some(edge.sd?.0.max(0.02).ln())).collect();
     scatters.sort_by(|a, b| b.total_cmp(a));
-    let unexplained = (fit * cam.edges.len() as f64).round().max(1.0) as usize;
+    let unexplained = (fit * cam.edges.len() as f64) as usize;
     let around =
         |log_sd: f64, (median, spread): (f64, f64)| log_normal(log_sd - median.ln(), spread);
     let one = |&log_sd: &f64| {

@@ -74,11 +74,15 @@ impl Told<'_> {
         format!("{} {}", chain.name, chain.kind.word())
     }
 
+    fn worn_name(&self, chain: Option<usize>) -> String {
+        chain.map_or_else(|| "chain".into(), |chain| self.chain_name(chain))
+    }
+
     pub(super) fn company(&self, company: &Company) -> String {
         match company {
             Company::Alone => String::new(),
             Company::Wear(chain) => {
-                format!(" The rest fits a worn {}.", self.chain_name(*chain))
+                format!(" The rest fits a worn {}.", self.worn_name(*chain))
             }
             Company::Phasers(cams) => {
                 let names: Vec<&str> =
@@ -279,10 +283,7 @@ impl Told<'_> {
                 }
                 _ => "a skipped chain".into(),
             },
-            Kind::Wear => format!(
-                "a worn {}",
-                cause.chain.map_or_else(|| "chain".into(), |chain| self.chain_name(chain))
-            ),
+            Kind::Wear => format!("a worn {}", self.worn_name(cause.chain)),
             Kind::PhaserOffRest if on.is_empty() => "phasers away from rest".into(),
             Kind::PhaserOffRest => format!("the phaser of {on} away from rest"),
             Kind::CrankReferenceMoved => "crank wheel, key or TDC reference moved".into(),

@@ -149,3 +149,14 @@ fn a_place_known_too_loosely_to_show_a_tooth_is_not_in_time() {
     let verdict = Bench::new(engine(&text), &[0.1, 0.2]).without_code().weigh();
     assert_eq!(verdict.state, State::CannotTell, "{}", verdict.sentence);
 }
+
+#[test]
+fn an_engine_whose_drive_is_not_described_wears_all_the_same() {
+    // One cam of four 4.8° late against the others, no chain described: once a moved wheel, as wear was not thought of.
+    let text = V6_FOUR.replace("PHASER", "");
+    let text =
+        text[..text.find("[[chain]]").expect("chains")].replace("at = 113.0\nat_sd = 1.0\n", "");
+    let verdict = Bench::new(engine(&text), &[0.0, 4.8, -0.5, -0.6]).weigh();
+    assert_ne!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
+    assert!(verdict.explanations.iter().any(|one| one.kind == Kind::Wear && one.chain.is_none()));
+}
