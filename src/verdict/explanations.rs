@@ -91,6 +91,7 @@ pub(super) struct WornChain {
 }
 
 /// A variant under way: its share of its own cause's kind.
+#[derive(Clone)]
 pub(super) struct Draft {
     pub cause: Cause,
     pub share: f64,
@@ -249,9 +250,15 @@ impl Ground<'_> {
 
     /// Puts any amount of wear on a draft, with its cams' behaviour.
     pub(super) fn wear(&self, draft: &mut Draft, worn: &WornChain) {
-        let amount =
-            Amount::Fading { from: 0.0, to: priors::WEAR_MOST.0, mean: priors::WEAR_MEAN.0 };
-        draft.model.shared = Some((self.rows.shafts_late(&worn.cams), amount));
+        let (mean, pattern) = (priors::WEAR_MEAN.0, self.rows.shafts_late(&worn.cams));
+        if draft.model.shared.is_none() {
+            let amount = Amount::Fading { from: 0.0, to: priors::WEAR_MOST.0, mean };
+            draft.model.shared = Some((pattern, amount));
+        } else {
+            // One shared amount is taken: wear becomes a normal one of its own mean and spread.
+            draft.model.mean.iter_mut().zip(&pattern).for_each(|(at, late)| *at += mean * late);
+            draft.model.loose.push((pattern, mean));
+        }
         draft.moving.extend(worn.cams.iter().map(|&cam| (cam, Behaviour::Worn)));
         draft.company = Company::Wear(worn.chain);
     }

@@ -40,9 +40,9 @@ impl Model {
     }
 }
 
-/// Intervals of Simpson's rule: steps of about 0.4° over a worn chain's range, finer than half the
-/// least standard deviation any cam row has (build scatter alone).
-const SIMPSON_INTERVALS: usize = 32;
+/// Longest step of Simpson's rule, crank degrees: finer than the least standard deviation any cam row has (build
+/// scatter alone).
+const SIMPSON_STEP: f64 = 0.45;
 
 /// Images of a repeating reading summed either side.
 const IMAGES: i32 = 2;
@@ -255,14 +255,15 @@ fn unwrapped(rows: &Rows, model: &Model, pass: f64, fixed: &[usize]) -> Vec<f64>
 
 /// log ∫ exp(f) by Simpson's rule.
 fn simpson((from, to): (f64, f64), log_f: impl Fn(f64) -> f64) -> f64 {
-    let step = (to - from) / SIMPSON_INTERVALS as f64;
+    let intervals = 2 * ((to - from) / (2.0 * SIMPSON_STEP)).ceil().max(1.0) as usize;
+    let step = (to - from) / intervals as f64;
     let node = |i: usize| {
         let weight: f64 = match i {
-            0 | SIMPSON_INTERVALS => 1.0,
+            _ if i == 0 || i == intervals => 1.0,
             odd if odd % 2 == 1 => 4.0,
             _ => 2.0,
         };
         (weight * step / 3.0).ln() + log_f(from + i as f64 * step)
     };
-    log_sum((0..=SIMPSON_INTERVALS).map(node))
+    log_sum((0..=intervals).map(node))
 }

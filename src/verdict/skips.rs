@@ -64,9 +64,9 @@ fn skips_of_unknown_size(ground: &Ground) -> Vec<Draft> {
         for (from, to, share) in
             [(least, most, priors::SKIP_LATE), (-most, -least, 1.0 - priors::SKIP_LATE)]
         {
-            let mut draft = Draft::alone(cause.clone(), share, Model::still(ground.rows));
-            draft.model.shared = Some((ground.rows.shafts_late(&group), Amount::Even { from, to }));
-            drafts.push(draft);
+            let mut model = Model::still(ground.rows);
+            model.shared = Some((ground.rows.shafts_late(&group), Amount::Even { from, to }));
+            with_company(ground, &Draft::alone(cause.clone(), share, model), &mut drafts);
         }
     }
     drafts
@@ -130,19 +130,20 @@ fn add_skip(ground: &Ground, place: &SkipPlace, teeth: i32, rate: f64, drafts: &
     let effect = ground.rows.shafts_late(&place.moves);
     let mut model = Model::still(ground.rows);
     model.mean = effect.iter().map(|effect| effect * shift).collect();
-    let draft = |share: f64| Draft::alone(cause.clone(), share, model.clone());
+    with_company(ground, &Draft::alone(cause, rate, model), drafts);
+}
 
+/// A skip alone, with a worn chain, and with a phaser away from rest.
+fn with_company(ground: &Ground, skip: &Draft, drafts: &mut Vec<Draft>) {
+    let draft = |share: f64| Draft { share, ..skip.clone() };
+    let mut settled = skip.share;
     if ground.running && !ground.phasers.is_empty() {
         // The controller places the phasers; each may be anywhere.
-        let mut moved = draft(rate * priors::RUNNING_PHASER_AWAY);
+        let mut moved = draft(skip.share * priors::RUNNING_PHASER_AWAY);
         ground.free_phasers(&mut moved, priors::RUNNING_PHASER_AWAY);
         drafts.push(moved);
+        settled *= 1.0 - priors::RUNNING_PHASER_AWAY;
     }
-    let settled = if ground.running && !ground.phasers.is_empty() {
-        rate * (1.0 - priors::RUNNING_PHASER_AWAY)
-    } else {
-        rate
-    };
     let phasers = priors::SKIP_WITH_PHASER * ground.phasers.len() as f64;
     let worn = if ground.worn.is_empty() { 0.0 } else { priors::SKIP_WITH_WEAR };
     drafts.push(draft(settled * (1.0 - phasers - worn).max(0.0)));
