@@ -253,6 +253,11 @@ impl Told<'_> {
             State::CannotTell if self.shown.is_empty() => {
                 "Cannot tell: no cam was measured.".into()
             }
+            State::CannotTell if skips >= super::SURE && leading.teeth.is_none() => format!(
+                "Cannot tell how far or where: a chain has very likely skipped, but the engine file describes none. \
+                 {}. Do not run this engine.",
+                capital(&self.all_stand(&leading.moves))
+            ),
             State::CannotTell if skips >= super::SURE => format!(
                 "Cannot tell where: a chain has very likely skipped, but {} and {} are both possible. \
                  Do not run this engine.",
@@ -268,6 +273,25 @@ impl Told<'_> {
         }
     }
 
+    /// Cams by name; all of several need none.
+    fn cams(&self, cams: &[usize]) -> String {
+        if cams.len() > 1 && cams.len() == self.engine().cams.len() {
+            return "all cams".into();
+        }
+        list(&cams.iter().map(|&cam| self.engine().cams[cam].name.as_str()).collect::<Vec<_>>())
+    }
+
+    /// Whether wear is of the whole chain, not of one strand.
+    fn whole(&self, wear: &Cause) -> bool {
+        let drive = &self.engine().drive;
+        let cams = &self.engine().cams;
+        wear.chain.map_or(wear.moves.len() == cams.len(), |chain| {
+            let driven = &drive.chains[chain].driven;
+            let late = |name: &str| driven.iter().any(|at| drive.hangs_on(name, &at.on));
+            cams.iter().filter(|cam| late(&cam.name)).count() == wear.moves.len()
+        })
+    }
+
     /// A cause in a few words.
     pub(super) fn name(&self, cause: &Cause) -> String {
         let on = cause.on.as_deref().unwrap_or_default();
@@ -281,10 +305,19 @@ impl Told<'_> {
                         teeth_text(teeth)
                     )
                 }
-                _ => "a skipped chain".into(),
+                _ => format!("a skipped chain that moves {}", self.cams(&cause.moves)),
             },
-            Kind::Wear => format!("a worn {}", self.worn_name(cause.chain)),
-            Kind::PhaserOffRest if on.is_empty() => "phasers away from rest".into(),
+            Kind::Wear => {
+                let strand = if self.whole(cause) {
+                    String::new()
+                } else {
+                    format!(" on its way to {}", self.cams(&cause.moves))
+                };
+                format!("a worn {}{strand}", self.worn_name(cause.chain))
+            }
+            Kind::PhaserOffRest if on.is_empty() => {
+                format!("the phasers of {} away from rest", self.cams(&cause.moves))
+            }
             Kind::PhaserOffRest => format!("the phaser of {on} away from rest"),
             Kind::CrankReferenceMoved => "crank wheel, key or TDC reference moved".into(),
             Kind::CamWheelMoved => format!("the trigger wheel of {on} moved"),
