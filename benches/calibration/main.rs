@@ -22,7 +22,7 @@ const PREFACE: &str = include_str!("preface.md");
 
 #[derive(Debug, Parser)]
 struct Args {
-    /// Captures in all, half of each stock.
+    /// Captures in all, half of each stock; a quarter more of two faults at once.
     #[arg(long, default_value_t = 2000)]
     captures: u64,
     /// First seed.
@@ -34,9 +34,9 @@ struct Args {
     /// Look at the capture of one seed instead.
     #[arg(long, value_name = "SEED")]
     show: Option<u64>,
-    /// Which stock the seed is of.
-    #[arg(long, value_enum, default_value_t = StockArg::Trade)]
-    stock: StockArg,
+    /// This stock alone; of `--show`, the stock the seed is of.
+    #[arg(long, value_enum)]
+    stock: Option<StockArg>,
     /// List what held back the captures that could have been told.
     #[arg(long)]
     open: bool,
@@ -52,19 +52,30 @@ struct Args {
 enum StockArg {
     Trade,
     Alike,
+    Together,
+}
+
+impl StockArg {
+    fn stock(self) -> Stock {
+        match self {
+            StockArg::Trade => Stock::Trade,
+            StockArg::Alike => Stock::Alike,
+            StockArg::Together => Stock::Together,
+        }
+    }
 }
 
 fn main() {
     let args = Args::parse();
     if let Some(seed) = args.show {
-        show(seed, args.stock);
+        show(seed, args.stock.map_or(Stock::Trade, StockArg::stock));
         return;
     }
     if args.readings {
         readings(args.first, args.captures);
         return;
     }
-    let outcomes = outcomes(args.first, args.captures);
+    let outcomes = outcomes(args.first, args.captures, args.stock.map(StockArg::stock));
     let tables = markdown(&outcomes);
     println!("{tables}");
     if args.open {
@@ -81,10 +92,11 @@ fn main() {
     }
 }
 
-fn outcomes(first: u64, captures: u64) -> Vec<Outcome> {
+fn outcomes(first: u64, captures: u64, only: Option<Stock>) -> Vec<Outcome> {
     let half = captures.div_ceil(2);
     let of = |stock: Stock| (first..first + half).map(move |seed| (seed, stock));
-    let cases: Vec<(u64, Stock)> = of(Stock::Trade).chain(of(Stock::Alike)).collect();
+    let two = (first..first + captures / 4).map(|seed| (seed, Stock::Together));
+    let cases: Vec<(u64, Stock)> = of(Stock::Trade).chain(of(Stock::Alike)).chain(two).collect();
     cases.into_par_iter().map(|(seed, stock)| run(seed, stock)).collect()
 }
 
@@ -180,11 +192,7 @@ fn list_open(outcomes: &[Outcome]) {
     }
 }
 
-fn show(seed: u64, stock: StockArg) {
-    let stock = match stock {
-        StockArg::Trade => Stock::Trade,
-        StockArg::Alike => Stock::Alike,
-    };
+fn show(seed: u64, stock: Stock) {
     let Closer { case, truth, analysis } = closer(seed, stock);
     println!("{}\n{:?}, left off {:?}", case.drawn.text, case.class, case.left_off);
     println!("faults {:?}\npreset {:?}", truth.faults, truth.preset);

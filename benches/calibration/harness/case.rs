@@ -2,7 +2,8 @@
 //!
 //! Two stocks. *As in the trade*: kinds, places, amounts and company drawn with the numbers of
 //! `verdict::priors`, so that stated odds and observed shares must agree. *Faults alike*: every class of
-//! fault equally often, so that rare ones are seen often enough to count errors.
+//! fault equally often, so that rare ones are seen often enough to count errors. Beside them *two at once*: any two faults
+//! together, of which the verdict lists only the likely pairs.
 
 use camwitness::capture::CaptureKind;
 use camwitness::engine::{CamShaft, ChainKind, Sensor};
@@ -20,6 +21,8 @@ pub enum Stock {
     Trade,
     /// Every class alike.
     Alike,
+    /// Two faults of any two classes.
+    Together,
 }
 
 /// What was done.
@@ -95,12 +98,21 @@ impl Class {
 pub struct Case {
     pub drawn: Drawn,
     pub class: Class,
+    /// The class of a second fault, where two were drawn.
+    pub second: Option<Class>,
     pub scenario: Scenario,
     /// Index of a cam whose lead is left off.
     pub left_off: Option<usize>,
     pub codes: Vec<String>,
     /// How often the trade sees this class on such an engine, for each time it is drawn: 1 as in the trade.
     pub weight: f64,
+}
+
+impl Case {
+    /// What was done, one or two of them.
+    pub fn classes(&self) -> impl Iterator<Item = Class> {
+        [self.class].into_iter().chain(self.second)
+    }
 }
 
 /// Draws the case of a seed.
@@ -112,6 +124,7 @@ pub fn draw(seed: u64, stock: Stock) -> Case {
     let codes = if coded { vec!["P0016".to_owned()] } else { vec![] };
     let cams = drawn.real.cams.len();
     let left_off = (cams > 1 && chance.yes(0.12)).then(|| chance.one(&[0, 1, cams - 1]));
+    let mut second = None;
     let (class, mut faults, weight) = match stock {
         Stock::Trade => {
             let (class, faults) = as_in_the_trade(&drawn, coded, chance);
@@ -121,10 +134,15 @@ pub fn draw(seed: u64, stock: Stock) -> Case {
             let (class, faults) = alike(&drawn, chance);
             (class, faults, weights::weight(&drawn, coded, class))
         }
+        Stock::Together => {
+            let (class, other, faults) = together(&drawn, chance);
+            second = Some(other);
+            (class, faults, 1.0)
+        }
     };
     faults.extend(beside(&drawn, chance));
     let scenario = scenario(&drawn, faults, seed, chance);
-    Case { drawn, class, scenario, left_off, codes, weight }
+    Case { drawn, class, second, scenario, left_off, codes, weight }
 }
 
 /// Faults of the hook-up and the engine that have nothing to do with timing, on some captures.
@@ -238,6 +256,44 @@ fn alike(drawn: &Drawn, chance: &mut Chance) -> (Class, Vec<Fault>) {
         Class::WornWithinTolerance => within_tolerance(drawn, chance),
         _ => make(drawn, class, worn_too, chance),
     }
+}
+
+/// Two faults of different kinds, or skips at two places.
+fn together(drawn: &Drawn, chance: &mut Chance) -> (Class, Class, Vec<Fault>) {
+    let single = |class: &Class| {
+        !matches!(
+            class,
+            Class::Sound
+                | Class::WornWithinTolerance
+                | Class::SkipAndWear
+                | Class::SkipAndPhaser
+                | Class::SeveralPhasers
+        )
+    };
+    let singles: Vec<Class> = possible(drawn).into_iter().filter(single).collect();
+    let first = chance.one(&singles);
+    let two_places = drawn.real.cams.len() > 1;
+    let others: Vec<Class> = singles
+        .into_iter()
+        .filter(|other| other.kind() != first.kind() || (first == Class::Skip && two_places))
+        .collect();
+    let second = chance.one(&others);
+    let (_, mut faults) = make(drawn, first, false, chance);
+    let (_, mut more) = make(drawn, second, false, chance);
+    while first == second && same_place(&faults, &more) {
+        more = vec![skip(drawn, chance)];
+    }
+    faults.extend(more);
+    (first, second, faults)
+}
+
+/// Whether two skips are at one sprocket.
+fn same_place(one: &[Fault], other: &[Fault]) -> bool {
+    let place = |faults: &[Fault]| match &faults[0] {
+        Fault::Skip { shaft, chain, .. } => Some((shaft.clone(), chain.clone())),
+        _ => None,
+    };
+    place(one) == place(other)
 }
 
 fn tolerance(drawn: &Drawn) -> f64 {

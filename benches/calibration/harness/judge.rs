@@ -76,8 +76,10 @@ pub fn right(case: &Case, truth: &Truth, verdict: &Verdict) -> Right {
         State::InTime if !skipped && may_be_in_time(case, truth) => Right::Yes,
         State::OffNotJumped if !skipped && may_be_off(case, truth) => Right::Yes,
         State::Jumped if skipped => {
-            let skip = &truth.skips[0];
-            let place = verdict.moves == skip.moves && verdict.teeth == Some(skip.teeth);
+            let place = truth
+                .skips
+                .iter()
+                .any(|skip| verdict.moves == skip.moves && verdict.teeth == Some(skip.teeth));
             if place { Right::Yes } else { Right::WrongPlace }
         }
         _ => Right::No,
@@ -91,7 +93,7 @@ fn within(case: &Case, off: &[f64], slack: f64) -> bool {
 }
 
 fn may_be_in_time(case: &Case, truth: &Truth) -> bool {
-    if case.class == Class::CrossedLeads {
+    if case.classes().any(|class| class == Class::CrossedLeads) {
         return crossing_is_invisible(case) && within(case, &deviations(truth), BORDERLINE_DEG);
     }
     let faults: Vec<f64> = truth.cams.iter().map(moved).collect();
@@ -101,7 +103,7 @@ fn may_be_in_time(case: &Case, truth: &Truth) -> bool {
 
 fn may_be_off(case: &Case, truth: &Truth) -> bool {
     let faults: Vec<f64> = truth.cams.iter().map(moved).collect();
-    matches!(case.class, Class::CrossedLeads | Class::DamagedTooth)
+    case.classes().any(|class| matches!(class, Class::CrossedLeads | Class::DamagedTooth))
         || !within(case, &deviations(truth), -BORDERLINE_DEG)
         || !within(case, &faults, -BORDERLINE_DEG)
 }

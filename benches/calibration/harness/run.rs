@@ -119,7 +119,13 @@ fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
         by_the_odds: open && ideal::open_to_perfect_readings(case, truth, analysis),
         odds,
         // Leads that fit either way round change nothing that could be measured.
-        truth: if invisible { 0 } else { third(case.class.kind()) },
+        truth: if !truth.skips.is_empty() {
+            1
+        } else if invisible {
+            0
+        } else {
+            third(case.class.kind())
+        },
         leading: leading.join("; "),
     }
 }

@@ -3,13 +3,23 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
+use camwitness::verdict::State;
+
 use super::case::{Class, Stock};
 use super::engines::{Known, Layout};
-use super::run::Outcome;
+use super::run::{Outcome, Told};
 use super::sums::{Bin, Counts, bins, weighted_right, wrong};
 
 /// Everything counted, as Markdown.
 pub fn markdown(outcomes: &[Outcome]) -> String {
+    let (two, outcomes): (Vec<Outcome>, Vec<Outcome>) =
+        outcomes.iter().cloned().partition(|one| one.stock == Stock::Together);
+    let mut text = one_fault(&outcomes);
+    two_faults(&mut text, &two);
+    text
+}
+
+fn one_fault(outcomes: &[Outcome]) -> String {
     let mut text = String::new();
     goals(&mut text, outcomes);
     by_class(&mut text, outcomes);
@@ -23,9 +33,32 @@ pub fn markdown(outcomes: &[Outcome]) -> String {
     by(&mut text, outcomes, "crank wheel", &wheels, |one| one, |one| one.crank_wheel);
     reliability(&mut text, &bins(outcomes));
     untellable(&mut text, outcomes);
+    text.push_str("## Every wrong finding\n\n");
     errors(&mut text, outcomes);
     refusals(&mut text, outcomes);
     text
+}
+
+/// Two faults at once: no goal is set, and no odds are stated for most of these pairs.
+fn two_faults(text: &mut String, outcomes: &[Outcome]) {
+    if outcomes.is_empty() {
+        return;
+    }
+    text.push_str("## Two faults at once\n\n");
+    head(text, &["what", "captures"]);
+    let counts = Counts::of(outcomes.iter());
+    let mut row = |what: &str, of: String| line(text, &[what.into(), of]);
+    row("captures", counts.captures.to_string());
+    row("right among findings stated at 0.99 or more", share(counts.right, counts.stated));
+    row("`jumped` where no chain skipped", counts.false_jumped.to_string());
+    row("`in_time` among jumped", counts.false_in_time.to_string());
+    let off = |told: &Told| told.state == State::OffNotJumped && told.truth == 1;
+    let off = wrong(outcomes).iter().filter(|(_, told)| off(told)).count();
+    row("`off_not_jumped` among jumped", off.to_string());
+    row("another place or number of teeth among rightly `jumped`", counts.wrong_place.to_string());
+    row("`cannot_tell`", share(counts.cannot_tell, counts.captures));
+    text.push_str("\nEvery wrong finding among them:\n\n");
+    errors(text, outcomes);
 }
 
 fn line(text: &mut String, cells: &[String]) {
@@ -201,7 +234,6 @@ fn untellable(text: &mut String, outcomes: &[Outcome]) {
 }
 
 fn errors(text: &mut String, outcomes: &[Outcome]) {
-    text.push_str("## Every wrong finding\n\n");
     let wrong = wrong(outcomes);
     if wrong.is_empty() {
         text.push_str("None.\n\n");
