@@ -96,7 +96,9 @@ fn outcomes(first: u64, captures: u64, only: Option<Stock>) -> Vec<Outcome> {
     let half = captures.div_ceil(2);
     let of = |stock: Stock| (first..first + half).map(move |seed| (seed, stock));
     let two = (first..first + captures / 4).map(|seed| (seed, Stock::Together));
-    let cases: Vec<(u64, Stock)> = of(Stock::Trade).chain(of(Stock::Alike)).chain(two).collect();
+    let all = of(Stock::Trade).chain(of(Stock::Alike)).chain(two);
+    let cases: Vec<(u64, Stock)> =
+        all.filter(|(_, stock)| only.is_none_or(|only| only == *stock)).collect();
     cases.into_par_iter().map(|(seed, stock)| run(seed, stock)).collect()
 }
 

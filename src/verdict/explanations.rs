@@ -43,6 +43,16 @@ pub(super) enum Company {
     Wear(Option<usize>),
     /// Phasers of these cams away from rest.
     Phasers(Vec<usize>),
+    /// The crank's reference moved.
+    CrankReference,
+    /// The trigger wheel of this cam moved.
+    CamWheel(usize),
+    /// A damaged tooth on the wheel of this cam.
+    DamagedTooth(usize),
+    /// A skip at another place.
+    Skip { on: String, chain: usize, teeth: i32 },
+    /// A pair of leads crossed, by index of the swap.
+    Crossed(usize),
 }
 
 /// One way a cause shows in the rows.
@@ -248,9 +258,14 @@ impl Ground<'_> {
             .fold(f64::INFINITY, f64::min)
     }
 
+    /// The rows that a draft's model is about.
+    pub(super) fn rows_of(&self, draft: &Draft) -> &Rows {
+        draft.swap.map_or(self.rows, |swap| &self.crossed[swap])
+    }
+
     /// Puts any amount of wear on a draft, with its cams' behaviour.
     pub(super) fn wear(&self, draft: &mut Draft, worn: &WornChain) {
-        let (mean, pattern) = (priors::WEAR_MEAN.0, self.rows.shafts_late(&worn.cams));
+        let (mean, pattern) = (priors::WEAR_MEAN.0, self.rows_of(draft).shafts_late(&worn.cams));
         if draft.model.shared.is_none() {
             let amount = Amount::Fading { from: 0.0, to: priors::WEAR_MOST.0, mean };
             draft.model.shared = Some((pattern, amount));

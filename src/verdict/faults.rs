@@ -3,9 +3,11 @@
 use super::Kind;
 use super::amounts::Amount;
 use super::behaviour::Behaviour;
+use super::company::beside;
 use super::explanations::{Cause, Draft, Ground};
-use super::likelihood::Model;
+use super::likelihood::{Model, Own};
 use super::priors;
+use super::rows::Rows;
 use super::wheel_edges::drag;
 use crate::engine::CamShaft;
 use crate::units::CYCLE_DEG;
@@ -112,24 +114,15 @@ fn phasers_apart(ground: &Ground, cams: &[usize], share: f64) -> Draft {
 fn one_phaser(ground: &Ground, cam: usize, share: f64, drafts: &mut Vec<Draft>) {
     let Some(amount) = ground.away(cam) else { return };
     let on = ground.evidence.engine.cams[cam].name.clone();
-    let row = ground.rows.row_of(cam);
-    let draft = |share: f64| {
-        let mut draft = Draft::alone(
-            cause(Kind::PhaserOffRest, Some(on.clone()), vec![cam]),
-            share,
-            Model::still(ground.rows),
-        );
-        draft.model.own.extend(row.map(|row| (row, vec![(1.0, amount)])));
-        draft.moving.push((cam, Behaviour::Loose));
-        draft
-    };
-    let worn = if ground.worn.is_empty() { 0.0 } else { priors::FAULT_WITH_WEAR };
-    drafts.push(draft(share * (1.0 - worn)));
-    for chain in &ground.worn {
-        let mut both = draft(share * worn * chain.share);
-        ground.wear(&mut both, chain);
-        drafts.push(both);
-    }
+    let cause = cause(Kind::PhaserOffRest, Some(on), vec![cam]);
+    let build =
+        |rows: &Rows| moved_alone(rows, rows.row_of(cam).map(|row| (row, vec![(1.0, amount)])));
+    let mut draft = Draft::alone(cause, share, build(ground.rows));
+    draft.moving.push((cam, Behaviour::Loose));
+    let others =
+        [Kind::CrankReferenceMoved, Kind::CamWheelMoved, Kind::DamagedTooth, Kind::LeadsCrossed];
+    drafts.extend(beside(ground, &draft, &build, &others));
+    worn_or_not(ground, draft, drafts);
 }
 
 /// Groups of at least two phasers on cams of one kind that move the same way.
@@ -215,43 +208,67 @@ pub(super) fn crank_reference(ground: &Ground) -> Vec<Draft> {
 pub(super) fn cam_wheels(ground: &Ground) -> Vec<Draft> {
     let engine = ground.evidence.engine;
     let share = 1.0 / engine.cams.len().max(1) as f64;
-    let worn = if ground.worn.is_empty() { 0.0 } else { priors::FAULT_WITH_WEAR };
     let mut drafts = Vec::new();
     for cam in 0..engine.cams.len() {
         let cause = cause(Kind::CamWheelMoved, Some(engine.cams[cam].name.clone()), vec![cam]);
-        let mut model = Model::still(ground.rows);
-        if let Some(row) = ground.rows.row_of(cam) {
-            let half = ground.rows.list[row].period.unwrap_or(CYCLE_DEG) / 2.0;
-            let least = engine.cams[cam].tolerance.0;
-            let amounts = either_way(least, half, priors::CAM_WHEEL_MEAN.0, priors::CAM_WHEEL_NEAR);
-            model.own.push((row, amounts.to_vec()));
-        }
-        drafts.push(Draft::alone(cause.clone(), share * (1.0 - worn), model.clone()));
-        for chain in &ground.worn {
-            let mut both = Draft::alone(cause.clone(), share * worn * chain.share, model.clone());
-            ground.wear(&mut both, chain);
-            drafts.push(both);
-        }
+        let build = |rows: &Rows| moved_alone(rows, cam_wheel_own(ground, rows, cam));
+        let draft = Draft::alone(cause, share, build(ground.rows));
+        let others = [Kind::CrankReferenceMoved, Kind::DamagedTooth, Kind::LeadsCrossed];
+        drafts.extend(beside(ground, &draft, &build, &others));
+        worn_or_not(ground, draft, &mut drafts);
     }
     drafts
+}
+
+/// How far the wheel of a cam may have moved, as its row shows it, where the cam was measured.
+pub(super) fn cam_wheel_own(ground: &Ground, rows: &Rows, cam: usize) -> Option<Own> {
+    let row = rows.row_of(cam)?;
+    let half = rows.list[row].period.unwrap_or(CYCLE_DEG) / 2.0;
+    let least = ground.evidence.engine.cams[cam].tolerance.0;
+    let amounts = either_way(least, half, priors::CAM_WHEEL_MEAN.0, priors::CAM_WHEEL_NEAR);
+    Some((row, amounts.to_vec()))
+}
+
+/// One row moves by an amount of its own.
+fn moved_alone(rows: &Rows, own: Option<Own>) -> Model {
+    Model { own: own.into_iter().collect(), ..Model::still(rows) }
 }
 
 /// One tooth of a cam's wheel bent, chipped or gone.
 pub(super) fn damaged(ground: &Ground) -> Vec<Draft> {
     let engine = ground.evidence.engine;
     let share = 1.0 / engine.cams.len().max(1) as f64;
-    let one = |cam: usize| {
+    let mut drafts = Vec::new();
+    for cam in 0..engine.cams.len() {
         let cause = cause(Kind::DamagedTooth, Some(engine.cams[cam].name.clone()), vec![cam]);
-        let mut draft = Draft::alone(cause, share, Model::still(ground.rows));
-        if let (Some(row), Some(result)) = (ground.rows.row_of(cam), ground.evidence.cam(cam)) {
-            // A wheel of few edges is dragged along by its bad one; of many, hardly.
-            let drag = drag(result.measured.edges.len());
-            draft.model.own.push((row, vec![(1.0, Amount::Bell { sd: drag })]));
-        }
+        let drag = |rows: &Rows| {
+            Some((rows.row_of(cam)?, vec![(1.0, Amount::Bell { sd: damage_drag(ground, cam)? })]))
+        };
+        let build = |rows: &Rows| moved_alone(rows, drag(rows));
+        let mut draft = Draft::alone(cause, share, build(ground.rows));
         draft.damaged = Some(cam);
-        draft
-    };
-    (0..engine.cams.len()).map(one).collect()
+        let others = [Kind::CrankReferenceMoved, Kind::LeadsCrossed];
+        drafts.extend(beside(ground, &draft, &build, &others));
+        worn_or_not(ground, draft, &mut drafts);
+    }
+    drafts
+}
+
+/// A fault alone and on a worn chain.
+fn worn_or_not(ground: &Ground, fault: Draft, drafts: &mut Vec<Draft>) {
+    let worn = if ground.worn.is_empty() { 0.0 } else { priors::FAULT_WITH_WEAR };
+    for chain in &ground.worn {
+        let mut both = Draft { share: fault.share * worn * chain.share, ..fault.clone() };
+        ground.wear(&mut both, chain);
+        drafts.push(both);
+    }
+    drafts.push(Draft { share: fault.share * (1.0 - worn), ..fault });
+}
+
+/// Standard deviation, crank degrees, by which a damaged tooth drags the place of its wheel along: of few edges a good
+/// way, of many hardly.
+pub(super) fn damage_drag(ground: &Ground, cam: usize) -> Option<f64> {
+    Some(drag(ground.evidence.cam(cam)?.measured.edges.len()))
 }
 
 /// Fits closer than this (crank degrees) are equal: the pair looks the same either way round.
@@ -265,19 +282,19 @@ pub(super) fn crossed(ground: &Ground) -> Vec<Draft> {
     };
     let labelled = ground.rows.worst_deviation();
     let pairs = ground.evidence.swapped.iter().zip(ground.crossed).enumerate();
-    let mut drafts: Vec<Draft> = pairs
-        .filter(|(_, (swap, rows))| {
-            !both(swap.cams) || rows.worst_deviation() < labelled - EQUAL_FIT_DEG
-        })
-        .map(|(index, (swap, rows))| {
-            let on = engine.cams[swap.cams.0].name.clone();
-            let mut cause = cause(Kind::LeadsCrossed, Some(on), vec![swap.cams.0, swap.cams.1]);
-            cause.crossed_with = Some(swap.cams.1);
-            let mut draft = Draft::alone(cause, 1.0, Model::still(rows));
-            draft.swap = Some(index);
-            draft
-        })
-        .collect();
+    let mut drafts = Vec::new();
+    for (index, (swap, rows)) in pairs {
+        if both(swap.cams) && rows.worst_deviation() >= labelled - EQUAL_FIT_DEG {
+            continue;
+        }
+        let on = engine.cams[swap.cams.0].name.clone();
+        let mut cause = cause(Kind::LeadsCrossed, Some(on), vec![swap.cams.0, swap.cams.1]);
+        cause.crossed_with = Some(swap.cams.1);
+        let mut draft = Draft::alone(cause, 1.0, Model::still(rows));
+        draft.swap = Some(index);
+        drafts.extend(beside(ground, &draft, &Model::still, &[Kind::CrankReferenceMoved]));
+        worn_or_not(ground, draft, &mut drafts);
+    }
     drafts.extend(on_another_sensor(ground));
     drafts
 }
@@ -306,7 +323,7 @@ fn on_another_sensor(ground: &Ground) -> Vec<Draft> {
             cause.crossed_with = Some(other);
             let mut model = Model::still(ground.rows);
             model.mean[row] = apart;
-            drafts.push(Draft::alone(cause, 1.0, model));
+            worn_or_not(ground, Draft::alone(cause, 1.0, model), &mut drafts);
         }
     }
     drafts

@@ -12,6 +12,9 @@ use super::amounts::{Amount, LOG_ROOT_TWO_PI, log_sum};
 use super::matrix::{Cholesky, dot};
 use super::rows::{Row, RowKind, Rows, wrap};
 
+/// A row and what may move it alone: alternatives with their weights.
+pub(super) type Own = (usize, Vec<(f64, Amount)>);
+
 /// What one explanation says about the rows.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Model {
@@ -19,8 +22,8 @@ pub(super) struct Model {
     pub mean: Vec<f64>,
     /// One amount that moves several rows in proportion.
     pub shared: Option<(Vec<f64>, Amount)>,
-    /// Amounts that move one row alone: alternatives with their weights.
-    pub own: Vec<(usize, Vec<(f64, Amount)>)>,
+    /// Amounts that move one row alone.
+    pub own: Vec<Own>,
     /// Further normal amounts: pattern and standard deviation.
     pub loose: Vec<(Vec<f64>, f64)>,
     /// All cams may stand anywhere together, so they are unwrapped together.

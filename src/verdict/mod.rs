@@ -9,6 +9,7 @@ mod amounts;
 mod behaviour;
 pub mod cautions;
 pub mod codes;
+mod company;
 mod decide;
 mod evidence;
 mod explanations;

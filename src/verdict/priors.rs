@@ -66,7 +66,11 @@ pub const SKIP_WITH_WEAR: f64 = 0.5;
 /// How often one particular phaser is off its rest as well when a chain skipped, cranking: a
 /// second, unconnected fault, as rare as in any engine on the road.
 pub const SKIP_WITH_PHASER: f64 = 0.005;
-/// A cam wheel, crank reference or phaser fault on a chain that is worn too.
+/// A second fault of the engine that has nothing to do with the first, relative to its base rate without a code: those are engines that
+/// somebody suspected, ten times likelier to have a fault than any on the road. Leads are crossed as often on this
+/// engine as on any.
+pub const SECOND_FAULT: f64 = 0.1;
+/// Any other fault on a chain that is worn too.
 pub const FAULT_WITH_WEAR: f64 = 0.15;
 /// In a running engine, how often a phaser stands somewhere in its travel rather than at rest.
 pub const RUNNING_PHASER_AWAY: f64 = 0.6;
@@ -174,6 +178,12 @@ pub const EDGE_LOST: f64 = 0.01;
 
 /// A wheel that fits the wrong cam's lead by chance.
 pub const FITS_BY_CHANCE: f64 = 0.01;
+
+/// How often a fault has one of another kind beside it.
+pub fn beside(kind: Kind) -> f64 {
+    let unconnected = if kind == Kind::LeadsCrossed { 1.0 } else { SECOND_FAULT };
+    base_rate(kind, false) * unconnected
+}
 
 /// The base rate of a kind.
 pub fn base_rate(kind: Kind, correlation_code: bool) -> f64 {

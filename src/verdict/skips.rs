@@ -2,10 +2,11 @@
 
 use super::Kind;
 use super::amounts::Amount;
-use super::behaviour::Behaviour;
+use super::company::with_company;
 use super::explanations::{Cause, Company, Draft, Ground};
 use super::likelihood::Model;
 use super::priors;
+use super::rows::Rows;
 use crate::engine::{ChainKind, Engine, SkipPlace};
 
 /// Skips of ±1 to ±4 teeth at every place, and of two sprockets of a bank together.
@@ -18,16 +19,57 @@ pub(super) fn skips(ground: &Ground) -> Vec<Draft> {
     let places = engine.drive.skip_places(&names);
     let mut drafts = Vec::new();
     for place in &places {
-        let chain = &engine.drive.chains[place.chain];
-        let at_driver = place.on == chain.driver.on;
-        let kind = if chain.kind == ChainKind::Gear { priors::GEAR_SKIP } else { 1.0 };
-        let rate = kind * if at_driver { priors::DRIVER_PLACE } else { 1.0 };
-        add_place(ground, place, rate, &mut drafts);
+        add_place(ground, place, place_rate(ground, place), &mut drafts);
     }
     for pair in both_sprockets(ground, &places) {
         add_place(ground, &pair, priors::BOTH_SPROCKETS, &mut drafts);
     }
+    add_two_places(ground, &places, &mut drafts);
     drafts
+}
+
+/// Skips at two places apart, by one tooth or two each, the second as rare as on any engine. By the same number of teeth they
+/// may be one skip further up, which is listed already.
+fn add_two_places(ground: &Ground, places: &[SkipPlace], drafts: &mut Vec<Draft>) {
+    const TEETH: [i32; 4] = [1, -1, 2, -2];
+    let total: f64 = places.iter().map(|place| place_rate(ground, place)).sum();
+    for (index, first) in places.iter().enumerate() {
+        let apart = |other: &&SkipPlace| first.moves.iter().all(|cam| !other.moves.contains(cam));
+        for second in places[index + 1..].iter().filter(apart) {
+            let again = priors::beside(Kind::Skip) * place_rate(ground, second) / total;
+            for teeth in TEETH {
+                for more in TEETH.into_iter().filter(|more| *more != teeth) {
+                    let share = place_rate(ground, first) * teeth_share(teeth);
+                    let mut both =
+                        plain_skip(ground, first, teeth, share * again * teeth_share(more));
+                    let further = shift(ground.rows, second, more);
+                    both.model.mean.iter_mut().zip(further).for_each(|(at, by)| *at += by);
+                    both.company =
+                        Company::Skip { on: second.on.clone(), chain: second.chain, teeth: more };
+                    drafts.push(both);
+                }
+            }
+        }
+    }
+}
+
+/// How often chains skip at a place, relative to a driven sprocket of a chain.
+fn place_rate(ground: &Ground, place: &SkipPlace) -> f64 {
+    let chain = &ground.evidence.engine.drive.chains[place.chain];
+    let kind = if chain.kind == ChainKind::Gear { priors::GEAR_SKIP } else { 1.0 };
+    kind * if place.on == chain.driver.on { priors::DRIVER_PLACE } else { 1.0 }
+}
+
+/// Share of a number of teeth among skips at one place.
+fn teeth_share(teeth: i32) -> f64 {
+    let side = if teeth > 0 { priors::SKIP_LATE } else { 1.0 - priors::SKIP_LATE };
+    side * priors::TEETH[teeth.unsigned_abs() as usize - 1]
+}
+
+/// How far a skip moves each row.
+fn shift(rows: &Rows, place: &SkipPlace, teeth: i32) -> Vec<f64> {
+    let degrees = place.step.0 * f64::from(teeth);
+    rows.shafts_late(&place.moves).iter().map(|late| late * degrees).collect()
 }
 
 /// What may hang together on an engine whose drive is not described: one cam, a bank, or all.
@@ -64,9 +106,13 @@ fn skips_of_unknown_size(ground: &Ground) -> Vec<Draft> {
         for (from, to, share) in
             [(least, most, priors::SKIP_LATE), (-most, -least, 1.0 - priors::SKIP_LATE)]
         {
-            let mut model = Model::still(ground.rows);
-            model.shared = Some((ground.rows.shafts_late(&group), Amount::Even { from, to }));
-            with_company(ground, &Draft::alone(cause.clone(), share, model), &mut drafts);
+            let model = |rows: &Rows| {
+                let mut model = Model::still(rows);
+                model.shared = Some((rows.shafts_late(&group), Amount::Even { from, to }));
+                model
+            };
+            let skip = Draft::alone(cause.clone(), share, model(ground.rows));
+            with_company(ground, &skip, &model, &mut drafts);
         }
     }
     drafts
@@ -108,15 +154,16 @@ fn both_sprockets(ground: &Ground, places: &[SkipPlace]) -> Vec<SkipPlace> {
 }
 
 fn add_place(ground: &Ground, place: &SkipPlace, rate: f64, drafts: &mut Vec<Draft>) {
-    for (index, share) in priors::TEETH.iter().enumerate() {
-        let teeth = index as i32 + 1;
-        for (sign, side) in [(1, priors::SKIP_LATE), (-1, 1.0 - priors::SKIP_LATE)] {
-            add_skip(ground, place, sign * teeth, rate * share * side, drafts);
-        }
+    let most = priors::TEETH.len() as i32;
+    for teeth in (1..=most).flat_map(|teeth| [teeth, -teeth]) {
+        let skip = plain_skip(ground, place, teeth, rate * teeth_share(teeth));
+        let model = |rows: &Rows| Model { mean: shift(rows, place, teeth), ..Model::still(rows) };
+        with_company(ground, &skip, &model, drafts);
     }
 }
 
-fn add_skip(ground: &Ground, place: &SkipPlace, teeth: i32, rate: f64, drafts: &mut Vec<Draft>) {
+/// A skip at one place, nothing beside it.
+fn plain_skip(ground: &Ground, place: &SkipPlace, teeth: i32, share: f64) -> Draft {
     let cause = Cause {
         kind: Kind::Skip,
         on: Some(place.on.clone()),
@@ -126,40 +173,6 @@ fn add_skip(ground: &Ground, place: &SkipPlace, teeth: i32, rate: f64, drafts: &
         same_as: place.same_as.iter().filter(|on| **on != place.on).cloned().collect(),
         crossed_with: None,
     };
-    let shift = place.step.0 * f64::from(teeth);
-    let effect = ground.rows.shafts_late(&place.moves);
-    let mut model = Model::still(ground.rows);
-    model.mean = effect.iter().map(|effect| effect * shift).collect();
-    with_company(ground, &Draft::alone(cause, rate, model), drafts);
-}
-
-/// A skip alone, with a worn chain, and with a phaser away from rest.
-fn with_company(ground: &Ground, skip: &Draft, drafts: &mut Vec<Draft>) {
-    let draft = |share: f64| Draft { share, ..skip.clone() };
-    let mut settled = skip.share;
-    if ground.running && !ground.phasers.is_empty() {
-        // The controller places the phasers; each may be anywhere.
-        let mut moved = draft(skip.share * priors::RUNNING_PHASER_AWAY);
-        ground.free_phasers(&mut moved, priors::RUNNING_PHASER_AWAY);
-        drafts.push(moved);
-        settled *= 1.0 - priors::RUNNING_PHASER_AWAY;
-    }
-    let phasers = priors::SKIP_WITH_PHASER * ground.phasers.len() as f64;
-    let worn = if ground.worn.is_empty() { 0.0 } else { priors::SKIP_WITH_WEAR };
-    drafts.push(draft(settled * (1.0 - phasers - worn).max(0.0)));
-    for chain in &ground.worn {
-        let mut both = draft(settled * worn * chain.share);
-        ground.wear(&mut both, chain);
-        drafts.push(both);
-    }
-    for &cam in &ground.phasers {
-        let Some(amount) = ground.away(cam) else { continue };
-        let mut both = draft(settled * priors::SKIP_WITH_PHASER);
-        if let Some(row) = ground.rows.row_of(cam) {
-            both.model.own.push((row, vec![(1.0, amount)]));
-        }
-        both.moving.push((cam, Behaviour::Loose));
-        both.company = Company::Phasers(vec![cam]);
-        drafts.push(both);
-    }
+    let mean = shift(ground.rows, place, teeth);
+    Draft::alone(cause, share, Model { mean, ..Model::still(ground.rows) })
 }

@@ -89,6 +89,24 @@ impl Told<'_> {
                     cams.iter().map(|&cam| self.engine().cams[cam].name.as_str()).collect();
                 format!(" The rest fits a phaser away from rest on {}.", list(&names))
             }
+            Company::CrankReference => {
+                " The rest fits a moved crank wheel, key or TDC reference.".into()
+            }
+            Company::CamWheel(cam) => {
+                format!(" The rest fits a moved trigger wheel of {}.", self.cams(&[*cam]))
+            }
+            Company::DamagedTooth(cam) => {
+                format!(" The rest fits a damaged tooth on the wheel of {}.", self.cams(&[*cam]))
+            }
+            Company::Skip { on, chain, teeth } => format!(
+                " The rest fits a second skip, of the {} at {on}, {}.",
+                self.chain_name(*chain),
+                teeth_text(*teeth)
+            ),
+            Company::Crossed(swap) => {
+                let cams = self.evidence.swapped[*swap].cams;
+                format!(" The leads of {} seem exchanged.", self.cams(&[cams.0, cams.1]))
+            }
         }
     }
 
@@ -273,9 +291,9 @@ impl Told<'_> {
         }
     }
 
-    /// Cams by name; all of several need none.
+    /// Cams by name; all of many need none.
     fn cams(&self, cams: &[usize]) -> String {
-        if cams.len() > 1 && cams.len() == self.engine().cams.len() {
+        if cams.len() > 2 && cams.len() == self.engine().cams.len() {
             return "all cams".into();
         }
         list(&cams.iter().map(|&cam| self.engine().cams[cam].name.as_str()).collect::<Vec<_>>())

@@ -226,8 +226,8 @@ fn as_in_the_trade(drawn: &Drawn, coded: bool, chance: &mut Chance) -> (Class, V
         }
         Kind::CrankReferenceMoved => make(drawn, Class::CrankWheel, worn_too, chance),
         Kind::CamWheelMoved => make(drawn, Class::CamWheel, worn_too, chance),
-        Kind::DamagedTooth => make(drawn, Class::DamagedTooth, false, chance),
-        Kind::LeadsCrossed => make(drawn, Class::CrossedLeads, false, chance),
+        Kind::DamagedTooth => make(drawn, Class::DamagedTooth, worn_too, chance),
+        Kind::LeadsCrossed => make(drawn, Class::CrossedLeads, worn_too, chance),
     }
 }
 
@@ -401,8 +401,15 @@ fn make(drawn: &Drawn, class: Class, worn_too: bool, chance: &mut Chance) -> (Cl
             vec![Fault::CrossedLeads { first: name(first), second: name(second) }]
         }
     };
-    let takes_wear =
-        matches!(class, Class::Phaser | Class::PhaserWanders | Class::CrankWheel | Class::CamWheel);
+    let takes_wear = matches!(
+        class,
+        Class::Phaser
+            | Class::PhaserWanders
+            | Class::CrankWheel
+            | Class::CamWheel
+            | Class::DamagedTooth
+            | Class::CrossedLeads
+    );
     if worn_too && takes_wear {
         faults.push(wear(drawn, 0.0, chance));
     }
