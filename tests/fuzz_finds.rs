@@ -22,3 +22,9 @@ fn names_keep_no_control_characters() {
     // read_formats: an archive with a member that is no array, named with controls.
     read(include_bytes!("fixtures/fuzz/control-in-a-member"), b"", None);
 }
+
+#[test]
+fn messages_quote_no_control_characters() {
+    // read_formats, none of its marks: a tab in a cell that has a decimal point where another has a comma.
+    read(include_bytes!("fixtures/fuzz/tab-in-a-message"), b"", None);
+}

@@ -7,7 +7,7 @@
 
 use thiserror::Error;
 
-use crate::error::FileError;
+use crate::error::{FileError, harmless};
 use crate::watch::Stopped;
 
 /// A capture that cannot be read.
@@ -125,8 +125,10 @@ impl Fault {
         self
     }
 
+    /// The error for the user. What it quotes from the file, a name of a column among it, is made harmless here.
     pub fn in_file(self, file: &str) -> CaptureError {
         let Fault { class, line, column, what, advice } = self;
+        let what = harmless(&what, &[]).into_owned();
         let file = file.to_owned();
         match class {
             Class::Malformed => CaptureError::Malformed { file, line, column, what, advice },

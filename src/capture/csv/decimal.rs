@@ -1,9 +1,9 @@
 //! Which of `.` and `,` is the decimal mark, from how the cells use them.
 
 use crate::capture::csv::number::NumberStyle;
-use crate::capture::error::Fault;
+use crate::capture::error::{Fault, shown};
 
-/// What the cells seen so far say for and against each mark.
+/// What the cells seen so far say for and against each mark: for each, the first such cell, as a message shows it.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct MarkEvidence {
     /// Cells in which this mark can only be decimal: `0,5`, `12.25`.
@@ -20,7 +20,6 @@ impl MarkEvidence {
     /// Takes one cell into account.
     pub fn note(&mut self, cell: &[u8]) {
         let count = MARKS.map(|mark| cell.iter().filter(|&&byte| byte == mark).count());
-        let text = || Some(String::from_utf8_lossy(cell).into_owned());
         match count {
             [0, 0] => {}
             [0, n] | [n, 0] => {
@@ -32,14 +31,14 @@ impl MarkEvidence {
                 } else {
                     &mut self.decimal
                 };
-                slot[which].get_or_insert_with(|| text().unwrap_or_default());
+                slot[which].get_or_insert_with(|| shown(cell));
             }
             _ => {
                 // Both marks: the last one is the decimal mark.
                 let last = cell.iter().rposition(|byte| MARKS.contains(byte)).unwrap_or(0);
                 let which = usize::from(cell[last] == b',');
-                self.decimal[which].get_or_insert_with(|| text().unwrap_or_default());
-                self.thousands[1 - which].get_or_insert_with(|| text().unwrap_or_default());
+                self.decimal[which].get_or_insert_with(|| shown(cell));
+                self.thousands[1 - which].get_or_insert_with(|| shown(cell));
             }
         }
     }
@@ -58,18 +57,18 @@ impl MarkEvidence {
         let advice = "Pass `--decimal comma` or `--decimal point`";
         match (&self.decimal, &self.either) {
             ([Some(point), Some(comma)], _) => Err(Fault::ambiguous(
-                format!("`{point}` has a decimal point and `{comma}` a decimal comma"),
+                format!("{point} has a decimal point and {comma} a decimal comma"),
                 "Export the capture again with one number format",
             )),
             ([None, None], [_, Some(cell)]) if self.thousands[0].is_none() => {
                 Err(Fault::ambiguous(
-                    format!("`{cell}` can mean a number with a decimal comma or one in thousands"),
+                    format!("{cell} can mean a number with a decimal comma or one in thousands"),
                     advice,
                 ))
             }
             ([None, Some(comma)], [Some(cell), _]) if self.thousands[0].is_none() => {
                 Err(Fault::ambiguous(
-                    format!("`{comma}` has a decimal comma, so `{cell}` can be either"),
+                    format!("{comma} has a decimal comma, so {cell} can be either"),
                     advice,
                 ))
             }
