@@ -6,5 +6,6 @@ mod closed_forms;
 mod far_out;
 mod health;
 mod limits;
+mod pairs;
 mod sweep;
 mod trade;
