@@ -211,13 +211,13 @@ fn an_engine_file_from_look_completed_by_learn_judges_ten_faulty_engines() {
         .zip(rows)
         .filter(|&(index, (on, teeth))| judged(101 + index % 2, on, teeth, 180 + 8 * index))
         .count();
-    // Measured: all but the rare two teeth early, where 0.96 to 0.99 is reached and "cannot tell" said.
-    assert!(own >= 8, "{own} of ten");
+    assert_eq!(own, 10, "of ten");
     // Other engines of the kind scatter about the two that are known: never a wrong word, and mostly the right one.
     let right =
         (201..).zip(rows).filter(|&(seed, (on, teeth))| judged(seed, on, teeth, 200)).count();
     println!("other engines: {right} of {} right, the rest cannot tell", rows.len());
-    assert!(2 * right > rows.len(), "{right}");
+    // Measured: ten of ten, at 0.992 to 0.998.
+    assert!(right >= 9, "{right}");
     practice(folder, "sound.csv", 301, &["--force"]);
     let sound = wanted(
         folder,

@@ -1,6 +1,6 @@
 //! Are the verdict's odds right? Thousands of practice captures with known faults through the whole program.
 //!
-//! `cargo bench --bench calibration -- --captures 2000 --write docs/calibration.md` writes the table;
+//! `cargo bench --bench calibration -- --captures 2000 --first 90001 --write docs/calibration.md` writes the table;
 //! `-- --show SEED --stock trade` looks at one capture.
 
 #[path = "harness/mod.rs"]
