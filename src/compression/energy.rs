@@ -12,7 +12,7 @@ const TABLE: usize = CYCLE_DEG as usize;
 const LEAK_ROUNDS: usize = 4;
 
 /// Energies of one cylinder between two crank angles, over the peak of a tight one's `net`.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Energies {
     /// Work against gas less the atmosphere behind the piston.
     pub net: f64,
@@ -36,11 +36,9 @@ pub struct StoredEnergy {
     shape: CylinderShape,
     /// Share of the charge lost by TDC.
     pub(super) share: f64,
-    /// Running integrals over crank degrees from 360° before TDC, one per degree, 721 long. Each energy's
-    /// own rise over the cycle is taken out as a straight line, which the fit's slope stands for.
-    net: Vec<f64>,
-    gross: Vec<f64>,
-    leaked: Vec<f64>,
+    /// Running integrals of the three energies over crank degrees from 360° before TDC, one per degree, 721 long. Each
+    /// energy's own rise over the cycle is taken out as a straight line, which the fit's slope stands for.
+    running: Vec<Energies>,
     /// [`CylinderShape::gauge_factor`] of the cylinder.
     pub(super) gauge_factor: f64,
 }
@@ -90,22 +88,38 @@ impl StoredEnergy {
         }
         let peak = spring[TABLE / 2];
         let table = |energy: Vec<f64>| running_integral(&energy, peak);
-        StoredEnergy {
-            shape: *shape,
-            share,
-            net: table(net),
-            gross: table(gross),
-            leaked: table(leaked),
-            gauge_factor: shape.gauge_factor(),
-        }
+        let (net, gross, leaked) = (table(net), table(gross), table(leaked));
+        let running = (0..=TABLE)
+            .map(|degree| Energies {
+                net: net[degree],
+                gross: gross[degree],
+                leaked: leaked[degree],
+            })
+            .collect();
+        StoredEnergy { shape: *shape, share, running, gauge_factor: shape.gauge_factor() }
     }
 
-    /// Means between two crank angles for a cylinder whose TDC is at `tdc`. `from` < `to`, all on one
-    /// unwrapped scale.
-    pub(super) fn mean(&self, from: f64, to: f64, tdc: f64) -> Energies {
-        let (a, b) = (Place::of(from - tdc), Place::of(to - tdc));
-        let over = |table: &[f64]| (b.read(table) - a.read(table)) / (to - from);
-        Energies { net: over(&self.net), gross: over(&self.gross), leaked: over(&self.leaked) }
+    /// The running integrals up to a crank angle from TDC. Their difference over a step is the mean energy in it times
+    /// its length.
+    pub(super) fn up_to(&self, from_tdc: f64) -> Energies {
+        let at = Place::of(from_tdc);
+        let (below, above) = (self.running[at.index], self.running[at.index + 1]);
+        let whole = self.running[TABLE];
+        let read = |of: fn(&Energies) -> f64| {
+            at.cycles * of(&whole) + of(&below) + at.share * (of(&above) - of(&below))
+        };
+        Energies { net: read(|e| e.net), gross: read(|e| e.gross), leaked: read(|e| e.leaked) }
+    }
+}
+
+impl Energies {
+    /// Means over a step of this length, from the running integrals at its ends.
+    pub(super) fn mean(from: Energies, to: Energies, length: f64) -> Energies {
+        Energies {
+            net: (to.net - from.net) / length,
+            gross: (to.gross - from.gross) / length,
+            leaked: (to.leaked - from.leaked) / length,
+        }
     }
 }
 
@@ -164,11 +178,6 @@ impl Place {
         let index = (within as usize).min(TABLE - 1);
         Place { cycles, index, share: within - index as f64 }
     }
-
-    fn read(&self, table: &[f64]) -> f64 {
-        let step = table[self.index + 1] - table[self.index];
-        self.cycles * table[TABLE] + table[self.index] + self.share * step
-    }
 }
 
 #[cfg(test)]
@@ -176,21 +185,28 @@ mod tests {
     use super::super::geometry::tests::shape;
     use super::*;
 
+    impl StoredEnergy {
+        /// Means between two crank angles from TDC.
+        fn mean(&self, from: f64, to: f64) -> Energies {
+            Energies::mean(self.up_to(from), self.up_to(to), to - from)
+        }
+    }
+
     #[test]
     fn stored_energy_peaks_at_tdc_and_is_given_back() {
         let energy = StoredEnergy::of(&shape(10.0, 3.5, 130.0));
-        let at_tdc = energy.mean(-0.5, 0.5, 0.0);
+        let at_tdc = energy.mean(-0.5, 0.5);
         assert!((at_tdc.net - 1.0).abs() < 1e-3 && at_tdc.gross > at_tdc.net);
-        let (late, early) = (energy.mean(750.0, 751.0, 720.0), energy.mean(-31.0, -30.0, 0.0));
+        let (late, early) = (energy.mean(30.0, 31.0), energy.mean(-31.0, -30.0));
         assert!((late.net - early.net).abs() < 1e-9, "a spring gives back what it took");
-        assert!(energy.mean(200.0, 300.0, 0.0).net.abs() < 1e-9);
+        assert!(energy.mean(200.0, 300.0).net.abs() < 1e-9);
         // Closed form of ∫ p dV from closing to TDC: V₁ⁿ (V₂^(1−n) − V₁^(1−n)) / (n − 1), over the same
         // less the atmosphere's V₁ − 1.
         let volume = shape(10.0, 3.5, 130.0).volume(CrankDelta(130.0));
         let gas = volume.powf(1.3) * (1.0 - volume.powf(-0.3)) / 0.3;
         assert!((at_tdc.gross - gas / (gas - volume + 1.0)).abs() < 3e-3, "{at_tdc:?}");
         // A leak stores less before TDC and returns less after it.
-        let leak = |from: f64| energy.mean(from, from + 1.0, 0.0).leaked;
+        let leak = |from: f64| energy.mean(from, from + 1.0).leaked;
         assert!(leak(-150.0) - leak(0.0) > 0.0 && leak(150.0) > leak(0.0));
     }
 
@@ -208,7 +224,7 @@ mod tests {
         let of = |share: f64| energy.leaking(share, &|_| 1.0);
         let (less, at, more) = (of(0.299), of(0.3), of(0.301));
         for from in [-100.0, -30.0, 0.0, 30.0, 100.0, 200.0] {
-            let mean = |energy: &StoredEnergy| energy.mean(from, from + 1.0, 0.0);
+            let mean = |energy: &StoredEnergy| energy.mean(from, from + 1.0);
             let slope = (mean(&more).net - mean(&less).net) / 0.002;
             // How the leak's own course changes with its size is of second order and left out.
             assert!((slope - mean(&at).leaked).abs() < 0.05, "{from}: {slope} {:?}", mean(&at));

@@ -275,14 +275,35 @@ fn is_clipped(lead: &Lead, rows: Range<usize>) -> bool {
     let values = &lead.values[rows];
     // Highest level, then lowest (as the highest of the signal turned over).
     [1.0_f32, -1.0].into_par_iter().any(|side| {
-        let level = |value: &f32| ordered(value * side);
-        let limit = values.iter().map(level).max().unwrap_or(i32::MIN);
-        let below = |value: &f32| if level(value) < limit { level(value) } else { i32::MIN };
-        let second = values.iter().map(below).max().unwrap_or(i32::MIN);
-        let count = |at: i32| values.iter().filter(|value| level(value) == at).count();
-        let (top, next) = (count(limit), count(second));
+        let (top, next) = highest_two(values, |value| ordered(value * side));
         top as f64 > most && next > 0 && top >= CLIPPED_PILE * next
     })
+}
+
+/// How many values have the highest level, and how many the next below it. Nearly every stretch has neither and is passed over
+/// whole.
+fn highest_two(values: &[f32], level: impl Fn(f32) -> i32) -> (usize, usize) {
+    const STRETCH: usize = 1024;
+    let mut top = (i32::MIN, 0);
+    let mut next = (i32::MIN, 0);
+    for stretch in values.chunks(STRETCH) {
+        let highest = stretch.iter().map(|&value| level(value)).max().unwrap_or(i32::MIN);
+        if highest < next.0 {
+            continue;
+        }
+        for level in stretch.iter().map(|&value| level(value)) {
+            if level > top.0 {
+                next = std::mem::replace(&mut top, (level, 1));
+            } else if level == top.0 {
+                top.1 += 1;
+            } else if level > next.0 {
+                next = (level, 1);
+            } else if level == next.0 {
+                next.1 += 1;
+            }
+        }
+    }
+    (top.1, next.1)
 }
 
 /// A whole number in the same order as finite values (IEEE 754: the bits of a positive value are, those of a negative
@@ -332,5 +353,23 @@ mod tests {
         assert_eq!(trimmed_mean(&many), Some(500.0));
         many.fill(7.0);
         assert_eq!(trimmed_mean(&many), Some(7.0));
+    }
+
+    #[test]
+    fn the_highest_two_levels_are_counted_as_one_by_one() {
+        // More than one stretch, the highest late in it, ties, negatives and both zeros.
+        let values: Vec<f32> =
+            (0..5000_i32).map(|i| ((i * 7919) % 211 - 105) as f32 * 0.0).chain([-0.0]).collect();
+        assert_eq!(highest_two(&values, ordered), (5001, 0));
+        for many in [3, 1024, 5000] {
+            let values: Vec<f32> = (0..many).map(|i| ((i * 7919) % 211 - 105) as f32).collect();
+            let mut levels: Vec<i32> = values.iter().map(|&value| ordered(value)).collect();
+            levels.sort_unstable_by(|a, b| b.cmp(a));
+            let top = levels.iter().filter(|&&level| level == levels[0]).count();
+            let below = levels.get(top).copied();
+            let next = levels.iter().filter(|&&level| Some(level) == below).count();
+            assert_eq!(highest_two(&values, ordered), (top, next), "{many}");
+        }
+        assert_eq!(highest_two(&[], ordered), (0, 0));
     }
 }

@@ -19,7 +19,7 @@ use rayon::prelude::*;
 
 use super::curve::Window;
 use super::cycles::{Anchor, Cycles, Pace};
-use super::energy::StoredEnergy;
+use super::energy::{Energies, StoredEnergy};
 use super::orders::{fold, orders};
 use super::solve::Normal;
 use crate::units::CYCLE_DEG;
@@ -267,6 +267,8 @@ fn cycle_rows(
     let mut rows = Vec::with_capacity(count * width);
     let mut values = Vec::with_capacity(count);
     let mut basis = Vec::with_capacity(2 * count);
+    // A step mostly begins where the one before it ended.
+    let mut reached = vec![(f64::NAN, Energies::default()); tdcs.len()];
     for step in window.steps.clone() {
         let (from, to) = (curve.from[step], curve.to[step]);
         let weight = curve.weight[step].sqrt();
@@ -274,7 +276,10 @@ fn cycle_rows(
         let start = rows.len();
         rows.resize(start + width - 1, 0.0);
         for (index, (tdc, energy)) in tdcs.iter().zip(energies).enumerate() {
-            let one = energy.mean(from, to, tdc + shift);
+            let up_to = |angle: f64| energy.up_to(angle - (tdc + shift));
+            let before = if reached[index].0 == from { reached[index].1 } else { up_to(from) };
+            reached[index] = (to, up_to(to));
+            let one = Energies::mean(before, reached[index].1, to - from);
             let row = &mut rows[start..];
             row[0] += one.net * weight;
             let contrasts = &mut row[SHARED - 1..];
@@ -316,13 +321,14 @@ impl Rows {
         (0..count).for_each(|i| basis[2 * i + 1] -= overlap * basis[2 * i]);
         for which in 0..2 {
             let square = dot(which, which, basis).max(f64::MIN_POSITIVE);
-            for column in 0..self.width {
-                let along: f64 = (0..count)
-                    .map(|i| basis[2 * i + which] * self.rows[i * self.width + column])
-                    .sum();
-                for i in 0..count {
-                    self.rows[i * self.width + column] -= along / square * basis[2 * i + which];
-                }
+            // Row by row, as they lie in memory.
+            let mut along = vec![0.0; self.width];
+            for (row, basis) in self.rows.chunks_exact(self.width).zip(basis.chunks_exact(2)) {
+                along.iter_mut().zip(row).for_each(|(sum, cell)| *sum += basis[which] * cell);
+            }
+            along.iter_mut().for_each(|sum| *sum /= square);
+            for (row, basis) in self.rows.chunks_exact_mut(self.width).zip(basis.chunks_exact(2)) {
+                row.iter_mut().zip(&along).for_each(|(cell, along)| *cell -= along * basis[which]);
             }
             let along: f64 = (0..count).map(|i| basis[2 * i + which] * self.values[i]).sum();
             for i in 0..count {
