@@ -149,12 +149,27 @@ fn conclude(
     let swap = evidence.swapped.iter().position(|swap| {
         leading.kind == Kind::LeadsCrossed && leading.moves == [swap.cams.0, swap.cams.1]
     });
-    let shown = deviations(swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows));
+    // Where leads are crossed the readings are those with them put right.
+    let readings = |company: &Company| match company {
+        Company::Crossed(swap) => crossed.get(*swap).unwrap_or(rows),
+        _ => rows,
+    };
+    let shown = deviations(swap.and_then(|swap| crossed.get(swap)).unwrap_or(readings(company)));
     let told = Told { evidence, shown: &shown };
     let explanations: Vec<Weighed> = odds
         .ranked
         .iter()
-        .map(|&(cause, probability, company)| weighed(&told, &causes[cause], probability, company))
+        .map(|&(cause, probability, company)| {
+            let put_right;
+            let told = match company {
+                Company::Crossed(_) => {
+                    put_right = deviations(readings(company));
+                    &Told { evidence, shown: &put_right }
+                }
+                _ => &told,
+            };
+            weighed(told, &causes[cause], probability, company)
+        })
         .collect();
     let skips: f64 = odds
         .ranked

@@ -105,7 +105,7 @@ impl Told<'_> {
             ),
             Company::Crossed(swap) => {
                 let cams = self.evidence.swapped[*swap].cams;
-                format!(" The leads of {} seem exchanged.", self.cams(&[cams.0, cams.1]))
+                format!(" This is with the leads of {} exchanged.", self.cams(&[cams.0, cams.1]))
             }
         }
     }
