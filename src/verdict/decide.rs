@@ -192,6 +192,7 @@ fn conclude(
         },
         codes: answers(evidence, state, head, &shown),
         warnings: warnings(evidence, rows, crossed),
+        skipped: skips,
         explanations,
     }
 }
@@ -239,6 +240,7 @@ fn weighed(told: &Told, cause: &Cause, probability: f64, company: &Company) -> W
         moves: cause.moves.iter().map(|&cam| engine.cams[cam].name.clone()).collect(),
         probability,
         why: told.why(cause, company),
+        beside: told.beside(company),
     }
 }
 
