@@ -1,6 +1,6 @@
 //! Files are written whole or not at all: beside their place first, then renamed.
 
-use std::io::Write;
+use std::io::{Error, ErrorKind, Write};
 use std::path::Path;
 
 use crate::error::FileError;
@@ -58,7 +58,7 @@ impl<'a> Ready<'a> {
             .prefix(UNFINISHED)
             .suffix(".tmp")
             .tempfile_in(folder.unwrap_or(Path::new(".")))
-            .map_err(failed)?;
+            .map_err(|source| failed(plainly(source)))?;
         beside.write_all(bytes).and_then(|()| beside.as_file().sync_all()).map_err(failed)?;
         Ok(Ready { path, contents: Contents::Beside(beside) })
     }
@@ -77,13 +77,24 @@ impl<'a> Ready<'a> {
             (Contents::Beside(file), Existing::Keep) => file.persist_noclobber(path),
         };
         placed.map(|_| ()).map_err(|refused| {
-            let there = refused.error.kind() == std::io::ErrorKind::AlreadyExists;
+            let there = refused.error.kind() == ErrorKind::AlreadyExists;
             failed(path, refused.error, if there { TAKEN } else { CHECK })
         })
     }
 }
 
-fn failed(path: &Path, source: std::io::Error, advice: &'static str) -> FileError {
+/// Why a folder takes no file, without the name of the unfinished file that the user never gave.
+fn plainly(source: Error) -> Error {
+    match source.kind() {
+        ErrorKind::NotFound => Error::new(ErrorKind::NotFound, "its folder is not there"),
+        ErrorKind::PermissionDenied => {
+            Error::new(ErrorKind::PermissionDenied, "its folder may not be written")
+        }
+        _ => source,
+    }
+}
+
+fn failed(path: &Path, source: Error, advice: &'static str) -> FileError {
     FileError { path: path.to_owned(), doing: "write", source, advice }
 }
 
@@ -121,5 +132,6 @@ mod tests {
         let refused = write_whole(Path::new("no/such/folder/x"), b"", Existing::Replace);
         let text = refused.expect_err("no folder").to_string();
         assert!(text.starts_with("no/such/folder/x: cannot write this file"), "{text}");
+        assert!(text.contains("folder is not there") && !text.contains(UNFINISHED), "{text}");
     }
 }

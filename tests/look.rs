@@ -283,9 +283,21 @@ fn before_and_after_make_a_sign_off_sheet_and_the_wrong_order_a_message() {
     assert!(text.contains("ALL BACK IN TOLERANCE") && text.contains("1 tooth earlier"), "{text}");
     let sheet = std::fs::read_to_string(folder.join("sheet.html")).expect("the sheet");
     assert!(
-        sheet.contains("ALL BACK") && sheet.contains("Signed off") && !sheet.contains("http"),
+        sheet.contains("ALL BACK")
+            && sheet.contains("Signed off")
+            && sheet.contains("default-src 'none'"),
         "{sheet}"
     );
+    // `http-equiv` is no address.
+    for outside in ["http:", "https:", "src=", "href="] {
+        assert!(!sheet.contains(outside), "{outside}: {sheet}");
+    }
+    // A sheet that may be signed already is not written over unless asked to.
+    std::fs::write(folder.join("sheet.html"), "signed").expect("written");
+    refused(folder, "--force", &[&compare[..], &engine[..]].concat());
+    assert_eq!(std::fs::read(folder.join("sheet.html")).expect("kept"), b"signed");
+    wanted(folder, 0, &[&compare[..], &engine[..], &["--force"]].concat());
+    assert_ne!(std::fs::read(folder.join("sheet.html")).expect("replaced"), b"signed");
     refused(
         folder,
         "wrong way round",

@@ -106,6 +106,134 @@ fn each_state_is_said_in_its_own_words() {
     );
 }
 
+/// The owner's half page alone.
+fn owner_part(analysis: &Analysis, captures: &[Capture]) -> String {
+    let page = html::write(analysis, captures, &Job::default()).expect("a report");
+    let (_, from) = page.split_once("aria-label=\"For the owner\"").expect("the half page");
+    from.split_once("</section>").expect("its end").0.to_owned()
+}
+
+/// Where a chain has jumped for sure and only the place is open, the owner must not read that it may not have; and the
+/// odds that are said are those of the explanations that are named.
+#[test]
+fn the_owner_reads_what_is_sure_and_how_sure_the_rest_is() {
+    // Two faults: a skip, and the other bank's trigger wheel well away.
+    let (analysis, captures) = measured(DEMO, |asked| {
+        asked.faults = one_tooth_late();
+        asked.faults.push("cam-wheel:B2 intake:-9".parse().expect("a fault"));
+        asked.seed = 3;
+    });
+    let verdict = &analysis.verdict;
+    assert_eq!(verdict.state.word(), "cannot_tell", "{}", verdict.sentence);
+    assert!(verdict.skipped >= 0.99, "a chain skipped, whichever way: {}", verdict.skipped);
+    let owner = owner_part(&analysis, &captures);
+    for part in ["has very likely jumped, but", "cannot tell where", "should not be started"] {
+        assert!(owner.contains(part), "{part}: {owner}");
+    }
+    assert!(!owner.contains("cannot tell whether"), "{owner}");
+    for explanation in &verdict.explanations[..2] {
+        let odds = format!("{:.1} %", explanation.probability * 100.0);
+        assert!(owner.contains(&odds), "{odds}: {owner}");
+    }
+    assert!(
+        owner.contains("a jump of the timing chain, 1 tooth late (camshaft B1 intake)"),
+        "{owner}"
+    );
+}
+
+#[test]
+fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
+    // (second fault, seed, what the owner reads, what the technician reads)
+    let rows = [
+        (
+            "wear:primary:7",
+            4,
+            "a second fault: a worn timing chain.",
+            "The rest fits a worn primary chain.",
+        ),
+        (
+            "damaged-tooth:B2 intake:2",
+            2,
+            "a second fault: a damaged tooth on a sensor wheel (camshaft B2 intake).",
+            "The rest fits a damaged tooth on the wheel of B2 intake.",
+        ),
+    ];
+    for (fault, seed, plain, told) in rows {
+        let (analysis, captures) = measured(DEMO, |asked| {
+            asked.faults = one_tooth_late();
+            asked.faults.push(fault.parse().expect("a fault"));
+            asked.seed = seed;
+        });
+        let verdict = &analysis.verdict;
+        assert_eq!(verdict.state.word(), "jumped", "{fault}: {}", verdict.sentence);
+        let owner = owner_part(&analysis, &captures);
+        assert!(owner.contains(plain), "{fault}: {owner}");
+        let page = html::write(&analysis, &captures, &Job::default()).expect("a report");
+        assert!(page.contains(told), "{fault}: {told}");
+        let text = camwitness::report::text::write(&analysis);
+        let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat.contains(told), "{fault}: {text}");
+    }
+    // That something is off is sure, which of two causes is not: both are named with their odds.
+    let (analysis, captures) = measured(DEMO, |asked| {
+        asked.faults = vec!["cam-wheel:B2 intake:9".parse().expect("a fault")];
+        asked.exact = true;
+        asked.seed = 5;
+    });
+    let verdict = &analysis.verdict;
+    assert_eq!(verdict.state.word(), "off_not_jumped", "{}", verdict.sentence);
+    assert!(verdict.explanations[0].probability < 0.99, "no cause is sure");
+    let owner = owner_part(&analysis, &captures);
+    assert!(owner.contains("Less sure of the cause."), "{owner}");
+    assert!(
+        owner.contains("moved on its camshaft") && owner.contains("a worn timing chain"),
+        "{owner}"
+    );
+    for explanation in &verdict.explanations[..2] {
+        let odds = format!("{:.1} %", explanation.probability * 100.0);
+        assert!(owner.contains(&odds), "{odds}: {owner}");
+    }
+    // Alone, there is no second fault.
+    let (analysis, captures) = measured(DEMO, |asked| asked.faults = one_tooth_late());
+    assert!(!owner_part(&analysis, &captures).contains("second fault"));
+}
+
+/// Lines fit a terminal and a printer at eight cylinders, four cams and names of any length.
+#[test]
+fn no_line_of_text_is_longer_than_96_columns() {
+    for (engine, faults) in [
+        (include_str!("report/four-cams.toml"), "skip:B1 intake@primary:+3"),
+        (include_str!("report/three-cams.toml"), "cam-wheel:B2 intake:-9"),
+        (include_str!("report/one-cam.toml"), "skip:camshaft@belt:-1"),
+        (DEMO, "wear:primary:8"),
+    ] {
+        let (analysis, _) =
+            measured(engine, |asked| asked.faults = vec![faults.parse().expect("a fault")]);
+        let text = camwitness::report::text::write(&analysis);
+        for line in text.lines() {
+            assert!(line.chars().count() <= 96, "{} columns: {line}", line.chars().count());
+        }
+        assert!(!text.contains("belt belt"), "{text}");
+        let plan = camwitness::plan::Plan::for_engine(&analysis.engine, Default::default());
+        let sheet = camwitness::report::plan::write(
+            &analysis.engine,
+            &plan.expect("a plan"),
+            "engine.toml",
+        );
+        let column = |mark: &str| {
+            let row = sheet.lines().find(|line| line.contains(mark)).expect(mark);
+            let start = row.find(mark).unwrap_or_default();
+            row[..start].chars().count()
+        };
+        let on = sheet.lines().filter_map(|line| line.find("signal wire of the sensor"));
+        let places: std::collections::BTreeSet<usize> = on.collect();
+        assert!(
+            places.len() == 1 && column("current clamp") == *places.first().expect("a place"),
+            "{sheet}"
+        );
+    }
+}
+
 /// Teeth are those of the chain that skipped, on every cam it moved: a cam on a secondary chain of 24° a tooth that hangs
 /// on a primary one of 17.1° is three teeth late with it, not two and 4° over.
 #[test]

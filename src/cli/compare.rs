@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::check::{ReadingArgs, read_known};
+use super::paper::kept;
 use super::{CANNOT_TELL, DONE, Failure};
 use crate::analysis::{Analysis, Options, analyse};
 use crate::capture::read;
@@ -34,6 +35,9 @@ pub struct CompareArgs {
     /// Write a sign-off sheet
     #[arg(long, value_name = "FILE.html")]
     report: Option<PathBuf>,
+    /// Replace a sheet that is there
+    #[arg(long)]
+    force: bool,
     /// Write the result as JSON to a file (- for standard output, instead of the text)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
@@ -46,6 +50,9 @@ pub struct CompareArgs {
 /// # Errors
 /// Captures or descriptions that cannot be used, captures the wrong way round, a file that cannot be written.
 pub fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
+    if let Some(there) = args.report.as_deref().filter(|path| !args.force && path.exists()) {
+        return Err(kept(there));
+    }
     let engine = Engine::read(&args.engine)?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
     let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
@@ -57,7 +64,8 @@ pub fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
     let comparison = compare(analysed(&args.before)?, analysed(&args.after)?, args.in_order)?;
     if let Some(path) = &args.report {
         let sheet = report::compare::sign_off(&comparison);
-        write_whole(path, sheet.as_bytes(), Existing::Replace)?;
+        let existing = if args.force { Existing::Replace } else { Existing::Keep };
+        write_whole(path, sheet.as_bytes(), existing)?;
     }
     let status = if comparison.outcome == Outcome::CannotTell { CANNOT_TELL } else { DONE };
     if let Some(path) = &args.json {

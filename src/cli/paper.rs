@@ -47,7 +47,8 @@ impl<'a> Paper<'a> {
     }
 }
 
-fn kept(path: &Path) -> Failure {
+/// That a file is in the way.
+pub(super) fn kept(path: &Path) -> Failure {
     Failure(format!(
         "{}: this file is there already. Give another name, or --force to replace it",
         path.display()

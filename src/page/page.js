@@ -254,6 +254,7 @@ function showReport(run) {
   $("report-part").hidden = false;
   $("finding").textContent = STATES[run.finding.state] + ". " + run.capture;
   $("finding").dataset.state = run.finding.state;
+  $("finding-words").textContent = run.finding.sentence;
   const base = "/runs/" + run.id + "/";
   $("report").src = base + "report";
   const link = (text, name) => make("a", { className: "button", href: base + name, download: name, textContent: text });

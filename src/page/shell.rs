@@ -97,7 +97,7 @@ fn capture_step() -> Markup {
         section aria-labelledby="h-capture" {
             h2 id="h-capture" { "1. Capture" }
             label.drop id="drop" for="file" {
-                b { "Drop a capture here" } span { "or choose a file: what an oscilloscope or logic analyser exports (CSV, WAV, VCD, NPY)" }
+                b { "Drop a capture here" } span { "or choose a file: what an oscilloscope or logic analyser exports (CSV, WAV, VCD, NPY, NPZ, any of them packed with gzip)" }
                 input type="file" id="file";
             }
             div.progress id="uploading" hidden { progress id="upload-bar" max="1" {} span id="upload-words" {} button type="button" id="upload-cancel" { "Cancel" } }
@@ -173,7 +173,7 @@ fn result() -> Markup {
         }
         section id="report-part" hidden aria-labelledby="h-report" {
             h2 id="h-report" { "Report" }
-            p.finding id="finding" role="status" {}
+            div role="status" { p.finding id="finding" {} p id="finding-words" {} }
             div.row id="downloads" {}
             iframe id="report" title="Report" sandbox="allow-scripts allow-modals" {}
         }

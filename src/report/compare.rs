@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::wrap::{bullet, paragraph};
+use super::wrap::{bullet, hanging, paragraph};
 use crate::compare::{Back, Balance, CamChange, Change, Comparison, Outcome};
 use crate::units::CrankDelta;
 use crate::verdict::cautions::CAUTIONS;
@@ -168,9 +168,10 @@ pub fn table(comparison: &Comparison) -> Table {
 pub fn text(comparison: &Comparison) -> String {
     let mut out = String::new();
     let (title, sentence) = finding(comparison);
-    let _ = writeln!(out, "Engine   {}", comparison.after.engine.name);
-    let _ = writeln!(out, "Before   {}", comparison.before.captures.join(", "));
-    let _ = writeln!(out, "After    {}\n\n{title}", comparison.after.captures.join(", "));
+    hanging(&mut out, &comparison.after.engine.name, "Engine   ");
+    hanging(&mut out, &comparison.before.captures.join(", "), "Before   ");
+    hanging(&mut out, &comparison.after.captures.join(", "), "After    ");
+    let _ = writeln!(out, "\n{title}");
     paragraph(&mut out, &sentence, "  ");
     if !comparison.differences.is_empty() {
         out.push_str("\nThe two captures differ\n");
@@ -205,12 +206,11 @@ pub fn text(comparison: &Comparison) -> String {
             paragraph(&mut out, words, "  ");
         }
     }
-    out.push_str("\nBefore   ");
-    out.push_str(&comparison.before.verdict.sentence);
-    out.push_str("\nAfter    ");
-    out.push_str(&comparison.after.verdict.sentence);
+    out.push('\n');
+    hanging(&mut out, &comparison.before.verdict.sentence, "Before   ");
+    hanging(&mut out, &comparison.after.verdict.sentence, "After    ");
     out.push_str(
-        "\n\nDegrees are crank degrees. Late means retarded, early means advanced.\n\nCautions\n",
+        "\nDegrees are crank degrees. Late means retarded, early means advanced.\n\nCautions\n",
     );
     for caution in CAUTIONS {
         bullet(&mut out, caution);

@@ -9,8 +9,8 @@ use crate::units::CrankDelta;
 
 /// One line, or a paragraph to be wrapped.
 pub(super) enum Said {
-    /// Printed as it stands.
-    Line(String),
+    /// What the line begins with, and pieces that follow it, none of them broken.
+    Row(String, Vec<String>),
     /// Wrapped to the width of the text.
     Paragraph(String),
 }
@@ -54,26 +54,26 @@ fn table(said: &mut Vec<Said>, measured: &Compression) {
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
     let half = |(low, high): (f64, f64)| format!("± {:.0} %", (high - low) * 50.0);
     let by_bank = by_bank(measured);
+    let list = |members: Vec<&CylinderResult>, open: &str, close: &str| -> Vec<String> {
+        let last = members.len().saturating_sub(1);
+        let mut pieces = Vec::new();
+        for (index, one) in members.into_iter().enumerate() {
+            let (open, close) =
+                (if index == 0 { open } else { "" }, if index == last { close } else { "," });
+            let (share, half) = (percent(one.relative), half(one.ci95));
+            pieces.push(format!("{open}{} {share} {half}{close}", name(one)));
+        }
+        pieces
+    };
     for bank in measured.banks.iter().filter(|_| by_bank) {
         let members = measured.cylinders.iter().filter(|one| one.bank == Some(bank.bank));
-        let list: Vec<String> = members
-            .map(|one| format!("{} {} {}", name(one), percent(one.relative), half(one.ci95)))
-            .collect();
-        said.push(Said::Line(format!(
-            "bank {}  {} {}   ({})",
-            bank.bank,
-            percent(bank.relative),
-            half(bank.ci95),
-            list.join(", ")
-        )));
+        let start =
+            format!("bank {}  {} {}   ", bank.bank, percent(bank.relative), half(bank.ci95));
+        said.push(Said::Row(start, list(members.collect(), "(", ")")));
     }
     if !by_bank {
-        let list: Vec<String> = measured
-            .cylinders
-            .iter()
-            .map(|one| format!("{} {} {}", name(one), percent(one.relative), half(one.ci95)))
-            .collect();
-        said.push(Said::Paragraph(format!("In the order of firing: {}.", list.join(", "))));
+        let members = measured.cylinders.iter().collect();
+        said.push(Said::Row("In the order of firing: ".into(), list(members, "", ".")));
     }
     if let Some(difference) = &measured.bank_difference {
         let low = format!(

@@ -2,10 +2,13 @@
 
 use std::fmt::Write as _;
 
-use super::wrap::{bullet, hanging, paragraph};
+use super::wrap::{bullet, first_cell, hanging, paragraph};
 use crate::engine::{Engine, Sensor};
 use crate::plan::Plan;
 use crate::verdict::cautions::CAUTIONS;
+
+/// Room for the name of a lead.
+const NAME_WIDE: usize = 16;
 
 /// Writes the sheet. `engine_file` is the name to show in the command line.
 #[must_use]
@@ -38,7 +41,9 @@ fn leads(out: &mut String, plan: &Plan) {
         };
         let _ = writeln!(out, "\n{title}");
         for lead in &set.leads {
-            let _ = writeln!(out, "  [ ] {}  {:<16} {}", lead.channel, lead.name, on(lead.sensor));
+            let mark = format!("  [ ] {}  ", lead.channel);
+            let row = first_cell(out, &lead.name, &mark, NAME_WIDE);
+            hanging(out, on(lead.sensor), &format!("{row} "));
         }
     }
     paragraph(

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::compression::{self, Said};
-use super::wrap::{bullet, hanging, paragraph};
+use super::wrap::{bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::crank::Condition;
@@ -16,6 +16,8 @@ use crate::verdict::{State, capital, varying};
 pub(super) const WORTH_SAYING: f64 = 0.001;
 /// Most explanations printed.
 pub(super) const MOST_SAID: usize = 6;
+/// Room for the name of a cam.
+const NAME_WIDE: usize = 12;
 
 /// Writes the whole result.
 #[must_use]
@@ -51,8 +53,8 @@ pub fn finding_alone(analysis: &Analysis) -> String {
 
 fn heading(out: &mut String, analysis: &Analysis) {
     let crank = &analysis.crank;
-    let _ = writeln!(out, "Engine   {}", analysis.engine.name);
-    let _ = writeln!(out, "Capture  {}", analysis.captures.join(", "));
+    hanging(out, &analysis.engine.name, "Engine   ");
+    hanging(out, &analysis.captures.join(", "), "Capture  ");
     let doing = match crank.condition {
         Condition::Cranking => "cranking",
         Condition::Running => "running",
@@ -97,8 +99,8 @@ fn banks(out: &mut String, analysis: &Analysis) {
         if !of_bank.is_empty() {
             let _ = writeln!(
                 out,
-                "  {:<14} {:>9} {:>9}  {:<12} {:<22} teeth",
-                "cam", "stands at", "should be", "off", "95 % sure between"
+                "  {:<NAME_WIDE$} {:>7} {:>7} {:<12} {:<24} teeth",
+                "cam", "stands", "should", "off", "95 % sure between"
             );
         }
         for cam in of_bank {
@@ -112,8 +114,8 @@ fn banks(out: &mut String, analysis: &Analysis) {
                 } else {
                     "no lead"
                 };
-                let name = name_cell(out, &described.name);
-                let _ = writeln!(out, "  {name} not measured: {why}");
+                let name = first_cell(out, &described.name, "  ", NAME_WIDE);
+                let _ = writeln!(out, "{name} not measured: {why}");
             }
         }
     }
@@ -144,26 +146,16 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
         || format!("± {:.1}°", cam.measured.half_width95.0),
         |(low, high)| between(low, high),
     );
-    let name = name_cell(out, &described.name);
+    let name = first_cell(out, &described.name, "  ", NAME_WIDE);
     let _ = writeln!(
         out,
-        "  {name} {:>9} {:>9}  {:<12} {:<22} {}",
+        "{name} {:>7} {:>7} {:<12} {:<24} {}",
         format!("{:.1}°", cam.measured.position.get()),
         should,
         off,
         sure,
         teeth(cam)
     );
-}
-
-/// A cam's name as wide as its column; a longer one gets a line of its own.
-fn name_cell(out: &mut String, name: &str) -> String {
-    const WIDE: usize = 14;
-    if name.chars().count() <= WIDE {
-        return format!("{name:<WIDE$}");
-    }
-    hanging(out, name, "  ");
-    " ".repeat(WIDE)
 }
 
 /// The ends of an interval: "16.6° and 17.2° late", "0.2° early and 0.5° late".
@@ -202,7 +194,7 @@ fn compression(out: &mut String, analysis: &Analysis) {
     let _ = writeln!(out, "\n{title}");
     for one in said {
         match one {
-            Said::Line(line) => _ = writeln!(out, "  {line}"),
+            Said::Row(start, list) => pieces(out, &list, &format!("  {start}")),
             Said::Paragraph(text) => paragraph(out, &text, "  "),
         }
     }

@@ -26,10 +26,35 @@ pub(super) fn paragraph(out: &mut String, text: &str, indent: &str) {
     }
 }
 
+/// Pieces one after the other, none of them broken; the first line begins with `mark`, the others are indented alike.
+pub(super) fn pieces(out: &mut String, pieces: &[String], mark: &str) {
+    let indent = mark.chars().count();
+    let lines = filled(pieces.iter().map(String::as_str), WIDTH.saturating_sub(indent));
+    for (number, line) in lines.iter().enumerate() {
+        let before = if number == 0 { mark.to_owned() } else { " ".repeat(indent) };
+        let _ = writeln!(out, "{before}{line}");
+    }
+}
+
+/// The first cell of a row, `wide` characters; a longer text is written on lines of its own that begin with `mark`,
+/// and an empty cell is left below it. Gives what the row begins with.
+pub(super) fn first_cell(out: &mut String, text: &str, mark: &str, wide: usize) -> String {
+    if text.chars().count() <= wide {
+        return format!("{mark}{text:<wide$}");
+    }
+    hanging(out, text, mark);
+    " ".repeat(mark.chars().count() + wide)
+}
+
 /// Breaks a text into lines of at most `width` characters at its spaces.
 pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
+    filled(text.split_whitespace(), width)
+}
+
+/// Lines of at most `width` characters, a space between pieces. A piece that is longer stands alone.
+fn filled<'a>(pieces: impl Iterator<Item = &'a str>, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
+    for word in pieces {
         let last = lines.last_mut().expect("one line to begin with");
         let room = width.saturating_sub(last.chars().count());
         if last.is_empty() {
@@ -42,4 +67,27 @@ pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
         }
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pieces_stay_whole_and_columns_in_line() {
+        let cylinders: Vec<String> = (1..=8).map(|n| format!("{n} 100 % ± 12 %,")).collect();
+        let mut out = String::new();
+        pieces(&mut out, &cylinders, "  bank 1  100 % ± 3 %   ");
+        assert!(out.lines().count() > 1, "{out}");
+        for line in out.lines() {
+            assert!(line.chars().count() <= WIDTH && line.ends_with("12 %,"), "{line}");
+        }
+        assert!(out.lines().nth(1).is_some_and(|line| line.starts_with(&" ".repeat(23))), "{out}");
+        let mut above = String::new();
+        let short = first_cell(&mut above, "crank", "  [ ] A  ", 16);
+        assert!(above.is_empty());
+        let long = first_cell(&mut above, "a name that is too long", "  [ ] B  ", 16);
+        assert_eq!(above, "  [ ] B  a name that is too long\n");
+        assert_eq!(short.chars().count(), long.chars().count());
+    }
 }

@@ -207,6 +207,7 @@ fn conclude(
         },
         codes: answers(evidence, state, head, &shown),
         warnings: warnings(evidence, rows, crossed),
+        skipped: skips,
         explanations,
     }
 }
@@ -254,6 +255,7 @@ fn weighed(told: &Told, cause: &Cause, probability: f64, company: &Company) -> W
         moves: cause.moves.iter().map(|&cam| engine.cams[cam].name.clone()).collect(),
         probability,
         why: told.why(cause, company),
+        beside: told.beside(company),
     }
 }
 

@@ -33,7 +33,7 @@ use serde::Serialize;
 pub use codes::CodeAnswer;
 pub use decide::weigh;
 pub use evidence::{CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence};
-pub(crate) use words::{capital, varying};
+pub(crate) use words::{capital, list, varying};
 
 /// Odds at which a finding is stated: 99 in 100.
 pub const SURE: f64 = 0.99;
@@ -140,6 +140,18 @@ pub struct Weighed {
     pub probability: f64,
     /// The number that speaks for or against it, one line.
     pub why: String,
+    /// What most likely comes along with it; `why` says it in words.
+    #[serde(skip)]
+    pub beside: Option<Beside>,
+}
+
+/// A second fault beside the one of an explanation.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Beside {
+    /// What kind.
+    pub kind: Kind,
+    /// Names of the cams concerned; empty when it is none or all that a chain drives.
+    pub cams: Vec<String>,
 }
 
 /// Something the user should hear.
@@ -168,6 +180,9 @@ pub struct Verdict {
     pub moves: Vec<String>,
     /// The finding in a few short sentences.
     pub sentence: String,
+    /// Probability that a chain skipped, wherever and however far: every such explanation together.
+    #[serde(skip)]
+    pub skipped: f64,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
     /// The one measurement that would separate the leading two.

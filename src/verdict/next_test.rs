@@ -190,11 +190,11 @@ fn sentence(evidence: &Evidence, test: Test) -> String {
     match test {
         Test::TraceLeads => "Follow each scope lead to its sensor's connector: two may be exchanged.".into(),
         Test::OtherCam(cam) => format!(
-            "Put a lead on {} as well and repeat the cranking capture.",
+            "Put a lead on the sensor of {} as well and repeat the cranking capture.",
             evidence.engine.cams[cam].name
         ),
         Test::KnownGood => {
-            "Capture a sound engine of the same type and pass it as a known-good (learn, then --known).".into()
+            "Capture a sound engine of the same type, learn from it where the cams stand, and hold this one against that.".into()
         }
         Test::Cranking => "Capture while cranking, engine prevented from starting: phasers are then at rest.".into(),
         Test::UnplugValves => {
@@ -212,7 +212,7 @@ fn sentence(evidence: &Evidence, test: Test) -> String {
             "Add a starter-current lead and repeat the cranking capture: a cam that is really off changes its bank's compression.".into()
         }
         Test::Pressure => {
-            "Put a pressure transducer in a plug hole and crank: its peak shows top dead centre, and where it rises and falls shows when the valves really open and close.".into()
+            "Put a pressure sensor in the place of a spark or glow plug and crank: its peak shows top dead centre, and where it rises and falls shows when the valves really open and close.".into()
         }
         Test::LookAtWheel => "Take the cam sensor out and look at the trigger wheel through its hole while turning by hand.".into(),
         Test::InspectMarks => "Take the cover off and look at the timing marks: nothing on the outside separates these two.".into(),

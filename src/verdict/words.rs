@@ -3,12 +3,12 @@
 use super::evidence::Evidence;
 use super::explanations::{Cause, Company};
 use super::shown::Shown;
-use super::{Kind, State};
+use super::{Beside, Kind, State};
 use crate::engine::Engine;
 use crate::units::CrankDelta;
 
 /// "A", "A and B", "A, B and C".
-pub(super) fn list<S: AsRef<str>>(names: &[S]) -> String {
+pub(crate) fn list<S: AsRef<str>>(names: &[S]) -> String {
     match names {
         [] => String::new(),
         [one] => one.as_ref().to_owned(),
@@ -70,8 +70,7 @@ impl Told<'_> {
     }
 
     fn chain_name(&self, chain: usize) -> String {
-        let chain = &self.engine().drive.chains[chain];
-        format!("{} {}", chain.name, chain.kind.word())
+        self.engine().drive.chains[chain].told()
     }
 
     fn worn_name(&self, chain: Option<usize>) -> String {
@@ -108,6 +107,28 @@ impl Told<'_> {
                 format!(" This is with the leads of {} exchanged.", self.cams(&[cams.0, cams.1]))
             }
         }
+    }
+
+    /// The same by kind and cams, for who writes words of their own.
+    pub(super) fn beside(&self, company: &Company) -> Option<Beside> {
+        let engine = self.engine();
+        let names =
+            |cams: &[usize]| cams.iter().map(|&cam| engine.cams[cam].name.clone()).collect();
+        let (kind, cams) = match company {
+            Company::Alone => return None,
+            Company::Wear(_) => (Kind::Wear, vec![]),
+            Company::Phasers(cams) => (Kind::PhaserOffRest, names(cams)),
+            Company::CrankReference => (Kind::CrankReferenceMoved, vec![]),
+            Company::CamWheel(cam) => (Kind::CamWheelMoved, names(&[*cam])),
+            Company::DamagedTooth(cam) => (Kind::DamagedTooth, names(&[*cam])),
+            // Where the second skip is, is the technician's.
+            Company::Skip { .. } => (Kind::Skip, vec![]),
+            Company::Crossed(swap) => {
+                let cams = self.evidence.swapped[*swap].cams;
+                (Kind::LeadsCrossed, names(&[cams.0, cams.1]))
+            }
+        };
+        Some(Beside { kind, cams })
     }
 
     /// The number that speaks for or against a cause.
@@ -172,8 +193,12 @@ impl Told<'_> {
             .filter_map(|&cam| self.engine().cams[cam].phaser)
             .map(|phaser| phaser.full_travel())
             .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
-        let reach =
-            travel.map_or_else(String::new, |travel| format!(" Its phaser can take it {travel}."));
+        let whose = if cause.moves.len() > 1 {
+            "A phaser can take its cam"
+        } else {
+            "Its phaser can take it"
+        };
+        let reach = travel.map_or_else(String::new, |travel| format!(" {whose} {travel}."));
         format!("{}.{reach}", capital(stand))
     }
 

@@ -135,6 +135,8 @@ def walk(browser, address, folder):
         browser.wait("the button", "return !document.getElementById('run').disabled")
         found = measure(browser)
         expect(found == state, f"{name} is found {found}")
+        words = browser.run("return document.getElementById('finding-words').textContent")
+        expect(("very likely skipped at B1 intake" in words) == (state == "jumped"), f"and said in words: {words}")
     browser.wait("three results", "return document.querySelectorAll('#list tbody tr').length === 3")
     words = browser.run("return document.getElementById('list').innerText")
     expect(all(name in words for name, _ in DEMONSTRATION), "the list holds every capture of the session")
@@ -251,6 +253,22 @@ def broken_engine(browser, work):
     expect(browser.run("return document.getElementById('engine').value") == before, "the engine chosen before stays")
 
 
+def too_large(browser):
+    """A file of 2 GB is refused beside the place it was dropped on, before a byte is sent, and the capture shown stays."""
+    before = browser.run("return document.getElementById('capture-about').textContent")
+    browser.run("""
+        const big = new File(["time,crank"], "big.csv");
+        Object.defineProperty(big, "size", { value: 2e9 });
+        const dropped = new DragEvent("drop", { bubbles: true, cancelable: true });
+        Object.defineProperty(dropped, "dataTransfer", { value: { files: [big] } });
+        document.getElementById("drop").dispatchEvent(dropped);
+    """)
+    said = browser.run("return document.getElementById('capture-error').textContent")
+    expect("2000 MB" in said and "--max-upload" in said, f"2 GB: {said}")
+    expect(browser.run("return document.getElementById('capture-about').textContent") == before and browser.run("return document.getElementById('uploading').hidden"),
+           "nothing is sent, and the capture before it stays")
+
+
 def form(browser, folder):
     browser.click("#form-open")
     expect(browser.run("return document.querySelector('[name=crank_wheel]').value") == "36-2", "the form begins with the wheel seen in the capture")
@@ -287,6 +305,39 @@ def form(browser, folder):
     expect(chosen == "By hand", "the engine of the form is chosen")
 
 
+def clipped(browser):
+    """What lies outside a box that hides its overflow, where only the pictures may be shrunk."""
+    return browser.run("""
+        const texts = '.sheet p, .sheet li, .sheet dd, .sheet tr, .sheet footer, .sheet figure';
+        return [...document.querySelectorAll(texts)].filter((e) => {
+          const sheet = e.closest('.sheet');
+          if (getComputedStyle(sheet).overflowY === 'visible') return false;
+          return e.getBoundingClientRect().bottom > sheet.getBoundingClientRect().bottom + 1;
+        }).map((e) => e.textContent.slice(0, 60));
+    """)
+
+
+def crowded(browser, program, work, folder):
+    """Four cams, dirty signals, more leads and more codes than usual: what does not fit goes on, and is not cut off."""
+    engine = os.path.join(ROOT, "tests", "report", "four-cams.toml")
+    capture, out = os.path.join(work, "crowded.csv"), os.path.join(work, "crowded.html")
+    made = [program, "practice", "--engine", engine, "--fault", "phaser:B1 intake:-14", "--preset", "nasty", "--seed", "4"]
+    subprocess.run(made + ["--with", "starter", "--with", "battery", "--with", "ignition 1", "--out", capture], check=True, stdout=subprocess.DEVNULL)
+    codes = ",".join(f"P00{number}" for number in (11, 12, 14, 15, 16, 17, 18, 19, 21, 22, 24, 25))
+    check(program, work, capture, engine, out, "--codes", codes)
+    browser.size(718, 1000)
+    browser.go("file://" + out)
+    media = lambda name: browser.call("POST", "/goog/cdp/execute", {"cmd": "Emulation.setEmulatedMedia", "params": {"media": name}})
+    media("print")
+    cut = clipped(browser)
+    low = browser.run("return [...document.querySelectorAll('figure svg')].map((e) => Math.round(e.getBoundingClientRect().height)).filter((height) => height < 60)")
+    media("")
+    expect(not cut and not low, f"a crowded report: nothing is cut off on paper, no picture vanishes {cut} {low}")
+    printed = browser.call("POST", "/print", {"page": {"width": 21.0, "height": 29.7}, "background": True})
+    keep(folder, "crowded-a4.pdf", printed)
+    browser.size(*SIZES["desktop"])
+
+
 def report(browser, path, folder, name):
     browser.call("POST", "/se/log", {"type": "browser"})  # what the page refused before is not the report's
     browser.size(*SIZES["desktop"])
@@ -319,7 +370,9 @@ def report(browser, path, folder, name):
     cdp = lambda media: browser.call("POST", "/goog/cdp/execute", {"cmd": "Emulation.setEmulatedMedia", "params": {"media": media}})
     cdp("print")
     heights = browser.run("return [...document.querySelectorAll('figure')].map((f) => [f.className, Math.round(f.querySelector('svg').getBoundingClientRect().height)])")
+    cut = clipped(browser)
     cdp("")
+    expect(not cut, f"{name}: nothing is cut off on paper {cut}")
     expect(len(heights) == 5 and all(height > 90 for _, height in heights), f"{name}: every picture has its room on paper {heights}")
     browser.size(*SIZES["desktop"])
     for paper, (width, height) in {"a4": (21.0, 29.7), "letter": (21.59, 27.94)}.items():
@@ -358,12 +411,14 @@ def main():
             downloads(browser, work)
             two_tabs(browser, address)
             broken_engine(browser, work)
+            too_large(browser)
             form(browser, asked.pictures)
             keys_only(browser, address, asked.pictures)
             demo = os.path.join(ROOT, "demo-data")
             late = os.path.join(work, "late.html")
             check(program, work, os.path.join(demo, "bank1-late.csv"), os.path.join(demo, "engine.toml"), late)
             report(browser, late, asked.pictures, "report")
+            crowded(browser, program, work, asked.pictures)
             # A header that is a script must stay text, in the report and on the page.
             attack = "<script>document.title='broken'</script>"
             with open(os.path.join(demo, "sound.csv"), encoding="utf-8") as text:

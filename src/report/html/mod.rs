@@ -5,6 +5,7 @@
 
 mod base64;
 mod owner;
+mod plain;
 mod signals;
 mod technician;
 mod view;

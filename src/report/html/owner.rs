@@ -2,14 +2,13 @@
 
 use maud::{Markup, html};
 
+use super::plain::{camshaft, count, drive, likeliest, likeliest_two, odds, second_fault};
 use super::{sign, title};
 use crate::analysis::Analysis;
 use crate::crank::Condition;
-use crate::engine::ChainKind;
-use crate::report::text::percent;
 use crate::units::CYCLE_DEG;
 use crate::verdict::cautions::CAUTIONS;
-use crate::verdict::{Kind, SURE, State, Verdict};
+use crate::verdict::{SURE, State, Verdict, list};
 
 /// Writes the half page.
 pub(super) fn part(analysis: &Analysis) -> Markup {
@@ -47,12 +46,19 @@ fn finding(analysis: &Analysis) -> String {
         State::InTime => in_time(analysis),
         State::Jumped => jumped(analysis),
         State::OffNotJumped => format!(
-            "Something is out of place, and it is very likely not a jumped chain. {}",
+            "Something is out of place, and it is very likely not a jumped {}. {}",
+            drive(analysis, None).0,
             likeliest(analysis)
         ),
         State::CannotTell if without_cams(analysis) => {
             "This measurement was not about the engine's timing: no camshaft sensor was part of it."
                 .into()
+        }
+        State::CannotTell if jumped_somewhere(verdict) => {
+            let (drive, has) = drive(analysis, None);
+            format!(
+                "The {drive} {has} very likely jumped, but this measurement cannot tell where or how far."
+            )
         }
         State::CannotTell => {
             "This measurement cannot tell whether the engine's timing has jumped.".into()
@@ -75,18 +81,8 @@ fn in_time(analysis: &Analysis) -> String {
 
 fn jumped(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
-    let chain = verdict.chain.as_ref();
-    let chain = analysis.engine.drive.chains.iter().find(|one| Some(&one.name) == chain);
-    let (drive, has) = match chain.map(|chain| chain.kind) {
-        Some(ChainKind::Belt) => ("timing belt", "has"),
-        Some(ChainKind::Gear) => ("timing gears", "have"),
-        Some(ChainKind::Chain) | None => ("timing chain", "has"),
-    };
-    let by = verdict.teeth.map_or_else(String::new, |teeth| {
-        let count = teeth.unsigned_abs();
-        let noun = if count == 1 { "tooth" } else { "teeth" };
-        format!(" by {count} {noun}")
-    });
+    let (drive, has) = drive(analysis, verdict.chain.as_ref());
+    let by = verdict.teeth.map_or_else(String::new, |teeth| format!(" by {}", count(teeth)));
     let stand: Vec<String> = verdict
         .moves
         .iter()
@@ -94,8 +90,8 @@ fn jumped(analysis: &Analysis) -> String {
             let cam = analysis.engine.cam_index(name);
             let result = analysis.cams.iter().find(|result| Some(result.measured.cam) == cam);
             match result.and_then(|result| result.deviation) {
-                Some(deviation) => format!("camshaft {name} stands {deviation}"),
-                None => format!("camshaft {name} is moved with it but was not measured"),
+                Some(deviation) => format!("{} stands {deviation}", camshaft(name)),
+                None => format!("{} is moved with it but was not measured", camshaft(name)),
             }
         })
         .collect();
@@ -103,32 +99,9 @@ fn jumped(analysis: &Analysis) -> String {
     format!("The {drive} {has} very likely jumped{by}{stand}.")
 }
 
-/// The leading explanation in plain words.
-fn likeliest(analysis: &Analysis) -> String {
-    let Some(leading) = analysis.verdict.explanations.first() else { return String::new() };
-    let what = match leading.kind {
-        Kind::InTime => "no fault of the timing",
-        Kind::Skip => "a jumped chain",
-        Kind::Wear => "a worn timing chain",
-        Kind::PhaserOffRest => "a cam adjuster (phaser) that does not stand at its rest position",
-        Kind::CrankReferenceMoved => {
-            "the crank sensor's wheel or its mark, which has moved or is described wrongly"
-        }
-        Kind::CamWheelMoved => {
-            "a sensor wheel that has moved on its camshaft, the camshaft itself being in place"
-        }
-        Kind::DamagedTooth => "a damaged tooth on a sensor wheel",
-        Kind::LeadsCrossed => "two test leads that were exchanged",
-    };
-    if leading.kind == Kind::LeadsCrossed {
-        return format!("Likeliest: {what} ({}).", leading.moves.join(" and "));
-    }
-    let on = leading.on.as_ref().map_or_else(String::new, |on| match on.as_str() {
-        "crank" => " (at the crankshaft)".into(),
-        cam if analysis.engine.cam_index(cam).is_some() => format!(" (camshaft {cam})"),
-        other => format!(" ({other})"),
-    });
-    format!("Likeliest: {what}{on}.")
+/// Whether a chain has very likely jumped though where or how far is open.
+fn jumped_somewhere(verdict: &Verdict) -> bool {
+    verdict.state == State::CannotTell && verdict.skipped >= SURE
 }
 
 /// Whether the engine was described without camshafts, to compare its cylinders alone.
@@ -138,7 +111,7 @@ fn without_cams(analysis: &Analysis) -> bool {
 
 fn how_sure(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
-    let odds = percent(verdict.probability).replace("> ", "more than ");
+    let sure = odds(verdict.probability);
     match verdict.state {
         State::CannotTell if without_cams(analysis) => "Of the timing nothing can be said.".into(),
         State::CannotTell if analysis.cams.is_empty() => {
@@ -149,22 +122,33 @@ fn how_sure(analysis: &Analysis) -> String {
             "Not sure enough. What was measured leaves a fault possible; what is missing is named under “Proposed next”."
                 .into()
         }
-        State::CannotTell => format!(
-            "Not sure enough. A finding is stated only from odds of 99 %; the best explanation here has {odds}. {}",
-            likeliest(analysis)
+        State::CannotTell if jumped_somewhere(verdict) => format!(
+            "Very sure that it jumped: {}. Not sure enough where or how far: a place is stated only from odds of 99 %. {}",
+            odds(verdict.skipped),
+            likeliest_two(analysis)
         ),
-        _ => format!("Very sure: {odds} that this finding is right, by this measurement."),
+        State::CannotTell => format!(
+            "Not sure enough: a finding is stated only from odds of 99 %. {}",
+            likeliest_two(analysis)
+        ),
+        State::OffNotJumped => {
+            let leading = verdict.explanations.first().map_or(0.0, |one| one.probability);
+            let cause = if leading < SURE { " Less sure of the cause." } else { "" };
+            format!(
+                "Very sure that something is out of place and no {} has jumped: {sure}.{cause} {}",
+                drive(analysis, None).0,
+                likeliest_two(analysis)
+            )
+        }
+        _ => format!("Very sure: {sure} that this finding is right, by this measurement."),
     }
 }
 
 fn measured(analysis: &Analysis) -> String {
-    let count = analysis.cams.len();
-    if count == 0 {
-        return no_cam(analysis);
-    }
-    let cams = match count {
+    let cams = match analysis.cams.len() {
+        0 if !without_cams(analysis) => return no_cam(analysis),
         1 => "one camshaft sensor".into(),
-        _ => format!("{count} camshaft sensors"),
+        several => format!("{several} camshaft sensors"),
     };
     let doing = match analysis.crank.condition {
         Condition::Cranking => "while the starter turned the engine",
@@ -180,11 +164,12 @@ fn measured(analysis: &Analysis) -> String {
     } else {
         ""
     };
-    let modulo = if analysis.known_modulo.0 < CYCLE_DEG && count > 0 {
-        " What was connected does not settle every turn of the engine apart."
+    let modulo = if analysis.known_modulo.0 < CYCLE_DEG {
+        " Some positions look alike to the sensors that were connected."
     } else {
         ""
     };
+    let unknown = nowhere(analysis);
     if without_cams(analysis) {
         return format!(
             "The crankshaft sensor, recorded {doing}, over {turns}.{compression} The engine was not taken apart."
@@ -193,8 +178,22 @@ fn measured(analysis: &Analysis) -> String {
     format!(
         "The crankshaft sensor and {cams}, recorded {doing}, over {turns}. From the signals it was worked out where \
          each camshaft stands, and that was held against where it should stand. The engine was not taken apart.\
-         {compression}{modulo}"
+         {compression}{modulo}{unknown}"
     )
+}
+
+/// The camshafts that could not be held against anything.
+fn nowhere(analysis: &Analysis) -> String {
+    let names: Vec<&str> = analysis
+        .cams
+        .iter()
+        .filter(|cam| cam.deviation.is_none())
+        .map(|cam| analysis.engine.cams[cam.measured.cam].name.as_str())
+        .collect();
+    match names.as_slice() {
+        [] => String::new(),
+        names => format!(" Where it should stand is not known for {}.", list(names)),
+    }
 }
 
 /// What was measured where no camshaft could be read.
@@ -215,13 +214,21 @@ fn meaning(analysis: &Analysis) -> String {
                           engine is sound."
             .into(),
         State::Jumped => format!(
-            "Valves no longer open and close at the right moment. On many engines valves and pistons can then meet, so \
-             the engine should not be started.{}",
-            compression_agrees(analysis)
+            "Valves very likely no longer open and close at the right moment. On many engines valves and pistons can then meet, so \
+             the engine should not be started.{}{}",
+            compression_agrees(analysis),
+            second_fault(analysis)
         ),
-        State::OffNotJumped => "The readings do not look like a chain that jumped. The cause named above should be \
-                                checked before a larger job is agreed."
-            .into(),
+        State::OffNotJumped => format!(
+            "The readings do not look like a chain that jumped. The cause named above should be checked before a larger \
+             job is agreed.{}",
+            second_fault(analysis)
+        ),
+        State::CannotTell if jumped_somewhere(&analysis.verdict) => format!(
+            "Valves very likely no longer open and close at the right moment. On many engines valves and pistons can then \
+             meet, so the engine should not be started. Where it jumped has to be found before a repair is agreed.{}",
+            second_fault(analysis)
+        ),
         State::CannotTell => "No large repair should be agreed on this measurement alone, and the engine should not be \
                               called sound on it either."
             .into(),
@@ -247,12 +254,12 @@ fn next(verdict: &Verdict) -> String {
     let test = verdict.next_test.as_deref().unwrap_or("");
     match verdict.state {
         State::Jumped => format!(
-            "Leave the engine off. Before the repair is ordered, confirm at the timing marks by the maker's procedure and \
+            "Do not start the engine. Before the repair is ordered, confirm at the timing marks by the maker's procedure and \
              find out why it jumped. After the repair, measure again in the same way. {}",
             if test.is_empty() {
                 String::new()
             } else {
-                format!("One more measurement that would confirm it: {test}")
+                format!("One more measurement that could bear it out or overturn it: {test}")
             }
         ),
         State::InTime => {
@@ -261,6 +268,9 @@ fn next(verdict: &Verdict) -> String {
             } else {
                 format!("Look for the cause elsewhere. If doubt remains: {test}")
             }
+        }
+        State::CannotTell if jumped_somewhere(verdict) => {
+            format!("Do not start the engine. {test}").trim().to_owned()
         }
         State::OffNotJumped | State::CannotTell => {
             if test.is_empty() {

@@ -5,8 +5,10 @@ use maud::{Markup, html};
 use super::{Figure, figure};
 use crate::analysis::{Analysis, LeadReport};
 use crate::cam::CamResult;
+use crate::compression::Source;
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
+use crate::leads::Role;
 use crate::report::compression;
 use crate::report::pictures::Picture;
 use crate::report::text::{MOST_SAID, WORTH_SAYING, between, percent, repeats, teeth};
@@ -189,7 +191,7 @@ fn signals(analysis: &Analysis) -> Markup {
                         @if lead.column != lead.name { "column “" (lead.column) "”" }
                         @if analysis.captures.len() > 1 { " " (lead.capture) }
                     }
-                    td { (health(lead)) }
+                    td { (health(analysis, lead)) }
                 }
             }
         } }
@@ -197,7 +199,11 @@ fn signals(analysis: &Analysis) -> Markup {
 }
 
 /// A lead's signal in a word or two.
-fn health(lead: &LeadReport) -> String {
+fn health(analysis: &Analysis, lead: &LeadReport) -> String {
+    let position = matches!(lead.role, Role::Crank | Role::Cam(_));
+    if !position {
+        return use_of(analysis, &lead.role).into();
+    }
     if lead.faults.is_empty() {
         return "nothing wrong seen".into();
     }
@@ -217,6 +223,23 @@ fn health(lead: &LeadReport) -> String {
         })
         .collect();
     words.join("; ")
+}
+
+/// What became of a lead that is no position sensor.
+fn use_of(analysis: &Analysis, role: &Role) -> &'static str {
+    let source = match role {
+        Role::Starter => Source::StarterCurrent,
+        Role::Battery => Source::BatteryVoltage,
+        _ => return "recorded",
+    };
+    let compression = &analysis.compression;
+    if compression.measured.as_ref().is_some_and(|measured| measured.source == source) {
+        "used for compression"
+    } else if compression.withheld.iter().any(|(withheld, _)| *withheld == source) {
+        "not used for compression"
+    } else {
+        "not needed"
+    }
 }
 
 fn notes(analysis: &Analysis) -> Markup {
@@ -296,7 +319,7 @@ fn description(analysis: &Analysis) -> Markup {
                 (format!(", tolerance {:.1}°.", cam.tolerance.0))
             }
             @for chain in &engine.drive.chains {
-                " " (chain.name) " " (chain.kind.word()) ": " (chain.driver.on) " " (chain.driver.teeth) " teeth to "
+                " " (capital(&chain.told())) ": " (chain.driver.on) " " (chain.driver.teeth) " teeth to "
                 @for (index, driven) in chain.driven.iter().enumerate() {
                     @if index > 0 { ", " }
                     (driven.on) " " (driven.teeth)

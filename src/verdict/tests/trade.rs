@@ -312,7 +312,7 @@ fn an_unmeasured_cam_is_not_said_to_be_in_time() {
     let verdict = bench.weigh();
     assert_state(&verdict, State::CannotTell);
     assert!(
-        verdict.next_test.as_deref().is_some_and(|t| t.contains("lead on B2")),
+        verdict.next_test.as_deref().is_some_and(|t| t.contains("lead on the sensor of B2")),
         "{}",
         told(&verdict)
     );

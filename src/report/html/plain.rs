@@ -1,0 +1,118 @@
+//! Faults in the words of the owner's half page.
+
+use crate::analysis::Analysis;
+use crate::engine::ChainKind;
+use crate::report::text::percent;
+use crate::verdict::{Kind, Weighed, list};
+
+/// The leading explanation in plain words.
+pub(super) fn likeliest(analysis: &Analysis) -> String {
+    let leading = analysis.verdict.explanations.first();
+    leading.map_or_else(String::new, |one| format!("Likeliest: {}.", explained(analysis, one)))
+}
+
+/// Another explanation this likely is named beside the leading one.
+const WORTH_NAMING: f64 = 0.05;
+
+/// The leading one with its odds, and the second where it counts.
+pub(super) fn likeliest_two(analysis: &Analysis) -> String {
+    let told = |word: &str, one: &Weighed| {
+        format!("{word}: {}, with odds of {}.", explained(analysis, one), odds(one.probability))
+    };
+    match analysis.verdict.explanations.as_slice() {
+        [] => String::new(),
+        [first, second, ..] if second.probability >= WORTH_NAMING => {
+            format!("{} {}", told("Likeliest", first), told("Next", second))
+        }
+        [first, ..] => told("Likeliest", first),
+    }
+}
+
+/// A camshaft by its name: "camshaft B1 intake"; one that is called camshaft needs no more.
+pub(super) fn camshaft(name: &str) -> String {
+    if name.to_lowercase().contains("cam") {
+        format!("“{name}”")
+    } else {
+        format!("camshaft {name}")
+    }
+}
+
+/// An explanation in plain words, with what it concerns.
+fn explained(analysis: &Analysis, weighed: &Weighed) -> String {
+    let at_crank = weighed.on.as_deref() == Some("crank");
+    let all = weighed.moves.len() == analysis.engine.cams.len();
+    let whose = if at_crank || (all && weighed.moves.len() > 1) { &[][..] } else { &weighed.moves };
+    let at = if at_crank && weighed.kind == Kind::Skip { " at the crankshaft" } else { "" };
+    let teeth = weighed.teeth.map_or_else(String::new, |teeth| {
+        format!(", {} {}", count(teeth), if teeth > 0 { "late" } else { "early" })
+    });
+    format!("{}{at}{teeth}{}", plain(weighed.kind, analysis), concerns(weighed.kind, whose))
+}
+
+/// " (camshafts B1 intake and B1 exhaust)".
+fn concerns(kind: Kind, cams: &[String]) -> String {
+    match cams {
+        _ if kind == Kind::LeadsCrossed => format!(" ({})", list(cams)),
+        [] => String::new(),
+        [one] => format!(" ({})", camshaft(one)),
+        several => format!(" (camshafts {})", list(several)),
+    }
+}
+
+/// A kind of fault in plain words.
+fn plain(kind: Kind, analysis: &Analysis) -> String {
+    let drive = drive(analysis, None).0;
+    match kind {
+        Kind::InTime => "no fault of the timing".into(),
+        Kind::Skip => format!("a jump of the {drive}"),
+        Kind::Wear => format!("a worn {drive}"),
+        Kind::PhaserOffRest => {
+            "a cam adjuster (phaser) that does not stand at its rest position".into()
+        }
+        Kind::CrankReferenceMoved => {
+            "the crank sensor's wheel or its mark, which has moved or is described wrongly".into()
+        }
+        Kind::CamWheelMoved => {
+            "a sensor wheel that has moved on its camshaft, the camshaft itself being in place"
+                .into()
+        }
+        Kind::DamagedTooth => "a damaged tooth on a sensor wheel".into(),
+        Kind::LeadsCrossed => "two test leads that were exchanged".into(),
+    }
+}
+
+/// What drives the camshafts, and its verb; of no chain by name, the first described.
+pub(super) fn drive(analysis: &Analysis, name: Option<&String>) -> (&'static str, &'static str) {
+    let chains = &analysis.engine.drive.chains;
+    let chain = chains.iter().find(|one| Some(&one.name) == name).or(chains.first());
+    match chain.map(|chain| chain.kind) {
+        Some(ChainKind::Belt) => ("timing belt", "has"),
+        Some(ChainKind::Gear) => ("timing gears", "have"),
+        Some(ChainKind::Chain) | None => ("timing chain", "has"),
+    }
+}
+
+/// "2 teeth".
+pub(super) fn count(teeth: i32) -> String {
+    let count = teeth.unsigned_abs();
+    format!("{count} {}", if count == 1 { "tooth" } else { "teeth" })
+}
+
+pub(super) fn odds(probability: f64) -> String {
+    percent(probability).replace("> ", "more than ").replace("< ", "less than ")
+}
+
+/// What the leading explanation says may be there besides.
+pub(super) fn second_fault(analysis: &Analysis) -> String {
+    let beside = analysis.verdict.explanations.first().and_then(|one| one.beside.as_ref());
+    beside.map_or_else(String::new, |beside| {
+        let what = match beside.kind {
+            Kind::Skip => format!("a second jump of the {}", drive(analysis, None).0),
+            kind => plain(kind, analysis),
+        };
+        format!(
+            " The readings also fit a second fault: {what}{}.",
+            concerns(beside.kind, &beside.cams)
+        )
+    })
+}
