@@ -203,7 +203,12 @@ fn conclude(
             // Nothing is in doubt.
             (State::InTime, _) => None,
             (_, Some(skip)) => Some(next_test::showing(evidence, &causes[skip])),
-            _ => next_test::best(evidence, (leading, odds_first), (&causes[second], odds_second)),
+            _ => next_test::best(
+                evidence,
+                (leading, odds_first),
+                (&causes[second], odds_second),
+                skips,
+            ),
         },
         codes: answers(evidence, state, head, &shown),
         warnings: warnings(evidence, rows, crossed),

@@ -6,10 +6,10 @@
 //! doubt (Shannon's binary symmetric channel). The test that removes the largest share wins,
 //! labour counted against it.
 
-use super::Kind;
 use super::evidence::Evidence;
 use super::explanations::Cause;
 use super::words::list;
+use super::{Kind, SURE};
 use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
 
@@ -64,14 +64,17 @@ fn cost(test: Test) -> (f64, f64) {
     }
 }
 
-/// The best test for the two leading causes, as a sentence.
+/// The best test for the two leading causes, as a sentence; `skipped` is the probability that a chain skipped.
 pub(super) fn best(
     evidence: &Evidence,
     leading: (&Cause, f64),
     rival: (&Cause, f64),
+    skipped: f64,
 ) -> Option<String> {
     let share = leading.1 / (leading.1 + rival.1).max(f64::MIN_POSITIVE);
-    choose(evidence, leading.0, rival.0, share).map(|test| sentence(evidence, test))
+    // An engine that very likely jumped is not cranked again to make surer (domain.md §10).
+    let still = skipped >= SURE;
+    choose(evidence, leading.0, rival.0, share, still).map(|test| sentence(evidence, test))
 }
 
 /// What would show a skip that the readings cannot show.
@@ -80,12 +83,14 @@ pub(super) fn showing(evidence: &Evidence, skip: &Cause) -> String {
     sentence(evidence, missing.map_or(Test::KnownGood, Test::OtherCam))
 }
 
-/// The best test when the first of two causes has this share of their odds.
+/// The best test when the first of two causes has this share of their odds; `still` of those that do not crank the
+/// engine.
 pub(super) fn choose(
     evidence: &Evidence,
     first: &Cause,
     second: &Cause,
     share: f64,
+    still: bool,
 ) -> Option<Test> {
     let worth = |test: &Test| {
         let (right, hours) = cost(*test);
@@ -93,8 +98,24 @@ pub(super) fn choose(
     };
     candidates(evidence, first, second)
         .into_iter()
+        .filter(|test| !still || !cranks(*test))
         .filter(|test| outcome(evidence, *test, first) != outcome(evidence, *test, second))
         .max_by(|a, b| worth(a).total_cmp(&worth(b)))
+        // Where two skips look alike from outside, the marks are what is left to look at.
+        .or(still.then_some(Test::InspectMarks))
+}
+
+/// Whether the starter turns this engine for it.
+fn cranks(test: Test) -> bool {
+    match test {
+        Test::OtherCam(_)
+        | Test::Cranking
+        | Test::UnplugValves
+        | Test::Idle
+        | Test::StarterCurrent
+        | Test::Pressure => true,
+        Test::TraceLeads | Test::KnownGood | Test::LookAtWheel | Test::InspectMarks => false,
+    }
 }
 
 /// Share of the doubt that a test with this error rate removes.

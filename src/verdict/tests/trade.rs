@@ -394,3 +394,13 @@ fn read_the_words() {
         println!("{off:?}\n{}\n", told(&Bench::new(engine(V6), &off).weigh()));
     }
 }
+
+#[test]
+fn an_engine_that_very_likely_jumped_is_not_cranked_again() {
+    // Two places that look alike from outside, and one place for sure: either way nothing that needs the starter.
+    for off in [[TOOTH + 0.7, 0.2], [TOOTH + 0.2, 2.0 * TOOTH - 0.2]] {
+        let verdict = Bench::new(engine(V6), &off).weigh();
+        let test = verdict.next_test.as_deref().expect("what to do next");
+        assert!(!test.contains("crank") && !test.contains("starter"), "{}", told(&verdict));
+    }
+}
