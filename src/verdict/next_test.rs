@@ -236,7 +236,7 @@ fn sentence(evidence: &Evidence, test: Test) -> String {
             "Put a pressure sensor in the place of a spark or glow plug and crank: its peak shows top dead centre, and where it rises and falls shows when the valves really open and close.".into()
         }
         Test::LookAtWheel => "Take the cam sensor out and look at the trigger wheel through its hole while turning by hand.".into(),
-        Test::InspectMarks => "Take the cover off and look at the timing marks: nothing on the outside separates these two.".into(),
+        Test::InspectMarks => "Take the cover off and look at the timing marks, by the maker's procedure.".into(),
     }
 }
 
