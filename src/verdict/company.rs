@@ -11,8 +11,8 @@ use super::likelihood::Model;
 use super::priors;
 use super::rows::Rows;
 
-/// The faults that a skip may have beside it, wear and phasers apart.
-const OTHERS: [Kind; 4] =
+/// What a fault may have beside it, wear and phasers apart.
+pub(super) const OTHERS: [Kind; 4] =
     [Kind::CrankReferenceMoved, Kind::CamWheelMoved, Kind::DamagedTooth, Kind::LeadsCrossed];
 
 /// A skip alone and in every company.

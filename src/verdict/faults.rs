@@ -3,7 +3,7 @@
 use super::Kind;
 use super::amounts::Amount;
 use super::behaviour::Behaviour;
-use super::company::beside;
+use super::company::{OTHERS, beside};
 use super::explanations::{Cause, Draft, Ground};
 use super::likelihood::{Model, Own};
 use super::priors;
@@ -119,9 +119,7 @@ fn one_phaser(ground: &Ground, cam: usize, share: f64, drafts: &mut Vec<Draft>) 
         |rows: &Rows| moved_alone(rows, rows.row_of(cam).map(|row| (row, vec![(1.0, amount)])));
     let mut draft = Draft::alone(cause, share, build(ground.rows));
     draft.moving.push((cam, Behaviour::Loose));
-    let others =
-        [Kind::CrankReferenceMoved, Kind::CamWheelMoved, Kind::DamagedTooth, Kind::LeadsCrossed];
-    drafts.extend(beside(ground, &draft, &build, &others));
+    drafts.extend(beside(ground, &draft, &build, &OTHERS));
     worn_or_not(ground, draft, drafts);
 }
 
