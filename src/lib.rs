@@ -19,6 +19,7 @@ pub mod analysis;
 pub mod batch;
 pub mod cam;
 pub mod capture;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub mod compare;
 pub mod compression;
@@ -31,10 +32,13 @@ pub mod known;
 pub mod leads;
 pub mod learn;
 pub mod look;
+#[cfg(feature = "output")]
 pub mod output;
+#[cfg(feature = "page")]
 pub mod page;
 pub mod plan;
 pub mod practice;
+pub mod remedy;
 pub mod report;
 pub mod stats;
 pub mod units;

@@ -5,11 +5,13 @@ mod compare;
 mod folder;
 mod learn;
 mod look;
+#[cfg(feature = "page")]
 mod page;
 mod paper;
 mod plan;
 mod practice;
 mod progress;
+mod remedies;
 mod wheels;
 
 use std::io::Write;
@@ -44,6 +46,7 @@ enum Command {
     /// List, draw and validate tooth patterns
     Wheels(wheels::WheelsArgs),
     /// The same work in a browser, served on this computer only
+    #[cfg(feature = "page")]
     Page(page::PageArgs),
 }
 
@@ -67,15 +70,30 @@ failure_from!(
     FileError,
     crate::analysis::AnalysisError,
     crate::batch::FolderError,
-    crate::compare::CompareError,
     crate::known::KnownError,
-    crate::learn::LearnError,
-    crate::plan::PlanError,
     crate::capture::CaptureError,
-    crate::page::PageError,
     crate::report::pictures::PictureError,
     crate::report::pictures::WritePicturesError,
     practice::PracticeRunError
+);
+#[cfg(feature = "page")]
+failure_from!(crate::page::PageError);
+
+/// Errors that carry what would mend them.
+macro_rules! failure_with_remedy_from {
+    ($($error:ty),*) => {
+        $(impl From<$error> for Failure {
+            fn from(error: $error) -> Self {
+                Failure(remedies::told(&error))
+            }
+        })*
+    };
+}
+
+failure_with_remedy_from!(
+    crate::compare::CompareError,
+    crate::learn::LearnError,
+    crate::plan::PlanError
 );
 
 /// Nothing was wrong and nothing is left to say.
@@ -98,6 +116,7 @@ pub fn run() -> ExitCode {
             practice::run(&args).map(|()| (String::new(), DONE)).map_err(Failure::from)
         }
         Command::Wheels(args) => wheels::run(&args).map(|text| (text, DONE)),
+        #[cfg(feature = "page")]
         Command::Page(args) => page::run(&args).map(|()| (String::new(), DONE)),
     };
     match done {

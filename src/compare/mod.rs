@@ -1,11 +1,11 @@
 //! Before and after a repair: what each cam did, and whether it is back where it should be.
 
 use serde::Serialize;
-use thiserror::Error;
 
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
 use crate::crank::Condition;
+use crate::remedy::{Insistence, Mend, Remedy, mended_errors};
 use crate::stats::NORMAL95;
 use crate::units::CrankDelta;
 use crate::verdict::State;
@@ -103,13 +103,9 @@ pub struct Comparison {
 }
 
 /// Why two captures are not compared.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum CompareError {
     /// Before is in time and after is not.
-    #[error(
-        "{before} is in time and {after} is not ({finding}): the two are the wrong way round, or the repair made it worse. Give the \
-         capture made before the repair first; if they are in order, pass --in-order"
-    )]
     WrongWayRound {
         /// The first capture.
         before: String,
@@ -119,6 +115,24 @@ pub enum CompareError {
         finding: String,
     },
 }
+
+impl Mend for CompareError {
+    fn complaint(&self) -> String {
+        let CompareError::WrongWayRound { before, after, finding } = self;
+        format!(
+            "{before} is in time and {after} is not ({finding}): the two are the wrong way round, or the repair made it worse"
+        )
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        vec![
+            Remedy::to("give the capture made before the repair first"),
+            Remedy::Insist { when: "they are in order", on: Insistence::InOrder },
+        ]
+    }
+}
+
+mended_errors!(CompareError);
 
 /// Compares two analyses of one engine. `in_order`: the user insists on the order.
 ///

@@ -59,8 +59,10 @@ fn the_repair_of_a_skipped_tooth_is_what_a_rebuilder_signs() {
 
 #[test]
 fn the_wrong_order_is_one_message_unless_insisted_on() {
-    let error = compare(after(), before(), false).expect_err("the wrong way round").to_string();
-    assert!(error.contains("wrong way round") && error.contains("--in-order"), "{error}");
+    let error = compare(after(), before(), false).expect_err("the wrong way round");
+    assert!(error.to_string().contains("wrong way round"), "{error}");
+    let insist = Remedy::Insist { when: "they are in order", on: Insistence::InOrder };
+    assert!(error.remedies().contains(&insist), "{error:?}");
     let compared = compare(after(), before(), true).expect("insisted on");
     assert_eq!(compared.outcome, Outcome::NotBack);
     assert_eq!(compared.cams[0].back, Back::Outside);

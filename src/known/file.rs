@@ -30,6 +30,7 @@ use toml::Spanned;
 use super::{KnownError, KnownGood, LearnedFrom, Seen};
 use crate::error::{DescriptionError, FileError, line_of};
 use crate::input::read_description;
+#[cfg(feature = "output")]
 use crate::output::{Existing, write_whole};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
@@ -139,6 +140,7 @@ impl KnownGood {
     ///
     /// # Errors
     /// When it cannot be written.
+    #[cfg(feature = "output")]
     pub fn write(&self, path: &Path) -> Result<(), KnownError> {
         Ok(write_whole(path, self.text().as_bytes(), Existing::Replace)?)
     }

@@ -8,14 +8,13 @@
 mod pass;
 mod sound;
 
-use thiserror::Error;
-
 use crate::analysis::{Analysis, AnalysisError, Options, analyse};
 use crate::cam::CamResult;
 use crate::capture::Capture;
 use crate::engine::Engine;
 use crate::known::{KnownGood, LearnedFrom, Seen};
 use crate::leads::LeadRequest;
+use crate::remedy::{Insistence, Mend, Remedy, Setting, mended_errors};
 use crate::units::CrankDelta;
 
 /// Captures of one engine may differ by this much more than their intervals: warm and cold, phaser seating,
@@ -39,25 +38,16 @@ pub struct LearnOptions {
 }
 
 /// Why nothing was learned.
-#[derive(Debug, Error)]
+#[derive(Debug)]
 pub enum LearnError {
     /// A capture does not fit the engine description.
-    #[error("nothing was learned: {0}")]
-    Analysis(#[from] AnalysisError),
+    Analysis(AnalysisError),
     /// No cam was measured.
-    #[error(
-        "nothing was learned: {capture}: no cam of the engine file was found on any lead. Check that the capture is of this engine and \
-         that its columns are named, or give --lead"
-    )]
     NoCams {
         /// The capture.
         capture: String,
     },
     /// A capture looks faulty.
-    #[error(
-        "nothing was learned: {capture} looks faulty: {why}. Learn only from sound engines; if this one is known to be sound, \
-         pass --accept-faulty"
-    )]
     Faulty {
         /// The capture.
         capture: String,
@@ -65,10 +55,6 @@ pub enum LearnError {
         why: String,
     },
     /// Two captures disagree.
-    #[error(
-        "nothing was learned: {capture} and {other} disagree about \"{cam}\" by {apart:.1}°, more than {of} differ. One of them is faulty, or \
-         they are of different engine types. Take one out; {advice}if both are known to be right, pass --accept-faulty"
-    )]
     Disagree {
         /// The later capture.
         capture: String,
@@ -78,13 +64,12 @@ pub enum LearnError {
         cam: String,
         /// By how much, crank degrees.
         apart: f64,
-        /// "captures of one engine", "sound engines".
-        of: &'static str,
-        /// More to try.
-        advice: &'static str,
+        /// Both are taken to be of one engine.
+        one_engine: bool,
+        /// As captures of two engines of one type they would agree.
+        as_two_engines: bool,
     },
     /// A capture is in the reference already.
-    #[error("nothing was learned: {capture} is in this reference already, as {other}. Take it out")]
     Again {
         /// The capture.
         capture: String,
@@ -92,6 +77,62 @@ pub enum LearnError {
         other: String,
     },
 }
+
+impl From<AnalysisError> for LearnError {
+    fn from(error: AnalysisError) -> Self {
+        LearnError::Analysis(error)
+    }
+}
+
+impl Mend for LearnError {
+    fn complaint(&self) -> String {
+        let why = match self {
+            LearnError::Analysis(error) => error.to_string(),
+            LearnError::NoCams { capture } => {
+                format!("{capture}: no cam of the engine file was found on any lead")
+            }
+            LearnError::Faulty { capture, why } => format!("{capture} looks faulty: {why}"),
+            LearnError::Disagree { capture, other, cam, apart, one_engine, .. } => format!(
+                "{capture} and {other} disagree about \"{cam}\" by {apart:.1}°, more than {} differ. One of them is faulty, or \
+                 they are of different engine types",
+                if *one_engine { "captures of one engine" } else { "sound engines" }
+            ),
+            LearnError::Again { capture, other } => {
+                format!("{capture} is in this reference already, as {other}")
+            }
+        };
+        format!("nothing was learned: {why}")
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        let insist = |when, on| Remedy::Insist { when, on };
+        match self {
+            LearnError::Analysis(_) => Vec::new(),
+            LearnError::NoCams { .. } => vec![
+                Remedy::to(
+                    "check that the capture is of this engine and that its columns are named",
+                ),
+                Remedy::give(Setting::Lead),
+            ],
+            LearnError::Faulty { .. } => vec![
+                Remedy::to("learn only from sound engines"),
+                insist("this one is known to be sound", Insistence::AcceptFaulty),
+            ],
+            LearnError::Disagree { as_two_engines, .. } => {
+                let several =
+                    insist("they are of several engines of this type", Insistence::SeveralEngines);
+                [Remedy::to("take one out")]
+                    .into_iter()
+                    .chain(as_two_engines.then_some(several))
+                    .chain([insist("both are known to be right", Insistence::AcceptFaulty)])
+                    .collect()
+            }
+            LearnError::Again { .. } => vec![Remedy::to("take it out")],
+        }
+    }
+}
+
+mended_errors!(LearnError);
 
 /// Learns from captures, adding to `known` where there is one.
 ///
@@ -215,12 +256,8 @@ fn agrees(
                     other: other.capture.clone(),
                     cam: seen.cam.clone(),
                     apart,
-                    of: if one_engine { "captures of one engine" } else { "sound engines" },
-                    advice: if one_engine && apart < 3.0 * ENGINES_APART.0 {
-                        "if they are of several engines of this type, pass --several-engines; "
-                    } else {
-                        ""
-                    },
+                    one_engine,
+                    as_two_engines: one_engine && apart < 3.0 * ENGINES_APART.0,
                 });
             }
         }

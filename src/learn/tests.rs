@@ -100,7 +100,11 @@ fn learning_from_a_faulty_capture_is_caught() {
     let skip = "skip:B1 intake@primary:+1";
     // By the relation between the banks, with no place to go by.
     let alone = refused(&[capture(41, &[skip])], true);
-    assert!(alone.contains("looks faulty") && alone.contains("--accept-faulty"), "{alone}");
+    assert!(
+        alone.contains("looks faulty")
+            && alone.contains("if this one is known to be sound, accept it"),
+        "{alone}"
+    );
     // By the engine file's places.
     let stated = refused(&[capture(42, &["skip:crank@primary:+1"])], false);
     assert!(stated.contains("looks faulty"), "{stated}");

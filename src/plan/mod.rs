@@ -9,9 +9,8 @@ mod sets;
 
 pub use sets::{CaptureSet, PlannedLead};
 
-use thiserror::Error;
-
 use crate::engine::{Engine, Sensor};
+use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 use crate::stats::{NORMAL95, t95};
 use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds, TURN_DEG};
 use crate::wheel::{EdgeKind, Wheel};
@@ -52,13 +51,12 @@ impl Default for PlanOptions {
 }
 
 /// Why no plan can be made.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum PlanError {
     /// A number out of range.
-    #[error("--{option} {value} is outside {least} to {most}. Give a number in that range")]
     OutOfRange {
-        /// The option.
-        option: &'static str,
+        /// Which.
+        setting: Setting,
         /// What was given.
         value: f64,
         /// Least that makes sense.
@@ -67,10 +65,6 @@ pub enum PlanError {
         most: f64,
     },
     /// The scatter of cycles cannot be averaged away in a cranking anyone should do.
-    #[error(
-        "--accuracy {wanted}: cycles of a sound engine differ by about {scatter}°, and {cycles} of them, the most a starter \
-         should be held for, average to no better than {best:.2}°. Give --accuracy {best:.2} or more"
-    )]
     TooFine {
         /// What was wanted.
         wanted: f64,
@@ -82,6 +76,32 @@ pub enum PlanError {
         best: f64,
     },
 }
+
+impl Mend for PlanError {
+    fn complaint(&self) -> String {
+        match self {
+            PlanError::OutOfRange { setting, value, .. } => {
+                format!("{value} is too much or too little for {setting}")
+            }
+            PlanError::TooFine { wanted, scatter, cycles, .. } => format!(
+                "an accuracy of {wanted}° is not reached: cycles of a sound engine differ by about {scatter}°, and {cycles} of \
+                 them are the most a starter should be held for"
+            ),
+        }
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        let (setting, value) = match self {
+            PlanError::OutOfRange { setting, least, most, .. } => {
+                (*setting, format!("{least} to {most}"))
+            }
+            PlanError::TooFine { best, .. } => (Setting::Accuracy, format!("{best:.2} or more")),
+        };
+        vec![Remedy::Give { setting, value }]
+    }
+}
+
+mended_errors!(PlanError);
 
 /// The shortest feature any wheel of the engine shows.
 #[derive(Debug, Clone, PartialEq)]
@@ -154,13 +174,13 @@ impl Plan {
 
 fn check(options: &PlanOptions) -> Result<(), PlanError> {
     let rows = [
-        ("accuracy", options.accuracy.0, 0.05, 10.0),
-        ("rpm", options.rpm.0, 60.0, 500.0),
-        ("channels", options.channels as f64, 2.0, 16.0),
+        (Setting::Accuracy, options.accuracy.0, 0.05, 10.0),
+        (Setting::CrankingSpeed, options.rpm.0, 60.0, 500.0),
+        (Setting::ScopeChannels, options.channels as f64, 2.0, 16.0),
     ];
-    for (option, value, least, most) in rows {
+    for (setting, value, least, most) in rows {
         if !(least..=most).contains(&value) {
-            return Err(PlanError::OutOfRange { option, value, least, most });
+            return Err(PlanError::OutOfRange { setting, value, least, most });
         }
     }
     Ok(())

@@ -54,9 +54,9 @@ fn what_cannot_be_reached_is_refused_with_what_can() {
         Plan::for_engine(&engine(), options).expect_err("refused").to_string()
     };
     assert!(asked(0.05, 200.0, 4).contains("0.07 or more"), "{}", asked(0.05, 200.0, 4));
-    assert!(asked(f64::NAN, 200.0, 4).contains("--accuracy"));
+    assert!(asked(f64::NAN, 200.0, 4).contains("accuracy in crank degrees"));
     assert!(asked(0.3, 5.0, 4).contains("60 to 500"));
-    assert!(asked(0.3, 200.0, 1).contains("--channels 1"));
+    assert!(asked(0.3, 200.0, 1).contains("1 is too much or too little for the channels"));
 }
 
 #[test]

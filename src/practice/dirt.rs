@@ -8,7 +8,8 @@ use super::made::Workmanship;
 use super::random::Random;
 
 /// How dirty a capture is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, clap::ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 #[serde(rename_all = "lowercase")]
 pub enum Preset {
     /// Next to nothing: wheels within 0.01°, 12 bits, noise of a thousandth.

@@ -66,7 +66,8 @@ const TAKE_MIX: u64 = 0x9e37_79b9_7f4a_7c15;
 const BITS_RANGE: (u32, u32) = (6, 16);
 
 /// How the capture ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 pub enum Ending {
     /// Cranking to the last row.
     Cranking,

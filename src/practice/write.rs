@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use crate::capture::{Capture, CaptureKind, Unit};
 
 /// Between the cells of a row.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 pub enum Separator {
     /// `,`
     Comma,
@@ -16,7 +17,8 @@ pub enum Separator {
 }
 
 /// Between whole and fraction.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 pub enum DecimalMark {
     /// `.`
     Point,

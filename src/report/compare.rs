@@ -1,7 +1,9 @@
 //! A comparison for the screen, as JSON, and as a sign-off sheet.
 
+#[cfg(feature = "report")]
 mod html;
 
+#[cfg(feature = "report")]
 pub use html::sign_off;
 
 use std::fmt::Write as _;

@@ -109,6 +109,7 @@ fn name(one: &CylinderResult) -> String {
 }
 
 /// The difference between banks in a few words, without interval; with one bank, whether cylinders are known.
+#[cfg(feature = "report")]
 pub(super) fn banks_in_short(measured: &Compression) -> String {
     let Some(difference) = &measured.bank_difference else {
         return match measured.named_by {

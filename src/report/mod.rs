@@ -4,11 +4,13 @@
 pub mod batch;
 pub mod compare;
 mod compression;
+#[cfg(feature = "report")]
 pub mod html;
 pub mod job;
 pub mod json;
 pub mod learn;
 pub mod look;
+#[cfg(feature = "report")]
 pub mod pictures;
 pub mod plan;
 pub mod text;

@@ -33,7 +33,9 @@ use serde::Serialize;
 pub use codes::CodeAnswer;
 pub use decide::weigh;
 pub use evidence::{CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence};
-pub(crate) use words::{capital, list, varying};
+#[cfg(feature = "report")]
+pub(crate) use words::list;
+pub(crate) use words::{capital, varying};
 
 /// Odds at which a finding is stated: 99 in 100.
 pub const SURE: f64 = 0.99;

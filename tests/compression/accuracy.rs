@@ -4,8 +4,8 @@ use camwitness::compression::{CompressionInput, CompressionOutcome, Source, meas
 use camwitness::engine::Engine;
 use camwitness::units::CrankDelta;
 
-use crate::bench::{Bench, Random, Teeth, WORKSHOP, amperes, clamp, marks};
-use crate::engines::{engine, varied};
+use super::bench::{Bench, Random, Teeth, WORKSHOP, amperes, clamp, marks};
+use super::engines::{engine, varied};
 
 /// One capture: bench, crank wheel and, if wanted, the clamp.
 pub fn capture(bench: &Bench, engine: &Engine, seed: u64, with_clamp: bool) -> CompressionOutcome {

@@ -6,9 +6,9 @@ use camwitness::compression::{
 use camwitness::engine::CamShaft;
 use camwitness::units::CrankDelta;
 
-use crate::accuracy::capture;
-use crate::bench::{Bench, Random, Teeth, WORKSHOP, amperes, clamp, marks};
-use crate::engines::{TDC, engine, varied};
+use super::accuracy::capture;
+use super::bench::{Bench, Random, Teeth, WORKSHOP, amperes, clamp, marks};
+use super::engines::{TDC, engine, varied};
 
 #[test]
 fn sound_engines_are_accused_no_more_often_than_one_in_twenty() {

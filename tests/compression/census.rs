@@ -10,9 +10,9 @@ use camwitness::engine::Engine;
 use camwitness::units::CrankDelta;
 use rayon::prelude::*;
 
-use crate::bench::{Bench, Dirt, Random, Run, Teeth, WORKSHOP, amperes, clamp, marks};
-use crate::counts::{SOURCES, seeds, share, wilson};
-use crate::engines::{engine, varied};
+use super::bench::{Bench, Dirt, Random, Run, Teeth, WORKSHOP, amperes, clamp, marks};
+use super::counts::{SOURCES, seeds, share, wilson};
+use super::engines::{engine, varied};
 
 /// Crank degrees in the 5.5 s of a run. Less is under 131 rpm on the mean, slower than real starters turn engines (domain.md
 /// §5, 140 rpm and up): a stalled run, or one with too few cycles, which is withheld and says nothing of accuracy.

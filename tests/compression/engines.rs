@@ -4,7 +4,7 @@ use std::path::Path;
 
 use camwitness::engine::Engine;
 
-use crate::bench::{Bench, Random};
+use super::bench::{Bench, Random};
 
 pub const TDC: f64 = 74.0;
 

@@ -10,8 +10,8 @@ use camwitness::engine::Engine;
 use camwitness::practice::{ExtraLead, Fault, Practice, Scenario, generate};
 use camwitness::units::{CrankTurned, Seconds};
 
-use crate::bench::{Random, Teeth};
-use crate::practice::engine;
+use super::bench::{Random, Teeth};
+use super::practice::engine;
 
 fn channel<'a>(capture: &'a Capture, name: &str) -> &'a Channel {
     capture.channels.iter().find(|channel| channel.name == name).unwrap()

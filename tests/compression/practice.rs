@@ -12,8 +12,8 @@ use camwitness::practice::{ExtraLead, Fault, Practice, Scenario, generate};
 use camwitness::units::CrankDeg;
 use rayon::prelude::*;
 
-use crate::bench::Random;
-use crate::counts::{SOURCES, seeds, share, wilson};
+use super::bench::Random;
+use super::counts::{SOURCES, seeds, share, wilson};
 
 /// An evenly firing engine, banks alternating, an intake cam each.
 pub fn engine(cylinders: usize) -> Engine {

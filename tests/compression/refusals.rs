@@ -7,8 +7,8 @@ use camwitness::compression::{
 use camwitness::engine::Engine;
 use camwitness::units::{CrankDelta, Seconds};
 
-use crate::bench::{Bench, Random, Teeth, WORKSHOP, clamp, marks};
-use crate::engines::{TDC, engine};
+use super::bench::{Bench, Random, Teeth, WORKSHOP, clamp, marks};
+use super::engines::{TDC, engine};
 
 struct Captured {
     teeth: Teeth,

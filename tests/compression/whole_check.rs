@@ -9,7 +9,7 @@ use camwitness::engine::Engine;
 use camwitness::practice::{Ending, ExtraLead, Practice, Scenario, generate};
 use camwitness::report::text;
 
-use crate::practice::{engine, made, without};
+use super::practice::{engine, made, without};
 
 fn checked(capture: &Capture, engine: &Engine) -> Analysis {
     analyse(std::slice::from_ref(capture), engine, &Options::default()).expect("it locks")

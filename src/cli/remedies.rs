@@ -1,0 +1,64 @@
+//! What would mend an error, in the options of this command line. The one place outside the options themselves that names
+//! them.
+
+use crate::remedy::{Insistence, Mend, Remedy, Setting};
+
+/// An error as the command line tells it.
+pub(super) fn told(error: &dyn Mend) -> String {
+    error.told(&words)
+}
+
+fn words(remedy: &Remedy) -> String {
+    match remedy {
+        Remedy::Do(what) => what.clone().into_owned(),
+        Remedy::Give { setting, value } if value.is_empty() => format!("give {}", usage(*setting)),
+        Remedy::Give { setting, value } => format!("give {} {value}", option(*setting)),
+        Remedy::Insist { when, on } => {
+            Remedy::on_condition(when, &format!("pass {}", insistence(*on)))
+        }
+    }
+}
+
+/// The option that sets it.
+fn option(setting: Setting) -> &'static str {
+    usage(setting).split([' ', '=']).next().unwrap_or_default()
+}
+
+/// The option with what it takes.
+fn usage(setting: Setting) -> &'static str {
+    match setting {
+        Setting::Lead => "--lead LEAD=COLUMN",
+        Setting::Accuracy => "--accuracy DEGREES",
+        Setting::CrankingSpeed => "--rpm RPM",
+        Setting::ScopeChannels => "--channels N",
+    }
+}
+
+fn insistence(on: Insistence) -> &'static str {
+    match on {
+        Insistence::AcceptFaulty => "--accept-faulty",
+        Insistence::SeveralEngines => "--several-engines",
+        Insistence::InOrder => "--in-order",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn every_remedy_names_an_option_there_is() {
+        let program = super::super::Cli::command();
+        let options: Vec<String> = program
+            .get_subcommands()
+            .flat_map(|command| command.get_arguments())
+            .filter_map(|option| Some(format!("--{}", option.get_long()?)))
+            .collect();
+        let named = Setting::ALL.map(option).into_iter().chain(Insistence::ALL.map(insistence));
+        for name in named {
+            assert!(options.iter().any(|option| option == name), "no command has {name}");
+        }
+    }
+}

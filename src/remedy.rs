@@ -1,0 +1,209 @@
+//! What would mend an error. The library says what is wrong and where, and carries a [`Remedy`]; whoever stands in front of
+//! a user puts it into the words of that place: the command line names its options, the page its fields, a program
+//! takes the variant.
+
+use std::borrow::Cow;
+use std::fmt;
+
+/// One thing that would mend an error.
+///
+/// Its [`Display`](fmt::Display) is a clause that names no front's option or field: "give the channels of the scope, 2 to 16".
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Remedy {
+    /// Something to do that is said in the same words everywhere. A clause, without its last stop.
+    Do(Cow<'static, str>),
+    /// Give a setting. `value` is what it would take: "2 to 16", "0.07 or more"; empty where that is plain.
+    Give {
+        /// What is to be given.
+        setting: Setting,
+        /// What would do.
+        value: String,
+    },
+    /// Insist on it, on a condition.
+    Insist {
+        /// When this is right: "both are known to be right".
+        when: &'static str,
+        /// On what.
+        on: Insistence,
+    },
+}
+
+/// What the caller of the library, or the user of a front, can set to a value.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Setting {
+    /// Which column carries which lead: [`leads`](crate::analysis::Options::leads).
+    Lead,
+    /// Accuracy wanted of a plan, crank degrees.
+    Accuracy,
+    /// Cranking speed a plan or a practice capture is made for, revolutions per minute.
+    CrankingSpeed,
+    /// Channels of the scope a plan is made for.
+    ScopeChannels,
+}
+
+impl Setting {
+    /// Every one of them, so that a front can be tested to have words for each.
+    pub const ALL: [Setting; 4] =
+        [Setting::Lead, Setting::Accuracy, Setting::CrankingSpeed, Setting::ScopeChannels];
+}
+
+impl fmt::Display for Setting {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(match self {
+            Setting::Lead => "the column of each lead",
+            Setting::Accuracy => "the accuracy in crank degrees",
+            Setting::CrankingSpeed => "the cranking speed in rpm",
+            Setting::ScopeChannels => "the channels of the scope",
+        })
+    }
+}
+
+/// What is done only when the user insists.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Insistence {
+    /// Learn from a capture that looks faulty, or that disagrees with the others.
+    AcceptFaulty,
+    /// Take each capture as one of another engine.
+    SeveralEngines,
+    /// Compare in the order given.
+    InOrder,
+}
+
+impl Insistence {
+    /// Every one of them, so that a front can be tested to have words for each.
+    pub const ALL: [Insistence; 3] =
+        [Insistence::AcceptFaulty, Insistence::SeveralEngines, Insistence::InOrder];
+}
+
+impl fmt::Display for Insistence {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(match self {
+            Insistence::AcceptFaulty => "accept it as it is",
+            Insistence::SeveralEngines => "say that they are of several engines",
+            Insistence::InOrder => "say that they are in order",
+        })
+    }
+}
+
+impl Remedy {
+    /// Something to do that is said in the same words everywhere.
+    pub fn to(what: impl Into<Cow<'static, str>>) -> Remedy {
+        Remedy::Do(what.into())
+    }
+
+    /// Give a setting; what it takes is plain.
+    #[must_use]
+    pub fn give(setting: Setting) -> Remedy {
+        Remedy::Give { setting, value: String::new() }
+    }
+
+    /// The condition of an insistence, before its words.
+    #[must_use]
+    pub fn on_condition(when: &str, clause: &str) -> String {
+        format!("if {when}, {clause}")
+    }
+}
+
+impl fmt::Display for Remedy {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Remedy::Do(what) => out.write_str(what),
+            Remedy::Give { setting, value } if value.is_empty() => write!(out, "give {setting}"),
+            Remedy::Give { setting, value } => write!(out, "give {setting}, {value}"),
+            Remedy::Insist { when, on } => {
+                out.write_str(&Remedy::on_condition(when, &on.to_string()))
+            }
+        }
+    }
+}
+
+/// An error that carries what would mend it.
+pub trait Mend {
+    /// What is wrong and where, without a stop at its end and without a remedy.
+    fn complaint(&self) -> String;
+
+    /// What would mend it: any one of these. Empty where nobody knows.
+    fn remedies(&self) -> Vec<Remedy>;
+
+    /// Both, in the words of a front.
+    fn told(&self, words: &dyn Fn(&Remedy) -> String) -> String {
+        let clauses: Vec<String> = self.remedies().iter().map(words).collect();
+        match joined(&clauses) {
+            todo if todo.is_empty() => self.complaint(),
+            todo => format!("{}. {todo}", self.complaint()),
+        }
+    }
+}
+
+/// Clauses as one sentence that begins with a capital: `One, or another; if this is so, a third`.
+fn joined(clauses: &[String]) -> String {
+    let mut text = String::new();
+    for clause in clauses.iter().filter(|clause| !clause.is_empty()) {
+        if text.is_empty() {
+            let mut letters = clause.chars();
+            text.extend(letters.next().into_iter().flat_map(char::to_uppercase).chain(letters));
+        } else {
+            text.push_str(if clause.starts_with("if ") { "; " } else { ", or " });
+            text.push_str(clause);
+        }
+    }
+    text
+}
+
+/// Makes errors that carry remedies into errors of the standard library, printed in words that fit every front.
+macro_rules! mended_errors {
+    ($($error:ty),+) => {
+        $(
+            impl std::fmt::Display for $error {
+                fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                    out.write_str(&$crate::remedy::Mend::told(self, &|remedy| remedy.to_string()))
+                }
+            }
+            impl std::error::Error for $error {}
+        )+
+    };
+}
+pub(crate) use mended_errors;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    struct Wrong(Vec<Remedy>);
+
+    impl Mend for Wrong {
+        fn complaint(&self) -> String {
+            "c.csv, line 3: expected a number".into()
+        }
+
+        fn remedies(&self) -> Vec<Remedy> {
+            self.0.clone()
+        }
+    }
+
+    #[test]
+    fn remedies_follow_their_complaint_in_the_words_of_the_front() {
+        let insist = Remedy::Insist { when: "it is sound", on: Insistence::AcceptFaulty };
+        let accuracy = Remedy::Give { setting: Setting::Accuracy, value: "0.07 or more".into() };
+        let rows = [
+            (vec![], "c.csv, line 3: expected a number"),
+            (vec![Remedy::to("écrit")], "c.csv, line 3: expected a number. Écrit"),
+            (
+                vec![Remedy::to("take one out"), Remedy::give(Setting::Lead), insist],
+                "c.csv, line 3: expected a number. Take one out, or give the column of each lead; if it is sound, accept it as it is",
+            ),
+            (
+                vec![accuracy],
+                "c.csv, line 3: expected a number. Give the accuracy in crank degrees, 0.07 or more",
+            ),
+        ];
+        for (remedies, want) in rows {
+            assert_eq!(Wrong(remedies).told(&Remedy::to_string), want);
+        }
+        let wrong = Wrong(vec![Remedy::to("a"), Remedy::to("b")]);
+        assert_eq!(wrong.told(&|_| String::new()), wrong.complaint(), "a front may have no words");
+    }
+}

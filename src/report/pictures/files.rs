@@ -1,0 +1,50 @@
+//! Pictures as files in a folder.
+
+use std::path::{Path, PathBuf};
+
+use super::render::PictureError;
+use super::{Drawn, Picture};
+use crate::error::FileError;
+use crate::output::{Existing, write_whole};
+
+/// The files of pictures in a folder, SVG and PNG of each.
+#[must_use]
+pub fn files(folder: &Path) -> Vec<PathBuf> {
+    let names = Picture::ALL.into_iter().map(Picture::name);
+    names.flat_map(|name| ["svg", "png"].map(|end| folder.join(format!("{name}.{end}")))).collect()
+}
+
+/// Why pictures were not written.
+#[derive(Debug, thiserror::Error)]
+pub enum WritePicturesError {
+    /// A file cannot be written.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// A picture cannot be drawn.
+    #[error(transparent)]
+    Picture(#[from] PictureError),
+}
+
+/// Writes pictures as SVG and PNG into a folder, which is made when it is not there.
+///
+/// # Errors
+/// A folder or file that cannot be written, or a file that is there and must be kept.
+pub fn write_all(
+    pictures: &[Drawn],
+    folder: &Path,
+    existing: Existing,
+) -> Result<(), WritePicturesError> {
+    std::fs::create_dir_all(folder).map_err(|source| FileError {
+        path: folder.to_owned(),
+        doing: "make",
+        source,
+        advice: "Check the name after --plots, and that its parent folder may be written",
+    })?;
+    for drawn in pictures {
+        let name = drawn.picture.name();
+        let svg = drawn.svg()?;
+        write_whole(&folder.join(format!("{name}.svg")), svg.as_bytes(), existing)?;
+        write_whole(&folder.join(format!("{name}.png")), &drawn.png()?, existing)?;
+    }
+    Ok(())
+}

@@ -1,0 +1,22 @@
+//! Tests of the library, from a capture to what is said of it, in one program: a second one would compile and link the
+//! same library again.
+//!
+//! `cargo test --test pipeline recordings::` runs one file of them.
+
+mod accuracy;
+mod calibration;
+mod capture_formats;
+mod capture_properties;
+mod capture_recordings;
+mod cautious;
+#[path = "compression/main.rs"]
+mod compression;
+mod csv_dialects;
+mod degenerate;
+mod fuzz_finds;
+mod interpolation;
+mod nasty_crank;
+mod practice_physics;
+mod properties;
+mod recordings;
+mod same_degrees;

@@ -1,0 +1,11 @@
+//! Tests of the program and of the page, as their users meet them, in one program.
+//!
+//! `cargo test --test program cli::` runs one file of them.
+
+mod cli;
+mod every_test;
+mod faults;
+mod look;
+mod page;
+mod report;
+mod terminal;
