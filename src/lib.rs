@@ -34,7 +34,7 @@ pub mod learn;
 pub mod look;
 #[cfg(feature = "output")]
 pub mod output;
-#[cfg(feature = "page")]
+#[cfg(feature = "page-service")]
 pub mod page;
 pub mod plan;
 pub mod practice;

@@ -20,6 +20,10 @@ pub enum Remedy {
         /// What would do.
         value: String,
     },
+    /// Give another value for a setting.
+    Change(Setting),
+    /// Leave a setting to the program.
+    LeaveOut(Setting),
     /// Insist on it, on a condition.
     Insist {
         /// When this is right: "both are known to be right".
@@ -41,12 +45,19 @@ pub enum Setting {
     CrankingSpeed,
     /// Channels of the scope a plan is made for.
     ScopeChannels,
+    /// Port the page is served on.
+    Port,
 }
 
 impl Setting {
     /// Every one of them, so that a front can be tested to have words for each.
-    pub const ALL: [Setting; 4] =
-        [Setting::Lead, Setting::Accuracy, Setting::CrankingSpeed, Setting::ScopeChannels];
+    pub const ALL: [Setting; 5] = [
+        Setting::Lead,
+        Setting::Accuracy,
+        Setting::CrankingSpeed,
+        Setting::ScopeChannels,
+        Setting::Port,
+    ];
 }
 
 impl fmt::Display for Setting {
@@ -56,6 +67,7 @@ impl fmt::Display for Setting {
             Setting::Accuracy => "the accuracy in crank degrees",
             Setting::CrankingSpeed => "the cranking speed in rpm",
             Setting::ScopeChannels => "the channels of the scope",
+            Setting::Port => "the port",
         })
     }
 }
@@ -113,6 +125,8 @@ impl fmt::Display for Remedy {
             Remedy::Do(what) => out.write_str(what),
             Remedy::Give { setting, value } if value.is_empty() => write!(out, "give {setting}"),
             Remedy::Give { setting, value } => write!(out, "give {setting}, {value}"),
+            Remedy::Change(setting) => write!(out, "choose another value for {setting}"),
+            Remedy::LeaveOut(setting) => write!(out, "leave {setting} open"),
             Remedy::Insist { when, on } => {
                 out.write_str(&Remedy::on_condition(when, &on.to_string()))
             }

@@ -2,7 +2,6 @@
 
 use std::io::{Read, Write};
 use std::net::TcpStream;
-use std::sync::Arc;
 use std::time::Duration;
 
 use axum::body::Body;
@@ -10,8 +9,10 @@ use axum::http::{Request, Response, StatusCode};
 use camwitness::analysis::{AnalysisError, Options, analyse};
 use camwitness::capture::{CaptureError, ReadOptions, read_bytes};
 use camwitness::engine::Engine;
-use camwitness::page::{Session, listen, router, serve};
+use camwitness::page::server::{listen, router, serve};
+use camwitness::page::service::{Service, UploadLimit};
 use camwitness::practice::{DecimalMark, Dialect, Scenario, Separator, csv_text, generate};
+use camwitness::remedy::{Mend, Remedy, Setting};
 use camwitness::watch::Watch;
 use http_body_util::BodyExt;
 use serde_json::{Value, json};
@@ -22,19 +23,25 @@ const DEMO: &str = include_str!("../demo-data/engine.toml");
 /// Uploads of the tests stay under this; the refused one passes it.
 const MOST: u64 = 4_000_000;
 
+fn service(bytes: u64) -> Service {
+    Service::new(UploadLimit { bytes, to_raise: "start the page for larger ones" })
+}
+
 struct Page {
-    session: Arc<Session>,
+    service: Service,
     runtime: tokio::runtime::Runtime,
 }
 
 impl Page {
     fn new() -> Page {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-        Page { session: Arc::new(Session::new(PORT, MOST)), runtime: runtime.expect("a runtime") }
+        Page { service: service(MOST), runtime: runtime.expect("a runtime") }
     }
 
     fn send(&self, request: Request<Body>) -> Response<Body> {
-        self.runtime.block_on(router(self.session.clone()).oneshot(request)).expect("an answer")
+        self.runtime
+            .block_on(router(self.service.clone(), PORT).oneshot(request))
+            .expect("an answer")
     }
 
     /// Asks as the page itself does, and takes the answer apart.
@@ -263,9 +270,8 @@ struct Served {
 impl Served {
     fn new(most: u64) -> Served {
         let (listener, port) = listen(0).expect("a free port");
-        let session = Arc::new(Session::new(port, most));
         // It serves until the test program ends.
-        std::thread::spawn(move || serve(listener, session));
+        std::thread::spawn(move || serve(listener, service(most)));
         Served { port }
     }
 
@@ -333,7 +339,9 @@ fn two_gigabytes_are_refused_before_they_are_sent() {
     let answer =
         Served::end(page.begin("POST /api/captures?name=big.csv&reading=5", 2_000_000_000));
     assert!(
-        answer.contains("413") && answer.contains("4 MB") && answer.contains("--max-upload"),
+        answer.contains("413")
+            && answer.contains("4 MB")
+            && answer.contains("start the page for larger"),
         "{answer}"
     );
     assert!(page.ask("GET /api/readings/5").contains("{\"share\":null}"));
@@ -349,7 +357,12 @@ fn what_cannot_be_used_is_said_plainly() {
     let rootless = DEMO.replace("teeth = 42", "teeth = 41");
     // (address, body, status, part of the message)
     let rows: [(&str, Vec<u8>, StatusCode, &str); 7] = [
-        ("/api/captures?name=big.csv", big, StatusCode::PAYLOAD_TOO_LARGE, "--max-upload"),
+        (
+            "/api/captures?name=big.csv",
+            big,
+            StatusCode::PAYLOAD_TOO_LARGE,
+            "start the page for larger",
+        ),
         ("/api/captures?name=b.csv", bad.into(), StatusCode::UNPROCESSABLE_ENTITY, "b.csv, line 3"),
         (
             "/api/captures?name=..%2F..%2Fx.csv",
@@ -513,6 +526,7 @@ fn the_form_describes_two_banks_with_their_own_chains() {
 #[test]
 fn a_port_in_use_is_said_with_what_to_do() {
     let (_held, port) = listen(0).expect("a free port");
-    let message = listen(port).expect_err("in use").to_string();
-    assert!(message.contains(&port.to_string()) && message.contains("--port"), "{message}");
+    let refused = listen(port).expect_err("in use");
+    assert!(refused.complaint().contains(&port.to_string()), "{refused}");
+    assert!(refused.remedies().contains(&Remedy::Change(Setting::Port)), "{refused:?}");
 }

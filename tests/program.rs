@@ -3,9 +3,10 @@
 //! `cargo test --test program cli::` runs one file of them.
 
 mod cli;
-mod every_test;
 mod faults;
+mod house;
 mod look;
 mod page;
 mod report;
+mod service;
 mod terminal;

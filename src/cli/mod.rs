@@ -76,9 +76,6 @@ failure_from!(
     crate::report::pictures::WritePicturesError,
     practice::PracticeRunError
 );
-#[cfg(feature = "page")]
-failure_from!(crate::page::PageError);
-
 /// Errors that carry what would mend them.
 macro_rules! failure_with_remedy_from {
     ($($error:ty),*) => {
@@ -95,6 +92,8 @@ failure_with_remedy_from!(
     crate::learn::LearnError,
     crate::plan::PlanError
 );
+#[cfg(feature = "page")]
+failure_with_remedy_from!(crate::page::server::PageError);
 
 /// Nothing was wrong and nothing is left to say.
 const DONE: u8 = 0;

@@ -1,12 +1,13 @@
 //! `camwitness page`: the same work in a browser on this computer.
 
 use std::io::Write;
-use std::sync::Arc;
 
 use clap::Args;
 
 use super::Failure;
-use crate::page::{MAX_UPLOAD, Session, listen, serve};
+use crate::page::MAX_UPLOAD;
+use crate::page::server::{listen, serve};
+use crate::page::service::{Service, UploadLimit};
 
 /// Options of `page`.
 #[derive(Debug, Args)]
@@ -71,7 +72,11 @@ pub fn run(args: &PageArgs) -> Result<(), Failure> {
     if !args.no_browser && open::that_detached(&address).is_err() {
         super::say(&format!("no browser could be opened. Open {address} yourself."));
     }
-    Ok(serve(listener, Arc::new(Session::new(port, args.max_upload.0)))?)
+    let most = UploadLimit {
+        bytes: args.max_upload.0,
+        to_raise: "start the page with a larger --max-upload",
+    };
+    Ok(serve(listener, Service::new(most))?)
 }
 
 #[cfg(test)]

@@ -2,12 +2,11 @@
 
 use std::sync::Arc;
 
-use axum::Json;
-use axum::extract::{Path, State};
 use serde::Serialize;
 
-use super::answer::Refusal;
-use super::session::{Session, lock};
+use super::answer::{Answer, Refusal};
+use super::held::lock;
+use super::session::Session;
 use crate::watch::Watch;
 
 /// An upload from its first byte until the capture is held. Dropped in between, it stops.
@@ -43,25 +42,19 @@ impl Drop for Reading {
 
 /// How far an upload is read.
 #[derive(Serialize)]
-pub(super) struct Share {
+struct Share {
     /// 0 to 1; `None` once it has ended, which between two questions it may at any time.
     share: Option<f64>,
 }
 
 /// Tells how far.
-pub(super) async fn show(
-    State(session): State<Arc<Session>>,
-    Path(number): Path<u64>,
-) -> Json<Share> {
-    Json(Share { share: lock(&session.readings).get(&number).map(Watch::share) })
+pub(super) fn show(session: &Session, number: u64) -> Answer {
+    Answer::json(&Share { share: lock(&session.readings).get(&number).map(Watch::share) })
 }
 
 /// Stops one.
-pub(super) async fn stop(
-    State(session): State<Arc<Session>>,
-    Path(number): Path<u64>,
-) -> Result<Json<()>, Refusal> {
+pub(super) fn stop(session: &Session, number: u64) -> Result<Answer, Refusal> {
     let watch = lock(&session.readings).get(&number).cloned();
     watch.ok_or_else(|| Refusal::missing("upload"))?.stop();
-    Ok(Json(()))
+    Ok(Answer::json(&()))
 }

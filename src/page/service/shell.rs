@@ -1,27 +1,22 @@
 //! The page itself.
 
-use std::sync::Arc;
-
-use axum::Json;
-use axum::extract::State;
-use axum::http::Uri;
-use axum::http::header::CONTENT_TYPE;
-use axum::response::{Html, IntoResponse, Response};
 use maud::{DOCTYPE, Markup, html};
 use serde::Serialize;
 
-use super::answer::Refusal;
-use super::runs;
+use super::answer::{Answer, HTML, Refusal};
+use super::run;
 use super::session::Session;
 use crate::verdict::cautions::CAUTIONS;
 use crate::wheel::LIBRARY;
 
 #[derive(Serialize)]
-pub(super) struct SessionState {
+struct SessionState {
     max_upload: u64,
+    /// How the user raises it.
+    to_raise: &'static str,
     captures: Vec<Named>,
     engines: Vec<Named>,
-    runs: Vec<runs::Shown>,
+    runs: Vec<run::Shown>,
 }
 
 #[derive(Serialize)]
@@ -31,41 +26,40 @@ struct Named {
 }
 
 /// Everything the session holds, for a tab that opens or comes back.
-pub(super) async fn state(State(session): State<Arc<Session>>) -> Json<SessionState> {
+pub(super) fn state(session: &Session) -> Answer {
     let captures = session.captures().into_iter();
     let engines = session.engines().into_iter();
-    Json(SessionState {
-        max_upload: session.max_upload(),
+    Answer::json(&SessionState {
+        max_upload: session.most().bytes,
+        to_raise: session.most().to_raise,
         captures: captures
             .map(|(id, held)| Named { id, name: held.capture.source.clone() })
             .collect(),
         engines: engines.map(|(id, held)| Named { id, name: held.engine.name.clone() }).collect(),
-        runs: session.runs().iter().map(|(id, run)| runs::shown(*id, run)).collect(),
+        runs: session.runs().iter().map(|(id, run)| run.shown(*id)).collect(),
     })
 }
 
-/// The style sheet.
-pub(super) async fn style() -> impl IntoResponse {
-    ([(CONTENT_TYPE, "text/css; charset=utf-8")], include_str!("page.css"))
-}
+const SCRIPT: &str = "text/javascript; charset=utf-8";
 
-/// The scripts, by name.
-const SCRIPTS: [(&str, &str); 3] = [
-    ("page.js", include_str!("page.js")),
-    ("form.js", include_str!("form.js")),
-    ("common.js", include_str!("common.js")),
+/// What the page is made of, by name.
+const FILES: [(&str, &str, &str); 5] = [
+    ("page.css", "text/css; charset=utf-8", include_str!("page.css")),
+    ("page.js", SCRIPT, include_str!("page.js")),
+    ("form.js", SCRIPT, include_str!("form.js")),
+    ("common.js", SCRIPT, include_str!("common.js")),
+    ("carrier.js", SCRIPT, include_str!("carrier.js")),
 ];
 
-/// One of the scripts.
-pub(super) async fn script(uri: Uri) -> Result<Response, Refusal> {
-    let name = uri.path().trim_start_matches('/');
-    let found = SCRIPTS.into_iter().find(|script| script.0 == name);
-    let (_, text) = found.ok_or_else(|| Refusal::missing("script"))?;
-    Ok(([(CONTENT_TYPE, "text/javascript; charset=utf-8")], text).into_response())
+/// One of them.
+pub(super) fn file(name: &str) -> Result<Answer, Refusal> {
+    let found = FILES.into_iter().find(|file| file.0 == name);
+    let (_, kind, text) = found.ok_or_else(|| Refusal::missing("file"))?;
+    Ok(Answer::text(kind, text))
 }
 
 /// The page.
-pub(super) async fn page() -> Html<String> {
+pub(super) fn page() -> Answer {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -89,7 +83,7 @@ pub(super) async fn page() -> Html<String> {
             }
         }
     };
-    Html(page.into_string())
+    Answer::text(HTML, page.into_string())
 }
 
 fn capture_step() -> Markup {

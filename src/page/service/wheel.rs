@@ -1,10 +1,8 @@
 //! The wheel picker: what is typed becomes a wheel, and the wheel a drawing.
 
-use axum::Json;
-use axum::extract::Query;
 use serde::{Deserialize, Serialize};
 
-use super::answer::Refusal;
+use super::answer::{Answer, Refusal};
 use crate::report::pictures::wheel_svg;
 use crate::wheel::{Form, Wheel, WheelSource};
 
@@ -16,7 +14,7 @@ pub(super) struct Typed {
 
 /// The wheel drawn.
 #[derive(Serialize)]
-pub(super) struct DrawnWheel {
+struct DrawnWheel {
     name: String,
     teeth: usize,
     repeats: u32,
@@ -24,10 +22,10 @@ pub(super) struct DrawnWheel {
 }
 
 /// Draws a wheel as it is typed.
-pub(super) async fn draw(Query(typed): Query<Typed>) -> Result<Json<DrawnWheel>, Refusal> {
+pub(super) fn draw(typed: &Typed) -> Result<Answer, Refusal> {
     let wheel = resolve(&typed.spec).map_err(Refusal::unusable)?;
     let svg = wheel_svg(&wheel).map_err(Refusal::broken)?;
-    Ok(Json(DrawnWheel {
+    Ok(Answer::json(&DrawnWheel {
         name: wheel.name().to_owned(),
         teeth: wheel.tooth_count(),
         repeats: wheel.repeats(),

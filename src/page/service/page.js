@@ -1,5 +1,6 @@
 // The page: drop, name, choose, measure, read. Every text from a file is put in as text, never as markup.
-import { $, ask, make, option, send } from "/common.js";
+import { shows } from "/carrier.js";
+import { $, ask, make, openButton, option, saveButton, send } from "/common.js";
 import { writeEngine } from "/form.js";
 
 let capture = null; // the capture shown
@@ -8,6 +9,7 @@ let file = null; // the file last dropped, to be read again with a rate
 let upload = null; // a running upload
 let running = null; // number of the running measurement
 let maxUpload = Infinity;
+let toRaise = ""; // how a larger upload is allowed
 
 const megabytes = (bytes) => (bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0) + " MB";
 
@@ -24,53 +26,57 @@ function read(rate) {
   $("rate-row").hidden = true;
   if (file.size > maxUpload) {
     $("capture-error").textContent = file.name + " has " + megabytes(file.size) + ", more than the " + megabytes(maxUpload) +
-      " this page takes. Export a shorter capture, or start the page with a larger --max-upload.";
+      " this page takes. Export a shorter capture" + (toRaise && ", or " + toRaise) + ".";
     return;
   }
   if (upload) upload.abort();
-  const request = (upload = new XMLHttpRequest());
+  take(upload = new AbortController(), rate);
+}
+
+// Hands the file over and shows what comes of it; `mine` is this upload, until another one takes its place.
+async function take(mine, rate) {
+  const taken = file;
   // The number under which this upload is asked about; tabs must not meet on one.
   const number = Math.floor(Math.random() * Number.MAX_SAFE_INTEGER);
-  const end = () => { if (upload === request) { upload = null; $("uploading").hidden = true; } };
-  const fail = (message) => {
-    end();
-    $("capture-error").textContent = message;
-    $("rate-row").hidden = !/rate/.test(message);
-  };
   $("uploading").hidden = false;
   $("upload-bar").value = 0;
-  $("upload-words").textContent = "taking " + file.name;
-  request.upload.onprogress = (event) => { if (event.lengthComputable) $("upload-bar").value = event.loaded / event.total; };
-  request.upload.onload = () => { $("upload-words").textContent = "reading " + file.name; $("upload-bar").value = 0; follow(request, number); };
-  request.onerror = () => fail("The page does not answer any more, or the file changed while it was read. Drop it again.");
-  request.onabort = () => {
-    end();
-    ask("/api/readings/" + number, { method: "DELETE" }).catch(() => {});
-    $("capture-about").textContent = "Cancelled.";
+  $("upload-words").textContent = "taking " + taken.name;
+  const sent = (share) => {
+    if (upload !== mine) return;
+    $("upload-bar").value = share;
+    if (share < 1) return;
+    $("upload-words").textContent = "reading " + taken.name;
+    $("upload-bar").value = 0;
+    follow(mine, number);
   };
-  request.onload = () => {
-    let body = {};
-    try { body = JSON.parse(request.responseText); } catch { /* told below */ }
-    if (request.status !== 200) return fail(body.error || "The file could not be read.");
-    end();
-    showCapture(body);
-    showList().catch(() => {});
-  };
-  const about = new URLSearchParams({ name: file.name, reading: number });
+  const about = new URLSearchParams({ name: taken.name, reading: number });
   if (rate) about.set("rate", rate);
-  request.open("POST", "/api/captures?" + about);
-  request.setRequestHeader("x-camwitness", "1");
-  request.send(file);
+  try {
+    const read = await ask("/api/captures?" + about, { method: "POST", body: taken, sent, signal: mine.signal });
+    if (upload !== mine) return;
+    showCapture(read);
+    showList().catch(() => {});
+  } catch (error) {
+    if (error.name === "AbortError") {
+      ask("/api/readings/" + number, { method: "DELETE" }).catch(() => {});
+      if (upload === mine) $("capture-about").textContent = "Cancelled.";
+    } else if (upload === mine) {
+      $("capture-error").textContent = error.message;
+      $("rate-row").hidden = !/rate/.test(error.message);
+    }
+  } finally {
+    if (upload === mine) { upload = null; $("uploading").hidden = true; }
+  }
 }
 
 // How far the reading is, until the upload has ended.
-async function follow(request, number) {
-  while (upload === request) {
+async function follow(mine, number) {
+  while (upload === mine) {
     await new Promise((done) => setTimeout(done, 250));
     try {
       const now = await ask("/api/readings/" + number);
       if (now.share === null) return;
-      if (upload === request) $("upload-bar").value = now.share;
+      if (upload === mine) $("upload-bar").value = now.share;
     } catch { return; }
   }
 }
@@ -256,9 +262,9 @@ function showReport(run) {
   $("finding").dataset.state = run.finding.state;
   $("finding-words").textContent = run.finding.sentence;
   const base = "/runs/" + run.id + "/";
-  $("report").src = base + "report";
-  const link = (text, name) => make("a", { className: "button", href: base + name, download: name, textContent: text });
-  const own = make("a", { className: "button", href: base + "report", target: "_blank", rel: "noopener", textContent: "Open to print" });
+  shows($("report"), base + "report");
+  const link = (text, name) => saveButton(text, base + name, name);
+  const own = openButton("Open to print", base + "report");
   const pictures = make("details", {}, make("summary", { textContent: "Pictures" }),
     make("div", { className: "row" }, ...run.pictures.flatMap((name) => ["svg", "png"].map((end) => link(name + " " + end.toUpperCase(), name + "." + end)))));
   $("downloads").replaceChildren(own, link("Save report", "report.html"), link("Save result (JSON)", "result.json"), pictures);
@@ -269,6 +275,7 @@ function showReport(run) {
 async function showList() {
   const session = await showEngines();
   maxUpload = session.max_upload;
+  toRaise = session.to_raise;
   const held = $("again").value;
   $("again").replaceChildren(...session.captures.map((one) => option(String(one.id), one.name)));
   $("again").value = capture ? String(capture.id) : held;
@@ -322,9 +329,8 @@ function showComparison(table, base) {
     make("thead", {}, line("th", ["Camshaft", "Before", "After", "Moved", "Back in tolerance?"])), make("tbody", {}, ...rows)))];
   if (table.compression) parts.push(make("p", { textContent: "Compression, bank against bank. Before: " + table.compression[0] + ". After: " + table.compression[1] + ". " + table.compression[2] }));
   if (table.differences.length) parts.push(make("p", { textContent: "The two captures differ:" }), make("ul", {}, ...table.differences.map((text) => make("li", { textContent: text }))));
-  parts.push(make("div", { className: "row" }, make("a", { className: "button", href: base + "sheet", target: "_blank", rel: "noopener", textContent: "Open the sheet to sign" }),
-    make("a", { className: "button", href: base + "sheet.html", download: "before-after.html", textContent: "Save it" }),
-    make("a", { className: "button", href: base + "comparison.json", download: "comparison.json", textContent: "Save as JSON" })));
+  parts.push(make("div", { className: "row" }, openButton("Open the sheet to sign", base + "sheet"),
+    saveButton("Save it", base + "sheet.html", "before-after.html"), saveButton("Save as JSON", base + "comparison.json", "comparison.json")));
   $("compared").replaceChildren(...parts);
 }
 

@@ -1,29 +1,23 @@
 //! Engine descriptions: the demonstration's, uploaded ones, and those written with the form.
 
-use std::path::Path as FilePath;
-use std::sync::Arc;
+use std::path::Path;
 
-use axum::Json;
-use axum::body::Body;
-use axum::extract::{Path, Query, State};
-use axum::http::HeaderMap;
 use serde::Serialize;
 
-use super::answer::Refusal;
-use super::captures::{Upload, body, label};
+use super::answer::{Answer, Refusal};
+use super::captures::{Upload, label};
 use super::form::EngineForm;
-use super::session::{HeldEngine, Session};
+use super::held::HeldEngine;
+use super::request::Request;
+use super::session::Session;
 use super::wheel::names_a_file;
 use crate::engine::Engine;
 use crate::error::DescriptionError;
 use crate::verdict::capital;
 
-/// Largest engine file taken: a hundred times the longest that makes sense.
-const MOST_BYTES: u64 = 1_000_000;
-
 /// An engine as the page shows it.
 #[derive(Serialize)]
-pub(super) struct Shown {
+struct Shown {
     id: u64,
     name: String,
     /// Names of leads this engine can have.
@@ -34,7 +28,7 @@ pub(super) struct Shown {
 
 /// What came of the form.
 #[derive(Serialize)]
-pub(super) struct FormAnswer {
+struct FormAnswer {
     /// The field at fault; empty for the form as a whole.
     field: Option<String>,
     message: Option<String>,
@@ -44,7 +38,7 @@ pub(super) struct FormAnswer {
 }
 
 /// Reads a description that came from a browser: as any other, but wheels are never opened as files.
-pub(super) fn read(text: &str, name: &str) -> Result<Engine, DescriptionError> {
+fn read(text: &str, name: &str) -> Result<Engine, DescriptionError> {
     if let Ok(table) = text.parse::<toml::Table>() {
         let wheels = table
             .get("crank")
@@ -65,7 +59,7 @@ pub(super) fn read(text: &str, name: &str) -> Result<Engine, DescriptionError> {
             });
         }
     }
-    Engine::parse(text, FilePath::new(name))
+    Engine::parse(text, Path::new(name))
 }
 
 fn cams_of(table: &toml::Table) -> impl Iterator<Item = &toml::Value> {
@@ -78,7 +72,7 @@ fn add(session: &Session, text: String, name: &str) -> Result<Shown, Description
     Ok(shown(id, &held))
 }
 
-pub(super) fn shown(id: u64, held: &HeldEngine) -> Shown {
+fn shown(id: u64, held: &HeldEngine) -> Shown {
     let engine = &held.engine;
     let cams: Vec<String> = engine.cams.iter().map(|cam| cam.name.clone()).collect();
     let mut roles = vec!["crank".to_owned()];
@@ -91,34 +85,26 @@ pub(super) fn shown(id: u64, held: &HeldEngine) -> Shown {
 }
 
 /// Takes an engine file.
-pub(super) async fn upload(
-    State(session): State<Arc<Session>>,
-    Query(about): Query<Upload>,
-    headers: HeaderMap,
-    content: Body,
-) -> Result<Json<Shown>, Refusal> {
-    let bytes = body(&headers, content, MOST_BYTES).await?;
+pub(super) fn upload(session: &Session, request: &mut Request) -> Result<Answer, Refusal> {
+    let about: Upload = request.query()?;
     let name = label(&about.name, "engine.toml");
-    let text = String::from_utf8(bytes).map_err(|_| {
+    let text = String::from_utf8(std::mem::take(&mut request.body)).map_err(|_| {
         Refusal::unusable(format!("{name}: this is no text. Choose an engine file (TOML)"))
     })?;
-    add(&session, text, &name).map(Json).map_err(Refusal::unusable)
+    add(session, text, &name).map(|added| Answer::json(&added)).map_err(Refusal::unusable)
 }
 
 /// Writes an engine file from the form; a field that cannot be used is named.
-pub(super) async fn from_form(
-    State(session): State<Arc<Session>>,
-    Json(form): Json<EngineForm>,
-) -> Json<FormAnswer> {
+pub(super) fn from_form(session: &Session, form: &EngineForm) -> Result<Answer, Refusal> {
     let refused = |field: String, message: String, toml: Option<String>| FormAnswer {
         field: Some(field),
         message: Some(message),
         toml,
         engine: None,
     };
-    Json(match form.to_toml() {
+    Ok(Answer::json(&match form.to_toml() {
         Err(error) => refused(error.field, error.message, None),
-        Ok(text) => match add(&session, text.clone(), "the form") {
+        Ok(text) => match add(session, text.clone(), "the form") {
             Ok(engine) => {
                 FormAnswer { field: None, message: None, toml: Some(text), engine: Some(engine) }
             }
@@ -128,14 +114,11 @@ pub(super) async fn from_form(
                 refused(form.field_of(&error.key), message, Some(text))
             }
         },
-    })
+    }))
 }
 
 /// Shows an engine again.
-pub(super) async fn show(
-    State(session): State<Arc<Session>>,
-    Path(id): Path<u64>,
-) -> Result<Json<Shown>, Refusal> {
+pub(super) fn show(session: &Session, id: u64) -> Result<Answer, Refusal> {
     let held = session.engine(id).ok_or_else(|| Refusal::missing("engine"))?;
-    Ok(Json(shown(id, &held)))
+    Ok(Answer::json(&shown(id, &held)))
 }

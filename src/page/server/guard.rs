@@ -1,15 +1,13 @@
 //! Only this page, in a browser on this computer, may ask: other host names and other origins are refused.
 
-use std::sync::Arc;
-
 use axum::extract::{Request, State};
 use axum::http::HeaderMap;
 use axum::http::header::{HOST, HeaderName, HeaderValue, ORIGIN};
 use axum::middleware::Next;
-use axum::response::{IntoResponse, Response};
+use axum::response::Response;
 
-use super::answer::Refusal;
-use super::session::Session;
+use super::written;
+use crate::page::service::Refusal;
 
 /// What every answer tells the browser: nothing from elsewhere, no guessing of types, no frames elsewhere.
 const HEADERS: [(&str, &str); 4] = [
@@ -23,14 +21,10 @@ const HEADERS: [(&str, &str); 4] = [
 ];
 
 /// Refuses strangers and adds the headers.
-pub(super) async fn check(
-    State(session): State<Arc<Session>>,
-    request: Request,
-    next: Next,
-) -> Response {
+pub(super) async fn check(State(port): State<u16>, request: Request, next: Next) -> Response {
     let changes = !request.method().is_safe();
-    let mut response = match refusal(request.headers(), session.port(), changes) {
-        Some(refusal) => refusal.into_response(),
+    let mut response = match refusal(request.headers(), port, changes) {
+        Some(refusal) => written(refusal.into()),
         None => next.run(request).await,
     };
     let headers = response.headers_mut();

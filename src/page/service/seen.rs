@@ -1,39 +1,15 @@
-//! Captures dropped on the page.
+//! What the page shows of a capture.
 
-use std::sync::Arc;
+use serde::Serialize;
 
-use axum::Json;
-use axum::body::Body;
-use axum::extract::{Path, Query, State};
-use axum::http::HeaderMap;
-use axum::http::header::CONTENT_LENGTH;
-use http_body_util::BodyExt;
-use serde::{Deserialize, Serialize};
-
-use super::answer::Refusal;
-use super::reading::Reading;
-use super::session::{HeldCapture, Session};
 use super::wheel;
-use crate::capture::{Capture, CaptureKind, Clock, ReadOptions, Unit, read_bytes};
+use crate::capture::{Capture, CaptureKind, Clock, Unit};
 use crate::engine::Sensor;
 use crate::look::{ChannelLook, RoleGuess, look};
 use crate::units::Seconds;
 
-/// Longest name kept of an upload, in characters.
-const LONGEST_NAME: usize = 120;
 /// Columns of a small trace.
 const COLUMNS: usize = 260;
-
-/// What comes with an upload. The name is a label and never a path.
-#[derive(Debug, Deserialize)]
-pub(super) struct Upload {
-    #[serde(default)]
-    pub name: String,
-    /// Samples per second, for a file without times.
-    pub rate: Option<f64>,
-    /// Number under which the tab asks how far its upload is, and stops it.
-    pub reading: Option<u64>,
-}
 
 /// A capture as the page shows it.
 #[derive(Clone, Serialize)]
@@ -51,6 +27,13 @@ pub(super) struct Shown {
     doubt: Option<String>,
     /// Wheels of the channels taken for cams.
     cam_wheels: Vec<SeenWheel>,
+}
+
+impl Shown {
+    /// The same under the number it has in its session.
+    pub fn numbered(&self, id: u64) -> Shown {
+        Shown { id, ..self.clone() }
+    }
 }
 
 /// A wheel recognised in a capture, to begin an engine file with.
@@ -77,90 +60,6 @@ struct ShownChannel {
     trace: String,
 }
 
-/// A name for showing: the last part of whatever was sent, without control characters.
-pub(super) fn label(name: &str, otherwise: &str) -> String {
-    let last = name.rsplit(['/', '\\']).next().unwrap_or("");
-    let clean: String = last.chars().filter(|c| !c.is_control()).take(LONGEST_NAME).collect();
-    if clean.trim().is_empty() { otherwise.to_owned() } else { clean.trim().to_owned() }
-}
-
-/// Takes the body of a request into memory, as much as is allowed.
-pub(super) async fn body(
-    headers: &HeaderMap,
-    mut body: Body,
-    most: u64,
-) -> Result<Vec<u8>, Refusal> {
-    let refuse = || {
-        Refusal::too_large(format!(
-            "The file is larger than the {:.0} MB this page takes. Export a shorter capture, or start the page with a larger --max-upload",
-            most as f64 / 1e6
-        ))
-    };
-    let length =
-        headers.get(CONTENT_LENGTH).and_then(|value| value.to_str().ok()?.parse::<u64>().ok());
-    if length.is_some_and(|length| length > most) {
-        return Err(refuse());
-    }
-    let mut bytes = Vec::new();
-    while let Some(frame) = body.frame().await {
-        let frame =
-            frame.map_err(|_| Refusal::unusable("The upload broke off. Drop the file again"))?;
-        let Ok(data) = frame.into_data() else { continue };
-        if (bytes.len() + data.len()) as u64 > most {
-            return Err(refuse());
-        }
-        bytes.extend_from_slice(&data);
-    }
-    Ok(bytes)
-}
-
-/// Reads an uploaded capture.
-pub(super) async fn upload(
-    State(session): State<Arc<Session>>,
-    Query(about): Query<Upload>,
-    headers: HeaderMap,
-    content: Body,
-) -> Result<Json<Shown>, Refusal> {
-    // Held to the end: a tab that is closed, or breaks the upload off, stops the reading as well.
-    let reading = Reading::begin(&session, about.reading);
-    let bytes = body(&headers, content, session.max_upload()).await?;
-    let name = label(&about.name, "capture");
-    let watch = reading.watch();
-    let options = ReadOptions { rate: about.rate, watch: watch.clone(), ..ReadOptions::default() };
-    if about.rate.is_some_and(|rate| !(rate.is_finite() && rate > 0.0)) {
-        return Err(Refusal::unusable("The rate is in samples per second: give a number above 0"));
-    }
-    let held = session.clone();
-    let read = move || {
-        let capture = read_bytes(&bytes, &name, &options).map_err(Refusal::unusable)?;
-        drop(bytes);
-        let about = shown(&capture);
-        watch.go_on().map_err(Refusal::unusable)?;
-        let (id, held) = held.add_capture(HeldCapture { capture, about });
-        Ok(Json(Shown { id, ..held.about.clone() }))
-    };
-    let shown = tokio::task::spawn_blocking(read).await.map_err(Refusal::broken)?;
-    drop(reading);
-    shown
-}
-
-/// Shows a capture again.
-pub(super) async fn show(
-    State(session): State<Arc<Session>>,
-    Path(id): Path<u64>,
-) -> Result<Json<Shown>, Refusal> {
-    let held = session.capture(id).ok_or_else(|| Refusal::missing("capture"))?;
-    Ok(Json(Shown { id, ..held.about.clone() }))
-}
-
-/// Forgets a capture.
-pub(super) async fn remove(
-    State(session): State<Arc<Session>>,
-    Path(id): Path<u64>,
-) -> Result<Json<()>, Refusal> {
-    if session.remove_capture(id) { Ok(Json(())) } else { Err(Refusal::missing("capture")) }
-}
-
 /// The lead a channel probably is.
 fn lead(look: &ChannelLook) -> &'static str {
     match look.role {
@@ -175,7 +74,7 @@ fn lead(look: &ChannelLook) -> &'static str {
 }
 
 /// What is shown of a capture, under no number yet.
-fn shown(capture: &Capture) -> Shown {
+pub(super) fn shown(capture: &Capture) -> Shown {
     let (first, last) = capture.span();
     let seen = look(capture, &[]);
     let channels = capture.channels.iter().zip(&seen.channels).map(|(channel, look)| {

@@ -2,11 +2,11 @@
 
 use toml::Value;
 
-use crate::page::wheel;
+use crate::page::service::wheel;
 
 /// A field of the form that cannot be used: which, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::page) struct FieldError {
+pub(in crate::page::service) struct FieldError {
     pub field: String,
     pub message: String,
 }

@@ -1,15 +1,9 @@
 //! Two measurements of this session, before and after a repair.
 
-use std::sync::Arc;
-
-use axum::Json;
-use axum::extract::{Path, Query, State};
-use axum::http::header::{CONTENT_SECURITY_POLICY, CONTENT_TYPE};
-use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 
-use super::answer::Refusal;
-use super::runs::{REPORT_POLICY, download};
+use super::answer::{Answer, HTML, JSON, Refusal};
+use super::run::Run;
 use super::session::Session;
 use crate::compare::{CompareError, Comparison, compare};
 use crate::report::compare as written;
@@ -26,7 +20,7 @@ pub(super) struct Asked {
 
 /// What came of it.
 #[derive(Serialize)]
-pub(super) struct Shown {
+struct Shown {
     /// The two look the wrong way round; nothing else is filled then.
     wrong_way_round: bool,
     message: String,
@@ -52,17 +46,16 @@ fn comparison(
         )));
     }
     let unfinished = || Refusal::unusable("One of the two has no result. Measure it first");
-    let analyses = first.analysis().zip(second.analysis()).ok_or_else(unfinished)?;
-    Ok(compare(analyses.0, analyses.1, in_order))
+    let analysis = |run: &Run| {
+        run.read(|outcome| outcome.map(|outcome| outcome.analysis.clone())).ok_or_else(unfinished)
+    };
+    Ok(compare(analysis(&first)?, analysis(&second)?, in_order))
 }
 
 /// Compares two.
-pub(super) async fn show(
-    State(session): State<Arc<Session>>,
-    Query(asked): Query<Asked>,
-) -> Result<Json<Shown>, Refusal> {
-    let compared = comparison(&session, asked.before, asked.after, asked.in_order)?;
-    Ok(Json(match compared {
+pub(super) fn show(session: &Session, asked: &Asked) -> Result<Answer, Refusal> {
+    let compared = comparison(session, asked.before, asked.after, asked.in_order)?;
+    Ok(Answer::json(&match compared {
         Ok(comparison) => Shown {
             wrong_way_round: false,
             message: String::new(),
@@ -79,22 +72,18 @@ pub(super) async fn show(
 }
 
 /// The sign-off sheet or the comparison as JSON. The name is looked up, never opened.
-pub(super) async fn file(
-    State(session): State<Arc<Session>>,
-    Path((before, after, name)): Path<(u64, u64, String)>,
-) -> Result<Response, Refusal> {
+pub(super) fn file(
+    session: &Session,
+    before: u64,
+    after: u64,
+    name: &str,
+) -> Result<Answer, Refusal> {
     // Whoever opens the sheet has seen the table, and any doubt about the order beside it.
-    let comparison = comparison(&session, before, after, true)?.map_err(Refusal::unusable)?;
-    let html = "text/html; charset=utf-8";
-    match name.as_str() {
-        "sheet" => {
-            let headers = [(CONTENT_TYPE, html), (CONTENT_SECURITY_POLICY, REPORT_POLICY)];
-            Ok((headers, written::sign_off(&comparison)).into_response())
-        }
-        "sheet.html" => Ok(download(html, &name, written::sign_off(&comparison).into())),
-        "comparison.json" => {
-            Ok(download("application/json", &name, written::json(&comparison).into()))
-        }
+    let comparison = comparison(session, before, after, true)?.map_err(Refusal::unusable)?;
+    match name {
+        "sheet" => Ok(Answer::report(written::sign_off(&comparison))),
+        "sheet.html" => Ok(Answer::file(HTML, name, written::sign_off(&comparison).into())),
+        "comparison.json" => Ok(Answer::file(JSON, name, written::json(&comparison).into())),
         _ => Err(Refusal::missing("file")),
     }
 }

@@ -1,0 +1,66 @@
+//! Captures dropped on the page.
+
+use serde::Deserialize;
+
+use super::answer::{Answer, Refusal};
+use super::held::HeldCapture;
+use super::request::Request;
+use super::seen;
+use super::session::Session;
+use crate::capture::{ReadOptions, read_bytes};
+
+/// Longest name kept of an upload, in characters.
+const LONGEST_NAME: usize = 120;
+
+/// What comes with an upload. The name is a label and never a path.
+#[derive(Debug, Deserialize)]
+pub(super) struct Upload {
+    #[serde(default)]
+    pub name: String,
+    /// Samples per second, for a file without times.
+    pub rate: Option<f64>,
+}
+
+/// A name for showing: the last part of whatever was sent, without control characters.
+pub(super) fn label(name: &str, otherwise: &str) -> String {
+    let last = name.rsplit(['/', '\\']).next().unwrap_or("");
+    let clean: String = last.chars().filter(|c| !c.is_control()).take(LONGEST_NAME).collect();
+    if clean.trim().is_empty() { otherwise.to_owned() } else { clean.trim().to_owned() }
+}
+
+/// Reads an uploaded capture.
+pub(super) fn upload(session: &Session, request: &mut Request) -> Result<Answer, Refusal> {
+    let about: Upload = request.query()?;
+    let name = label(&about.name, "capture");
+    let watch = request.watch();
+    let options = ReadOptions { rate: about.rate, watch: watch.clone(), ..ReadOptions::default() };
+    if about.rate.is_some_and(|rate| !(rate.is_finite() && rate > 0.0)) {
+        return Err(Refusal::unusable("The rate is in samples per second: give a number above 0"));
+    }
+    let bytes = std::mem::take(&mut request.body);
+    let capture = read_bytes(&bytes, &name, &options).map_err(Refusal::unusable)?;
+    drop(bytes);
+    let about = seen::shown(&capture);
+    watch.go_on().map_err(Refusal::unusable)?;
+    let (id, held) = session.add_capture(HeldCapture { capture, about });
+    Ok(shown(id, &held))
+}
+
+fn shown(id: u64, held: &HeldCapture) -> Answer {
+    Answer::json(&held.about.numbered(id))
+}
+
+/// Shows a capture again.
+pub(super) fn show(session: &Session, id: u64) -> Result<Answer, Refusal> {
+    let held = session.capture(id).ok_or_else(|| Refusal::missing("capture"))?;
+    Ok(shown(id, &held))
+}
+
+/// Forgets a capture.
+pub(super) fn remove(session: &Session, id: u64) -> Result<Answer, Refusal> {
+    if session.remove_capture(id) {
+        Ok(Answer::json(&()))
+    } else {
+        Err(Refusal::missing("capture"))
+    }
+}

@@ -1,0 +1,112 @@
+//! The service of the page without a server: another carrier finds all of it.
+
+use camwitness::capture::CaptureKind;
+use camwitness::engine::Engine;
+use camwitness::page::service::{Answer, Method, Reply, Service, Status, UploadLimit};
+use camwitness::practice::{Dialect, Scenario, csv_text, generate};
+use serde_json::{Value, json};
+
+const DEMO: &str = include_str!("../demo-data/engine.toml");
+const MOST: u64 = 4_000_000;
+
+fn service() -> Service {
+    Service::new(UploadLimit { bytes: MOST, to_raise: "" })
+}
+
+fn reply(service: &Service, method: Method, address: &str, body: &[u8]) -> Reply {
+    let mut request = service.begin(method, address);
+    for piece in body.chunks(10_000) {
+        if let Err(refusal) = request.take(piece) {
+            return Reply { answer: Answer::from(refusal), work: None };
+        }
+    }
+    service.ask(request)
+}
+
+fn ask(service: &Service, method: Method, address: &str, body: &[u8]) -> (Status, Value) {
+    let answer = reply(service, method, address, body).answer;
+    (answer.status, serde_json::from_slice(&answer.body).unwrap_or(Value::Null))
+}
+
+fn capture() -> String {
+    let engine = Engine::parse(DEMO, std::path::Path::new("engine.toml")).expect("sound");
+    let scenario = Scenario { kind: CaptureKind::Events, leads: vec![], ..Scenario::new(engine) };
+    let made = generate(&scenario).expect("a practice capture");
+    csv_text(&made.capture, &made.steps, Dialect::default()).expect("a dialect")
+}
+
+/// A session with one measurement begun: its number, and the work.
+fn begun(service: &Service) -> (Value, Reply) {
+    let (status, shown) =
+        ask(service, Method::Post, "/api/captures?name=c.csv", capture().as_bytes());
+    assert_eq!(status, Status::Done, "{shown}");
+    let (_, session) = ask(service, Method::Get, "/api/session", b"");
+    let asked = json!({"capture": shown["id"], "engine": session["engines"][0]["id"]});
+    let reply = reply(service, Method::Post, "/api/runs", asked.to_string().as_bytes());
+    let run: Value = serde_json::from_slice(&reply.answer.body).expect("JSON");
+    (run["id"].clone(), reply)
+}
+
+#[test]
+fn a_carrier_without_threads_measures_and_reads_the_report() {
+    let service = service();
+    let (id, reply) = begun(&service);
+    let state = || ask(&service, Method::Get, &format!("/api/runs/{id}"), b"").1["state"].clone();
+    assert_eq!(state(), "working", "nothing is done before the carrier does it");
+    reply.work.expect("work").run();
+    assert_eq!(state(), "done");
+    let read =
+        |name: &str| self::reply(&service, Method::Get, &format!("/runs/{id}/{name}"), b"").answer;
+    let (shown, saved) = (read("report"), read("report.html"));
+    assert_eq!((shown.kind, shown.sealed, shown.save_as), ("text/html; charset=utf-8", true, None));
+    assert_eq!((saved.sealed, saved.save_as.as_deref()), (false, Some("report.html")));
+    assert_eq!(shown.body, saved.body);
+    let result: Value = serde_json::from_slice(&read("result.json").body).expect("JSON");
+    assert_eq!(result["verdict"]["state"], "in_time");
+    assert!(read("traces.png").body.starts_with(b"\x89PNG"));
+    assert_eq!(read("../../etc/passwd").status, Status::Missing);
+}
+
+#[test]
+fn cancelled_work_ends_without_a_result() {
+    let service = service();
+    let (id, reply) = begun(&service);
+    let (_, run) = ask(&service, Method::Delete, &format!("/api/runs/{id}/cancel"), b"");
+    assert_eq!(run["state"], "cancelled");
+    reply.work.expect("work").run();
+    let (_, run) = ask(&service, Method::Get, &format!("/api/runs/{id}"), b"");
+    assert_eq!((&run["state"], &run["finding"]), (&json!("cancelled"), &Value::Null));
+    let (status, _) = ask(&service, Method::Get, &format!("/runs/{id}/report"), b"");
+    assert_eq!(status, Status::Missing);
+}
+
+#[test]
+fn what_is_too_large_or_makes_no_sense_is_one_plain_message() {
+    let service = service();
+    assert!(service.begin(Method::Post, "/api/captures?name=c.csv").expect(MOST + 1).is_err());
+    assert!(service.begin(Method::Post, "/api/captures?name=c.csv").expect(MOST).is_ok());
+    let long = vec![b'1'; MOST as usize + 1];
+    // (method, address, body, how it ends, part of the message)
+    let rows: [(Method, &str, &[u8], Status, &str); 8] = [
+        (
+            Method::Post,
+            "/api/captures?name=c.csv",
+            &long,
+            Status::TooLarge,
+            "Export a shorter capture",
+        ),
+        (Method::Post, "/api/runs", &long, Status::TooLarge, "larger than 1 MB"),
+        (Method::Post, "/api/captures?rate=x", b"1", Status::Unusable, "cannot be read"),
+        (Method::Post, "/api/captures?rate=0", b"1", Status::Unusable, "number above 0"),
+        (Method::Post, "/api/runs", b"{", Status::Unusable, "cannot be read"),
+        (Method::Get, "/api/runs/x", b"", Status::Missing, "no such number"),
+        (Method::Get, "/api/nothing", b"", Status::Missing, "no such address"),
+        (Method::Get, "/../Cargo.toml", b"", Status::Missing, "no such address"),
+    ];
+    for (method, address, body, status, part) in rows {
+        let (got, value) = ask(&service, method, address, body);
+        let message = value["error"].as_str().unwrap_or_default();
+        assert_eq!(got, status, "{address}: {value}");
+        assert!(message.contains(part) && message.ends_with('.'), "{address}: {message}");
+    }
+}
