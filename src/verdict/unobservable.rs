@@ -5,17 +5,16 @@
 //! what was measured, so such a skip is looked for here whatever its odds.
 
 use super::Kind;
-use super::explanations::{Catalogue, Company};
-use super::likelihood::Model;
+use super::hypotheses::{Catalogue, Model, SecondFault};
 use super::matrix::{Cholesky, dot};
-use super::rows::{Rows, wrap};
+use super::readings::{Rows, wrap};
 
 /// A skip that moves the readings by less than this many of their standard deviations together would not show. Three
 /// for a gross error, and one half for where the readings themselves may lie.
 const SHOWS_SDS: f64 = 3.5;
 
 /// The likeliest of the skips that would not show; `ranked` are causes and their odds, likeliest first.
-pub(super) fn hidden_skip(
+pub(super) fn unobservable_skip(
     catalogue: &Catalogue,
     rows: &Rows,
     ranked: impl Iterator<Item = usize>,
@@ -25,7 +24,7 @@ pub(super) fn hidden_skip(
         catalogue
             .variants
             .iter()
-            .find(|variant| variant.cause == cause && matches!(variant.company, Company::Alone))
+            .find(|variant| variant.cause == cause && matches!(variant.second, SecondFault::None))
     };
     ranked.filter(skip).find(|&cause| {
         alone(cause).is_some_and(|variant| distance(rows, &variant.model) < SHOWS_SDS)
@@ -37,7 +36,7 @@ fn distance(rows: &Rows, model: &Model) -> f64 {
     let cams: Vec<usize> =
         (0..rows.list.len()).filter(|&row| rows.list[row].kind.is_cam()).collect();
     let Some(factor) =
-        Cholesky::new(cams.len(), |a, b| rows.covariance(cams[a], cams[b], &model.loose))
+        Cholesky::new(cams.len(), |a, b| rows.covariance(cams[a], cams[b], &model.normal))
     else {
         return 0.0;
     };

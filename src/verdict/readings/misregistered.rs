@@ -1,9 +1,9 @@
 //! Was the wheel recognised the wrong way round?
 
-use super::amounts::{log_normal, log_sum};
-use super::health::MOST_STRAY;
+use super::outliers::MOST_OUTLIER;
 use super::wheel_edges::{edge_counts, odd_share};
 use crate::cam::CamPosition;
+use crate::verdict::density::{log_normal, log_sum};
 
 /// An edge that is no edge of the wheel, or one that is lost, is never rarer than this, however clean the signal
 /// looks.
@@ -14,6 +14,7 @@ const EITHER_WAY: f64 = 0.7;
 /// A roughly made wheel loses this share of its score: edges 3° off where they may be taken for the wheel's within 12°
 /// cost the square of a quarter each.
 const FIT_OF_WHEEL_SD: f64 = 0.05;
+
 /// Probability that the wheel stands another way round than found.
 ///
 /// By its edges: the next best rotation leaves a share `fit` more of the wheel's edges unexplained than the best. Were it the
@@ -27,16 +28,16 @@ const FIT_OF_WHEEL_SD: f64 = 0.05;
 ///
 /// In 2,000 simulated captures (seeds from 50001, a whole crank wheel) 37 of 4,786 readings were wrong; this says 45. Of
 /// 4,640 readings that it gives less than 0.03 none was wrong.
-pub(super) fn turned(cam: &CamPosition) -> f64 {
+pub(crate) fn misregistered(cam: &CamPosition) -> f64 {
     let fit = if cam.fit.is_finite() { cam.fit.clamp(0.0, 1.0) } else { 0.0 };
     let (seen, odd) = edge_counts(cam);
     let share = odd_share(cam).max(LEAST_ODD_SHARE);
     let by_edges = share.powf(2.0 * fit * cam.edges.len().max(1) as f64);
     let by_chance = 2.0 * (share * (1.0 - share) / (seen + odd)).sqrt();
     let by_score = (-0.5 * (fit / by_chance.hypot(FIT_OF_WHEEL_SD)).powi(2)).exp();
-    let turned = EITHER_WAY * by_edges.max(by_score);
-    let noise = log_scatter_of_noise(cam, fit).exp() * turned;
-    (noise / (noise + 1.0 - turned)).min(MOST_STRAY)
+    let wrong = EITHER_WAY * by_edges.max(by_score);
+    let noise = log_scatter_of_noise(cam, fit).exp() * wrong;
+    (noise / (noise + 1.0 - wrong)).min(MOST_OUTLIER)
 }
 
 /// Scatter of one edge from cycle to cycle in crank degrees, and the spread of its logarithm: of a wheel's edge; and of noise
