@@ -13,15 +13,15 @@ use super::hypotheses::{EffectPrior, Model};
 use super::matrix::{Cholesky, dot};
 use super::readings::{Character, Row, RowKind, Rows, wrap};
 
-/// Longest step of Simpson's rule, crank degrees: finer than the least standard deviation any cam row has (build
-/// scatter alone).
+/// Longest step of Simpson's rule, crank degrees: finer than the least standard deviation any cam
+/// row has (build scatter alone).
 const SIMPSON_STEP: f64 = 0.45;
 
 /// Images of a repeating reading summed either side.
 const IMAGES: i32 = 2;
 
-/// A reading that may be worthless this often is a suspect: several suspects may be so at once. Of the others one at
-/// most is, which leaves out chances below a ten-thousandth.
+/// A reading that may be worthless this often is a suspect: several suspects may be so at once. Of
+/// the others one at most is, which leaves out chances below a ten-thousandth.
 const SUSPECT: f64 = 0.01;
 /// Most suspects summed over in every combination.
 const MOST_SUSPECTS: usize = 6;

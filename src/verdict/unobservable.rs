@@ -1,19 +1,20 @@
 //! Skips that would not show in these readings.
 //!
-//! A skip of a cam without a lead, or of cams that are only known against each other, leaves every reading as it is: only its
-//! prior odds speak against it. The odds count that, but a finding "in time" must rest on
-//! what was measured, so such a skip is looked for here whatever its odds.
+//! A skip of a cam without a lead, or of cams that are only known against each other, leaves every
+//! reading as it is: only its prior odds speak against it. The odds count that, but a finding "in
+//! time" must rest on what was measured, so such a skip is looked for here whatever its odds.
 
 use super::Kind;
 use super::hypotheses::{Catalogue, Model, SecondFault};
 use super::matrix::{Cholesky, dot};
 use super::readings::{Rows, wrap};
 
-/// A skip that moves the readings by less than this many of their standard deviations together would not show. Three
-/// for a gross error, and one half for where the readings themselves may lie.
+/// A skip that moves the readings by less than this many of their standard deviations together
+/// would not show. Three for a gross error, and one half for where the readings themselves may lie.
 const SHOWS_SDS: f64 = 3.5;
 
-/// The likeliest of the skips that would not show; `ranked` are causes and their odds, likeliest first.
+/// The likeliest of the skips that would not show; `ranked` are causes and their odds, likeliest
+/// first.
 pub(super) fn unobservable_skip(
     catalogue: &Catalogue,
     rows: &Rows,
@@ -31,7 +32,8 @@ pub(super) fn unobservable_skip(
     })
 }
 
-/// By how many standard deviations a model moves the cams' readings, taken together, from those of a sound engine.
+/// By how many standard deviations a model moves the cams' readings, taken together, from those of
+/// a sound engine.
 fn distance(rows: &Rows, model: &Model) -> f64 {
     let cams: Vec<usize> =
         (0..rows.list.len()).filter(|&row| rows.list[row].kind.is_cam()).collect();

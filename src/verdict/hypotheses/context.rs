@@ -117,8 +117,8 @@ pub(crate) fn cam_wheel_own(context: &Context, rows: &Rows, cam: usize) -> Optio
     Some((row, amounts.to_vec()))
 }
 
-/// Standard deviation, crank degrees, by which a damaged tooth drags the place of its wheel along: of few edges a good
-/// way, of many hardly.
+/// Standard deviation, crank degrees, by which a damaged tooth drags the place of its wheel along:
+/// of few edges a good way, of many hardly.
 pub(crate) fn damage_drag(context: &Context, cam: usize) -> Option<f64> {
     Some(place_drag(context.evidence.cam(cam)?.measured.edges.len()))
 }

@@ -51,7 +51,8 @@ pub(crate) fn worn_chains(engine: &Engine) -> Vec<WornChain> {
     worn
 }
 
-/// An engine whose drive is not described has one all the same, and it wears: all cams late alike, or some of them.
+/// An engine whose drive is not described has one all the same, and it wears: all cams late alike,
+/// or some of them.
 fn worn_somewhere(engine: &Engine) -> Vec<WornChain> {
     let groups = groups_without_drive(engine);
     let some = (1.0 - priors::WHOLE_CHAIN) / (groups.len().max(2) - 1) as f64;

@@ -2,8 +2,8 @@
 //!
 //! From the bottom up: what a hypothesis is (`hypothesis.rs`), what it does to the rows
 //! (`model.rs`, `effects.rs`), what the engine's description allows (`description.rs`,
-//! `context.rs`), pairs of faults (`pairs.rs`), the builders of skips, phasers, crossed leads and all other faults, and
-//! the catalogue of them all.
+//! `context.rs`), pairs of faults (`pairs.rs`), the builders of skips, phasers, crossed leads and
+//! all other faults, and the catalogue of them all.
 
 mod catalogue;
 mod context;

@@ -1,7 +1,9 @@
-//! What may come along: with a skip a worn chain or a phaser away, with any fault a second one that has nothing to do with it.
+//! What may come along: with a skip a worn chain or a phaser away, with any fault a second one that
+//! has nothing to do with it.
 //!
-//! A second fault is as rare as in any engine on the road, but an engine that has one may have another: were such pairs left
-//! out, one of the two alone would be called sure, or a skip that looks like both.
+//! A second fault is as rare as in any engine on the road, but an engine that has one may have
+//! another: were such pairs left out, one of the two alone would be called sure, or a skip that
+//! looks like both.
 
 use super::context::{Context, cam_wheel_own, damage_drag};
 use super::hypothesis::{Draft, SecondFault};
@@ -55,8 +57,8 @@ pub(crate) fn skip_in_pairs(
 /// How a fault moves the rows, on the leads as labelled or with a pair crossed.
 pub(crate) type Build<'a> = &'a dyn Fn(&Rows) -> Model;
 
-/// A fault with each of some others, which come as often as on any engine. Every pair is listed under one of
-/// its two.
+/// A fault with each of some others, which come as often as on any engine. Every pair is listed
+/// under one of its two.
 pub(crate) fn beside(context: &Context, fault: &Draft, build: Build, kinds: &[Kind]) -> Vec<Draft> {
     let cams = context.evidence.engine.cams.len();
     let measured = || (0..cams).filter(|&cam| context.rows.row_of(cam).is_some());
@@ -81,7 +83,8 @@ pub(crate) fn beside(context: &Context, fault: &Draft, build: Build, kinds: &[Ki
     drafts
 }
 
-/// The crank's amount becomes a normal one, near or far, of about the spread it has alone (uniform: a half range / √3).
+/// The crank's amount becomes a normal one, near or far, of about the spread it has alone (uniform:
+/// a half range / √3).
 fn with_crank_moved(context: &Context, fault: &Draft, share: f64) -> [Draft; 2] {
     let far = priors::CRANK_MOVED_MOST.0 / 3.0_f64.sqrt();
     let near = priors::CRANK_MOVED_NEAR;

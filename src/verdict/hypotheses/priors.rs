@@ -67,9 +67,9 @@ pub const SKIP_WITH_WEAR: f64 = 0.5;
 /// How often one particular phaser is off its rest as well when a chain skipped, cranking: a
 /// second, unconnected fault, as rare as in any engine on the road.
 pub const SKIP_WITH_PHASER: f64 = 0.005;
-/// A second fault of the engine that has nothing to do with the first, relative to its base rate without a code: those are engines that
-/// somebody suspected, ten times likelier to have a fault than any on the road. Leads are crossed as often on this
-/// engine as on any.
+/// A second fault of the engine that has nothing to do with the first, relative to its base rate
+/// without a code: those are engines that somebody suspected, ten times likelier to have a fault
+/// than any on the road. Leads are crossed as often on this engine as on any.
 pub const SECOND_FAULT: f64 = 0.1;
 /// Any other fault on a chain that is worn too.
 pub const FAULT_WITH_WEAR: f64 = 0.15;

@@ -30,8 +30,8 @@ pub(crate) fn skips(context: &Context) -> Vec<Draft> {
     drafts
 }
 
-/// Skips at two places apart, by one tooth or two each, the second as rare as on any engine. By the same number of teeth they
-/// may be one skip further up, which is listed already.
+/// Skips at two places apart, by one tooth or two each, the second as rare as on any engine. By the
+/// same number of teeth they may be one skip further up, which is listed already.
 fn add_two_places(context: &Context, places: &[SkipPlace], drafts: &mut Vec<Draft>) {
     const TEETH: [i32; 4] = [1, -1, 2, -2];
     let total: f64 = places.iter().map(|place| place_rate(context, place)).sum();

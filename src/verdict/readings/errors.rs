@@ -13,8 +13,8 @@ pub const LEAST_MEASUREMENT_SD: CrankDelta = CrankDelta(0.2);
 pub const CAM_BUILD_SD: CrankDelta = CrankDelta(0.6);
 /// Build scatter of the crank wheel, shared by all cams.
 pub const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.5);
-/// A square-wave crank signal whose marking edge the description leaves out: the other edge stands a tooth's
-/// width away, about three degrees on common wheels, and is now and then taken for it.
+/// A square-wave crank signal whose marking edge the description leaves out: the other edge stands
+/// a tooth's width away, about three degrees on common wheels, and is now and then taken for it.
 pub const EDGE_UNSTATED_SD: CrankDelta = CrankDelta(1.5);
 /// Standard deviation of an `at` whose description states none.
 pub const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
@@ -24,8 +24,8 @@ pub const DEFAULT_RELATION_SD: CrankDelta = CrankDelta(0.7);
 /// Standard deviation of a learned position that came from too few engines to have one.
 pub const KNOWN_GOOD_SD: CrankDelta = CrankDelta(1.5);
 
-/// A cam reading from a clean signal that is nevertheless worthless: every edge of the wheel in its place, cycle
-/// after cycle, and yet not this cam's wheel. Far rarer than a wheel that slipped.
+/// A cam reading from a clean signal that is nevertheless worthless: every edge of the wheel in its
+/// place, cycle after cycle, and yet not this cam's wheel. Far rarer than a wheel that slipped.
 pub const CAM_OUTLIER: f64 = 0.0001;
 /// TDC found from motion is off by a few degrees: friction and gas move the dip.
 pub const TDC_MODEL_SD: CrankDelta = CrankDelta(3.0);
@@ -57,10 +57,12 @@ pub const STEADY_DRIFT_SD: CrankDelta = CrankDelta(0.4);
 /// Drift of one that moves.
 pub const MOVING_DRIFT_SD: CrankDelta = CrankDelta(3.0);
 
-/// Errors of the single edges of a sound wheel, of one kind: two cams of one real engine differ by 0.72° (rising) and 0.43°
-/// (falling), root mean square, which is 0.5 and 0.3 for each (notes on the recordings).
+/// Errors of the single edges of a sound wheel, of one kind: two cams of one real engine differ by
+/// 0.72° (rising) and 0.43° (falling), root mean square, which is 0.5 and 0.3 for each (notes on
+/// the recordings).
 pub const EDGE_SD: CrankDelta = CrankDelta(0.5);
-/// Rising against falling edges of a square wave: threshold, air gap and switching hysteresis. The same two cams differ by 1.3°.
+/// Rising against falling edges of a square wave: threshold, air gap and switching hysteresis. The
+/// same two cams differ by 1.3°.
 pub const EDGE_KINDS_SD: CrankDelta = CrankDelta(1.5);
 /// Some sound wheels are worse by this factor, ...
 pub const ROUGH_WHEEL_FACTOR: f64 = 3.0;

@@ -12,7 +12,8 @@ pub(crate) const MOST_OUTLIER: f64 = 0.8;
 /// In 500 simulated captures none of 105 readings with up to 1.5 odd edges per good one was wrong.
 const ODD_EDGE_OUTLIER: f64 = 0.02;
 
-/// Probability that a cam's reading is made of noise, before the character of its signal is weighed.
+/// Probability that a cam's reading is made of noise, before the character of its signal is
+/// weighed.
 pub(crate) fn made_of_noise(evidence: &Evidence, cam: &CamPosition) -> f64 {
     let faults = evidence.faults.iter().filter(|(lead, _)| lead.eq_ignore_ascii_case(&cam.lead));
     let signal: f64 = faults.map(|(_, fault)| fault_outlier(*fault)).sum();

@@ -152,16 +152,18 @@ impl Rows {
         self.list.iter().position(|row| row.kind == RowKind::Cam(cam))
     }
 
-    /// Least deviation of one row from a place `apart` crank degrees after its own, over the passes.
+    /// Least deviation of one row from a place `apart` crank degrees after its own, over the
+    /// passes.
     pub(crate) fn least_deviation(&self, row: usize, apart: f64) -> f64 {
         let row = &self.list[row];
         let off = |pass: &f64| wrap(row.reading - pass - apart, row.period).abs();
         self.passes.iter().map(off).fold(f64::INFINITY, f64::min)
     }
 
-    /// The cam that stands furthest beyond its tolerance (`tolerance` of a cam, crank degrees) by more than `sds` standard deviations
-    /// of its reading, at the pass where that is least; `None` when some pass leaves every cam of known place within. Cams
-    /// only known against each other are not looked at.
+    /// The cam that stands furthest beyond its tolerance (`tolerance` of a cam, crank degrees) by
+    /// more than `sds` standard deviations of its reading, at the pass where that is least; `None`
+    /// when some pass leaves every cam of known place within. Cams only known against each other
+    /// are not looked at.
     pub(crate) fn beyond(&self, tolerance: impl Fn(usize) -> f64, sds: f64) -> Option<usize> {
         let excess = |row: usize, pass: f64| {
             let RowKind::Cam(cam) = self.list[row].kind else { return None };

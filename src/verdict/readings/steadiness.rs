@@ -1,8 +1,8 @@
 //! What cycle scatter and drift with speed say, apart from the position.
 //!
-//! A skip is steady; a slack chain and a phaser off its lock may scatter and move with speed. May: half of
-//! them do not show it, so steadiness never rules them out. Which half is one coin for scatter and drift together, and for
-//! all cams of a chain.
+//! A skip is steady; a slack chain and a phaser off its lock may scatter and move with speed. May:
+//! half of them do not show it, so steadiness never rules them out. Which half is one coin for
+//! scatter and drift together, and for all cams of a chain.
 
 use super::errors;
 use super::wheel_edges::odd_share;
@@ -21,12 +21,14 @@ pub(crate) enum Steadiness {
     UnlockedPhaser,
 }
 
-/// Log densities of scatter and drift of one cam, together: what moves a cam from cycle to cycle moves it with speed as well.
+/// Log densities of scatter and drift of one cam, together: what moves a cam from cycle to cycle
+/// moves it with speed as well.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Motion {
     /// Of a cam that should stand still.
     pub steady: f64,
-    /// On a slack chain that swings. Whether it does belongs to the chain: all that hangs on it swings, or nothing does.
+    /// On a slack chain that swings. Whether it does belongs to the chain: all that hangs on it
+    /// swings, or nothing does.
     pub swinging: f64,
     /// On a phaser that is not locked: half of them wander.
     pub unlocked: f64,
@@ -42,8 +44,9 @@ impl Motion {
         let either = |share: f64, one: f64, other: f64| {
             log_sum([(1.0 - share).ln() + one, share.ln() + other])
         };
-        // A noise edge that is taken for one of the wheel's moves a cycle as an unlocked phaser does: a lead with as many odd
-        // edges as good ones scatters half of the time, whatever its cam does.
+        // A noise edge that is taken for one of the wheel's moves a cycle as an unlocked phaser
+        // does: a lead with as many odd edges as good ones scatters half of the time, whatever its
+        // cam does.
         let odd = odd_share(cam);
         let or_odd = |share: f64| share + (1.0 - share) * odd;
         Motion {
@@ -55,10 +58,12 @@ impl Motion {
     }
 }
 
-/// The same of a reading that is worthless: scatter of some degrees, give or take a factor of three; drift as wide.
+/// The same of a reading that is worthless: scatter of some degrees, give or take a factor of
+/// three; drift as wide.
 fn log_motion_of_noise(cam: &CamPosition) -> f64 {
-    /// Scatter of worthless readings in crank degrees, and the spread of its logarithm: noise falls anywhere within the
-    /// reach of an edge, some degrees, so that a worthless reading seldom repeats (judgement).
+    /// Scatter of worthless readings in crank degrees, and the spread of its logarithm: noise falls
+    /// anywhere within the reach of an edge, some degrees, so that a worthless reading seldom
+    /// repeats (judgement).
     const SCATTER: (f64, f64) = (3.0, 1.0);
     let scatter =
         cam.cycle_sd.map_or(0.0, |sd| log_normal(sd.0.max(0.05).ln() - SCATTER.0.ln(), SCATTER.1));
@@ -67,7 +72,8 @@ fn log_motion_of_noise(cam: &CamPosition) -> f64 {
     scatter + drift
 }
 
-/// Log density of the scatter of a cam whose scatter has this median, and of a drift with this standard deviation.
+/// Log density of the scatter of a cam whose scatter has this median, and of a drift with this
+/// standard deviation.
 ///
 /// The logarithm of a standard deviation from n cycles has itself a standard deviation of about
 /// 1/√(2(n − 1)) (delta method on χ²), added to the spread between engines.

@@ -1,10 +1,12 @@
-//! What the single edges of a cam's wheel say: a sound wheel, one with a damaged tooth, or no wheel but noise.
+//! What the single edges of a cam's wheel say: a sound wheel, one with a damaged tooth, or no wheel
+//! but noise.
 //!
-//! Offsets of the edges from the wheel's place are jointly normal. Each has an error of its own (how the wheel was
-//! made, how well the edge was measured); rising and falling edges stand apart by the threshold and the air gap, which
-//! belong to the sensor and are integrated over. Of a damaged wheel one edge is off besides, by an amount that is integrated
-//! over too, and drags the wheel's place along. How rough a wheel is belongs to all its edges: five smooth ones leave
-//! no room to call the sixth roughness.
+//! Offsets of the edges from the wheel's place are jointly normal. Each has an error of its own
+//! (how the wheel was made, how well the edge was measured); rising and falling edges stand apart
+//! by the threshold and the air gap, which belong to the sensor and are integrated over. Of a
+//! damaged wheel one edge is off besides, by an amount that is integrated over too, and drags the
+//! wheel's place along. How rough a wheel is belongs to all its edges: five smooth ones leave no
+//! room to call the sixth roughness.
 
 use super::errors;
 use crate::cam::{CamPosition, EdgeResult};
@@ -51,8 +53,9 @@ pub(crate) fn edges_lost(cam: &Cam, measured: &CamPosition) -> usize {
     if measured.edges.is_empty() { 0 } else { expected.saturating_sub(measured.edges.len()) }
 }
 
-/// Crank degrees by which a square wave that is upside down may be taken for another place of the wheel: a half moon, high and
-/// low for half a turn each, looks the same upside down and half a turn round. Absent on wheels that do not.
+/// Crank degrees by which a square wave that is upside down may be taken for another place of the
+/// wheel: a half moon, high and low for half a turn each, looks the same upside down and half a
+/// turn round. Absent on wheels that do not.
 pub(crate) fn upside_down_period(cam: &Cam) -> Option<f64> {
     /// Edges nearer than this (degrees of the cam) are in one place.
     const ONE_PLACE_DEG: f64 = 0.5;
@@ -94,8 +97,8 @@ pub(crate) fn edge_counts(cam: &CamPosition) -> (f64, f64) {
     (seen as f64, (cam.missed + cam.extra) as f64)
 }
 
-/// Log probability of losing a tooth's edges by a weak signal that does so this often. More than a tooth's is a bad
-/// lead, whatever the wheel.
+/// Log probability of losing a tooth's edges by a weak signal that does so this often. More than a
+/// tooth's is a bad lead, whatever the wheel.
 fn log_lost(lost: usize, often: f64) -> f64 {
     match lost {
         0 => (1.0 - often).ln(),
@@ -109,12 +112,14 @@ fn log_gone(lost: usize) -> f64 {
     if lost == 0 { f64::NEG_INFINITY } else { 0.0 }
 }
 
-/// Scatter of noise that was taken for the edges of a wheel, in crank degrees: the decoder keeps the nearest of several
-/// noise edges, which lies several degrees off (judgement).
+/// Scatter of noise that was taken for the edges of a wheel, in crank degrees: the decoder keeps
+/// the nearest of several noise edges, which lies several degrees off (judgement).
 const NOISE_EDGE_SD: f64 = 6.0;
-/// An edge seen in fewer of the wheel's cycles than this says where noise was, not where the edge is.
+/// An edge seen in fewer of the wheel's cycles than this says where noise was, not where the edge
+/// is.
 const LEAST_SEEN: f64 = 0.5;
-/// The median of few readings scatters by this factor more than their mean (√(π/2), normal readings).
+/// The median of few readings scatters by this factor more than their mean (√(π/2), normal
+/// readings).
 const MEDIAN_FACTOR: f64 = 1.2533;
 
 /// The edges of one wheel that were seen often enough.
@@ -127,7 +132,8 @@ struct Edges {
     kinds: Vec<f64>,
     /// How much of a damaged edge's offset the sensor shows.
     shown: f64,
-    /// Probability that an edge's place is noise: half of the readings its median is of, at the lead's share of odd edges.
+    /// Probability that an edge's place is noise: half of the readings its median is of, at the
+    /// lead's share of odd edges.
     noisy: Vec<f64>,
 }
 
@@ -157,13 +163,15 @@ impl Edges {
             },
             shown: match cam.sensor {
                 Sensor::Hall => 1.0,
-                // The zero crossing is the middle of the tooth, which moves half as far as either of its ends.
+                // The zero crossing is the middle of the tooth, which moves half as far as either
+                // of its ends.
                 Sensor::Reluctance => 0.5,
             },
         }
     }
 
-    /// The covariance of edges that are made this well, with the wheel's place dragged along by so much; one edge may be noise.
+    /// The covariance of edges that are made this well, with the wheel's place dragged along by so
+    /// much; one edge may be noise.
     fn factor(&self, made: f64, drag: f64, noise: Option<usize>) -> Option<Cholesky> {
         Cholesky::new(self.offs.len(), |a, b| {
             let lost = if noise == Some(a) { NOISE_EDGE_SD } else { 0.0 };
@@ -222,7 +230,8 @@ impl Edges {
     }
 }
 
-/// How far a damaged edge drags the place of a wheel of so many edges (one standard deviation, crank degrees).
+/// How far a damaged edge drags the place of a wheel of so many edges (one standard deviation,
+/// crank degrees).
 pub(crate) fn place_drag(edges: usize) -> f64 {
     errors::DAMAGE_MEAN.0 / edges.max(2) as f64
 }
@@ -236,8 +245,9 @@ fn over_workmanship(log_density: impl Fn(f64) -> f64) -> f64 {
     ])
 }
 
-/// By how much (log) the damage of one edge lifts the density: ∫ π(a) N(z − aq) da over N(z), z and q flattened by
-/// the factor, which pins a at q·z / q·q with variance 1 / q·q. Of a, `shown` is the share that shows.
+/// By how much (log) the damage of one edge lifts the density: ∫ π(a) N(z − aq) da over N(z), z and
+/// q flattened by the factor, which pins a at q·z / q·q with variance 1 / q·q. Of a, `shown` is the
+/// share that shows.
 fn log_damage(factor: &Cholesky, flat: &[f64], edge: usize, shown: f64) -> f64 {
     let unit = (0..flat.len()).map(|other| f64::from(u8::from(other == edge))).collect();
     let slope = factor.solve_lower(unit);
