@@ -13,7 +13,34 @@
 //! 8. [`analysis`]: runs the stages in order; its one struct is all that [`report`] reads.
 //!
 //! [`wheel`] and [`engine`] describe what should be there; [`units`] holds one type per quantity. [`practice`]
-//! goes the other way, from angle to volts, and shares none of the steps above. [`cli`] and [`page`] are thin fronts.
+//! goes the other way, from angle to volts, and shares none of the steps above. `cli` and `page` are thin fronts.
+//!
+//! # From a program
+//!
+//! Four functions are the main job: [`read`] a capture, [`Engine::read`] the description of the engine, [`analyse`], and
+//! [`to_json`].
+//!
+//! ```
+//! # fn main() -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+//! use std::path::Path;
+//!
+//! use camwitness::{Engine, Options, ReadOptions, analyse, read, to_json};
+//!
+//! let engine = Engine::read(Path::new("demo-data/engine.toml"))?;
+//! let capture = read(Path::new("demo-data/sound.csv"), &ReadOptions::default())?;
+//! let analysis = analyse(&[capture], &engine, &Options::default())?;
+//! println!("{}", to_json(&analysis));
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! Errors print as one plain message. Those that a setting would mend carry it as a [`remedy::Remedy`].
+//!
+//! # Features
+//!
+//! Without any, the crate is the core: from a capture to the verdict, its text and its JSON. `report` adds pictures and HTML, `output`
+//! files that are written whole or not at all, `page-service` the page without a server, `page` the page, `cli` the program. All
+//! are on by default.
 
 pub mod analysis;
 pub mod batch;
@@ -45,3 +72,13 @@ pub mod units;
 pub mod verdict;
 pub mod watch;
 pub mod wheel;
+
+pub use analysis::{Analysis, AnalysisError, Options, analyse};
+pub use capture::{Capture, CaptureError, ReadOptions, read, read_bytes};
+pub use engine::Engine;
+pub use error::DescriptionError;
+pub use known::KnownGood;
+pub use leads::LeadRequest;
+pub use report::json::write as to_json;
+pub use units::{CrankDeg, CrankDelta};
+pub use verdict::{State, Verdict};

@@ -3,6 +3,7 @@
 //! `cargo test --test program cli::` runs one file of them.
 
 mod cli;
+mod examples;
 mod faults;
 mod house;
 mod look;

@@ -131,6 +131,19 @@ pub enum AnalysisError {
 
 /// Measures captures of one engine against its description and weighs what they show. At least one capture.
 ///
+/// ```
+/// # fn main() -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+/// # use std::path::Path;
+/// use camwitness::{Engine, Options, ReadOptions, State, analyse, read};
+///
+/// let engine = Engine::read(Path::new("demo-data/engine.toml"))?;
+/// let capture = read(Path::new("demo-data/sound.csv"), &ReadOptions::default())?;
+/// let analysis = analyse(&[capture], &engine, &Options::default())?;
+/// assert_eq!(analysis.verdict.state, State::InTime);
+/// # Ok(())
+/// # }
+/// ```
+///
 /// # Errors
 /// Leads that cannot be assigned, or a crank signal without an angle in it.
 pub fn analyse(

@@ -44,6 +44,17 @@ impl From<io::Error> for Failure {
 /// Reads a capture file in one pass, in parallel; memory is four bytes per value, eight more per row
 /// when the times are uneven, and a few megabytes.
 ///
+/// ```
+/// # fn main() -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+/// # use std::path::Path;
+/// use camwitness::{ReadOptions, read};
+///
+/// let capture = read(Path::new("demo-data/sound.csv"), &ReadOptions::default())?;
+/// assert_eq!(capture.channels[0].name, "crank");
+/// # Ok(())
+/// # }
+/// ```
+///
 /// # Errors
 /// [`CaptureError`]: the file cannot be opened, is no capture, is damaged, is over a limit, or
 /// can be read two ways.

@@ -159,6 +159,19 @@ struct CodePart<'a> {
 
 /// Writes the result as indented JSON with a line end.
 ///
+/// ```
+/// # fn main() -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+/// # use std::path::Path;
+/// # use camwitness::{Engine, Options, ReadOptions, analyse, read};
+/// # let engine = Engine::read(Path::new("demo-data/engine.toml"))?;
+/// # let capture = read(Path::new("demo-data/sound.csv"), &ReadOptions::default())?;
+/// let analysis = analyse(&[capture], &engine, &Options::default())?;
+/// let json = camwitness::to_json(&analysis);
+/// assert!(json.contains("\"state\": \"in_time\""));
+/// # Ok(())
+/// # }
+/// ```
+///
 /// # Panics
 /// Never: every value is a number, text or list. (A number that is not finite would become `null`.)
 #[must_use]

@@ -91,6 +91,17 @@ impl Engine {
 
     /// Reads an engine file from disk.
     ///
+    /// ```
+    /// # fn main() -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+    /// # use std::path::Path;
+    /// use camwitness::Engine;
+    ///
+    /// let engine = Engine::read(Path::new("demo-data/engine.toml"))?;
+    /// assert_eq!(engine.firing_order.len(), 6);
+    /// # Ok(())
+    /// # }
+    /// ```
+    ///
     /// # Errors
     /// As [`Engine::parse`], or that the file cannot be read.
     pub fn read(path: &Path) -> Checked<Engine> {
