@@ -13,7 +13,7 @@ use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
 use crate::crank::{CrankLock, lock};
 use crate::edges::{EdgeTrain, find_edges, find_pulses};
-use crate::engine::Engine;
+use crate::engine::{Engine, Sensor};
 use crate::leads::{Lead, Role, assign, starter_scale};
 use crate::stats::NORMAL95;
 use crate::units::{CYCLE_DEG, CrankDelta, Seconds};
@@ -60,7 +60,7 @@ impl MeasuredCapture {
         // A step for the edges of each sensor, one for the crank, one for each cam, one for what follows.
         let sensors = leads.iter().filter(|lead| is_sensor(lead)).count();
         let steps = Steps::new(&options.watch, 2 * sensors + 1);
-        let sensors = Sensors::find(capture, &leads, &steps)?;
+        let sensors = Sensors::find(capture, engine, &leads, &steps)?;
         let (crank_lead, crank_train) = sensors.crank();
         let crank = lock(crank_train, &engine.crank, crank_lead)
             .map_err(|error| AnalysisError::Crank { capture: capture.source.clone(), error })?;
@@ -125,6 +125,15 @@ impl Steps<'_> {
     }
 }
 
+/// The kind of sensor the description has on a lead.
+fn stated_sensor(engine: &Engine, role: Role) -> Option<Sensor> {
+    match role {
+        Role::Crank => Some(engine.crank.sensor),
+        Role::Cam(cam) => Some(engine.cams[cam].sensor),
+        _ => None,
+    }
+}
+
 /// Whether a lead is of a position sensor.
 fn is_sensor(lead: &Lead) -> bool {
     matches!(lead.role, Role::Crank | Role::Cam(_))
@@ -136,11 +145,16 @@ struct Sensors {
 }
 
 impl Sensors {
-    fn find(capture: &Capture, leads: &[Lead], steps: &Steps) -> Result<Sensors, Stopped> {
+    fn find(
+        capture: &Capture,
+        engine: &Engine,
+        leads: &[Lead],
+        steps: &Steps,
+    ) -> Result<Sensors, Stopped> {
         let sensors = leads.par_iter().filter(|lead| is_sensor(lead));
         let found = sensors.map(|lead| {
             let channel = &capture.channels[lead.channel];
-            let train = find_edges(capture, channel);
+            let train = find_edges(capture, channel, stated_sensor(engine, lead.role));
             steps.done()?;
             Ok((lead.role, channel.name.clone(), train))
         });

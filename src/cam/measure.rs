@@ -5,7 +5,7 @@
 //! an edge missing in one cycle does not move that cycle.
 
 use super::cycles::{Followed, Placed, follow};
-use super::pattern::{CamPattern, upright};
+use super::pattern::CamPattern;
 use super::rotation::{Sighting, find};
 use super::{CamPosition, CyclePosition, EdgeResult};
 use crate::crank::{CrankAngle, Polarity};
@@ -38,7 +38,7 @@ pub fn measure(
     train: &EdgeTrain,
     angle: &CrankAngle,
 ) -> Option<CamPosition> {
-    let pattern = CamPattern::of(cam, train.shape);
+    let pattern = CamPattern::of(cam, train);
     let seen: Vec<(Sighting, Seconds)> = train
         .edges
         .iter()
@@ -50,15 +50,18 @@ pub fn measure(
     let read = |polarity: Polarity| {
         let sightings: Vec<Sighting> = seen
             .iter()
-            .map(|&(sighting, at)| Sighting {
-                kind: upright(&crate::edges::Edge { at, kind: sighting.kind }, polarity),
-                ..sighting
-            })
+            .map(|&(sighting, _)| Sighting { kind: polarity.upright(sighting.kind), ..sighting })
             .collect();
         find(&sightings, &pattern).map(|rotation| (polarity, sightings, rotation))
     };
-    let normal = read(Polarity::Normal);
-    let inverted = read(Polarity::Inverted);
+    // Where one passage is steeper beyond doubt, the other is only the way back between teeth and marks nothing, however
+    // evenly it comes; likewise the end of an output pulse.
+    let marks = |polarity: Polarity| {
+        train.marking().is_none_or(|kind| pattern.shows(polarity.upright(kind)))
+    };
+    let of = |polarity: Polarity| marks(polarity).then(|| read(polarity)).flatten();
+    let normal = of(Polarity::Normal);
+    let inverted = of(Polarity::Inverted);
     let score = |read: &Option<(Polarity, Vec<Sighting>, super::rotation::Rotation)>| {
         read.as_ref().map_or(0.0, |(_, _, rotation)| rotation.score)
     };
