@@ -15,7 +15,6 @@ use super::reading::Reading;
 use super::session::{HeldCapture, Session};
 use super::wheel;
 use crate::capture::{Capture, CaptureKind, Clock, ReadOptions, Unit, read_bytes};
-use crate::engine::Sensor;
 use crate::look::{ChannelLook, RoleGuess, look};
 use crate::units::Seconds;
 

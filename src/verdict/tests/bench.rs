@@ -5,7 +5,7 @@ use std::path::Path;
 use crate::cam::{CamPosition, CamResult, CyclePosition, EdgeResult, ExpectedFrom};
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
-use crate::engine::{Engine, Sensor};
+use crate::engine::Engine;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::verdict::{
     CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence, Verdict, weigh,
