@@ -46,7 +46,8 @@ pub enum SignalShape {
 /// The edges of one channel in order of time, with the facts they were found by.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EdgeTrain {
-    /// The edges, strictly growing in time, rising and falling in turn.
+    /// The edges, strictly growing in time, rising and falling in turn; of a sensor stated to give output pulses only the
+    /// leading edges of those given forwards.
     pub edges: Vec<Edge>,
     /// What shape the signal was taken for.
     pub shape: SignalShape,
@@ -129,7 +130,7 @@ const CLIPPED_SHARE: f64 = 0.002;
 #[must_use]
 pub fn find_edges(capture: &Capture, channel: &Channel, stated: Option<Sensor>) -> EdgeTrain {
     if stated == Some(Sensor::Pulse)
-        && let Some(train) = pulsed::find(capture, channel, pulsed::STATED)
+        && let Some(train) = pulsed::find(capture, channel, true)
     {
         return train;
     }
@@ -137,7 +138,7 @@ pub fn find_edges(capture: &Capture, channel: &Channel, stated: Option<Sensor>) 
     // Output pulses too short to count as a level look like a dead lead, or like a very narrow tooth.
     let reluctance = stated == Some(Sensor::Reluctance);
     if !reluctance && (train.edges.is_empty() || pulsed::may_be(&train.edges)) {
-        return pulsed::find(capture, channel, pulsed::UNSTATED).unwrap_or(train);
+        return pulsed::find(capture, channel, false).unwrap_or(train);
     }
     train
 }

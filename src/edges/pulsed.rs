@@ -27,8 +27,8 @@ const MOST_SHARE: f64 = 0.35;
 const TOO_SHORT: f64 = 0.4;
 const TURNED_BACK: f64 = 1.42;
 /// Fewest pulses where the sensor is said to be of this kind; and where nothing says so: two turns of a common wheel.
-pub(super) const STATED: usize = 8;
-pub(super) const UNSTATED: usize = 60;
+const STATED: usize = 8;
+const UNSTATED: usize = 60;
 /// A single longer pulse may be noise; an engine that rocks back passes more than one tooth.
 const LEAST_BACKWARD: usize = 2;
 /// Length of the blocks over which the level at rest is measured, in seconds.
@@ -79,8 +79,11 @@ impl Pulse {
     }
 }
 
-/// The train of a channel that shows short pulses of one or two lengths, so many at `least`; `None` when it does not.
-pub(super) fn find(capture: &Capture, channel: &Channel, least: usize) -> Option<EdgeTrain> {
+/// The train of a channel that shows short pulses of one or two lengths; `None` when it does not. Where the sensor is `stated` to
+/// be of this kind, the train holds what marks teeth passed forwards, the leading edges of those pulses, and nothing
+/// else; where it is not, both edges of every pulse, as of any square wave.
+pub(super) fn find(capture: &Capture, channel: &Channel, stated: bool) -> Option<EdgeTrain> {
+    let least = if stated { STATED } else { UNSTATED };
     let (leading, pulses) = match capture.kind {
         CaptureKind::Events => in_events(capture, channel)?,
         CaptureKind::Sampled => in_samples(capture, channel)?,
@@ -100,11 +103,14 @@ pub(super) fn find(capture: &Capture, channel: &Channel, least: usize) -> Option
     let longest = short.iter().map(Pulse::length).reduce(f64::max);
     let dropped = longest.map(|longest| Glitches { count: short.len(), longest: Seconds(longest) });
     let backward = if tells_direction { backward(&kept, usual) } else { Vec::new() };
+    let back = |at: Seconds| backward.iter().any(|run| (run.from..=run.to).contains(&at));
     let edges = kept
         .iter()
         .flat_map(|pulse| {
-            let (begins, ends) = (leading, leading.opposite());
-            [Edge { at: pulse.begins, kind: begins }, Edge { at: pulse.ends, kind: ends }]
+            let begins = Edge { at: pulse.begins, kind: leading };
+            let ends = Edge { at: pulse.ends, kind: leading.opposite() };
+            let begins = (!stated || !back(pulse.begins)).then_some(begins);
+            begins.into_iter().chain((!stated).then_some(ends))
         })
         .collect();
     let pulses = Pulses { leading, length: Seconds(usual), tells_direction, backward };
