@@ -3,7 +3,7 @@
 use crate::capture::{Capture, CaptureKind, Channel, Clock, Unit};
 use crate::engine::{Engine, Sensor};
 use crate::units::Seconds;
-use crate::wheel::{EdgeKind, Wheel};
+use crate::wheel::EdgeKind;
 
 use super::Scenario;
 use super::build::Build;
@@ -13,7 +13,7 @@ use super::faults::Trap;
 use super::flux::Flux;
 use super::leads::{ExtraLead, Lead, lead_names};
 use super::levels::{Change, Levels, SquareOutput};
-use super::made::{MadeWheel, Workmanship};
+use super::made::MadeWheel;
 use super::mechanics::Mechanics;
 use super::motion::{Motion, between32};
 use super::random::Random;
@@ -168,22 +168,19 @@ impl Maker<'_> {
     fn wheel(&self, lead: Lead) -> Option<MadeWheel> {
         let engine = &self.scenario.engine;
         let mut random = self.random("wheel", lead);
-        let make = |wheel: &Wheel, edge, by_marks, work: Workmanship, random: &mut Random| {
-            MadeWheel::new(wheel, edge, by_marks, work, random)
-        };
         match lead {
             Lead::Crank => {
                 let crank = &engine.crank;
                 let work = self.dirt.crank_work;
-                let mut made = make(&crank.wheel, crank_edge(engine), true, work, &mut random);
+                let mut made =
+                    MadeWheel::new(&crank.wheel, crank_edge(engine), true, work, &mut random);
                 made.break_off(&self.build.missing);
                 Some(made)
             }
             Lead::Cam(index) => {
                 let cam = &engine.cams[index];
-                let by_marks = cam.sensor != Sensor::Hall || !cam.wheel.has_widths();
-                let mut made =
-                    make(&cam.wheel, cam.edge, by_marks, self.dirt.cam_work, &mut random);
+                let work = self.dirt.cam_work;
+                let mut made = MadeWheel::new(&cam.wheel, cam.edge, false, work, &mut random);
                 for &(_, tooth) in self.build.damaged.iter().filter(|(of, _)| *of == index) {
                     made.damage(tooth);
                 }
