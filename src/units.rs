@@ -262,7 +262,7 @@ mod tests {
 
     #[test]
     fn differences_wrap_into_half_a_period_either_side() {
-        // (difference, period, wrapped): domain.md §3, (−P/2, P/2].
+        // (difference, period, wrapped): docs/sources.md, "Angles", (−P/2, P/2].
         let rows = [
             (0.0, 720.0, 0.0),
             (360.0, 720.0, 360.0),
@@ -304,7 +304,7 @@ mod tests {
 
     #[test]
     fn two_hundred_rpm_is_1200_degrees_a_second() {
-        // domain.md §5.
+        // docs/sources.md, "Signals".
         assert_eq!(Rpm(200.0).degrees_per_second(), 1200.0);
         assert_eq!(Rpm::from_travel(CrankDelta(360.0), Seconds(0.3)), Some(Rpm(200.0)));
         assert_eq!(Rpm::from_travel(CrankDelta(360.0), Seconds(0.0)), None);

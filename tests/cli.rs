@@ -105,7 +105,7 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
         wanted.sort();
         assert_eq!(keys(value), wanted);
     };
-    // interfaces.md, "Result"; `marking_edge`, `polarity`, `missed`, `extra`, and what stands
+    // The keys that scripts rely on; `marking_edge`, `polarity`, `missed`, `extra`, and what stands
     // in `compression` beyond the contract are ours beside them.
     check(
         &result,

@@ -19,7 +19,7 @@ fn finite(text: &str) -> bool {
     !text.split(|letter: char| !letter.is_alphanumeric()).any(|word| ["NaN", "inf"].contains(&word))
 }
 
-/// Keys of the result that may be `null` because there was nothing to measure (interfaces.md); a number that is none
+/// Keys of the result that may be `null` because there was nothing to measure; a number that is none
 /// would be written as `null` too, so no other key may be.
 const MAY_BE_NULL: [&str; 24] = [
     "compression",

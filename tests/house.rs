@@ -59,3 +59,23 @@ fn the_service_of_the_page_knows_no_server() {
     let code = |line: &str| !line.trim_start().starts_with("//");
     assert_eq!(broken(&files, |line| code(line) && server(line)), [""; 0]);
 }
+
+#[test]
+fn comments_cite_headings_that_docs_sources_has() {
+    let sources = include_str!("../docs/sources.md");
+    let headings: Vec<&str> = sources.lines().filter_map(|line| line.strip_prefix("## ")).collect();
+    let cited = "docs/sources.md, \"";
+    let wrong = |line: &str| {
+        line.split(cited).skip(1).any(|rest| {
+            let heading = rest.split('"').next().unwrap_or_default();
+            !headings.contains(&heading)
+        })
+    };
+    let files = [texts(&root().join("src")), texts(&root().join("tests"))].concat();
+    let citing = files.iter().filter(|(_, text)| text.contains(cited)).count();
+    assert!(citing > 15, "only {citing} files cite their sources");
+    // This file holds the words it looks for.
+    let files: Vec<(PathBuf, String)> =
+        files.into_iter().filter(|(path, _)| !path.ends_with("house.rs")).collect();
+    assert_eq!(broken(&files, wrong), [""; 0]);
+}

@@ -517,7 +517,7 @@ fn the_form_describes_two_banks_with_their_own_chains() {
         let chain = engine.drive.chain_driving(cam).expect("driven");
         engine.drive.chains[chain].step().0
     };
-    // domain.md section 8: 360 / (teeth · ratio to the crank). The idler turns at 20/30.
+    // docs/sources.md, "Drives": 360 / (teeth · ratio to the crank). The idler turns at 20/30.
     for (cam, want) in [("B1 intake", 15.0), ("B1 exhaust", 24.0), ("B2 exhaust", 360.0 / 14.0)] {
         assert!((step(cam) - want).abs() < 1e-9, "{cam}: {}", step(cam));
     }

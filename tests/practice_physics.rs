@@ -127,7 +127,7 @@ fn cam_edges_pass_where_wheel_and_engine_file_say() {
 
 #[test]
 fn a_skipped_tooth_moves_its_cam_by_the_step_and_lowers_its_bank() {
-    // domain.md §8: a crank sprocket of 21 teeth steps 360/21 = 17.14°.
+    // docs/sources.md, "Drives": a crank sprocket of 21 teeth steps 360/21 = 17.14°.
     let sound = make(&clean(&[]));
     let skipped = make(&clean(&["skip:B1 intake@primary:+1"]));
     let mean = |list: Vec<f64>| list.iter().sum::<f64>() / list.len() as f64;

@@ -2,7 +2,7 @@
 //!
 //! The datum passes twice per cycle, or more often on a crank wheel that repeats. All cams together settle
 //! it: the choice that makes the set of deviations smallest. One cam alone does not: its deviation
-//! stays known only modulo what the crank wheel knows (domain.md §3).
+//! stays known only modulo what the crank wheel knows (docs/sources.md, "Angles").
 
 use super::CamPosition;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};

@@ -7,7 +7,7 @@ use crate::engine::Engine;
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Polytropic exponent of air while cranking, between isothermal (1) and adiabatic
-/// (1.4): about 1.3 (domain.md §9).
+/// (1.4): about 1.3 (docs/sources.md, "Compression").
 pub(super) const POLYTROPIC: f64 = 1.3;
 /// Compression ratio when the engine file gives none; most spark-ignition engines lie
 /// between 9 and 12 (common practice, no source). It cancels in relative compression.

@@ -20,7 +20,7 @@ const CORNER: f64 = 1.0 / (12.0 * PER_DEGREE as f64);
 /// Half width, in crank degrees, of the piece of curve whose vertex is the peak.
 const PEAK_REACH: f64 = 8.0;
 /// Heat and leakage bring the peak of a motored cylinder forward of TDC by about this much, crank
-/// degrees (domain.md §5: within about a degree of TDC).
+/// degrees (docs/sources.md, "Signals": within about a degree of TDC).
 pub const LOSS_ANGLE: CrankDelta = CrankDelta(0.8);
 /// Exponent of both lines, as in [`super::geometry`].
 const POLYTROPIC: f64 = 1.3;

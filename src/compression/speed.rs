@@ -8,7 +8,7 @@ use super::curve::{Curve, Step};
 use crate::crank::Mark;
 use crate::units::{CrankDelta, Rpm};
 
-/// Where the published procedure reads the recovered speed, after TDC (domain.md §9).
+/// Where the published procedure reads the recovered speed, after TDC (docs/sources.md, "Compression").
 const RECOVERED: CrankDelta = CrankDelta(30.0);
 
 /// Crank speed from identified marks. Each step between neighbours gives the mean speed over
@@ -61,7 +61,7 @@ mod tests {
 
     #[test]
     fn the_published_example_is_twenty_rpm() {
-        // Published service procedure (domain.md §9): 200 rpm about 30° after TDC, 180 rpm at TDC,
+        // Published service procedure (docs/sources.md, "Compression"): 200 rpm about 30° after TDC, 180 rpm at TDC,
         // 200 − 180 = 20 rpm.
         let waveform: Vec<(CrankDelta, f64)> = (-60..=60)
             .map(|i| (CrankDelta(f64::from(i)), 190.0 - 10.0 * f64::from(i * 6).to_radians().cos()))

@@ -5,7 +5,7 @@ use super::{LEAST_CYCLES, Withheld};
 use crate::units::{CYCLE_DEG, CrankTurned, Rpm};
 
 /// Above this mean speed a starter is no longer turning the engine. Real starters turn warm
-/// engines at up to about 300 rpm (domain.md §5, issue 3: 140 to 300); half as much again is running.
+/// engines at up to about 300 rpm (docs/sources.md, "Cranking motion": 140 to 300); half as much again is running.
 const CRANKING_MOST: Rpm = Rpm(450.0);
 /// Mean speeds of the cycles of one steady stretch agree within this share: compressions taken at
 /// unlike speeds would not compare, and a charged battery droops less than this in ten seconds.

@@ -16,7 +16,7 @@ use crate::edges::Edge;
 
 /// How fast the log of the speed may change, per degree. A ripple of 25 % peak to peak at third order
 /// has an rms slope of 0.125 · 3 / √2 per radian = 0.0046 per degree; second order at
-/// 50 % has 0.0062 (domain.md §6 gives ±10 to ±25 %).
+/// 50 % has 0.0062 (docs/sources.md, "Cranking motion" gives ±10 to ±25 %).
 const RIPPLE_PER_DEGREE: f64 = 0.006;
 /// Scatter of a step's log from tooth position and edge timing: 0.3° on a 6° step, as seen beside the
 /// gap of real reluctance wheels (captures README: 0.33 to 0.39°).

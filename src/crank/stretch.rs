@@ -7,7 +7,7 @@ use crate::edges::Edge;
 use crate::units::{CrankTurned, Seconds};
 
 /// The engine has come to rest at a tooth reached at less than this share of the mean speed of the turn before.
-/// A compression takes a quarter or less off (domain.md §6: ±10 to ±25 %); a stop takes all.
+/// A compression takes a quarter or less off (docs/sources.md, "Cranking motion": ±10 to ±25 %); a stop takes all.
 const STOPPING_SHARE: f64 = 0.5;
 /// The engine is still starting to turn below this share of the mean speed of the turn that follows.
 const STARTING_SHARE: f64 = 0.5;

@@ -107,7 +107,7 @@ pub enum SignalFault {
 }
 
 /// Smallest peak-to-peak swing, in volts, that can be a sensor signal. Reluctance sensors give
-/// 0.3 V at slow cranking (domain.md §5); a floating or shorted lead shows some tens of millivolts.
+/// 0.3 V at slow cranking (docs/sources.md, "Signals"); a floating or shorted lead shows some tens of millivolts.
 const LEAST_SWING_VOLTS: f64 = 0.1;
 
 /// Share of the windows that show both levels in which a signal must look like a square wave to be taken for one where

@@ -91,7 +91,7 @@ fn a_square_wave_is_crossed_at_half_its_own_levels_whatever_they_are() {
 
 #[test]
 fn the_scatter_of_fast_edges_is_a_step_over_root_twelve() {
-    // An edge faster than a sample is known to one step: uniform, sd = step/√12 (domain.md §5).
+    // An edge faster than a sample is known to one step: uniform, sd = step/√12 (docs/sources.md, "Signals").
     let rate = 10_000.0;
     // 101.7 Hz, so that the edges fall everywhere within a step.
     let captured = capture(rate, 4.0, |t| if (t * 101.7).fract() < 0.5 { 5.0 } else { 0.0 });

@@ -1,4 +1,4 @@
-//! The keys of an engine file, exactly as written (interfaces.md, "Engine files").
+//! The keys of an engine file, exactly as written (README, "Engine files").
 
 use std::collections::BTreeMap;
 

@@ -20,7 +20,7 @@ use crate::wheel::{EdgeKind, Wheel, WheelEdge};
 
 /// Tolerance for a cam's deviation when the description gives none, in crank
 /// degrees. One public description limits factory reference adaptation to ±5
-/// crank degrees (domain.md §8).
+/// crank degrees (docs/sources.md, "Drives").
 pub const DEFAULT_TOLERANCE: CrankDelta = CrankDelta(5.0);
 
 /// Kind of position sensor.

@@ -1,4 +1,4 @@
-//! Worked drive trees (domain.md §8) and the refusals of engine files.
+//! Worked drive trees (docs/sources.md, "Drives") and the refusals of engine files.
 
 use std::path::Path;
 
@@ -44,7 +44,7 @@ fn parse(text: &str) -> Result<Engine, crate::error::DescriptionError> {
 
 #[test]
 fn the_example_reads_as_described() {
-    let engine = parse(V6).expect("the example of interfaces.md");
+    let engine = parse(V6).expect("the example");
     assert_eq!(engine.firing_angles[1], CrankDelta(120.0));
     assert_eq!(engine.bank_of(4), Some(2));
     assert_eq!(engine.firing_tdc(2).map(|tdc| tdc.get()), Some(194.0));
@@ -56,7 +56,7 @@ fn the_example_reads_as_described() {
 
 #[test]
 fn a_21_tooth_crank_sprocket_steps_17_degrees_whichever_sprocket_skips() {
-    // domain.md §8: crank sprocket N teeth: 360/N; cam sprocket 2N at ρ = 1/2: 720/2N, the same.
+    // docs/sources.md, "Drives": crank sprocket N teeth: 360/N; cam sprocket 2N at ρ = 1/2: 720/2N, the same.
     let engine = parse(V6).expect("V6");
     let places = engine.drive.skip_places(&["B1 intake", "B2 intake"]);
     assert_eq!(places.len(), 3);

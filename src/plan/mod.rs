@@ -16,7 +16,7 @@ use crate::stats::{NORMAL95, t95};
 use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds, TURN_DEG};
 use crate::wheel::{EdgeKind, Wheel};
 
-/// Share by which the engine is briefly faster than its mean while cranking (domain.md §6: ±10 to ±25 %).
+/// Share by which the engine is briefly faster than its mean while cranking (docs/sources.md, "Cranking motion": ±10 to ±25 %).
 const FASTER: f64 = 0.25;
 /// Samples the shortest level of a square wave needs: two at each end of it.
 const SAMPLES_PER_LEVEL: f64 = 4.0;

@@ -7,7 +7,7 @@ use crate::units::CYCLE_DEG;
 
 /// The atmosphere in pascals (standard atmosphere rounded to 1 bar).
 pub(super) const ATMOSPHERE_PA: f64 = 1.0e5;
-/// Polytropic exponent of compression and expansion (domain.md §9: n ≈ 1.3).
+/// Polytropic exponent of compression and expansion (docs/sources.md, "Compression": n ≈ 1.3).
 pub(super) const POLYTROPIC: f64 = 1.3;
 /// Time in which an open valve lets the pressure settle to 1/e, in seconds. Short against
 /// a stroke (0.15 s at 200 rpm), long enough that a pressure trace shows a rounded corner.

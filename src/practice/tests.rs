@@ -88,7 +88,7 @@ fn motored_compression_follows_p_v_n_and_gives_the_work_back() {
 
 #[test]
 fn later_intake_closing_traps_less_as_the_volumes_say() {
-    // domain.md §9: trapped pressure ratio ≈ (V(IVC)/Vc)^n. No leak, slow, so valves are no throttle.
+    // docs/sources.md, "Compression": trapped pressure ratio ≈ (V(IVC)/Vc)^n. No leak, slow, so valves are no throttle.
     let chamber = Chamber::new(&SHAPE);
     let peak = |late: f64| {
         let valves = ValveTimes {

@@ -1,4 +1,4 @@
-//! The result as JSON: the keys of interfaces.md, that scripts rely on. What was not measured is `null`.
+//! The result as JSON: the keys that scripts rely on, which change with the name of the format only. What was not measured is `null`.
 
 use serde::Serialize;
 

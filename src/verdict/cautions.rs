@@ -1,4 +1,4 @@
-//! The cautions printed with every result (domain.md §10, *common practice*).
+//! The cautions printed with every result (docs/sources.md, "Cautions", *common practice*).
 
 /// One sentence or two each, in the order in which they matter at the car.
 pub const CAUTIONS: [&str; 9] = [

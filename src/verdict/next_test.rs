@@ -14,7 +14,7 @@ use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
 
 /// An hour of labour is worth this share of the doubt. The diagnosis pays for about an hour
-/// (domain.md §1): half a day under the covers is only proposed when no lead helps.
+/// (docs/sources.md, "The job"): half a day under the covers is only proposed when no lead helps.
 const HOUR_COST: f64 = 0.2;
 
 /// A test a workshop can do.
@@ -72,7 +72,7 @@ pub(super) fn best(
     skipped: f64,
 ) -> Option<String> {
     let share = leading.1 / (leading.1 + rival.1).max(f64::MIN_POSITIVE);
-    // An engine that very likely jumped is not cranked again to make surer (domain.md §10).
+    // An engine that very likely jumped is not cranked again to make surer (docs/sources.md, "Cautions").
     let still = skipped >= SURE;
     choose(evidence, leading.0, rival.0, share, still).map(|test| sentence(evidence, test))
 }

@@ -1,4 +1,4 @@
-//! Published wheel facts (domain.md §4) and the refusals of wheel files.
+//! Published wheel facts (docs/sources.md, "Wheels") and the refusals of wheel files.
 
 use super::*;
 
@@ -33,7 +33,7 @@ fn the_library_lists_every_file_and_every_file_is_sound() {
 
 #[test]
 fn sixty_minus_two_has_58_teeth_at_6_degrees_and_one_step_of_18() {
-    // Public service information (domain.md §4): 58 teeth, 6° apart, one 18° tooth-to-tooth step.
+    // Public service information (docs/sources.md, "Wheels"): 58 teeth, 6° apart, one 18° tooth-to-tooth step.
     let mut found = steps(&library("60-2"));
     found.sort_by(f64::total_cmp);
     assert_eq!(found.len(), 58);
@@ -43,7 +43,7 @@ fn sixty_minus_two_has_58_teeth_at_6_degrees_and_one_step_of_18() {
 
 #[test]
 fn a_flywheel_of_56_notches_and_a_30_degree_span_closes() {
-    // Public service information (domain.md §4): 55 × 6 + 30 = 360.
+    // Public service information (docs/sources.md, "Wheels"): 55 × 6 + 30 = 360.
     let wheel = WheelSource::Named("60-4".into()).resolve(None, "test", "wheel").expect("60-4");
     let mut found = steps(&wheel);
     found.sort_by(f64::total_cmp);
@@ -54,7 +54,7 @@ fn a_flywheel_of_56_notches_and_a_30_degree_span_closes() {
 
 #[test]
 fn the_wide_and_narrow_wheel_has_its_falling_edges_15_apart() {
-    // Public service information (domain.md §4): 12 wide (12°) and 12 narrow (3°) teeth.
+    // Public service information (docs/sources.md, "Wheels"): 12 wide (12°) and 12 narrow (3°) teeth.
     let wheel = library("24-wide-narrow");
     let teeth = wheel.teeth(EdgeKind::Falling);
     assert_eq!(teeth.iter().filter(|tooth| tooth.width == CamDelta(12.0)).count(), 12);
@@ -68,7 +68,7 @@ fn the_wide_and_narrow_wheel_has_its_falling_edges_15_apart() {
 
 #[test]
 fn the_two_narrow_two_wide_cam_wheel_has_trailing_edges_90_apart() {
-    // Public service information, P0016 circuit description (domain.md §4).
+    // Public service information, P0016 circuit description (docs/sources.md, "Wheels").
     let teeth = library("two-narrow-two-wide").teeth(EdgeKind::Falling);
     for pair in teeth.windows(2) {
         assert!(((pair[1].end() - pair[0].end()).0 - 90.0).abs() < 1e-9);

@@ -1,5 +1,5 @@
 //! Cases written down from the trade, each with why. *Common practice, no source*, unless a
-//! line says otherwise. The engine steps 360/21 = 17.14° a tooth (domain.md §8).
+//! line says otherwise. The engine steps 360/21 = 17.14° a tooth (docs/sources.md, "Drives").
 
 use super::bench::*;
 use crate::crank::Condition;
@@ -73,7 +73,7 @@ fn both_cams_of_a_bank_a_tooth_late_name_the_sprocket_that_drives_both() {
 
 #[test]
 fn all_cams_by_a_tooth_cannot_be_told_from_a_moved_crank_wheel() {
-    // domain.md §8: cam and crank signals alone cannot separate the two.
+    // docs/sources.md, "Drives": cam and crank signals alone cannot separate the two.
     let bench = || Bench::new(engine(V6), &[TOOTH + 0.3, TOOTH - 0.2]);
     let verdict = bench().weigh();
     assert_state(&verdict, State::CannotTell);
@@ -340,7 +340,7 @@ fn a_whole_tooth_early_on_a_worn_chain_is_still_a_jump() {
 
 #[test]
 fn compression_down_on_the_same_bank_lifts_a_skip_over_a_moved_wheel() {
-    // A cam that is really late traps less; a wheel that moved does not (domain.md §9).
+    // A cam that is really late traps less; a wheel that moved does not (docs/sources.md, "Compression").
     let with = |difference: f64| {
         let mut bench = Bench::new(engine(V6), &[TOOTH + 2.6, 0.0]);
         bench.compression =
