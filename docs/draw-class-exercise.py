@@ -19,7 +19,7 @@ def columns(name):
 
 
 figure, panels = plt.subplots(2, 1, figsize=(9, 6.4), sharex=True)
-for panel, name, title in zip(panels, ("sound", "bank1-late"), ("A: sound", "B: what is different?")):
+for panel, name, title in zip(panels, ("sound", "bank2-late"), ("A: sound", "B: what is different?")):
     headers, data = columns(name)
     time = data[0]
     for place, (header, values) in enumerate(zip(headers[1:], data[1:])):
