@@ -1,6 +1,6 @@
 //! Where each camshaft stands against where it should, from one capture.
 //!
-//! `cargo run --example deviation -- demo-data/bank1-late.csv demo-data/engine.toml`
+//! `cargo run --example deviation -- demo-data/bank2-late.csv demo-data/engine.toml`
 
 use std::path::Path;
 use std::process::ExitCode;
