@@ -34,6 +34,8 @@ const SAG_AMPS: f64 = 500.0;
 const RELUCTANCE_VOLTS: (f64, f64) = (0.8, 2.4);
 /// Square-wave levels that are met with: supply volts.
 const SUPPLIES: [f64; 2] = [5.0, 12.0];
+/// Below this speed, crank degrees per second, an edge's scatter does not grow any more: the crank is stopping.
+const SLOWEST_JITTERED: f64 = 300.0;
 /// Time stamps of a logic capture are whole microseconds.
 const TICK_S: f64 = 1.0e-6;
 
@@ -301,6 +303,7 @@ impl Maker<'_> {
             }
             Sensor::Hall => {
                 let levels = Levels::of_wheel(&wheel, &shaft, self.scenario.seconds);
+                let levels = self.scattered(levels, source.lead);
                 let levels = if reversed { levels.inverted() } else { levels };
                 let supply = SUPPLIES[usize::from(random.uniform() < 0.3)];
                 let output = SquareOutput {
@@ -339,13 +342,33 @@ impl Maker<'_> {
             return Levels { first: false, changes: Vec::new() };
         };
         let shaft = Shaft { motion: self.motion, zero_at, gearing, moves: source.moves.clone() };
-        match sensor {
+        let levels = match sensor {
             Sensor::Hall => Levels::of_wheel(&wheel, &shaft, seconds),
             Sensor::Reluctance => {
                 let peak = random.between(RELUCTANCE_VOLTS.0, RELUCTANCE_VOLTS.1);
                 Flux::new(&wheel, edge, gearing, peak, &mut random).conditioned(&shaft, seconds)
             }
+        };
+        self.scattered(levels, source.lead)
+    }
+
+    /// Every edge moved by a scatter of its own, in crank degrees; none passes its neighbours.
+    fn scattered(&self, mut levels: Levels, lead: Lead) -> Levels {
+        if self.scenario.jitter == 0.0 {
+            return levels;
         }
+        let name = lead.name(&self.scenario.engine);
+        let mut random = Random::new(self.scenario.take_seed(), &format!("jitter of {name}"));
+        let old: Vec<f64> = levels.changes.iter().map(|change| change.at).collect();
+        for (index, change) in levels.changes.iter_mut().enumerate() {
+            let speed = self.motion.speed_at(change.at).abs().max(SLOWEST_JITTERED);
+            let room = |other: Option<&f64>| other.map_or(change.at, |other| change.at.midpoint(*other));
+            let least = room(index.checked_sub(1).and_then(|before| old.get(before)));
+            let most = room(old.get(index + 1));
+            let moved = change.at + self.scenario.jitter * random.normal() / speed;
+            change.at = moved.clamp(least, most);
+        }
+        levels
     }
 
     fn events(
