@@ -7,9 +7,9 @@
 //! spacing against the description: the other crossing is no tooth at all.
 
 use super::angle::CrankAngle;
+use super::habits::Habits;
 use super::polarity::from_gap;
 use super::reading::Reading;
-use super::habits::Habits;
 use super::{EdgeDoubt, EdgeFrom, Polarity, WhyDoubted};
 use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Crank, Sensor};
@@ -44,7 +44,8 @@ pub(super) fn choose<'a>(
     let decisive =
         readings.get(1).is_none_or(|other| cost(other) - cost(&readings[0]) > DECISIVE_PER_TURN);
     let best = readings.first()?.marked_by;
-    let as_teeth = matches!(crank.wheel.form(), Form::Teeth(_)) && train.shape == SignalShape::Square;
+    let as_teeth =
+        matches!(crank.wheel.form(), Form::Teeth(_)) && train.shape == SignalShape::Square;
     let alternating = train.shape == SignalShape::Alternating;
     // For teeth the reading itself says which way up the signal is: by rising edges as described.
     let described = if as_teeth { Some(EdgeKind::Rising) } else { crank.edge };
@@ -63,8 +64,14 @@ pub(super) fn choose<'a>(
         None if decisive => None,
         None => Some(WhyDoubted::Unstated),
         Some(_) if as_teeth => (!decisive).then_some(WhyDoubted::Unstated),
-        Some(stated) if decisive && best != stated => Some(WhyDoubted::SpacingContradicts),
-        Some(stated) if chosen != stated => Some(WhyDoubted::SpacingContradicts),
+        Some(stated) if chosen != stated || (decisive && best != stated) => {
+            let against = if alternating {
+                WhyDoubted::WiresExchanged
+            } else {
+                WhyDoubted::SpacingContradicts
+            };
+            Some(against)
+        }
         Some(_) if upside_down(crank, decisive, polarity) => Some(WhyDoubted::OtherWayUp),
         Some(_) => None,
     };

@@ -6,9 +6,9 @@
 //! changes of speed show edges that jitter, once more with that allowed for: else two edges that come late and early
 //! look like a tooth missed and an extra edge.
 
+use super::habits::{Change, Habits};
 use super::marks::Marks;
 use super::pattern::Pattern;
-use super::habits::{Change, Habits};
 use super::search::{BREAK_PRICE, EXTRA_PRICE, Path, Search};
 use super::stretch::{Stretch, Tooth};
 use crate::edges::Edge;
@@ -142,11 +142,7 @@ pub(super) fn confidence(
 }
 
 /// Cost and last step of the cheapest path to each mark at the last edge.
-fn last_row(
-    edges: &[Edge],
-    pattern: Pattern,
-    habits: Habits,
-) -> Vec<(f64, super::habits::Stride)> {
+fn last_row(edges: &[Edge], pattern: Pattern, habits: Habits) -> Vec<(f64, super::habits::Stride)> {
     let marks = Marks { edges: edges.into(), pattern };
     let mut search = Search::new(&marks, habits, false);
     search.run();

@@ -85,8 +85,7 @@ fn solve_not_a_knot(
         } else if i == n - 1 {
             let (h, before) = (step(n - 2), step(n - 3));
             let span = h + before;
-            let right =
-                ((h + 2.0 * span) * before * secant(n - 2) + h * h * secant(n - 3)) / span;
+            let right = ((h + 2.0 * span) * before * secant(n - 2) + h * h * secant(n - 3)) / span;
             [span, before, 0.0, right]
         } else {
             let (before, after) = (step(i - 1), step(i));

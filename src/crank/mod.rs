@@ -69,6 +69,9 @@ pub enum WhyDoubted {
     /// The spacing decides for the other edge than the one stated: the lead is inverted, or the description is of another
     /// car.
     SpacingContradicts,
+    /// The same of a reluctance sensor, whose other zero crossing is no tooth at all: its two wires, or the scope's leads,
+    /// are exchanged, and the crossing that marks the teeth was taken.
+    WiresExchanged,
     /// The gap shows that the signal is low over a tooth where the description has it high; the edge is read as stated.
     OtherWayUp,
 }

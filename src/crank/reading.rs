@@ -1,10 +1,10 @@
 //! The crank signal read with one kind of edge as the mark.
 
 use super::angle::Mark;
+use super::habits::Habits;
 use super::identify::{confidence, identify};
 use super::marks::Marks;
 use super::pattern::pattern;
-use super::habits::Habits;
 use super::stretch::{Stretch, join};
 use crate::edges::EdgeTrain;
 use crate::engine::Crank;

@@ -9,8 +9,8 @@
 //! stands on: memory grows by one [`Kept`] of 16 bytes an edge, and work by the few survivors that are left once
 //! the wheel has shown a gap.
 
-use super::marks::Marks;
 use super::habits::{Habits, NO_STRIDE, Stride};
+use super::marks::Marks;
 
 /// Price of an edge that is no tooth, in nats: one in fifty is a bad lead (judgement).
 pub(super) const EXTRA_PRICE: f64 = 4.0;
@@ -204,7 +204,10 @@ impl<'a> Search<'a> {
 
     fn edge(&mut self, i: usize) {
         let at = i % self.rows.len();
-        let mut row = std::mem::replace(&mut self.rows[at], Row { states: vec![], entries: vec![], alive: vec![] });
+        let mut row = std::mem::replace(
+            &mut self.rows[at],
+            Row { states: vec![], entries: vec![], alive: vec![] },
+        );
         row.clear();
         let reached = self.reach(i, &mut row);
         let before = self.ends[i % LATELY];
@@ -212,7 +215,11 @@ impl<'a> Search<'a> {
         if i <= MOST_EXTRA || (self.may_break && troubled) {
             self.start_afresh(i, &mut row);
         }
-        let cheapest = row.alive.iter().map(|&state| row.states[state as usize].cost).fold(f64::INFINITY, f64::min);
+        let cheapest = row
+            .alive
+            .iter()
+            .map(|&state| row.states[state as usize].cost)
+            .fold(f64::INFINITY, f64::min);
         self.keep(i, &mut row, cheapest);
         self.rows[at] = row;
         self.ends[i % LATELY] = self.end.0;
@@ -246,7 +253,8 @@ impl<'a> Search<'a> {
                 if priced >= row.states[into].cost {
                     continue;
                 }
-                let (length, log_length) = self.lengths[from_mark * (MOST_MISSED + 1) + step.advance - 1];
+                let (length, log_length) =
+                    self.lengths[from_mark * (MOST_MISSED + 1) + step.advance - 1];
                 let log_speed = log_length - took[step.back];
                 if !(self.log_slowest..self.log_fastest).contains(&log_speed) {
                     continue;
@@ -284,7 +292,9 @@ impl<'a> Search<'a> {
             _ => (i as f64 * EXTRA_PRICE, NONE),
         };
         let kind = self.marks.edges[i].kind;
-        for mark in (0..self.marks.pattern.len()).filter(|&mark| self.marks.pattern.kinds[mark] == kind) {
+        for mark in
+            (0..self.marks.pattern.len()).filter(|&mark| self.marks.pattern.kinds[mark] == kind)
+        {
             if cost < row.states[mark * WAYS].cost {
                 let step = Kept { from, edge: i as u32, mark: mark as u16, ..NOWHERE.step };
                 row.improve(mark * WAYS, State { cost, stride: NO_STRIDE, step });
@@ -382,7 +392,8 @@ impl<'a> Search<'a> {
     fn keep_cheapest_alone(&mut self) {
         for row in &mut self.rows {
             let cost = |row: &Row, index: u32| row.states[index as usize].cost;
-            let best = row.alive.iter().copied().min_by(|&a, &b| cost(row, a).total_cmp(&cost(row, b)));
+            let best =
+                row.alive.iter().copied().min_by(|&a, &b| cost(row, a).total_cmp(&cost(row, b)));
             let Row { states, alive, .. } = row;
             alive.retain(|&index| {
                 if Some(index) != best {

@@ -124,7 +124,8 @@ impl Stretch {
         let between = |from: usize, to: usize| marks.between(&self.teeth[from], &self.teeth[to]);
         (0..count.saturating_sub(2))
             .find(|&i| {
-                let after = (i + 2..count).find(|&j| between(i + 1, j).0 >= span).unwrap_or(count - 1);
+                let after =
+                    (i + 2..count).find(|&j| between(i + 1, j).0 >= span).unwrap_or(count - 1);
                 let (_, mean) = between(i + 1, after);
                 between(i, i + 1).1 >= STARTING_SHARE * mean
                     && f64::from(self.teeth[i + 1].rough) <= UNFIT

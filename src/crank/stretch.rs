@@ -1,7 +1,7 @@
 //! Unbroken stretches of identified teeth: joined over short holes, weighed.
 
-use super::marks::Marks;
 use super::habits::{Habits, Stride};
+use super::marks::Marks;
 use super::search::{EXTRA_PRICE, Path};
 use crate::units::{CrankTurned, Seconds, TURN_DEG};
 

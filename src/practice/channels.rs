@@ -362,7 +362,8 @@ impl Maker<'_> {
         let old: Vec<f64> = levels.changes.iter().map(|change| change.at).collect();
         for (index, change) in levels.changes.iter_mut().enumerate() {
             let speed = self.motion.speed_at(change.at).abs().max(SLOWEST_JITTERED);
-            let room = |other: Option<&f64>| other.map_or(change.at, |other| change.at.midpoint(*other));
+            let room =
+                |other: Option<&f64>| other.map_or(change.at, |other| change.at.midpoint(*other));
             let least = room(index.checked_sub(1).and_then(|before| old.get(before)));
             let most = room(old.get(index + 1));
             let moved = change.at + self.scenario.jitter * random.normal() / speed;

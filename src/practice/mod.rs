@@ -173,13 +173,7 @@ pub fn generate(scenario: &Scenario) -> Result<Practice, PracticeError> {
     let engine = &scenario.engine;
     let leads = leads::all_leads(engine, &scenario.leads)?;
     let build = Build::new(engine, &scenario.faults, &leads, scenario.seed, scenario.exact)?;
-    let mechanics = Mechanics::draw(
-        engine,
-        &build,
-        scenario.seed,
-        scenario.rpm,
-        scenario.ripple,
-    );
+    let mechanics = Mechanics::draw(engine, &build, scenario.seed, scenario.rpm, scenario.ripple);
     let course = course(scenario);
     let watched = channels::watched_cylinders(engine, &leads);
     let motion = Motion::run(&mechanics, &course, &watched, scenario.take_seed());
@@ -197,9 +191,7 @@ fn course(scenario: &Scenario) -> Course {
     let rocks_at = (seconds - ROCK_BEFORE_END.0).max(ROCK_BEFORE_END.1 * seconds);
     let (off, again) = match scenario.ending {
         Ending::RocksBack => (rocks_at, None),
-        Ending::StopsAndRestarts => {
-            (STOPS_BETWEEN.0 * seconds, Some(STOPS_BETWEEN.1 * seconds))
-        }
+        Ending::StopsAndRestarts => (STOPS_BETWEEN.0 * seconds, Some(STOPS_BETWEEN.1 * seconds)),
         Ending::Cranking | Ending::Starts => (seconds + 1.0, None),
     };
     let fires = (scenario.ending == Ending::Starts).then_some(FIRES_AFTER * seconds);

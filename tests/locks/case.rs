@@ -109,7 +109,8 @@ pub fn case(seed: u64) -> Case {
     scenario.seed = seed;
     scenario.leads = Vec::new();
     scenario.seconds = chance.between(4.0, 8.0);
-    scenario.preset = chance.pick(&[Preset::Clean, Preset::Workshop, Preset::Workshop, Preset::Nasty]);
+    scenario.preset =
+        chance.pick(&[Preset::Clean, Preset::Workshop, Preset::Workshop, Preset::Nasty]);
     scenario.kind = chance.pick(&[CaptureKind::Sampled, CaptureKind::Sampled, CaptureKind::Events]);
     scenario.rate = chance.pick(&[10_000.0, 20_000.0, 50_000.0]);
     match trap {
@@ -163,7 +164,8 @@ pub fn decode(case: &Case) -> Outcome {
 /// Holds the angle at every true datum pass against a whole number of repeats.
 fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: SignalShape) -> Outcome {
     let period = lock.angle.known_modulo();
-    let doubtful = lock.edge_doubt.as_ref().and_then(|doubt| doubt.later).map_or(0.0, |later| later.0);
+    let doubtful =
+        lock.edge_doubt.as_ref().and_then(|doubt| doubt.later).map_or(0.0, |later| later.0);
     let reversed = case.trap == "reversed lead" && shape == SignalShape::Square;
     let mut errors: Vec<f64> = Vec::new();
     for &at in &practice.truth.crank.datum_passes_s {
@@ -173,7 +175,8 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
         // is all that can be asked.
         let said = lock.edge_doubt.is_some();
         let by_other = if said { error(doubtful) } else { f64::INFINITY };
-        let as_width = if reversed && case.scenario.engine.crank.edge.is_none() { 0.0 } else { f64::INFINITY };
+        let as_width =
+            if reversed && case.scenario.engine.crank.edge.is_none() { 0.0 } else { f64::INFINITY };
         errors.push(error(0.0).min(by_other).min(as_width));
     }
     if errors.is_empty() {
@@ -187,7 +190,10 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
         return Outcome::Lost(format!("{way}, odds {:.3}", lock.confidence));
     }
     if worst >= shortest / 2.0 {
-        return Outcome::Wrong(format!("off by {middle:.2}°, {worst:.2}° at worst, in {} passes", errors.len()));
+        return Outcome::Wrong(format!(
+            "off by {middle:.2}°, {worst:.2}° at worst, in {} passes",
+            errors.len()
+        ));
     }
     Outcome::Right
 }
@@ -196,10 +202,15 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
 fn shortest_step(engine: &Engine) -> f64 {
     let marks: Vec<f64> = match engine.crank.wheel.slot_marks() {
         Some(marks) => marks.iter().map(|mark| mark.get()).collect(),
-        None => engine.crank.wheel.teeth(camwitness::wheel::EdgeKind::Falling).iter().map(|t| t.start.get()).collect(),
+        None => engine
+            .crank
+            .wheel
+            .teeth(camwitness::wheel::EdgeKind::Falling)
+            .iter()
+            .map(|t| t.start.get())
+            .collect(),
     };
     (0..marks.len())
         .map(|i| (marks[(i + 1) % marks.len()] - marks[i]).rem_euclid(360.0))
         .fold(360.0, f64::min)
 }
-

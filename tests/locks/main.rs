@@ -19,7 +19,8 @@ fn number(name: &str, otherwise: u64) -> u64 {
 
 #[test]
 fn captures_lock_and_none_wrongly() {
-    let (cases, first) = (number("CAMWITNESS_LOCK_CASES", 66), number("CAMWITNESS_LOCK_SEED", 4_000));
+    let (cases, first) =
+        (number("CAMWITNESS_LOCK_CASES", 66), number("CAMWITNESS_LOCK_SEED", 4_000));
     let outcomes: Vec<(Case, Outcome)> = (first..first + cases)
         .into_par_iter()
         .map(case)
