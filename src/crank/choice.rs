@@ -41,9 +41,12 @@ pub(super) fn choose<'a>(
     let habits = readings.iter().map(|reading| reading.habits).reduce(Habits::stricter)?;
     let cost = |reading: &Reading| reading.cost_per_turn(habits) - reading.turns();
     readings.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
-    let decisive =
+    let by_spacing =
         readings.get(1).is_none_or(|other| cost(other) - cost(&readings[0]) > DECISIVE_PER_TURN);
-    let best = readings.first()?.marked_by;
+    // Where spacing does not tell, the steeper passage of a reluctance sensor does, or the start of an output pulse.
+    let by_shape = train.marking().filter(|_| !by_spacing);
+    let decisive = by_spacing || by_shape.is_some();
+    let best = by_shape.unwrap_or(readings.first()?.marked_by);
     let as_teeth =
         matches!(crank.wheel.form(), Form::Teeth(_)) && train.shape == SignalShape::Square;
     let alternating = train.shape == SignalShape::Alternating;

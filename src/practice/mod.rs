@@ -25,13 +25,14 @@ mod motion;
 mod random;
 mod shaft;
 mod starter;
+mod traps;
 mod truth;
 mod truths;
 mod write;
 
 pub use dirt::{DirtDone, Preset};
 pub use error::PracticeError;
-pub use faults::{FAULT_WORDS, Fault, FaultWordsError};
+pub use faults::{FAULT_WORDS, Fault, FaultWordsError, Trap};
 pub use leads::ExtraLead;
 pub use truth::{
     CamParts, CamTruth, CrankTruth, CylinderTruth, DamageTruth, LeadTruth, MotionTruth, SkipTruth,
@@ -119,6 +120,8 @@ pub struct Scenario {
     pub exact: bool,
     /// How the capture ends.
     pub ending: Ending,
+    /// Seconds the engine stands still before the starter engages; a little, when absent.
+    pub standstill: Option<f64>,
 }
 
 impl Scenario {
@@ -141,6 +144,7 @@ impl Scenario {
             bits: None,
             exact: false,
             ending: Ending::Cranking,
+            standstill: None,
         }
     }
 }
@@ -187,7 +191,8 @@ pub fn generate(scenario: &Scenario) -> Result<Practice, PracticeError> {
 
 fn course(scenario: &Scenario) -> Course {
     let seconds = scenario.seconds;
-    let on = (STARTER_AFTER.0 * seconds).min(STARTER_AFTER.1);
+    let soon = (STARTER_AFTER.0 * seconds).min(STARTER_AFTER.1);
+    let on = scenario.standstill.unwrap_or(soon);
     let rocks_at = (seconds - ROCK_BEFORE_END.0).max(ROCK_BEFORE_END.1 * seconds);
     let (off, again) = match scenario.ending {
         Ending::RocksBack => (rocks_at, None),
@@ -207,6 +212,7 @@ fn check_numbers(scenario: &Scenario) -> Result<(), PracticeError> {
         ("--rpm", scenario.rpm.unwrap_or(RPM_RANGE.0), RPM_RANGE.0..=RPM_RANGE.1),
         ("--ripple", scenario.ripple.unwrap_or(RIPPLE_RANGE.0), RIPPLE_RANGE.0..=RIPPLE_RANGE.1),
         ("--jitter", scenario.jitter, 0.0..=MOST_JITTER_DEG),
+        ("--standstill", scenario.standstill.unwrap_or(0.0), 0.0..=scenario.seconds),
         ("--bits", f64::from(scenario.bits.unwrap_or(BITS_RANGE.0)), bits),
     ];
     for (option, value, range) in rows {

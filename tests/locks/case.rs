@@ -152,7 +152,8 @@ pub enum Outcome {
 pub fn decode(case: &Case) -> Outcome {
     let Ok(practice) = generate(&case.scenario) else { return Outcome::NotMade };
     let crank = practice.capture.channels.iter().find(|channel| channel.name == "crank");
-    let train = find_edges(&practice.capture, crank.expect("a crank lead"));
+    let sensor = Some(case.scenario.engine.crank.sensor);
+    let train = find_edges(&practice.capture, crank.expect("a crank lead"), sensor);
     match lock(&train, &case.scenario.engine.crank, "crank") {
         Ok(lock) => held_against(case, &lock, &practice, train.shape),
         // Too few turns in one piece is no fault of the decoder where the engine hardly turned.
