@@ -10,8 +10,9 @@ use serde::Serialize;
 
 use super::wrap::{bullet, hanging, paragraph};
 use crate::compare::{Back, Balance, CamChange, Change, Comparison, Outcome};
+use crate::report::words;
 use crate::units::CrankDelta;
-use crate::verdict::cautions::CAUTIONS;
+use crate::verdict::Caution;
 
 /// The title and the sentence of an outcome.
 fn finding(comparison: &Comparison) -> (&'static str, String) {
@@ -212,7 +213,7 @@ pub fn text(comparison: &Comparison) -> String {
     out.push_str(
         "\nDegrees are crank degrees. Late means retarded, early means advanced.\n\nCautions\n",
     );
-    for caution in CAUTIONS {
+    for caution in words::cautions() {
         bullet(&mut out, caution);
     }
     out
@@ -232,7 +233,7 @@ struct File<'a> {
     compression_before: Option<f64>,
     compression_after: Option<f64>,
     differences: &'a [String],
-    cautions: &'a [&'static str],
+    cautions: [&'static str; Caution::ALL.len()],
 }
 
 #[derive(Serialize)]
@@ -283,7 +284,7 @@ pub fn json(comparison: &Comparison) -> String {
         compression_before: comparison.balance.0.map(|balance| round(balance.relative)),
         compression_after: comparison.balance.1.map(|balance| round(balance.relative)),
         differences: &comparison.differences,
-        cautions: &CAUTIONS,
+        cautions: words::cautions(),
     };
     serde_json::to_string_pretty(&file).expect("plain values always serialize") + "\n"
 }

@@ -5,8 +5,9 @@ use serde::Serialize;
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::compression::{Agreement, NamedBy};
+use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{Kind, Notice, State, Weighed};
+use crate::verdict::{Caution, Kind, Notice, State, Weighed};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -24,7 +25,7 @@ struct ResultFile<'a> {
     verdict: VerdictPart<'a>,
     codes: Vec<CodePart<'a>>,
     warnings: &'a [Notice],
-    cautions: &'a [&'static str],
+    cautions: [&'static str; Caution::ALL.len()],
 }
 
 #[derive(Serialize)]
@@ -136,7 +137,7 @@ struct VerdictPart<'a> {
     moves: &'a [String],
     sentence: &'a str,
     explanations: Vec<ExplanationPart<'a>>,
-    next_test: Option<&'a str>,
+    next_test: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -154,7 +155,7 @@ struct ExplanationPart<'a> {
 struct CodePart<'a> {
     code: &'a str,
     explained: Option<bool>,
-    why: &'a str,
+    why: String,
 }
 
 /// Writes the result as indented JSON with a line end.
@@ -239,19 +240,19 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             moves: &verdict.moves,
             sentence: &verdict.sentence,
             explanations: verdict.explanations.iter().map(explanation_part).collect(),
-            next_test: verdict.next_test.as_deref(),
+            next_test: verdict.next_test.map(|test| words::test(&analysis.engine, test)),
         },
         codes: verdict
             .codes
             .iter()
             .map(|answer| CodePart {
                 code: &answer.code,
-                explained: answer.explained,
-                why: &answer.why,
+                explained: answer.explained(),
+                why: words::code(answer),
             })
             .collect(),
         warnings: &analysis.warnings,
-        cautions: &crate::verdict::cautions::CAUTIONS,
+        cautions: words::cautions(),
     }
 }
 

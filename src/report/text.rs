@@ -4,12 +4,12 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::compression::{self, Said};
+use super::words;
 use super::wrap::{bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::crank::Condition;
 use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::verdict::cautions::CAUTIONS;
 use crate::verdict::{State, capital, varying};
 
 /// Explanations less likely than this are left to the JSON.
@@ -37,7 +37,7 @@ pub fn write(analysis: &Analysis) -> String {
         }
     }
     out.push_str("\nCautions\n");
-    for caution in CAUTIONS {
+    for caution in words::cautions() {
         bullet(&mut out, caution);
     }
     out
@@ -82,8 +82,8 @@ fn finding(out: &mut String, analysis: &Analysis) {
     };
     let _ = writeln!(out, "\n{title}");
     paragraph(out, &verdict.sentence, "  ");
-    if let Some(next) = &verdict.next_test {
-        paragraph(out, &format!("Measure next: {next}"), "  ");
+    if let Some(next) = verdict.next_test {
+        paragraph(out, &format!("Measure next: {}", words::test(&analysis.engine, next)), "  ");
     }
 }
 
@@ -310,11 +310,7 @@ fn codes(out: &mut String, analysis: &Analysis) {
     }
     out.push_str("\nStored codes\n");
     for answer in &analysis.verdict.codes {
-        let word = match answer.explained {
-            Some(true) => "explained",
-            Some(false) => "not explained",
-            None => "open",
-        };
-        bullet(out, &format!("{} {word}. {}", answer.code, answer.why));
+        let state = words::code_state(answer);
+        bullet(out, &format!("{} {state}. {}", answer.code, words::code(answer)));
     }
 }

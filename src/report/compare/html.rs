@@ -4,7 +4,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::{Table, table};
 use crate::compare::Comparison;
-use crate::verdict::cautions::CAUTIONS;
+use crate::report::words;
 
 const STYLE: &str = "body{font:15px/1.4 sans-serif;max-width:46em;margin:2em auto;padding:0 1em;color:#111}\
 table{border-collapse:collapse;width:100%}th,td{border:1px solid #888;padding:.35em .5em;text-align:left;vertical-align:top}\
@@ -46,7 +46,7 @@ pub fn sign_off(comparison: &Comparison) -> String {
                 p { "After: " (comparison.after.verdict.sentence) }
                 (signed_off())
                 h2 { "Cautions" }
-                ul { @for caution in CAUTIONS { li { (caution) } } }
+                ul { @for caution in words::cautions() { li { (caution) } } }
                 p { small { "Degrees are crank degrees; late means retarded, early advanced. Intervals are 95 %." } }
             }
         }

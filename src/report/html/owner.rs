@@ -6,9 +6,9 @@ use super::plain::{camshaft, count, drive, likeliest, likeliest_two, odds, secon
 use super::{sign, title};
 use crate::analysis::Analysis;
 use crate::crank::Condition;
+use crate::report::words;
 use crate::units::CYCLE_DEG;
-use crate::verdict::cautions::CAUTIONS;
-use crate::verdict::{SURE, State, Verdict, list};
+use crate::verdict::{Caution, SURE, State, Verdict, list};
 
 /// Writes the half page.
 pub(super) fn part(analysis: &Analysis) -> Markup {
@@ -31,7 +31,7 @@ pub(super) fn part(analysis: &Analysis) -> Markup {
                 dt { "What it means" }
                 dd { (meaning(analysis)) }
                 dt { "Proposed next" }
-                dd { (next(verdict)) }
+                dd { (next(analysis)) }
                 dt { "Please note" }
                 dd { (note(verdict.state)) }
             }
@@ -250,8 +250,10 @@ fn compression_agrees(analysis: &Analysis) -> String {
     }
 }
 
-fn next(verdict: &Verdict) -> String {
-    let test = verdict.next_test.as_deref().unwrap_or("");
+fn next(analysis: &Analysis) -> String {
+    let verdict = &analysis.verdict;
+    let test =
+        verdict.next_test.map_or_else(String::new, |test| words::test(&analysis.engine, test));
     match verdict.state {
         State::Jumped => format!(
             "Do not start the engine. Before the repair is ordered, confirm at the timing marks by the maker's procedure and \
@@ -276,16 +278,14 @@ fn next(verdict: &Verdict) -> String {
             if test.is_empty() {
                 "Measure again with every sensor connected.".into()
             } else {
-                test.to_owned()
+                test
             }
         }
     }
 }
 
 fn note(state: State) -> Markup {
-    let last = CAUTIONS[CAUTIONS.len() - 1];
-    html! {
-        @if state != State::InTime { (CAUTIONS[0]) " " }
-        (last)
-    }
+    let cautions: Vec<&str> =
+        Caution::of_finding(state).iter().map(|&caution| words::caution(caution)).collect();
+    html! { (cautions.join(" ")) }
 }

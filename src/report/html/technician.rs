@@ -12,9 +12,9 @@ use crate::leads::Role;
 use crate::report::compression;
 use crate::report::pictures::Picture;
 use crate::report::text::{MOST_SAID, WORTH_SAYING, between, percent, repeats, teeth};
+use crate::report::words;
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::verdict::capital;
-use crate::verdict::cautions::CAUTIONS;
 
 /// What no capture of these sensors can show.
 const NOT_PROVED: [&str; 6] = [
@@ -154,7 +154,9 @@ fn explanations(analysis: &Analysis) -> Markup {
                 tr { td { (percent(weighed.probability)) } td { b { (capital(&weighed.name)) ". " } (weighed.why) } }
             }
         } }
-        @if let Some(next) = &analysis.verdict.next_test { p { b { "Measure next: " } (next) } }
+        @if let Some(next) = analysis.verdict.next_test {
+            p { b { "Measure next: " } (words::test(&analysis.engine, next)) }
+        }
     }
 }
 
@@ -167,13 +169,7 @@ fn codes(analysis: &Analysis) -> Markup {
         ul {
             @for answer in &analysis.verdict.codes {
                 li {
-                    b { (answer.code) } " "
-                    @match answer.explained {
-                        Some(true) => "explained. ",
-                        Some(false) => "not explained. ",
-                        None => "open. ",
-                    }
-                    (answer.why)
+                    b { (answer.code) } " " (words::code_state(answer)) ". " (words::code(answer))
                 }
             }
         }
@@ -345,6 +341,6 @@ fn not_proved(analysis: &Analysis) -> Markup {
 fn cautions() -> Markup {
     html! {
         h3 { "Cautions" }
-        ul.cautions { @for text in CAUTIONS { li { (text) } } }
+        ul.cautions { @for text in words::cautions() { li { (text) } } }
     }
 }

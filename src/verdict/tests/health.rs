@@ -65,7 +65,7 @@ fn codes_are_answered_and_a_stranger_is_not_guessed() {
     let verdict = bench.weigh();
     assert_eq!(verdict.state, State::Jumped);
     let told: Vec<(&str, Option<bool>)> =
-        verdict.codes.iter().map(|a| (a.code.as_str(), a.explained)).collect();
+        verdict.codes.iter().map(|a| (a.code.as_str(), a.explained())).collect();
     let want = [
         ("P0016", Some(true)),
         ("P0018", Some(false)),
@@ -79,7 +79,7 @@ fn codes_are_answered_and_a_stranger_is_not_guessed() {
     bench.faults = vec![("crank".into(), SignalFault::Noisy(0.4))];
     let verdict = bench.weigh();
     let crank = verdict.codes.iter().find(|a| a.code == "P0335").expect("answered");
-    assert_eq!(crank.explained, Some(true));
+    assert_eq!(crank.explained(), Some(true));
     assert_eq!(codes::tidy(" p-0016 "), "P0016");
 }
 

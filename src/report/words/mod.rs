@@ -1,0 +1,17 @@
+//! Every sentence of a result, the technician's beside the owner's.
+//!
+//! The stages and the verdict give structure: which explanation, which test, which caution, with
+//! their numbers. Here each becomes words, once, and every output takes them from here. What is
+//! new to be said gets its words in one place of this folder.
+
+mod cautions;
+mod codes;
+mod next_test;
+mod phrases;
+
+pub use cautions::{caution, cautions};
+pub use codes::{code, code_state};
+pub use next_test::test;
+pub(crate) use phrases::{
+    between, capital, chain, list, percent, small, teeth_count, teeth_off, varying,
+};
