@@ -7,7 +7,7 @@
 
 use super::bench::*;
 use crate::units::CrankDelta;
-use crate::verdict::{State, priors};
+use crate::verdict::{State, errors, priors};
 
 /// Splitmix64 (Steele, Lea, Flood 2014): same numbers on every machine.
 struct Draw(u64);
@@ -68,7 +68,7 @@ enum Truth {
 struct Case {
     truth: Truth,
     off: [f64; 4],
-    /// Scatter and drift may show: on a slack chain (0.9) or a loose phaser (1.5).
+    /// Scatter and drift may show: on a slack chain (0.9) or an unlocked phaser (1.5).
     moving: [Option<f64>; 4],
     bent: Option<(usize, usize, f64)>,
 }
@@ -85,13 +85,13 @@ fn wear(case: &mut Case, draw: &mut Draw, from: f64) {
     let amount = draw.fading(from, priors::WEAR_MOST.0, priors::WEAR_MEAN.0);
     for &cam in worn_chain(draw) {
         case.off[cam] += amount;
-        case.moving[cam].get_or_insert(priors::WORN_SCATTER.0);
+        case.moving[cam].get_or_insert(errors::WORN_SCATTER.0);
     }
 }
 
 fn phaser(case: &mut Case, draw: &mut Draw, cam: usize) {
     case.off[cam] += draw.between(-50.0, -5.0);
-    case.moving[cam] = Some(priors::LOOSE_SCATTER.0);
+    case.moving[cam] = Some(errors::UNLOCKED_SCATTER.0);
 }
 
 fn case(draw: &mut Draw) -> Case {
@@ -127,7 +127,7 @@ fn case(draw: &mut Draw) -> Case {
                     let amount = draw.between(-50.0, -5.0);
                     for cam in [0, 2] {
                         case.off[cam] += amount + draw.normal(priors::PHASER_TRACKING_SD.0);
-                        case.moving[cam] = Some(priors::LOOSE_SCATTER.0);
+                        case.moving[cam] = Some(errors::UNLOCKED_SCATTER.0);
                     }
                 }
                 _ => [0, 2].into_iter().for_each(|cam| phaser(&mut case, draw, cam)),
@@ -199,7 +199,7 @@ fn measured(case: &Case, draw: &mut Draw) -> Bench {
         } else {
             priors::STEADY_YET_SCATTERED
         };
-        let loud = case.moving[cam].unwrap_or(priors::LOOSE_SCATTER.0);
+        let loud = case.moving[cam].unwrap_or(errors::UNLOCKED_SCATTER.0);
         let median = if draw.yes(share) { loud } else { priors::STEADY_SCATTER.0 };
         scatters[cam] = median * draw.normal(priors::SCATTER_LOG_SD.hypot(0.25)).exp();
         let drift = if draw.yes(share) { priors::MOVING_DRIFT_SD } else { priors::STEADY_DRIFT_SD };
