@@ -9,6 +9,7 @@ use std::fmt::Write as _;
 use serde::Serialize;
 
 use super::wrap::{bullet, hanging, paragraph};
+use crate::analysis::Analysis;
 use crate::compare::{Back, Balance, CamChange, Change, Comparison, Outcome};
 use crate::report::words;
 use crate::units::CrankDelta;
@@ -25,11 +26,16 @@ fn finding(comparison: &Comparison) -> (&'static str, String) {
                 .filter(|cam| cam.back == Back::Outside)
                 .filter_map(|cam| Some(format!("{} {}", name(comparison, cam), cam.after?)))
                 .collect();
-            let list = if off.is_empty() { comparison.after.verdict.sentence.clone() } else { off.join(", ") + "." };
+            let list = if off.is_empty() { finding_of(&comparison.after) } else { off.join(", ") + "." };
             ("NOT BACK IN TOLERANCE", format!("After the repair: {list} Do not start the engine."))
         }
         Outcome::CannotTell => ("CANNOT TELL", "The two captures do not show that every cam is back in tolerance. See below what is missing.".into()),
     }
+}
+
+/// The finding of one of the two.
+fn finding_of(analysis: &Analysis) -> String {
+    words::finding(&analysis.engine, &analysis.verdict)
 }
 
 fn name<'a>(comparison: &'a Comparison, cam: &CamChange) -> &'a str {
@@ -208,8 +214,8 @@ pub fn text(comparison: &Comparison) -> String {
         }
     }
     out.push('\n');
-    hanging(&mut out, &comparison.before.verdict.sentence, "Before   ");
-    hanging(&mut out, &comparison.after.verdict.sentence, "After    ");
+    hanging(&mut out, &finding_of(&comparison.before), "Before   ");
+    hanging(&mut out, &finding_of(&comparison.after), "After    ");
     out.push_str(
         "\nDegrees are crank degrees. Late means retarded, early means advanced.\n\nCautions\n",
     );

@@ -135,7 +135,7 @@ struct VerdictPart<'a> {
     on: Option<&'a str>,
     chain: Option<&'a str>,
     moves: &'a [String],
-    sentence: &'a str,
+    sentence: String,
     explanations: Vec<ExplanationPart<'a>>,
     next_test: Option<String>,
 }
@@ -148,7 +148,7 @@ struct ExplanationPart<'a> {
     teeth: Option<i32>,
     moves: &'a [String],
     probability: f64,
-    why: &'a str,
+    why: String,
 }
 
 #[derive(Serialize)]
@@ -238,8 +238,12 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             on: verdict.on.as_deref(),
             chain: verdict.chain.as_deref(),
             moves: &verdict.moves,
-            sentence: &verdict.sentence,
-            explanations: verdict.explanations.iter().map(explanation_part).collect(),
+            sentence: words::finding(&analysis.engine, verdict),
+            explanations: verdict
+                .explanations
+                .iter()
+                .map(|one| explanation_part(analysis, one))
+                .collect(),
             next_test: verdict.next_test.map(|test| words::test(&analysis.engine, test)),
         },
         codes: verdict
@@ -342,7 +346,7 @@ fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
     })
 }
 
-fn explanation_part(weighed: &Weighed) -> ExplanationPart<'_> {
+fn explanation_part<'a>(analysis: &Analysis, weighed: &'a Weighed) -> ExplanationPart<'a> {
     ExplanationPart {
         kind: weighed.kind,
         on: weighed.on.as_deref(),
@@ -350,7 +354,7 @@ fn explanation_part(weighed: &Weighed) -> ExplanationPart<'_> {
         teeth: weighed.teeth,
         moves: &weighed.moves,
         probability: round(weighed.probability, 9),
-        why: &weighed.why,
+        why: words::why(&analysis.engine, weighed),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{Table, table};
+use super::{Table, finding_of, table};
 use crate::compare::Comparison;
 use crate::report::words;
 
@@ -42,8 +42,8 @@ pub fn sign_off(comparison: &Comparison) -> String {
                 (cams(&table))
                 (compression(&table))
                 h2 { "Findings" }
-                p { "Before: " (comparison.before.verdict.sentence) }
-                p { "After: " (comparison.after.verdict.sentence) }
+                p { "Before: " (finding_of(&comparison.before)) }
+                p { "After: " (finding_of(&comparison.after)) }
                 (signed_off())
                 h2 { "Cautions" }
                 ul { @for caution in words::cautions() { li { (caution) } } }

@@ -11,10 +11,9 @@ use crate::edges::SignalFault;
 use crate::leads::Role;
 use crate::report::compression;
 use crate::report::pictures::Picture;
-use crate::report::text::{MOST_SAID, WORTH_SAYING, between, percent, repeats, teeth};
-use crate::report::words;
+use crate::report::text::{MOST_SAID, WORTH_SAYING, repeats, teeth};
+use crate::report::words::{self, between, capital, percent};
 use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::verdict::capital;
 
 /// What no capture of these sensors can show.
 const NOT_PROVED: [&str; 6] = [
@@ -31,7 +30,7 @@ pub(super) fn first_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
     html! {
         section.technician aria-label="For the technician" {
             h2 { "For the technician" }
-            p.sentence { (analysis.verdict.sentence) }
+            p.sentence { (words::finding(&analysis.engine, &analysis.verdict)) }
             (cam_table(analysis))
             (figure(figures, Picture::Traces, "One cycle of the capture; edges are medians over all cycles"))
         }
@@ -151,7 +150,7 @@ fn explanations(analysis: &Analysis) -> Markup {
         h3 { "How likely each explanation is" }
         table.odds { tbody {
             @for weighed in said {
-                tr { td { (percent(weighed.probability)) } td { b { (capital(&weighed.name)) ". " } (weighed.why) } }
+                tr { td { (percent(weighed.probability)) } td { b { (capital(&words::explanation(&analysis.engine, weighed))) ". " } (words::why(&analysis.engine, weighed)) } }
             }
         } }
         @if let Some(next) = analysis.verdict.next_test {
@@ -315,7 +314,7 @@ fn description(analysis: &Analysis) -> Markup {
                 (format!(", tolerance {:.1}°.", cam.tolerance.0))
             }
             @for chain in &engine.drive.chains {
-                " " (capital(&chain.told())) ": " (chain.driver.on) " " (chain.driver.teeth) " teeth to "
+                " " (capital(&words::chain(chain))) ": " (chain.driver.on) " " (chain.driver.teeth) " teeth to "
                 @for (index, driven) in chain.driven.iter().enumerate() {
                     @if index > 0 { ", " }
                     (driven.on) " " (driven.teeth)

@@ -6,12 +6,20 @@
 
 mod cautions;
 mod codes;
+mod explanation;
+mod finding;
 mod next_test;
+pub mod owner;
 mod phrases;
+mod reasons;
+mod standing;
 
 pub use cautions::{caution, cautions};
 pub use codes::{code, code_state};
+pub use explanation::explanation;
+pub use finding::finding;
 pub use next_test::test;
 pub(crate) use phrases::{
     between, capital, chain, list, percent, small, teeth_count, teeth_off, varying,
 };
+pub use reasons::why;

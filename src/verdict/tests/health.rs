@@ -12,7 +12,7 @@ fn a_crank_that_was_not_counted_surely_holds_every_verdict_back() {
         assert_ne!(bench.weigh().state, State::CannotTell);
         bench.crank.confidence = 0.9;
         let verdict = bench.weigh();
-        assert_eq!(verdict.state, State::CannotTell, "{}", verdict.sentence);
+        assert_eq!(verdict.state, State::CannotTell, "{}", told(&verdict));
         assert!(verdict.warnings[0].text.contains("no angle is sure"));
         bench.crank.confidence = 1.0;
         bench.crank.missed = 90;
@@ -25,7 +25,7 @@ fn a_wheel_that_fits_two_ways_holds_a_jump_back() {
     let mut bench = Bench::new(engine(V6), &[360.0 / 21.0, 0.0]);
     bench.cams[0].measured.fit = 0.1;
     let verdict = bench.weigh();
-    assert_ne!(verdict.state, State::Jumped, "{}", verdict.sentence);
+    assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
 }
 
 #[test]
