@@ -23,3 +23,6 @@ pub(crate) use phrases::{
     between, capital, chain, list, percent, small, teeth_count, teeth_off, varying,
 };
 pub use reasons::why;
+
+#[cfg(test)]
+mod tests;
