@@ -13,6 +13,8 @@ mod cautious;
 mod compression;
 mod csv_dialects;
 mod degenerate;
+#[path = "edges/main.rs"]
+mod edges;
 mod fuzz_finds;
 mod interpolation;
 mod nasty_crank;

@@ -14,4 +14,5 @@ pub mod look;
 pub mod pictures;
 pub mod plan;
 pub mod text;
+pub mod words;
 mod wrap;

@@ -13,7 +13,7 @@ use super::session::Session;
 use super::wheel::names_a_file;
 use crate::engine::Engine;
 use crate::error::DescriptionError;
-use crate::verdict::capital;
+use crate::report::words::capital;
 
 /// An engine as the page shows it.
 #[derive(Serialize)]

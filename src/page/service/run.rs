@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::held::{HeldEngine, lock};
 use crate::analysis::Analysis;
 use crate::report::pictures::Drawn;
+use crate::report::words;
 use crate::watch::Watch;
 
 /// One measurement of one capture.
@@ -148,7 +149,7 @@ fn finding(analysis: &Analysis) -> Finding {
     });
     Finding {
         state: analysis.verdict.state.word(),
-        sentence: analysis.verdict.sentence.clone(),
+        sentence: words::finding(&analysis.engine, &analysis.verdict),
         cams: measured.chain(rest).collect(),
     }
 }
