@@ -13,7 +13,6 @@ mod cautious;
 mod compression;
 mod csv_dialects;
 mod degenerate;
-#[path = "edges/main.rs"]
 mod edges;
 mod fuzz_finds;
 mod interpolation;
