@@ -4,7 +4,8 @@
 //! source); every expected value is read off the text by eye.
 
 use camwitness::capture::{
-    CaptureKind, Clock, ReadOptions, TimeUnit, Unit, read_bytes, read_bytes_described,
+    CaptureKind, Clock, Encoding, ReadOptions, TimeUnit, Unit, Why, read_bytes,
+    read_bytes_described,
 };
 use camwitness::units::Seconds;
 
@@ -493,7 +494,27 @@ fn units_and_over_range_rows_are_kept() {
     assert_eq!(capture.channels[1].over_range, [(0, 2)]);
     assert_eq!(capture.channels[0].values, [0.001, 0.002, 0.003]);
     assert_eq!((dialect.separator, dialect.decimal, dialect.data_line), (',', '.', 2));
-    assert_eq!(dialect.columns.len(), 4);
-    assert!(dialect.columns[0].is_time);
-    assert!((dialect.rate.expect("even steps") - 1000.0).abs() < 1e-6);
+    assert_eq!((dialect.encoding, dialect.thousands), (Encoding::Bytes, None));
+    let time = capture.notes.time().expect("a time column");
+    assert_eq!((time.column, time.why.clone()), (1, Why::Time { unit: Some(TimeUnit::Seconds) }));
+}
+
+#[test]
+fn columns_that_are_no_channel_are_told() {
+    let text = "#,Time,crank,spare\n1,0.000,1.5,\n2,0.001,-2.25,\n3,0.002,3,\n";
+    let capture = read_bytes(text.as_bytes(), "l.csv", &ReadOptions::default()).expect("reads");
+    let told: Vec<(usize, &str, &Why)> = capture
+        .notes
+        .left_out
+        .iter()
+        .map(|one| (one.column, one.name.as_str(), &one.why))
+        .collect();
+    let want = [
+        (1, "#", &Why::Counter),
+        (2, "Time", &Why::Time { unit: None }),
+        (4, "spare", &Why::Blank),
+    ];
+    assert_eq!(told, want);
+    let lost: Vec<usize> = capture.notes.lost().map(|one| one.column).collect();
+    assert_eq!(lost, [4]);
 }

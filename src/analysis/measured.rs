@@ -83,7 +83,7 @@ impl MeasuredCapture {
             })
             .collect();
         let (first, last) = capture.span();
-        let mut notices = Vec::new();
+        let mut notices = reader_notices(capture);
         let cycle_start =
             (reference.pass_known() && datum.known_modulo.0 >= CYCLE_DEG).then_some(datum.shift);
         let compression =
@@ -101,6 +101,15 @@ impl MeasuredCapture {
             notices,
         })
     }
+}
+
+/// What the reader left out that may be missed.
+fn reader_notices(capture: &Capture) -> Vec<Notice> {
+    let lost = capture.notes.lost().map(|column| Notice {
+        about: format!("{}, column {}", capture.source, column.column),
+        text: format!("\"{}\" was left out: {}.", column.name, column.why),
+    });
+    lost.collect()
 }
 
 /// Tells whoever waits how far it is, and stops between two steps when they ask. Steps may be done side by side; what

@@ -239,7 +239,7 @@ impl Maker<'_> {
     }
 
     fn capture(&self, kind: CaptureKind, clock: Clock, channels: Vec<Channel>) -> Capture {
-        Capture { source: format!("practice {}", self.scenario.seed), kind, clock, channels }
+        Capture::new(format!("practice {}", self.scenario.seed), kind, clock, channels)
     }
 
     /// One lead without dirt.

@@ -4,11 +4,12 @@
 //! does not is read again from its start by [`careful_row`], which knows quotation marks, over-range
 //! marks, thousands and repeated headers, and gives the fault its place and words.
 
-use super::header::Role;
 use super::number::{self, Cell, NumberStyle};
 use super::split::{self, LineEnd, without_return};
-use crate::capture::clock::Piece;
 use crate::capture::error::{Class, Fault, shown};
+use crate::capture::table::block::Block;
+use crate::capture::table::clock::Piece;
+use crate::capture::table::column::Role;
 
 /// Everything a row parser must know.
 #[derive(Debug, Clone)]
@@ -20,70 +21,30 @@ pub(crate) struct Plan {
     pub columns: Vec<(Role, i32)>,
     /// Rows end in a separator.
     pub trailing: bool,
+    /// Cells are seen to stand in quotation marks.
+    pub quoted: bool,
     /// Lines that may come again between buffers and are skipped.
     pub repeated: Vec<Vec<u8>>,
     /// Longest line taken.
     pub line_bytes: usize,
 }
 
-/// The values of a block, in the file's order.
-#[derive(Debug, Clone)]
-pub(crate) struct Block {
-    /// Time of each row in seconds; empty without a time column.
-    pub times: Vec<f64>,
-    /// One vector per channel. NaN, +∞ and −∞ stand for over-range marks until the end.
-    pub channels: Vec<Vec<f32>>,
-    /// Rows read.
-    pub rows: usize,
-    /// Lines read, blank ones included.
-    pub lines: usize,
-    /// The times summed up, or the first row, counted within the block, whose time does not grow.
-    pub piece: Result<Piece, usize>,
-    /// Power of ten of the finest digit printed in a time.
-    pub finest: i32,
-    /// Rows and lines part ways where lines are skipped: (first row after, line of that row).
-    pub skips: Vec<(usize, usize)>,
-}
-
-impl Default for Block {
-    fn default() -> Self {
-        Block {
-            times: Vec::new(),
-            channels: Vec::new(),
-            rows: 0,
-            lines: 0,
-            piece: Piece::of(&[]),
-            finest: i32::MAX,
-            skips: Vec::new(),
-        }
-    }
-}
-
-impl Block {
-    /// Empties the block, keeping its memory.
-    pub fn clear(&mut self, channels: usize) {
-        self.times.clear();
-        self.channels.resize_with(channels, Vec::new);
-        self.channels.iter_mut().for_each(Vec::clear);
-        self.rows = 0;
-        self.lines = 0;
-        self.finest = i32::MAX;
-        self.skips.clear();
-    }
-
-    /// Forgets the values of a row given up half-way.
-    fn take_back(&mut self) {
-        self.times.truncate(self.rows);
-        self.channels.iter_mut().for_each(|channel| channel.truncate(self.rows));
-    }
-}
-
 /// Reads whole lines. A fault's line counts from 1 within the block.
 pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), Fault> {
     block.clear(plan.columns.iter().filter(|(role, _)| *role == Role::Channel).count());
+    if plan.quoted {
+        rows::<true>(text, plan, block)?;
+    } else {
+        rows::<false>(text, plan, block)?;
+    }
+    block.piece = Piece::of(&block.times);
+    Ok(())
+}
+
+fn rows<const QUOTED: bool>(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), Fault> {
     let mut at = 0;
     while at < text.len() {
-        if let Some(next) = fast_row(text, at, plan, block) {
+        if let Some(next) = fast_row::<QUOTED>(text, at, plan, block) {
             at = next;
             block.rows += 1;
             block.lines += 1;
@@ -103,19 +64,31 @@ pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), Fa
         }
         at = end + 1;
     }
-    block.piece = Piece::of(&block.times);
     Ok(())
 }
 
-/// Reads the row that starts at `at` when it is nothing but plain numbers; gives the start of
-/// the next line. On `None` some values may have been pushed already.
+/// Reads the row that starts at `at` when it is nothing but plain numbers, each in quotation marks or not where some
+/// are; gives the start of the next line. On `None` some values may have been pushed already.
 #[inline(always)]
-fn fast_row(text: &[u8], mut at: usize, plan: &Plan, block: &mut Block) -> Option<usize> {
+fn fast_row<const QUOTED: bool>(
+    text: &[u8],
+    mut at: usize,
+    plan: &Plan,
+    block: &mut Block,
+) -> Option<usize> {
     let mut channel = 0;
     let last = plan.columns.len() - 1;
     for (index, &(role, shift)) in plan.columns.iter().enumerate() {
         at = skip_spaces(text, at);
-        let (value, place, next) = number::plain(text, at, plan.style.decimal, shift)?;
+        let open = QUOTED && text.get(at) == Some(&b'"');
+        at += usize::from(open);
+        let (value, place, mut next) = number::plain(text, at, plan.style.decimal, shift)?;
+        if open {
+            if text.get(next) != Some(&b'"') {
+                return None;
+            }
+            next += 1;
+        }
         match role {
             Role::Time => {
                 block.finest = block.finest.min(place);
@@ -178,7 +151,7 @@ fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result<bool, Faul
         ));
     };
     let width = plan.columns.len();
-    if cells.iter().all(Vec::is_empty) {
+    if cells.iter().all(|cell| cell.is_empty()) {
         return Ok(false);
     }
     if plan.trailing && cells.len() == width + 1 && cells[width].is_empty() {

@@ -9,10 +9,11 @@ use std::io;
 
 use rayon::prelude::*;
 
-use super::rows::{self, Block, Plan};
+use super::rows::{self, Plan};
 use crate::capture::error::{Class, Fault};
 use crate::capture::source::Source;
-use crate::capture::table::{Refused, Table};
+use crate::capture::table::block::Block;
+use crate::capture::table::rows::{Refused, Table};
 
 /// Text per block: text and values stay in a core's second-level cache, and all blocks in
 /// flight take a few megabytes.

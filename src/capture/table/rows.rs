@@ -2,13 +2,13 @@
 
 use rayon::prelude::*;
 
+use super::block::Block;
 use super::clock::{self, Piece};
-use super::csv::rows::Block;
-use super::error::{Class, Fault};
+use crate::capture::error::{Class, Fault};
 
 /// What is done with time stamps.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Stamps {
+pub(crate) enum Stamps {
     /// Kept only as pieces of a straight line; reading stops when they do not lie on one.
     Line,
     /// Kept, eight bytes per row.
@@ -19,7 +19,7 @@ pub(super) enum Stamps {
 
 /// All rows read so far.
 #[derive(Debug)]
-pub(super) struct Table {
+pub(crate) struct Table {
     pub channels: Vec<Vec<f32>>,
     pub rows: usize,
     pub stamps: Stamps,
@@ -37,7 +37,7 @@ pub(super) struct Table {
 
 /// Why a block was not taken.
 #[derive(Debug)]
-pub(super) enum Refused {
+pub(crate) enum Refused {
     /// The stamps lie on no straight line: read again and keep them.
     Uneven,
     Fault(Fault),
@@ -206,7 +206,7 @@ fn make_room<T>(column: &mut Vec<T>, now: usize, whole: usize) -> Result<(), Fau
 }
 
 /// The message for a capture that does not fit.
-pub(super) fn no_memory() -> Fault {
+pub(crate) fn no_memory() -> Fault {
     Fault::new(
         Class::TooLarge,
         "this computer has not enough memory free for the capture",

@@ -2,19 +2,19 @@
 
 use rayon::prelude::*;
 
-use super::csv::header::{self, Column, Header, Role};
-use super::csv::interval;
-use super::error::{Class, Fault};
-use super::kind;
-use super::options::ReadOptions;
-use super::over_range;
-use super::table::{Stamps, Table};
+use super::column::{Column, Head, Role};
+use super::rows::{Stamps, Table};
+use super::timing::{agree, missing_rate};
 use super::trim::trim;
-use super::{Capture, CaptureKind, Channel, Clock, Unit, clock};
+use super::units::unknown_unit;
+use super::{clock, kind, over_range};
+use crate::capture::error::{Class, Fault};
+use crate::capture::options::ReadOptions;
+use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Unit, Why};
 use crate::units::Seconds;
 
 /// A finished table, or the wish to read again with the stamps kept.
-pub(super) enum Built {
+pub(crate) enum Built {
     Done(Capture),
     KeepStamps,
 }
@@ -23,26 +23,10 @@ pub(super) enum Built {
 /// such a step is more likely in milliseconds.
 const SLOWEST_STEP: f64 = 0.01;
 
-/// Start and step of a file without times: from the user, else from the lines above the data.
-pub(super) fn interval(
-    header: &Header,
-    options: &ReadOptions,
-) -> Result<Option<(f64, f64)>, Fault> {
-    let start = header.timing.start.unwrap_or(0.0);
-    match options.rate {
-        Some(rate) if rate.is_finite() && rate > 0.0 => Ok(Some((start, 1.0 / rate))),
-        Some(rate) => Err(Fault::malformed(
-            format!("a sample rate of {rate} samples per second is not possible"),
-            "Pass `--rate` with a positive number",
-        )),
-        None => Ok(header.timing.step.map(|step| (start, step))),
-    }
-}
-
 /// Puts the capture together.
-pub(super) fn build(
+pub(crate) fn build(
     mut table: Table,
-    header: &Header,
+    head: &Head,
     source: &str,
     options: &ReadOptions,
 ) -> Result<Built, Fault> {
@@ -52,7 +36,7 @@ pub(super) fn build(
             "A capture needs many rows; export it again",
         ));
     }
-    let stated = interval(header, options)?;
+    let stated = head.timing.settled(options)?;
     let straight = clock::straight(&table.pieces, table.finest);
     let departure = straight.as_ref().map_or(0.0, |(_, departure)| *departure);
     let clock = match (table.stamps, stated, straight) {
@@ -64,9 +48,9 @@ pub(super) fn build(
         (Stamps::Line, ..) => return Ok(Built::KeepStamps),
         (Stamps::Keep, ..) => Clock::Stamped(std::mem::take(&mut table.times)),
     };
-    let channels = channels(&mut table, header)?;
-    let source = source.to_owned();
-    let mut capture = Capture { source, kind: CaptureKind::Sampled, clock, channels };
+    let channels = channels(&mut table, head)?;
+    let mut capture = Capture::new(source.to_owned(), CaptureKind::Sampled, clock, channels);
+    capture.notes.left_out = left_out(head, &capture.channels);
     capture.kind = match options.force_kind {
         Some(kind) => kind,
         // A rate makes every row a tick.
@@ -83,7 +67,7 @@ pub(super) fn build(
             capture.clock = Clock::Stamped(std::mem::take(&mut table.times));
         }
     } else {
-        check_step(&capture.clock, header, options, stated)?;
+        check_step(&capture.clock, head, options, stated)?;
     }
     let first = trim(&mut capture, options)?;
     if let (CaptureKind::Sampled, Clock::Stamped(stamps)) = (capture.kind, &capture.clock) {
@@ -92,16 +76,8 @@ pub(super) fn build(
     Ok(Built::Done(capture))
 }
 
-/// The message for a file that does not say when its rows are.
-pub(super) fn missing_rate() -> Fault {
-    Fault::malformed(
-        "there is no time column, and no sample rate or interval above the data",
-        "Pass `--rate` with the samples per second, or export the capture with its times",
-    )
-}
-
-fn channels(table: &mut Table, header: &Header) -> Result<Vec<Channel>, Fault> {
-    let of_file = header.columns.iter().enumerate();
+fn channels(table: &mut Table, head: &Head) -> Result<Vec<Channel>, Fault> {
+    let of_file = head.columns.iter().enumerate();
     let signals: Vec<(usize, &Column)> =
         of_file.filter(|(_, column)| column.role == Role::Channel).collect();
     let values = std::mem::take(&mut table.channels);
@@ -123,6 +99,24 @@ fn channels(table: &mut Table, header: &Header) -> Result<Vec<Channel>, Fault> {
         ));
     }
     Ok(channels)
+}
+
+/// The columns that became no channel.
+fn left_out(head: &Head, channels: &[Channel]) -> Vec<LeftOut> {
+    let kept = |position: usize| channels.iter().any(|channel| channel.column == position);
+    let of_file = (1..).zip(&head.columns).filter(|&(position, _)| !kept(position));
+    let why = |column: &Column| match column.role {
+        Role::Time => Why::Time { unit: column.time_unit() },
+        Role::Counter => Why::Counter,
+        Role::Channel => Why::Blank,
+    };
+    of_file
+        .map(|(position, column)| LeftOut {
+            column: position,
+            name: column.name.clone(),
+            why: why(column),
+        })
+        .collect()
 }
 
 fn unit_of(column: &Column, values: &[f32]) -> Unit {
@@ -152,24 +146,24 @@ fn refuse_marks(capture: &Capture, table: &Table) -> Result<(), Fault> {
 /// The step of a sampled capture against what else is said about it.
 fn check_step(
     clock: &Clock,
-    header: &Header,
+    head: &Head,
     options: &ReadOptions,
     stated: Option<(f64, f64)>,
 ) -> Result<(), Fault> {
-    let (Clock::Uniform { step, .. }, Some(time)) = (clock, header.time()) else { return Ok(()) };
+    let (Clock::Uniform { step, .. }, Some(time)) = (clock, head.time()) else { return Ok(()) };
     if let (Some(rate), Some((_, stated))) = (options.rate, stated)
-        && !interval::agree(step.0, stated)
+        && !agree(step.0, stated)
     {
         return Err(Fault::malformed(
             format!("the times are {} s apart, which is not {rate} samples per second", step.0),
             "Leave `--rate` out, or export the capture without times",
         ));
     }
-    let unit_known = header.columns[time].unit.is_some();
-    let contradicted = stated.is_some_and(|(_, stated)| !interval::agree(step.0, stated));
+    let unit_known = head.columns[time].unit.is_some();
+    let contradicted = stated.is_some_and(|(_, stated)| !agree(step.0, stated));
     let agreed = stated.is_some() && !contradicted;
     if !unit_known && !agreed && (contradicted || step.0 >= SLOWEST_STEP) {
-        return Err(header::unknown_unit());
+        return Err(unknown_unit());
     }
     Ok(())
 }
