@@ -103,13 +103,18 @@ impl MeasuredCapture {
     }
 }
 
-/// What the reader left out that may be missed.
+/// What the reader left out that may be missed, and what it did with rows and cells that are not as they should be.
 fn reader_notices(capture: &Capture) -> Vec<Notice> {
     let lost = capture.notes.lost().map(|column| Notice {
         about: format!("{}, column {}", capture.source, column.column),
         text: format!("\"{}\" was left out: {}.", column.name, column.why),
     });
-    lost.collect()
+    let remarks = capture
+        .notes
+        .remarks
+        .iter()
+        .map(|remark| Notice { about: capture.source.clone(), text: remark.to_string() });
+    lost.chain(remarks).collect()
 }
 
 /// Tells whoever waits how far it is, and stops between two steps when they ask. Steps may be done side by side; what

@@ -16,7 +16,7 @@ mod table;
 
 pub use csv::{Dialect, Encoding};
 pub use error::CaptureError;
-pub use notes::{LeftOut, Notes, Why};
+pub use notes::{LeftOut, Notes, Remark, Why};
 pub use options::{Limits, ReadOptions, TimeUnit};
 pub use read::{read, read_bytes, read_bytes_described, read_described};
 

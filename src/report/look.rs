@@ -13,6 +13,9 @@ use crate::wheel::{Form, Wheel};
 pub fn write(look: &Look, dialect: Option<&Dialect>) -> String {
     let mut out = String::new();
     file(&mut out, look, dialect);
+    for remark in &look.notes.remarks {
+        hanging(&mut out, &remark.to_string(), "         ");
+    }
     out.push_str("\nChannels\n");
     for channel in &look.channels {
         channel_lines(&mut out, channel, look.kind);

@@ -116,6 +116,7 @@ fn plan(layout: &Layout, header: &Header, options: &ReadOptions) -> Plan {
         line_end: layout.line_end,
         columns: header.head.columns.iter().map(|column| (column.role, column.shift())).collect(),
         trailing: layout.trailing,
+        timed: header.head.time().is_some(),
         quoted: layout.sample.iter().any(|line| line.raw.contains(&b'"')),
         repeated: header.repeated.clone(),
         line_bytes: options.limits.line_bytes,

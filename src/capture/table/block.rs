@@ -17,8 +17,19 @@ pub(crate) struct Block {
     pub piece: Result<Piece, usize>,
     /// Power of ten of the finest digit printed in a time.
     pub finest: i32,
+    /// Per channel, its first cell that is no number and no over-range mark, if any; NaN stands for it.
+    pub spoilt: Vec<Option<Spoilt>>,
     /// Rows and lines part ways where lines are skipped: (first row after, line of that row).
     pub skips: Vec<(usize, usize)>,
+}
+
+/// A cell that is no number: the row within the block, and what it says, quoted.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Spoilt {
+    pub row: usize,
+    pub found: String,
+    /// It says that nothing was measured, which may be of no matter; anything else is damage or text.
+    pub not_measured: bool,
 }
 
 impl Default for Block {
@@ -30,6 +41,7 @@ impl Default for Block {
             lines: 0,
             piece: Piece::of(&[]),
             finest: i32::MAX,
+            spoilt: Vec::new(),
             skips: Vec::new(),
         }
     }
@@ -44,6 +56,8 @@ impl Block {
         self.rows = 0;
         self.lines = 0;
         self.finest = i32::MAX;
+        self.spoilt.clear();
+        self.spoilt.resize(channels, None);
         self.skips.clear();
     }
 
@@ -51,5 +65,8 @@ impl Block {
     pub fn take_back(&mut self) {
         self.times.truncate(self.rows);
         self.channels.iter_mut().for_each(|channel| channel.truncate(self.rows));
+        for spoilt in &mut self.spoilt {
+            spoilt.take_if(|spoilt| spoilt.row >= self.rows);
+        }
     }
 }

@@ -2,6 +2,7 @@
 //! rows were taken. [`csv`](super::csv) fills it block by block, the other formats hand over whole
 //! columns; both become a [`Capture`](super::Capture) by [`build::build`].
 
+mod blanks;
 pub(super) mod block;
 pub(super) mod build;
 pub(super) mod clock;

@@ -40,11 +40,12 @@ impl Whole {
         let mut block =
             Block { piece, times, channels, rows, lines: rows, finest, ..Block::default() };
         let mut table = Table::new(head.channels(), stamps, 1);
-        let noted = table.note(&mut block, true);
+        let noted = table.note(&mut block);
         noted.map_err(|refused| match refused {
             Refused::Fault(fault) => without_line(fault),
             Refused::Uneven => Fault::malformed("uneven times", "Export the capture again"),
         })?;
+        table.finish();
         table.channels = block.channels;
         table.times = block.times;
         match build::build(table, &head, name, options).map_err(without_line)? {
