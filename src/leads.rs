@@ -150,7 +150,7 @@ pub enum LeadError {
         /// The lead it was for.
         lead: String,
         /// Why it is none.
-        why: Why,
+        why: Box<Why>,
         /// Columns that are channels.
         known: String,
     },
@@ -243,7 +243,8 @@ fn missing_column(capture: &Capture, request: &LeadRequest) -> LeadError {
     let placed = |one: &&LeftOut| request.column.parse() == Ok(one.column);
     match left_out.iter().find(named).or_else(|| left_out.iter().find(placed)) {
         Some(one) => {
-            LeadError::NoChannel { source_name, column, lead, why: one.why.clone(), known }
+            let why = Box::new(one.why.clone());
+            LeadError::NoChannel { source_name, column, lead, why, known }
         }
         None => LeadError::UnknownColumn { source_name, column, lead, known },
     }
