@@ -13,7 +13,7 @@ fn engine() -> Engine {
 
 /// Columns of the demonstration's capture, counted from 0, under other headers; rows from a share to a share.
 fn part(name: &str, columns: &[usize], header: &str, rows: (f64, f64)) -> Capture {
-    let lines: Vec<&str> = include_str!("../demo-data/bank1-late.csv").lines().skip(1).collect();
+    let lines: Vec<&str> = include_str!("../demo-data/bank2-late.csv").lines().skip(1).collect();
     let at = |share: f64| (lines.len() as f64 * share) as usize;
     let mut text = format!("{header}\n");
     for line in &lines[at(rows.0)..at(rows.1)] {
