@@ -5,6 +5,7 @@ use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 
+use super::other_edge::{OtherEdge, other_edge};
 use super::pulses;
 use super::reference::Reference;
 use super::{AnalysisError, LeadReport, Options};
@@ -34,6 +35,8 @@ pub struct MeasuredCapture {
     pub crank_lead: String,
     /// The crank.
     pub crank: CrankLock,
+    /// The reading by the other kind of crank edge, where that may be the marking one.
+    pub other_edge: Option<OtherEdge>,
     /// Which datum pass is 0.
     pub datum: DatumChoice,
     /// Cams that were measured, in the order of the engine's cams.
@@ -79,6 +82,7 @@ impl MeasuredCapture {
             steps.done()?;
         }
         let datum = settle_datum(reference, &positions, &crank);
+        let other_edge = other_edge(engine, &crank, sensors.cams(), &positions, datum.shift);
         let swapped = swapped(engine, &sensors, &crank, &datum);
         steps.done()?;
         let cams: Vec<CamResult> = positions
@@ -105,6 +109,7 @@ impl MeasuredCapture {
             datum,
             cams,
             crank,
+            other_edge,
             notices,
         })
     }

@@ -4,6 +4,7 @@ mod clock;
 mod files;
 mod join;
 mod measured;
+mod other_edge;
 mod pulses;
 mod reference;
 mod weigh;
@@ -23,6 +24,7 @@ use crate::verdict::{Notice, Verdict};
 use crate::watch::{Stopped, Watch};
 
 pub use measured::MeasuredCapture;
+pub use other_edge::OtherEdge;
 
 /// Everything found in one or more captures of one engine.
 #[derive(Debug, Clone)]
@@ -39,6 +41,8 @@ pub struct Analysis {
     pub crank_lead: String,
     /// The crank, of the capture with the most turns; counts and speeds are of all captures.
     pub crank: CrankLock,
+    /// The reading by the other kind of crank edge, where that may be the one that marks the teeth.
+    pub other_edge: Option<OtherEdge>,
     /// Angles are known modulo this once the cams have settled the datum pass.
     pub known_modulo: CrankDelta,
     /// To be added to the crank stretch's angles to count from the cycle's datum pass.
