@@ -73,7 +73,10 @@ pub struct ReadingArgs {
     /// Samples per second, for a file without a time column
     #[arg(long, value_name = "RATE")]
     pub rate: Option<f64>,
-    /// The character between cells, where the file leaves it open: comma, semicolon or tab
+    /// The column of the times, by header text or position, where the file calls it something else
+    #[arg(long, value_name = "COLUMN")]
+    pub time: Option<String>,
+    /// The character between cells, where the file leaves it open: comma, semicolon, tab, pipe or blanks
     #[arg(long, value_name = "WORD")]
     pub separator: Option<SeparatorArg>,
     /// The decimal mark, where the file leaves it open: point or comma
@@ -96,6 +99,10 @@ pub enum SeparatorArg {
     Semicolon,
     /// A tab
     Tab,
+    /// `|`
+    Pipe,
+    /// Columns aligned by blanks
+    Blanks,
 }
 
 /// Words of `--decimal`.
@@ -155,10 +162,13 @@ impl ReadingArgs {
             from: self.from.map(Seconds),
             to: self.to.map(Seconds),
             rate: self.rate,
+            time: self.time.clone(),
             separator: self.separator.map(|separator| match separator {
                 SeparatorArg::Comma => ',',
                 SeparatorArg::Semicolon => ';',
                 SeparatorArg::Tab => '\t',
+                SeparatorArg::Pipe => '|',
+                SeparatorArg::Blanks => ' ',
             }),
             decimal: self.decimal.map(|decimal| match decimal {
                 DecimalArg::Point => '.',

@@ -37,6 +37,8 @@ fn file(out: &mut String, look: &Look, dialect: Option<&Dialect>) {
             ',' => "comma".to_owned(),
             ';' => "semicolon".to_owned(),
             '\t' => "tab".to_owned(),
+            '|' => "pipe".to_owned(),
+            ' ' => "blanks".to_owned(),
             other => format!("\"{other}\""),
         };
         let decimal = if dialect.decimal == ',' { "comma" } else { "point" };
