@@ -61,7 +61,8 @@ pub struct CheckArgs {
 /// How captures are read; shared by every command that reads one.
 #[derive(Debug, Clone, Args)]
 pub struct ReadingArgs {
-    /// Which column carries what, by header text or position: crank=A, "B1 intake=3", starter=D:100A/V
+    /// Which column carries what, by header text or position: crank=A, "B1 intake=3", starter=D:100A/V. Of several files
+    /// one is named before the lead: run1.csv:crank=A; or the leads stand in the order of the files
     #[arg(long = "lead", value_name = "LEAD=COLUMN")]
     pub leads: Vec<LeadRequest>,
     /// Use the capture from this second on

@@ -38,7 +38,7 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
     } else if let [.., names, values] = rest[..]
         && fits(names)
         && fits(values)
-        && interval::speaks_of_time(names)
+        && interval::stands_over_value(names, values, layout.style)
     {
         // Start and interval stand in columns of their own, below their keys, beside the units.
         units = units_of(values, layout.width);
@@ -105,7 +105,8 @@ fn drop_remarks(rest: &mut Vec<&Line>, repeated: &mut Vec<Vec<u8>>, layout: &Lay
             [.., names, units, _] => fits(names) && names_time(names) && is_unit_row(units),
             _ => false,
         };
-        plain && !interval::speaks_of_time(above) && (names_time(above) || of_units())
+        let value = || interval::stands_over_value(above, last, layout.style);
+        plain && !value() && (names_time(above) || of_units())
     };
     while is_remarks(rest) {
         repeated.extend(rest.pop().map(|line| line.raw.clone()));

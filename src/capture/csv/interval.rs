@@ -64,9 +64,14 @@ const KEYS: [(&str, Key); 42] = [
     ("memory depth", Key::Count),
     ("memory length", Key::Count),
 ];
-/// Whether a line holds a key for start, interval or rate.
-pub(crate) fn speaks_of_time(line: &Line) -> bool {
-    line.cells.iter().any(|cell| key_of(&text_of(cell)).is_some())
+/// Whether a line holds a key for start, interval or rate, and the line below its number right below it.
+pub(crate) fn stands_over_value(line: &Line, below: &Line, style: NumberStyle) -> bool {
+    line.cells.iter().zip(&below.cells).any(|(cell, below)| {
+        let found = key_of(&text_of(cell)).filter(|(_, _, rest)| rest.is_empty());
+        found.is_some_and(|(key, shift, _)| {
+            value_of(&text_of(below), None, key, shift, style).is_some()
+        })
+    })
 }
 
 /// Looks through the lines above the data.

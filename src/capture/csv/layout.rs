@@ -289,6 +289,10 @@ fn common_shape(lines: &[Line]) -> Option<Shape> {
     let most =
         |shapes: Vec<Shape>| shapes.into_iter().max_by_key(|shape| (shape.rows, shape.width));
     match (most(plain), most(wordy).filter(|shape| shape.rows >= LEAST_WITH_WORDS)) {
+        // A blank in a column of words makes a row of it a plain one.
+        (Some(plain), Some(wordy)) if plain.width == wordy.width && plain.rows < wordy.rows => {
+            Some(wordy)
+        }
         (Some(plain), Some(wordy)) if plain.rows * WORDLESS < wordy.rows => Some(wordy),
         (None, wordy) => wordy,
         (plain, _) => plain,
