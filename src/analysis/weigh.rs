@@ -2,13 +2,13 @@
 
 use super::join::Joined;
 use super::{Analysis, BankDifference, Options};
-use crate::cam::CamResult;
+use crate::cam::{CamResult, common_period};
 use crate::compression::{CompressionOutcome, CylinderShape};
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
 use crate::leads::Role;
-use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::units::CrankDelta;
 use crate::verdict::{
     self, CompressionEvidence, CrankFacts, Evidence, Notice, State, TdcEvidence, Verdict,
 };
@@ -145,11 +145,11 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
                 _ if root_a == root_b => later_a.0 - later_b.0,
                 _ => continue,
             };
-            let period = a.known_modulo.0.min(b.known_modulo.0).min(CYCLE_DEG);
+            let period = common_period(a.known_modulo, b.known_modulo);
             let moved = a.position.get() - b.position.get() - expected;
             differences.push(BankDifference {
                 cams: (a.cam, b.cam),
-                difference: CrankDelta(moved).wrap(CrankDelta(period)),
+                difference: CrankDelta(moved).wrap(period),
                 half_width95: CrankDelta(a.half_width95.0.hypot(b.half_width95.0)),
             });
         }

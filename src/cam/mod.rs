@@ -7,6 +7,7 @@ mod pattern;
 mod phase;
 mod rotation;
 
+pub(crate) use deviation::common_period;
 pub use deviation::{Expected, deviation};
 pub use measure::measure;
 pub use phase::{DatumChoice, choose_datum};
