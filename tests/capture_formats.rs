@@ -11,7 +11,7 @@ use proptest::prelude::*;
 #[path = "shared/numpy.rs"]
 mod numpy;
 
-use numpy::archive;
+use numpy::{archive, npy};
 
 fn path(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/formats").join(name)
@@ -142,7 +142,13 @@ fn refusals() {
     let limits = Limits { held_bytes: 100, ..Limits::default() };
     let few = Limits { values: 100, ..Limits::default() };
     let text = || bytes("sampled.csv");
-    let rows: [(&str, Vec<u8>, ReadOptions, &str); 23] = [
+    let rows: [(&str, Vec<u8>, ReadOptions, &str); 24] = [
+        (
+            "complex numbers",
+            npy("<c16", "(2,)", vec![0; 32]),
+            options(),
+            "numbers are of the kind \"<c16\"",
+        ),
         (
             "a packed text over the limit",
             bytes("sampled.zip"),
