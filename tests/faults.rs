@@ -64,14 +64,17 @@ fn writers() -> Vec<(Vec<String>, &'static str)> {
     let with = |words: &[&str]| words.iter().map(|&word| word.to_owned()).collect::<Vec<_>>();
     let check =
         |rest: &[&str]| [with(&["check", &capture, "--engine", &engine]), with(rest)].concat();
+    let folder = |rest: &[&str]| {
+        [with(&["check", &own("demo-data"), "--engine", &engine]), with(rest)].concat()
+    };
     let practice = ["practice", "--engine", &engine, "--force", "--out", "out", "--seconds", "2"];
     let learn = ["learn", &capture, "--engine", &engine, "--out", "out"];
     vec![
-        (check(&["--json", "out"]), "out"),
+        (check(&["--json", "out", "--force"]), "out"),
         (check(&["--report", "out", "--force"]), "out"),
         (check(&["--plots", ".", "--force"]), "traces.svg"),
-        (with(&["check", &own("demo-data"), "--engine", &engine, "--table", "out"]), "out"),
-        (with(&["check", &own("demo-data"), "--engine", &engine, "--json", "out"]), "out"),
+        (folder(&["--table", "out", "--force"]), "out"),
+        (folder(&["--json", "out", "--force"]), "out"),
         (with(&practice), "out"),
         (with(&learn), "out"),
         (with(&["look", &capture, "--write-engine", "out", "--force"]), "out"),

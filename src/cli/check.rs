@@ -4,15 +4,16 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::paper::Paper;
+use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
-use super::{CANNOT_TELL, DONE, Failure, folder};
+use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder};
 use crate::analysis::{Analysis, Options, analyse};
+use crate::batch::captures_in;
 use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit, read};
-use crate::engine::Engine;
+use crate::engine::{Engine, wheel_files};
 use crate::known::KnownGood;
 use crate::leads::LeadRequest;
-use crate::output::{Existing, write_whole};
+use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
 use crate::report::{json, text};
 use crate::units::Seconds;
 use crate::verdict::State;
@@ -35,18 +36,11 @@ pub struct CheckArgs {
     /// Write the result as JSON to a file (- for standard output, instead of the text)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
-    /// Write the report for owner and technician, one HTML file
-    #[arg(long, value_name = "FILE.html")]
-    pub(super) report: Option<PathBuf>,
-    /// Write the pictures as SVG and PNG into a folder
-    #[arg(long, value_name = "DIR")]
-    pub(super) plots: Option<PathBuf>,
-    /// Job number, vehicle, mileage, technician and date for the report
-    #[arg(long, value_name = "FILE.toml", requires = "report")]
-    pub(super) job: Option<PathBuf>,
-    /// Replace a report or pictures that are there
+    #[command(flatten)]
+    paper: PaperArgs,
+    /// Replace a report or pictures that are there, and whatever a result or table is to be written over
     #[arg(long)]
-    pub(super) force: bool,
+    force: bool,
     /// Known-good reference made by `learn`; stands before the positions of the engine file
     #[arg(long, value_name = "FILE.known.toml")]
     known: Option<PathBuf>,
@@ -179,13 +173,41 @@ impl ReadingArgs {
     }
 }
 
-/// Runs the command: the text for standard output, and the exit status.
-///
-/// # Errors
-/// Captures or descriptions that cannot be used, results that cannot be written.
-pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
+impl Job for CheckArgs {
+    fn files(&self) -> Files {
+        let captures = self.captures.iter().flat_map(|path| match path.is_dir() {
+            true => captures_in(path).unwrap_or_default(),
+            false => vec![path.clone()],
+        });
+        let files = Files::default()
+            .reads_all(ReadAs::Capture, captures)
+            .reads(ReadAs::Engine, &self.engine)
+            .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
+            .reads_all(ReadAs::KnownGood, &self.known)
+            .writes(WrittenAs::Result, file(self.json.as_deref()), self.replacing(Ours::Result))
+            .writes(WrittenAs::Table, self.table.as_deref(), self.replacing(Ours::Table));
+        self.paper.files(files, existing(self.force))
+    }
+
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self)
+    }
+}
+
+impl CheckArgs {
+    fn replacing(&self, ours: Ours) -> Existing {
+        if self.force { Existing::Replace } else { Existing::ReplaceOurs(ours) }
+    }
+}
+
+/// The file that an option names: `-` stands for standard output.
+pub(super) fn file(path: Option<&Path>) -> Option<&Path> {
+    path.filter(|path| *path != Path::new("-"))
+}
+
+fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
-    let paper = Paper::prepare(args)?;
+    let paper = Paper::prepare(&args.paper, existing(args.force))?;
     let options = args.reading.options()?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
     let asked = Options {
@@ -198,6 +220,8 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         let outputs = folder::Outputs {
             json: args.json.as_deref(),
             table: args.table.as_deref(),
+            replace_result: args.replacing(Ours::Result),
+            replace_table: args.replacing(Ours::Table),
             quiet: args.quiet,
         };
         return folder::run(&args.captures, &engine, &options, &asked, &outputs);
@@ -227,7 +251,7 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         if path == Path::new("-") {
             return Ok((result, status));
         }
-        write_whole(path, result.as_bytes(), Existing::Replace)?;
+        write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
     }
     Ok((shown(&analysis, args.quiet), status))
 }

@@ -6,17 +6,19 @@ use std::path::{Path, PathBuf};
 
 use super::{CANNOT_TELL, DONE, Failure, UNUSABLE};
 use crate::analysis::Options;
-use crate::batch::{Row, captures_in, check_all};
+use crate::batch::{captures_in, check_all};
 use crate::capture::ReadOptions;
 use crate::engine::Engine;
 use crate::output::{Existing, write_whole};
-use crate::report::batch;
+use crate::report::batch::{self, Found, Row};
 use crate::verdict::State;
 
 /// Where a folder's results go.
 pub(super) struct Outputs<'a> {
     pub json: Option<&'a Path>,
     pub table: Option<&'a Path>,
+    pub replace_result: Existing,
+    pub replace_table: Existing,
     pub quiet: bool,
 }
 
@@ -40,12 +42,12 @@ pub(super) fn run(
     if outputs.quiet || captures.len() < 3 {
         bar.set_draw_target(indicatif::ProgressDrawTarget::hidden());
     }
-    let rows = check_all(&captures, engine, reading, options, || bar.inc(1));
+    let rows = check_all(&captures, engine, reading, options, Found::of, || bar.inc(1));
     bar.finish_and_clear();
     if let Some(path) = outputs.table {
         let text = batch::csv(engine, &rows)
             .map_err(|error| Failure(format!("the table cannot be written: {error}")))?;
-        write_whole(path, &text, Existing::Replace)?;
+        write_whole(path, &text, outputs.replace_table)?;
     }
     let status = status(&rows);
     if let Some(path) = outputs.json {
@@ -53,7 +55,7 @@ pub(super) fn run(
         if path == Path::new("-") {
             return Ok((lines, status));
         }
-        write_whole(path, lines.as_bytes(), Existing::Replace)?;
+        write_whole(path, lines.as_bytes(), outputs.replace_result)?;
     }
     let text = if outputs.quiet { batch::summary(&rows) } else { batch::table(engine, &rows) };
     Ok((text, status))

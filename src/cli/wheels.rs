@@ -4,7 +4,8 @@ use std::fmt::Write as _;
 
 use clap::Args;
 
-use super::Failure;
+use super::{DONE, Failure, Job};
+use crate::output::Files;
 use crate::units::TURN_DEG;
 use crate::wheel::{EdgeKind, Form, LIBRARY, Wheel, WheelSource, parse_wheel};
 
@@ -19,11 +20,18 @@ pub struct WheelsArgs {
 /// Characters one turn takes in a drawing: 5° each.
 const COLUMNS: usize = 72;
 
-/// Runs the command; the text goes to standard output.
-///
-/// # Errors
-/// A wheel that does not exist or cannot be used.
-pub fn run(args: &WheelsArgs) -> Result<String, Failure> {
+impl Job for WheelsArgs {
+    /// It writes nothing.
+    fn files(&self) -> Files {
+        Files::default()
+    }
+
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self).map(|text| (text, DONE))
+    }
+}
+
+fn run(args: &WheelsArgs) -> Result<String, Failure> {
     match &args.name {
         Some(name) => {
             let wheel = WheelSource::Named(name.clone()).resolve(None, name, "")?;

@@ -10,6 +10,7 @@ mod file;
 mod read;
 
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
+pub use read::wheel_files;
 
 use std::collections::BTreeMap;
 

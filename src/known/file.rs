@@ -30,7 +30,6 @@ use toml::Spanned;
 use super::{KnownError, KnownGood, LearnedFrom, Seen};
 use crate::error::{DescriptionError, FileError, line_of};
 use crate::input::read_description;
-use crate::output::{Existing, write_whole};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
 /// Name and version of the format.
@@ -133,14 +132,6 @@ impl KnownGood {
             advice: "Check the name of the known-good file",
         })?;
         Ok(KnownGood::parse(&text, &path.display().to_string())?)
-    }
-
-    /// Writes the file whole, replacing what stood there.
-    ///
-    /// # Errors
-    /// When it cannot be written.
-    pub fn write(&self, path: &Path) -> Result<(), KnownError> {
-        Ok(write_whole(path, self.text().as_bytes(), Existing::Replace)?)
     }
 
     /// The file's text.

@@ -1,6 +1,6 @@
 //! Wheel files, inline wheel tables, and the words that name a wheel.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
@@ -53,6 +53,16 @@ impl<'de> Deserialize<'de> for WheelSource {
 }
 
 impl WheelSource {
+    /// The file this names, relative to `folder`; `None` for a wheel that is in no file.
+    #[must_use]
+    pub fn path(&self, folder: Option<&Path>) -> Option<PathBuf> {
+        let WheelSource::Named(named) = self else { return None };
+        let is_path = named.ends_with(".toml") || named.contains(['/', '\\']);
+        let in_library = by_name(named).is_some();
+        (is_path && !in_library)
+            .then(|| folder.map_or_else(|| named.into(), |folder| folder.join(named)))
+    }
+
     /// Finds the wheel: library, then file (relative to `folder`), then notation.
     ///
     /// # Errors
@@ -81,8 +91,7 @@ impl WheelSource {
         if let Some(entry) = by_name(named) {
             return parse_wheel(entry.text, entry.name);
         }
-        if named.ends_with(".toml") || named.contains(['/', '\\']) {
-            let path = folder.map_or_else(|| named.into(), |folder| folder.join(named));
+        if let Some(path) = self.path(folder) {
             let text = read_description(&path).map_err(|error| DescriptionError {
                 file: file.to_owned(),
                 line: None,

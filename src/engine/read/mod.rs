@@ -7,7 +7,7 @@ mod drive;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use toml::Spanned;
 
@@ -103,6 +103,19 @@ impl Engine {
         })?;
         Engine::parse(&text, path)
     }
+}
+
+/// The wheel files that an engine file names; none where it cannot be read.
+#[must_use]
+pub fn wheel_files(path: &Path) -> Vec<PathBuf> {
+    let text = read_description(path).unwrap_or_default();
+    let Ok(parsed) = toml::from_str::<EngineFile>(&text) else { return Vec::new() };
+    let cams = parsed.cams.iter().filter_map(|cam| cam.get_ref().wheel.as_ref());
+    [&parsed.crank.get_ref().wheel]
+        .into_iter()
+        .chain(cams)
+        .filter_map(|wheel| wheel.path(path.parent()))
+        .collect()
 }
 
 fn firing(place: &Place, parsed: &EngineFile) -> Checked<(Vec<u32>, Vec<CrankDelta>)> {
