@@ -295,6 +295,11 @@ fn no_output_is_an_input() {
         for input in inputs(command) {
             for (output, use_) in outputs(command) {
                 for &way in WAYS {
+                    // The file that `learn` starts from may be the one it writes: it adds to it. Another name of
+                    // it on the disk would not be added to.
+                    if (command, input) == ("learn", "add") && way != Way::HardLink {
+                        continue;
+                    }
                     let mut bench = Bench::new(command);
                     let what = format!("{command}: {output} over {input}, {way:?}");
                     let name = match use_ {
