@@ -4,12 +4,14 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
+use super::door::{STANDARD_INPUT, once, read_capture};
 use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder};
 use crate::analysis::{Analysis, Options, analyse};
 use crate::batch::captures_in;
-use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit, read};
+use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit};
+use crate::codes::read_codes;
 use crate::engine::{Engine, wheel_files};
 use crate::known::KnownGood;
 use crate::leads::LeadRequest;
@@ -21,8 +23,8 @@ use crate::verdict::State;
 /// Options of `check`.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser. A folder:
-    /// every capture in it is judged by itself
+    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser; - for standard
+    /// input. A folder: every capture in it is judged by itself
     #[arg(required = true, value_name = "CAPTURE")]
     captures: Vec<PathBuf>,
     /// Description of the engine
@@ -31,7 +33,7 @@ pub struct CheckArgs {
     #[command(flatten)]
     reading: ReadingArgs,
     /// Stored trouble codes, for example P0018,P0008
-    #[arg(long, value_delimiter = ',', value_name = "CODES")]
+    #[arg(long, value_name = "CODES")]
     codes: Vec<String>,
     /// Write the result as JSON to a file (- for standard output, instead of the text)
     #[arg(long, value_name = "FILE")]
@@ -55,7 +57,8 @@ pub struct CheckArgs {
 /// How captures are read; shared by every command that reads one.
 #[derive(Debug, Clone, Args)]
 pub struct ReadingArgs {
-    /// Which column carries what, by header text or position: crank=A, "B1 intake=3", starter=D:100A/V
+    /// Which column carries what, by header text or position from 1, time included: "crank=Channel 1",
+    /// "B1 intake=3", "starter=Channel 4:100A/V"
     #[arg(long = "lead", value_name = "LEAD=COLUMN")]
     pub leads: Vec<LeadRequest>,
     /// Use the capture from this second on
@@ -175,12 +178,12 @@ impl ReadingArgs {
 
 impl Job for CheckArgs {
     fn files(&self) -> Files {
-        let captures = self.captures.iter().flat_map(|path| match path.is_dir() {
-            true => captures_in(path).unwrap_or_default(),
-            false => vec![path.clone()],
-        });
+        let (folders, captures): (Vec<&PathBuf>, Vec<&PathBuf>) =
+            self.captures.iter().partition(|path| path.is_dir());
+        let inside = folders.into_iter().flat_map(|path| captures_in(path).unwrap_or_default());
         let files = Files::default()
-            .reads_all(ReadAs::Capture, captures)
+            .reads_all(ReadAs::Capture, files_of(captures))
+            .reads_all(ReadAs::CaptureInFolder, inside)
             .reads(ReadAs::Engine, &self.engine)
             .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
             .reads_all(ReadAs::KnownGood, &self.known)
@@ -205,14 +208,22 @@ pub(super) fn file(path: Option<&Path>) -> Option<&Path> {
     path.filter(|path| *path != Path::new("-"))
 }
 
+/// Captures that are files: `-` stands for standard input.
+pub(super) fn files_of<'a>(
+    captures: impl IntoIterator<Item = &'a PathBuf>,
+) -> impl Iterator<Item = &'a PathBuf> {
+    captures.into_iter().filter(|path| path.as_os_str() != STANDARD_INPUT)
+}
+
 fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
     let paper = Paper::prepare(&args.paper, existing(args.force))?;
     let options = args.reading.options()?;
+    once(args.captures.iter().map(PathBuf::as_path))?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
     let asked = Options {
         leads: args.reading.leads.clone(),
-        codes: args.codes.clone(),
+        codes: read_codes(&args.codes).map_err(|error| Failure(error.to_string()))?,
         known,
         ..Options::default()
     };
@@ -237,7 +248,7 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         .iter()
         .map(|path| {
             working.now(format!("reading {}", path.display()));
-            Ok(read(path, &options)?)
+            Ok(read_capture(path, &options)?.0)
         })
         .collect::<Result<Vec<Capture>, Failure>>()?;
     working.now("measuring".into());

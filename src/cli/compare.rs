@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::check::{ReadingArgs, file, read_known};
+use super::check::{ReadingArgs, file, files_of, read_known};
+use super::door::{once, read_capture};
 use super::{CANNOT_TELL, DONE, Failure, Job, existing};
 use crate::analysis::{Analysis, Options, analyse};
-use crate::capture::read;
 use crate::compare::{Outcome, compare};
 use crate::engine::{Engine, wheel_files};
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
@@ -47,7 +47,7 @@ pub struct CompareArgs {
 impl Job for CompareArgs {
     fn files(&self) -> Files {
         Files::default()
-            .reads_all(ReadAs::Capture, [&self.before, &self.after])
+            .reads_all(ReadAs::Capture, files_of([&self.before, &self.after]))
             .reads(ReadAs::Engine, &self.engine)
             .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
             .reads_all(ReadAs::KnownGood, &self.known)
@@ -72,8 +72,9 @@ fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
     let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
     let reading = args.reading.options()?;
+    once([args.before.as_path(), args.after.as_path()])?;
     let analysed = |path: &Path| -> Result<Analysis, Failure> {
-        let capture = read(path, &reading)?;
+        let (capture, _) = read_capture(path, &reading)?;
         Ok(analyse(std::slice::from_ref(&capture), &engine, &asked)?)
     };
     let comparison = compare(analysed(&args.before)?, analysed(&args.after)?, args.in_order)?;

@@ -4,6 +4,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::door::STANDARD_INPUT;
 use super::{CANNOT_TELL, DONE, Failure, UNUSABLE};
 use crate::analysis::Options;
 use crate::batch::{captures_in, check_all};
@@ -32,6 +33,10 @@ pub(super) fn run(
 ) -> Result<(String, u8), Failure> {
     let mut captures = Vec::new();
     for path in paths {
+        if path.as_os_str() == STANDARD_INPUT {
+            let what = "- stands for one capture on standard input, and does not go with a folder";
+            return Err(Failure(format!("{what}. Check it by itself")));
+        }
         if path.is_dir() {
             captures.extend(captures_in(path)?);
         } else {

@@ -5,10 +5,11 @@ use std::time::Duration;
 
 use clap::Args;
 
-use super::check::{ReadingArgs, read_known};
+use super::check::{ReadingArgs, files_of, read_known};
+use super::door::{once, read_capture};
 use super::progress::working_on;
 use super::{DONE, Failure, Job};
-use crate::capture::{Capture, read};
+use crate::capture::Capture;
 use crate::engine::{Engine, wheel_files};
 use crate::learn::{LearnOptions, learn};
 use crate::output::{Existing, Files, OwnFile, ReadAs, WrittenAs};
@@ -58,7 +59,7 @@ impl Job for LearnArgs {
     fn files(&self) -> Files {
         let existing = if self.other().is_some() { Existing::Keep } else { Existing::Replace };
         Files::default()
-            .reads_all(ReadAs::Capture, &self.captures)
+            .reads_all(ReadAs::Capture, files_of(&self.captures))
             .reads(ReadAs::Engine, &self.engine)
             .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
             .reads_all(ReadAs::KnownGood, self.other())
@@ -72,6 +73,7 @@ impl Job for LearnArgs {
 
 fn run(args: &LearnArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
+    once(args.captures.iter().map(PathBuf::as_path))?;
     let working = working_on("learning".into(), false);
     let own = OwnFile::take(&args.out, PATIENCE, || {
         working.now(format!("waiting for another run that adds to {}", args.out.display()));
@@ -83,7 +85,7 @@ fn run(args: &LearnArgs) -> Result<(String, u8), Failure> {
     let captures = args
         .captures
         .iter()
-        .map(|path| Ok(read(path, &options)?))
+        .map(|path| Ok(read_capture(path, &options)?.0))
         .collect::<Result<Vec<Capture>, Failure>>()?;
     let asked = LearnOptions {
         leads: args.reading.leads.clone(),

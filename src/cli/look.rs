@@ -6,9 +6,9 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::check::ReadingArgs;
+use super::check::{ReadingArgs, files_of};
+use super::door::read_capture;
 use super::{CANNOT_TELL, DONE, Failure, Job, existing};
-use crate::capture::read_described;
 use crate::look::{look, start_engine_file};
 use crate::output::{Files, ReadAs, WrittenAs, write_whole};
 use crate::report;
@@ -30,7 +30,7 @@ pub struct LookArgs {
 
 impl Job for LookArgs {
     fn files(&self) -> Files {
-        Files::default().reads(ReadAs::Capture, &self.capture).writes(
+        Files::default().reads_all(ReadAs::Capture, files_of([&self.capture])).writes(
             WrittenAs::Engine,
             self.write_engine.as_deref(),
             existing(self.force),
@@ -43,7 +43,7 @@ impl Job for LookArgs {
 }
 
 fn run(args: &LookArgs) -> Result<(String, u8), Failure> {
-    let (capture, dialect) = read_described(&args.capture, &args.reading.options()?)?;
+    let (capture, dialect) = read_capture(&args.capture, &args.reading.options()?)?;
     let seen = look(&capture, &args.reading.leads);
     let mut text = report::look::write(&seen, dialect.as_ref());
     if let Some(path) = &args.write_engine {

@@ -2,6 +2,7 @@
 
 mod check;
 mod compare;
+mod door;
 mod folder;
 mod learn;
 mod look;
@@ -136,7 +137,12 @@ const UNUSABLE: u8 = 1;
 pub fn run() -> ExitCode {
     let command = Cli::parse().command;
     let job = command.job();
-    let done = job.files().check().map_err(Failure::from).and_then(|()| job.run());
+    let files = job.files();
+    let done = files
+        .check()
+        .map_err(Failure::from)
+        .and_then(|()| door::look_over(&files))
+        .and_then(|()| job.run());
     match done {
         Ok((text, status)) => match print(&text) {
             Ok(()) => ExitCode::from(status),

@@ -258,7 +258,7 @@ fn what_looks_odd_is_noted_and_read_all_the_same() {
         assert_eq!(parse(&text).expect(order).notes, [], "{order}");
     }
     let same = SamePlace { first: "B1 intake".into(), second: "B2 intake".into() };
-    assert_eq!(with("later = 360.0", "later = 0.0").notes, [same.clone()]);
+    assert_eq!(with("later = 360.0", "later = 0.0").notes, std::slice::from_ref(&same));
     let unplaced = V6.replacen("at = 113.0\nat_sd = 1.0\n", "", 1).replacen(
         "later = 360.0",
         "later = 720.0",
@@ -343,7 +343,9 @@ fn the_tables_that_messages_name_are_those_of_the_file() {
         let listed = message.split("Its keys are ").nth(1).expect(&message);
         let mut listed: Vec<&str> = listed.trim_end_matches('.').split(", ").collect();
         // The tables stand among the keys at the top.
-        listed.retain(|key| !["banks", "bank_places", "crank", "cam", "chain", "valves", "geometry"].contains(key));
+        listed.retain(|key| {
+            !["banks", "bank_places", "crank", "cam", "chain", "valves", "geometry"].contains(key)
+        });
         listed.sort_unstable();
         let mut keys = keys.to_vec();
         keys.sort_unstable();

@@ -135,7 +135,8 @@ mod tests {
     fn names_are_sure_and_cams_are_never_dealt_out() {
         let both = "B1 intake or B2 intake";
         // (columns, what is said of each)
-        let rows: [(&[(&str, RoleGuess)], &[&str]); 8] = [
+        type Row<'a> = (&'a [(&'a str, RoleGuess)], &'a [&'a str]);
+        let rows: [Row; 8] = [
             (
                 &[("crank (V)", Crank), ("B1_intake", Cam), ("b2 intake", Cam)],
                 &["crank", "B1 intake", "B2 intake"],

@@ -14,6 +14,8 @@ use crate::error::FileError;
 pub enum ReadAs {
     /// A recording.
     Capture,
+    /// A recording that was found in a folder.
+    CaptureInFolder,
     /// An engine description.
     Engine,
     /// A wheel file that an engine description names.
@@ -48,7 +50,7 @@ pub enum WrittenAs {
 impl std::fmt::Display for ReadAs {
     fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         out.write_str(match self {
-            ReadAs::Capture => "capture",
+            ReadAs::Capture | ReadAs::CaptureInFolder => "capture",
             ReadAs::Engine => "engine file",
             ReadAs::Wheel => "wheel file",
             ReadAs::KnownGood => "known-good file",
@@ -176,6 +178,16 @@ impl Files {
         let write = |path| Write { what, path, existing, makes_folder: true };
         self.writes.extend(paths.into_iter().map(write));
         self
+    }
+
+    /// Everything that is read, in the order in which it was added.
+    pub fn inputs(&self) -> impl Iterator<Item = (ReadAs, &Path)> {
+        self.reads.iter().map(|(what, path)| (*what, path.as_path()))
+    }
+
+    /// Everything that is written, in the order in which it was added.
+    pub fn outputs(&self) -> impl Iterator<Item = (WrittenAs, &Path)> {
+        self.writes.iter().map(|write| (write.what, write.path.as_path()))
     }
 
     /// Holds every file that is written against every file that is read, against every other that is written, and
