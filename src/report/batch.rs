@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use serde::Serialize;
 
 use super::json::{FORMAT, plain, write_line};
+use super::numbers::counted;
 use super::wrap::paragraph;
 use crate::analysis::Analysis;
 use crate::batch;
@@ -131,7 +132,7 @@ fn line(found: &Found) -> String {
 #[must_use]
 pub fn summary(rows: &[Row]) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{} captures", rows.len());
+    let _ = writeln!(out, "{}", counted(rows.len(), "capture", "captures"));
     for state in State::ALL {
         let count = rows
             .iter()
