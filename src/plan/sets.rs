@@ -1,6 +1,7 @@
 //! Which lead goes on which channel, over as many captures as the scope's channels ask for.
 
 use crate::engine::{Engine, Sensor};
+use crate::leads::Role;
 
 /// A lead to connect.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -32,8 +33,8 @@ pub(super) fn share_out(engine: &Engine, channels: usize) -> Vec<CaptureSet> {
     groups
         .into_iter()
         .map(|group| {
-            let crank = ("crank".to_owned(), Some(engine.crank.sensor));
-            let starter = with_starter.then(|| ("starter".to_owned(), None));
+            let crank = (Role::Crank.name(engine), Some(engine.crank.sensor));
+            let starter = with_starter.then(|| (Role::Starter.name(engine), None));
             let all = [crank].into_iter().chain(group.iter().cloned()).chain(starter);
             let leads = (1..)
                 .zip(all)
