@@ -395,7 +395,7 @@ fn with_names_of_their_own_all_are_written() {
         ["check", &capture, "--json", "a.json", "--report", "a.html", "--plots", "pictures"];
     assert_eq!(with(&check), (Some(0), String::new()));
     assert_eq!(with(&["check", ROOT_DEMO, "--table", "a.csv", "--json", "b.json"]).0, Some(0));
-    let compare = ["compare", &own("bank1-late.csv"), &own("repaired.csv")];
+    let compare = ["compare", &own("bank2-late.csv"), &own("repaired.csv")];
     assert_eq!(
         with(&[&compare[..], &["--json", "c.json", "--report", "c.html"]].concat()).0,
         Some(0)
@@ -424,7 +424,7 @@ fn a_file_that_is_no_result_of_ours_is_kept_without_force() {
     let folder = tempfile::tempdir().expect("a folder");
     let at = |name: &str| folder.path().join(name);
     let (engine, capture) = (own("engine.toml"), own("sound.csv"));
-    let compare = [own("bank1-late.csv"), own("repaired.csv")];
+    let compare = [own("bank2-late.csv"), own("repaired.csv")];
     // (words, the option that names the file)
     let rows: [(&[&str], &str); 4] = [
         (&["check", &capture], "--json"),

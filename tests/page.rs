@@ -201,7 +201,10 @@ fn leads_are_suggested_by_name_and_never_dealt_out() {
     let mut number = 0;
     let cells = header.split(',').map(|cell| {
         number += 1;
-        if number == 1 { cell.to_owned() } else { format!("Channel {} (V)", number - 1) }
+        match cell.split_once(" (") {
+            Some((_, unit)) if number > 1 => format!("Channel {} ({unit}", number - 1),
+            _ => cell.to_owned(),
+        }
     });
     let unnamed = format!("{}\n{rest}", cells.collect::<Vec<_>>().join(","));
     assert_eq!(

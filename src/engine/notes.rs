@@ -6,7 +6,8 @@ use super::{Engine, PhaserRest};
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Cylinders of one bank that fire in a row without its being odd. A cross-plane V8 has two; three or more in an engine of
-/// two banks mean that a bank or the firing order is mistyped (common practice, no source).
+/// two banks usually mean that a bank or the firing order is mistyped (common practice, no source). Whoever writes the
+/// firing angles out has thought about them, and is not asked.
 const IN_A_ROW: usize = 2;
 /// Places nearer than this are one: typed twice, or never told apart.
 const SAME_PLACE: CrankDelta = CrankDelta(0.5);
@@ -63,8 +64,8 @@ impl fmt::Display for EngineNote {
                 let list: Vec<String> = cylinders.iter().map(u32::to_string).collect();
                 write!(
                     out,
-                    "Cylinders {} fire one after another and are all on bank {bank}. An engine with two banks fires them in turn, or nearly so: \
-                     check [banks] and firing_order.",
+                    "Cylinders {} fire one after another and are all on bank {bank}. An engine with two banks usually fires them \
+                     in turn, or nearly so: check [banks] and firing_order. If they are right, write `firing_angles` as well.",
                     list.join(", ")
                 )
             }
@@ -86,10 +87,18 @@ impl fmt::Display for EngineNote {
     }
 }
 
-/// Everything odd in an engine. `ats` are the places of its cams as written.
-pub(super) fn of(engine: &Engine, ats: impl Iterator<Item = Option<f64>>) -> Vec<EngineNote> {
+/// What was written, where the engine does not show it any more.
+pub(super) struct AsWritten {
+    /// The place of each cam.
+    pub ats: Vec<Option<f64>>,
+    /// Whether the firing angles were written out.
+    pub angles: bool,
+}
+
+/// Everything odd in an engine.
+pub(super) fn of(engine: &Engine, written: &AsWritten) -> Vec<EngineNote> {
     let mut notes = Vec::new();
-    for (cam, at) in engine.cams.iter().zip(ats) {
+    for (cam, at) in engine.cams.iter().zip(&written.ats) {
         let outside = at.filter(|at| !(0.0..CYCLE_DEG).contains(at));
         notes.extend(outside.map(|given| EngineNote::Wrapped {
             cam: cam.name.clone(),
@@ -103,7 +112,9 @@ pub(super) fn of(engine: &Engine, ats: impl Iterator<Item = Option<f64>>) -> Vec
             notes.push(EngineNote::ServesSeveralBanks { cam: cam.name.clone(), bank: cam.bank });
         }
     }
-    notes.extend(in_a_row(engine));
+    if !written.angles {
+        notes.extend(in_a_row(engine));
+    }
     notes.extend(same_places(engine));
     notes
 }

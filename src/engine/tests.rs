@@ -244,6 +244,11 @@ fn what_looks_odd_is_noted_and_read_all_the_same() {
     // The banks typed for numbers that run along each bank, on an engine that counts across.
     let along = with("1 = [1, 3, 5]\n2 = [2, 4, 6]", "1 = [1, 2, 3]\n2 = [4, 5, 6]");
     assert!(matches!(&along.notes[..], [InARow { cylinders, .. }] if cylinders.len() == 3));
+    let angles = "[1, 2, 3, 4, 5, 6]\nfiring_angles = [0, 120, 240, 360, 480, 600]\n";
+    let meant = V6
+        .replacen("1 = [1, 3, 5]\n2 = [2, 4, 6]", "1 = [1, 2, 3]\n2 = [4, 5, 6]", 1)
+        .replacen("[1, 2, 3, 4, 5, 6]\n", angles, 1);
+    assert_eq!(parse(&meant).expect("said on purpose").notes, []);
     // Public firing orders of V engines and boxers, which alternate or nearly do (from memory).
     for (order, first, second) in [
         ("1, 4, 2, 5, 3, 6", "1, 2, 3", "4, 5, 6"),

@@ -68,12 +68,12 @@ impl Slip<'_> {
     fn unknown_key(&self, name: &str) -> Said {
         let table = self.table();
         let known = self.expected();
-        let what = format!("`{name}` is no key of {}", place(table));
+        let what = format!("`{name}` is no key of {}", self.place(table));
         let elsewhere: Vec<String> = self
             .tables
             .iter()
             .filter(|(other, keys)| *other != table && keys.contains(&name))
-            .map(|(other, _)| place(other))
+            .map(|(other, _)| self.place(other))
             .collect();
         let mend = match nearest(name, known.iter().copied()) {
             Some(key) => format!("Did you mean `{key}`?"),
@@ -91,7 +91,7 @@ impl Slip<'_> {
             Some((first, _)) if !self.has(table, name) => first,
             _ => table,
         };
-        let what = format!("the key `{name}` is missing from {}", place(table));
+        let what = format!("the key `{name}` is missing from {}", self.place(table));
         (what, format!("Write `{name} = …` {}.", inside(table)))
     }
 
@@ -165,6 +165,10 @@ impl Slip<'_> {
         }
         // What is a number or a word of TOML's own is wrong for another reason.
         let sound = value.parse::<f64>().is_ok() || ["true", "false"].contains(&value);
+        let quoted = format!("Put it in quotes: {key} = \"{value}\".");
+        if sound && self.message.contains("in quotes") {
+            return Some((self.message.to_owned(), quoted));
+        }
         if sound || !value.chars().all(bare) {
             return None;
         }
@@ -176,7 +180,16 @@ impl Slip<'_> {
             return Some((what, format!("Write the number alone: {key} = {number}.")));
         }
         let what = format!("{value} is neither a number nor text in quotes");
-        Some((what, format!("Put it in quotes: {key} = \"{value}\".")))
+        Some((what, quoted))
+    }
+
+    /// A table in a sentence.
+    fn place(&self, table: &str) -> String {
+        match (table, self.tables.len()) {
+            ("", 0 | 1) => "this file".into(),
+            ("", _) => "the part before the first [table]".into(),
+            _ => table.to_owned(),
+        }
     }
 
     /// The table in which the line stands, as its header is written; "" before the first.
@@ -196,11 +209,6 @@ impl Slip<'_> {
         // In an inline table it may be any of several.
         (!rest.trim_start().starts_with('{')).then_some(key)
     }
-}
-
-/// A table in a sentence.
-fn place(table: &str) -> String {
-    if table.is_empty() { "the top of the file".into() } else { table.to_owned() }
 }
 
 fn inside(table: &str) -> String {
@@ -268,9 +276,9 @@ mod tests {
             ("\"hall\"", "\"Hall\"", 6, ["\"Hall\" is no word for `sensor`", "Write \"hall\""]),
             ("\"hall\"", "\"optical\"", 6, ["\"optical\"", "\"hall\", \"reluctance\""]),
             ("sensor =", "sensr =", 6, ["`sensr` is no key of [crank]", "Did you mean `sensor`?"]),
-            ("at = 3.0", "tolerance = 3.0", 7, ["no key of [crank]", "belongs in the top"]),
+            ("at = 3.0", "tolerance = 3.0", 7, ["no key of [crank]", "belongs in the part before"]),
             ("at = 3.0", "zzz = 3.0", 7, ["no key of [crank]", "wheel, sensor, at"]),
-            ("tolerance =", "wheel =", 2, ["no key of the top", "belongs in [crank]"]),
+            ("tolerance =", "wheel =", 2, ["no key of the part before", "belongs in [crank]"]),
             ("at = 3.0", "at = \"3,5\"", 7, ["`at` takes a number", "Write 3.5."]),
             ("at = 3.0", "at = 3.0°", 7, ["has a unit", "at = 3.0."]),
             ("at = 3.0", "at =", 7, ["`at` has no value", "remove the line"]),
@@ -288,7 +296,9 @@ mod tests {
             }
             assert_eq!(message.lines().count(), 1, "{message}");
         }
-        for (key, table) in [("sensor = \"hall\"\n", "[crank]"), ("name = \"x\"\n", "the top of")] {
+        for (key, table) in
+            [("sensor = \"hall\"\n", "[crank]"), ("name = \"x\"\n", "the part before")]
+        {
             let text = good.replacen(key, "", 1);
             let message = parse::<File>(&text, "f", TABLES, "?").expect_err(key).to_string();
             assert!(message.contains(&format!("is missing from {table}")), "{message}");

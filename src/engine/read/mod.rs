@@ -88,8 +88,13 @@ impl Engine {
             geometry: geometry(&place, parsed.geometry.as_ref())?,
             notes: Vec::new(),
         };
-        let ats = parsed.cams.iter().map(|cam| cam.get_ref().at);
-        engine.notes = notes::of(&engine, ats);
+        engine.notes = notes::of(
+            &engine,
+            &notes::AsWritten {
+                ats: parsed.cams.iter().map(|cam| cam.get_ref().at).collect(),
+                angles: parsed.firing_angles.is_some(),
+            },
+        );
         Ok(engine)
     }
 
