@@ -21,6 +21,9 @@ const NO_PLACE: f64 = 20.0;
 /// Scatter of a wheel's edges about its pattern before any is seen, in crank degrees, and how many edges that is
 /// worth: as in `measure`.
 const EDGE_SD_PRIOR: (f64, f64) = (0.3, 6.0);
+/// How far an edge lies elsewhere from one capture of an engine to the next, however steady it is within each: rms of the 18 edges
+/// of both cams (captures README, column "one - all").
+const BETWEEN_CAPTURES: f64 = 0.5;
 /// An edge further off than this, in crank degrees, says nothing of the scatter of the others.
 const EDGE_OUTLIER: f64 = 1.0;
 /// Degrees of freedom of an edge's error: heavy tails, for the single edge that is off.
@@ -51,7 +54,7 @@ pub(super) fn known_modulo(
             Some(Measured { edge, late: (*late)?, error })
         })
         .collect();
-    let sd = scatter(&edges);
+    let sd = scatter(&edges).max(BETWEEN_CAPTURES);
     let plain = cost(pattern, &edges, 0.0, sd);
     let open = |parts: usize| {
         (1..parts).all(|part| {
