@@ -8,6 +8,7 @@ use crate::capture::{CaptureKind, Dialect, Encoding, LeftOut, TimeUnit, Why};
 use crate::edges::SignalFault;
 use crate::leads::RoleGuess;
 use crate::look::{ChannelLook, Look, SignalKind};
+use crate::units::CYCLE_DEG;
 use crate::wheel::{Form, Wheel};
 
 /// Writes everything seen. `dialect` says how a text file was written.
@@ -190,6 +191,13 @@ fn cams(out: &mut String, look: &Look) {
             "  in cam degrees, the first after the longest low part; that stood {:.1} crank degrees after a crank mark{scatter}",
             cam.at.get()
         );
+        if let Some(parts) = cam.nearly_repeats() {
+            let text = format!(
+                "It looks the same {parts} times a turn: its place is known up to a multiple of {:.0} crank degrees.",
+                CYCLE_DEG / f64::from(parts)
+            );
+            paragraph(out, &text, "  ");
+        }
     }
     if look.cams.is_empty() && look.lock.is_some() {
         out.push('\n');
