@@ -93,7 +93,8 @@ impl Complaint {
             }
             // Actuator, early, late: of the intake, then of the exhaust.
             0x0010..=0x0015 | 0x0020..=0x0025 => {
-                let (bank, index) = if number < 0x0020 { (1, number - 0x0010) } else { (2, number - 0x0020) };
+                let (bank, index) =
+                    if number < 0x0020 { (1, number - 0x0010) } else { (2, number - 0x0020) };
                 let shaft = shaft(index >= 3);
                 Some(match index % 3 {
                     0 => Complaint::Actuator(bank, shaft),
@@ -108,9 +109,13 @@ impl Complaint {
             0x0335..=0x0339 => circuit(0x0335).map(Complaint::CrankCircuit),
             0x0340..=0x0344 => circuit(0x0340).map(|fault| Complaint::CamCircuit(1, Intake, fault)),
             0x0345..=0x0349 => circuit(0x0345).map(|fault| Complaint::CamCircuit(2, Intake, fault)),
-            0x0365..=0x0369 => circuit(0x0365).map(|fault| Complaint::CamCircuit(1, Exhaust, fault)),
+            0x0365..=0x0369 => {
+                circuit(0x0365).map(|fault| Complaint::CamCircuit(1, Exhaust, fault))
+            }
             0x0385..=0x0389 => circuit(0x0385).map(Complaint::SecondCrankCircuit),
-            0x0390..=0x0394 => circuit(0x0390).map(|fault| Complaint::CamCircuit(2, Exhaust, fault)),
+            0x0390..=0x0394 => {
+                circuit(0x0390).map(|fault| Complaint::CamCircuit(2, Exhaust, fault))
+            }
             _ => None,
         }
     }
@@ -263,8 +268,9 @@ mod tests {
             assert_eq!(Complaint::of(code), Some(want), "{code}");
         }
         let strangers = [
-            "P0007", "P000E", "P000F", "P001A", "P0026", "P030A", "P0313", "P0334", "P033A", "P034A",
-            "P0350", "P0364", "P036A", "P0384", "P038A", "P0395", "P1016", "B0016", "U0335", "", "P",
+            "P0007", "P000E", "P000F", "P001A", "P0026", "P030A", "P0313", "P0334", "P033A",
+            "P034A", "P0350", "P0364", "P036A", "P0384", "P038A", "P0395", "P1016", "B0016",
+            "U0335", "", "P",
         ];
         for code in strangers {
             assert_eq!(Complaint::of(code), None, "{code}");

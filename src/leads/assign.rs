@@ -224,8 +224,8 @@ fn find_column(capture: &Capture, request: &LeadRequest, role: Role) -> Result<u
     }
     let names = || columns.iter().map(|channel| channel.name.as_str());
     // Whoever writes a number may mean the one in a header: "Channel 1".
-    let numbered =
-        names().find(|name| position.is_some() && plain(name).split(' ').next_back() == Some(wanted));
+    let numbered = names()
+        .find(|name| position.is_some() && plain(name).split(' ').next_back() == Some(wanted));
     let nearest = numbered.or_else(|| nearest(wanted, names())).map(str::to_owned);
     let left_out = &capture.notes.left_out;
     let named = |one: &&LeftOut| plain(&one.name) == plain(wanted);
@@ -328,11 +328,7 @@ mod tests {
         let channels = ["Channel 1", "Channel 2"];
         // (headers, requests, parts of the message)
         let rows: [(&[&str], &[&str], &[&str]); 10] = [
-            (
-                &channels,
-                &["crank=1"],
-                &["no column \"1\"", "did you mean \"Channel 1\"?"],
-            ),
+            (&channels, &["crank=1"], &["no column \"1\"", "did you mean \"Channel 1\"?"]),
             (&channels, &["crank=Chanel 2"], &["did you mean \"Channel 2\"?"]),
             (&channels, &["crank=9"], &["no column \"9\""]),
             (&channels, &["crnk=2"], &["no lead \"crnk\" (did you mean \"crank\"?)"]),

@@ -192,11 +192,7 @@ fn misfire(cylinder: Option<u32>, finding: &Finding) -> CodeReason {
         },
     };
     let off = |&(cam, _): &(usize, bool)| bank.is_none_or(|bank| cams[cam].banks.contains(&bank));
-    if finding.off.iter().any(off) {
-        CodeReason::CamOffMisfires
-    } else {
-        CodeReason::NoCamMisfires
-    }
+    if finding.off.iter().any(off) { CodeReason::CamOffMisfires } else { CodeReason::NoCamMisfires }
 }
 
 fn circuit_fault(complaint: Complaint, finding: &Finding) -> Option<String> {

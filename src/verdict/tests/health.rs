@@ -83,9 +83,8 @@ fn codes_are_answered_and_a_stranger_is_not_guessed() {
     assert_eq!(crank.explained(), Some(true));
     // Codes that a cam off its place on one bank may set, and codes that it does not.
     bench.faults.clear();
-    bench.codes = ["P0301", "P0302", "P0300", "P0312", "P000A", "P0013", "P0385"]
-        .map(str::to_owned)
-        .to_vec();
+    bench.codes =
+        ["P0301", "P0302", "P0300", "P0312", "P000A", "P0013", "P0385"].map(str::to_owned).to_vec();
     let verdict = bench.weigh();
     let told: Vec<(&str, Option<bool>)> =
         verdict.codes.iter().map(|a| (a.code.as_str(), a.explained())).collect();
