@@ -6,6 +6,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use camwitness::batch::{captures_in, check_all};
+use camwitness::report::json::write_line;
 use camwitness::{Engine, Options, ReadOptions};
 
 fn main() -> ExitCode {
@@ -27,10 +28,12 @@ fn main() -> ExitCode {
 fn checked(folder: &Path, engine: &Path) -> Result<bool, Box<dyn std::error::Error + Send + Sync>> {
     let engine = Engine::read(engine)?;
     let captures = captures_in(folder)?;
-    let rows = check_all(&captures, &engine, &ReadOptions::default(), &Options::default(), || {});
+    let (reading, options) = (ReadOptions::default(), Options::default());
+    // Of each analysis only its line is kept.
+    let rows = check_all(&captures, &engine, &reading, &options, write_line, || {});
     for row in &rows {
         match &row.outcome {
-            Ok(found) => print!("{}", found.json),
+            Ok(line) => print!("{line}"),
             Err(message) => eprintln!("{message}"),
         }
     }

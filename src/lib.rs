@@ -48,6 +48,7 @@ pub mod cam;
 pub mod capture;
 #[cfg(feature = "cli")]
 pub mod cli;
+pub mod codes;
 pub mod compare;
 pub mod compression;
 pub mod crank;

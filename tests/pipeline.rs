@@ -16,7 +16,12 @@ mod degenerate;
 mod edges;
 mod fuzz_finds;
 mod interpolation;
+mod joined;
+mod left_out;
+#[path = "locks/main.rs"]
+mod locks;
 mod nasty_crank;
+mod near_symmetric;
 mod practice_physics;
 mod properties;
 mod recordings;

@@ -3,10 +3,12 @@
 //! `cargo test --test program cli::` runs one file of them.
 
 mod cli;
+mod door;
 mod examples;
 mod faults;
 mod house;
 mod look;
+mod outputs;
 mod page;
 mod report;
 mod service;

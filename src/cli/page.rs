@@ -4,7 +4,8 @@ use std::io::Write;
 
 use clap::Args;
 
-use super::Failure;
+use super::{DONE, Failure, Job};
+use crate::output::Files;
 use crate::page::MAX_UPLOAD;
 use crate::page::server::{listen, serve};
 use crate::page::service::{Service, UploadLimit};
@@ -57,11 +58,19 @@ impl std::str::FromStr for Size {
     }
 }
 
-/// Serves until interrupted.
-///
-/// # Errors
-/// The port cannot be had, or serving stops.
-pub fn run(args: &PageArgs) -> Result<(), Failure> {
+impl Job for PageArgs {
+    /// It holds everything in memory and writes nothing.
+    fn files(&self) -> Files {
+        Files::default()
+    }
+
+    /// Serves until interrupted.
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self).map(|()| (String::new(), DONE))
+    }
+}
+
+fn run(args: &PageArgs) -> Result<(), Failure> {
     let (listener, port) = listen(args.port)?;
     let address = format!("http://127.0.0.1:{port}/");
     let mut out = std::io::stdout().lock();

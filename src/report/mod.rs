@@ -10,6 +10,7 @@ pub mod job;
 pub mod json;
 pub mod learn;
 pub mod look;
+mod numbers;
 #[cfg(feature = "report")]
 pub mod pictures;
 pub mod plan;

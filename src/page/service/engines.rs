@@ -13,6 +13,7 @@ use super::session::Session;
 use super::wheel::names_a_file;
 use crate::engine::Engine;
 use crate::error::DescriptionError;
+use crate::leads::Role;
 use crate::report::words::capital;
 
 /// An engine as the page shows it.
@@ -75,12 +76,7 @@ fn add(session: &Session, text: String, name: &str) -> Result<Shown, Description
 fn shown(id: u64, held: &HeldEngine) -> Shown {
     let engine = &held.engine;
     let cams: Vec<String> = engine.cams.iter().map(|cam| cam.name.clone()).collect();
-    let mut roles = vec!["crank".to_owned()];
-    roles.extend(cams.iter().cloned());
-    roles.extend(["starter".into(), "battery".into()]);
-    for word in ["ignition", "pressure"] {
-        roles.extend(engine.firing_order.iter().map(|cylinder| format!("{word} {cylinder}")));
-    }
+    let roles = Role::all(engine).into_iter().map(|role| role.name(engine)).collect();
     Shown { id, name: engine.name.clone(), roles, cams, toml: held.text.clone() }
 }
 

@@ -11,6 +11,7 @@ mod compared;
 mod engines;
 mod form;
 mod held;
+mod leads;
 mod reading;
 mod request;
 mod run;
@@ -90,6 +91,7 @@ impl Service {
             (Post, ["api", "engines"]) => engines::upload(session, request),
             (Post, ["api", "engines", "form"]) => engines::from_form(session, &request.json()?),
             (Get, ["api", "engines", id]) => engines::show(session, number(id)?),
+            (Get, ["api", "leads"]) => leads::show(session, &request.query()?),
             (Get, ["api", "wheel"]) => wheel::draw(&request.query()?),
             (Post, ["api", "runs"]) => {
                 let (answer, begun) = runs::start(session, request.json()?)?;

@@ -6,6 +6,7 @@ mod cycles;
 mod drawing;
 #[cfg(feature = "output")]
 mod files;
+mod font;
 mod render;
 mod ring;
 mod scene;
