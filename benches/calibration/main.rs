@@ -223,7 +223,7 @@ fn show(seed: u64, stock: Stock) {
                 println!(
                     "{} {:?} ±{:.2} sd {:?} missed {} extra {} fit {:.3} {:?} cycles {}",
                     one.lead,
-                    cam.deviation,
+                    cam.deviation(),
                     one.half_width95.get(),
                     one.cycle_sd,
                     one.missed,

@@ -1,11 +1,12 @@
 //! Several captures of one engine become one measurement.
 
 use super::MeasuredCapture;
+use crate::cam::deviation::late;
 use crate::cam::{CamResult, CyclePosition};
 use crate::crank::{Condition, CrankLock};
 use crate::engine::Engine;
+use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds};
-use crate::verdict::Notice;
 
 /// Joins captures: each cam's position is the mean of its positions, weighted by their intervals. At least one.
 pub(super) fn join(engine: &Engine, captures: Vec<MeasuredCapture>) -> Joined {
@@ -93,8 +94,7 @@ fn fold_crank(main: &mut CrankLock, other: &CrankLock) {
 
 /// Pools two measurements of a cam; `false` when they disagree.
 fn pool(mine: &mut CamResult, other: CamResult) -> bool {
-    let apart = CrankDelta(other.measured.position.get() - mine.measured.position.get())
-        .wrap(mine.known_modulo);
+    let apart = late(other.measured.position, mine.measured.position, mine.known_modulo);
     let (a, b) = (mine.measured.half_width95.0, other.measured.half_width95.0);
     let share = (a * a) / (a * a + b * b);
     let move_by = apart * share;
@@ -115,7 +115,5 @@ fn pool(mine: &mut CamResult, other: CamResult) -> bool {
     mine.measured.half_width95 = CrankDelta(half_width);
     mine.measured.missed += other.measured.missed;
     mine.measured.extra += other.measured.extra;
-    mine.deviation = mine.deviation.map(|deviation| (deviation + move_by).wrap(mine.known_modulo));
-    mine.recount();
     agree
 }

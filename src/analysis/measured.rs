@@ -7,17 +7,17 @@ use rayon::prelude::*;
 
 use super::reference::Reference;
 use super::{AnalysisError, LeadReport, Options};
-use crate::cam::{CamPosition, CamResult, DatumChoice};
-use crate::cam::{choose_datum, deviation, measure};
+use crate::cam::{CamPosition, CamResult, DatumChoice, SwappedFit};
+use crate::cam::{choose_datum, crossed, measure};
 use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
 use crate::crank::{CrankLock, lock};
 use crate::edges::{EdgeTrain, find_edges, find_pulses};
 use crate::engine::Engine;
 use crate::leads::{Lead, Role, assign, starter_scale};
+use crate::notice::Notice;
 use crate::stats::NORMAL95;
 use crate::units::{CYCLE_DEG, CrankDelta, Seconds};
-use crate::verdict::{Notice, SwappedFit};
 use crate::watch::{Stopped, Watch};
 
 /// Everything measured in one capture; nothing judged.
@@ -71,7 +71,7 @@ impl MeasuredCapture {
             steps.done()?;
         }
         let datum = settle_datum(reference, &positions, &crank);
-        let swapped = swapped(engine, &sensors, &crank, &datum);
+        let swapped = crossed(engine, &sensors.cams().collect::<Vec<_>>(), &crank.angle, &datum);
         steps.done()?;
         let cams: Vec<CamResult> = positions
             .into_iter()
@@ -79,7 +79,8 @@ impl MeasuredCapture {
                 let chain = engine.drive.chain_driving(&engine.cams[position.cam].name);
                 let step = chain.map(|chain| engine.drive.chains[chain].step());
                 let expected = reference.expected(position.cam);
-                deviation(position, expected, &datum, step)
+                let name = &engine.cams[position.cam].name;
+                CamResult::against(name, position, expected, &datum, step)
             })
             .collect();
         let (first, last) = capture.span();
@@ -188,32 +189,6 @@ fn settle_datum(reference: Reference, positions: &[CamPosition], crank: &CrankLo
     choose_datum(&weighed, crank.angle.known_modulo())
 }
 
-/// Every pair of cams whose wheels fit each other's lead as well.
-fn swapped(
-    engine: &Engine,
-    sensors: &Sensors,
-    crank: &CrankLock,
-    datum: &DatumChoice,
-) -> Vec<SwappedFit> {
-    let cams: Vec<(usize, &str, &EdgeTrain)> = sensors.cams().collect();
-    let fit = |cam: usize, lead: &str, train: &EdgeTrain| {
-        let mut position = measure(cam, &engine.cams[cam], lead, train, &crank.angle)?;
-        position.position = position.position + datum.shift;
-        Some(position)
-    };
-    let mut pairs = Vec::new();
-    for (i, &(first, first_lead, first_train)) in cams.iter().enumerate() {
-        for &(second, second_lead, second_train) in &cams[i + 1..] {
-            let crossed =
-                fit(first, second_lead, second_train).zip(fit(second, first_lead, first_train));
-            if let Some(positions) = crossed {
-                pairs.push(SwappedFit { cams: (first, second), positions });
-            }
-        }
-    }
-    pairs
-}
-
 /// A channel as the compression stage takes it.
 fn unscaled<'a>(capture: &'a Capture, channel: &'a Channel) -> compression::Lead<'a> {
     compression::Lead {
@@ -280,14 +255,14 @@ fn compress(
             Some(CamShift {
                 bank: described.bank,
                 shaft: described.shaft,
-                deviation: cam.deviation?,
+                deviation: cam.deviation()?,
                 sd: cam.measured.half_width95 / NORMAL95,
             })
         })
         .collect();
     compression::measure(&CompressionInput {
         engine,
-        clock: &crank.angle,
+        angle: &crank.angle,
         datum_offset,
         starter,
         battery,

@@ -1,6 +1,5 @@
 //! Runs the stages in order. The one struct every output reads is [`Analysis`].
 
-mod clock;
 mod join;
 mod measured;
 mod reference;
@@ -16,8 +15,9 @@ use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::known::KnownGood;
 use crate::leads::{LeadError, LeadRequest, Role};
+use crate::notice::Notice;
 use crate::units::{CrankDelta, Seconds};
-use crate::verdict::{Notice, Verdict};
+use crate::verdict::Verdict;
 use crate::watch::{Stopped, Watch};
 
 pub use measured::MeasuredCapture;

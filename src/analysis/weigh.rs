@@ -3,14 +3,16 @@
 use super::join::Joined;
 use super::{Analysis, BankDifference, Options};
 use crate::cam::CamResult;
+use crate::cam::deviation::difference;
 use crate::compression::{CompressionOutcome, CylinderShape};
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
 use crate::leads::Role;
-use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::notice::Notice;
+use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{
-    self, CompressionEvidence, CrankFacts, Evidence, Notice, State, TdcEvidence, Verdict,
+    self, CompressionEvidence, CrankFacts, Evidence, State, TdcEvidence, Verdict,
 };
 
 pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analysis {
@@ -98,7 +100,7 @@ fn count_in_chain_that_skipped(engine: &Engine, verdict: &Verdict, cams: &mut [C
     };
     for cam in cams {
         if verdict.moves.contains(&engine.cams[cam.measured.cam].name) {
-            cam.count_in(chain.step());
+            cam.step = Some(chain.step());
         }
     }
 }
@@ -147,16 +149,15 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
             }
             let (root_a, later_a) = engine.relation_root(a.cam);
             let (root_b, later_b) = engine.relation_root(b.cam);
-            let expected = match (first.expected, second.expected) {
-                (Some((at_a, _)), Some((at_b, _))) => at_a.get() - at_b.get(),
-                _ if root_a == root_b => later_a.0 - later_b.0,
+            let (place_a, place_b) = match (first.expected, second.expected) {
+                (Some(of_a), Some(of_b)) => (of_a.at, of_b.at),
+                // Both counted from their common root, whose place is not known.
+                _ if root_a == root_b => (CrankDeg::new(later_a.0), CrankDeg::new(later_b.0)),
                 _ => continue,
             };
-            let period = a.known_modulo.0.min(b.known_modulo.0).min(CYCLE_DEG);
-            let moved = a.position.get() - b.position.get() - expected;
             differences.push(BankDifference {
                 cams: (a.cam, b.cam),
-                difference: CrankDelta(moved).wrap(CrankDelta(period)),
+                difference: difference((a, place_a), (b, place_b)),
                 half_width95: CrankDelta(a.half_width95.0.hypot(b.half_width95.0)),
             });
         }

@@ -1,13 +1,15 @@
 //! Cam edges become one position per cycle, then a deviation and an interval.
 
+mod crossed;
 mod cycles;
-mod deviation;
+pub mod deviation;
 mod measure;
 mod pattern;
 mod phase;
 mod rotation;
 
-pub use deviation::{Expected, deviation};
+pub use crossed::{SwappedFit, crossed};
+pub use deviation::Expected;
 pub use measure::measure;
 pub use phase::{DatumChoice, choose_datum};
 
@@ -83,25 +85,19 @@ pub enum ExpectedFrom {
     KnownGood,
 }
 
-/// A cam's position held against where it should be.
+/// A cam's position held against where it should be. What follows from the two is worked out when it
+/// is asked for: [`CamResult::deviation`], [`CamResult::ci95`], [`CamResult::teeth`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct CamResult {
+    /// The cam's name in the engine description.
+    pub name: String,
     /// What was measured.
     pub measured: CamPosition,
     /// Where it should be and what says so; absent when nothing does.
-    pub expected: Option<(CrankDeg, ExpectedFrom)>,
-    /// Standard deviation of the expected position, where stated.
-    pub expected_sd: Option<CrankDelta>,
-    /// Measured − expected, wrapped to `known_modulo`; positive is late.
-    pub deviation: Option<CrankDelta>,
-    /// 95 % interval of the deviation's measurement, without the reference's uncertainty.
-    pub ci95: Option<(CrankDelta, CrankDelta)>,
+    pub expected: Option<Expected>,
     /// The deviation is known only up to a multiple of this.
     pub known_modulo: CrankDelta,
-    /// Crank degrees per tooth of the chain nearest this cam; of the one that skipped, where the verdict says so.
+    /// Crank degrees per tooth of the chain nearest this cam; of the one that skipped, where the
+    /// verdict says so.
     pub step: Option<CrankDelta>,
-    /// Whole teeth nearest to the deviation, positive late.
-    pub nearest_teeth: Option<i32>,
-    /// Deviation less the whole teeth.
-    pub left_over: Option<CrankDelta>,
 }

@@ -5,6 +5,7 @@
 //! stays known only modulo what the crank wheel knows (domain.md §3).
 
 use super::CamPosition;
+use super::deviation::late;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
 /// Which pass the cams chose.
@@ -37,8 +38,8 @@ pub fn choose_datum(
         judged
             .iter()
             .map(|(cam, expected)| {
-                let moved = cam.position.get() + pass as f64 * crank_modulo.0 - expected.get();
-                CrankDelta(moved).wrap(cam.known_modulo).0.abs() / DEVIATION_SCALE
+                let place = cam.position + crank_modulo * pass as f64;
+                late(place, *expected, cam.known_modulo).0.abs() / DEVIATION_SCALE
             })
             .sum()
     };

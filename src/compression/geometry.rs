@@ -86,13 +86,6 @@ impl CylinderShape {
         let trapped = (volume / self.volume(self.closes_before_tdc)).powf(POLYTROPIC) - 1.0;
         trapped * self.gauge_factor()
     }
-
-    /// Change of compression per crank degree of later intake closing, at rest position; negative.
-    #[must_use]
-    pub fn change_per_degree(&self) -> f64 {
-        let half = CrankDelta(0.5);
-        self.change_for(half) - self.change_for(-half)
-    }
 }
 
 #[cfg(test)]
@@ -141,7 +134,6 @@ pub(super) mod tests {
         // atmospheres: −0.14008 · 16.829 / 15.829 = −0.14893.
         assert!((sound.change_for(CrankDelta(17.0)) + 0.148_93).abs() < 3e-4);
         assert!(sound.change_for(CrankDelta(-17.0)) > 0.0);
-        assert!(sound.change_per_degree() < -0.004 && sound.change_per_degree() > -0.012);
     }
 
     #[test]

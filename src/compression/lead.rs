@@ -12,8 +12,9 @@ use rayon::prelude::*;
 use super::curve::{Curve, Step};
 use super::filter::LowPass;
 use super::solve::Normal;
-use super::{AngleClock, Lead, Source, Withheld};
+use super::{Lead, Source, Withheld};
 use crate::capture::Unit;
+use crate::crank::CrankAngle;
 use crate::units::{CrankTurned, Seconds};
 
 /// Least width of an averaging step in crank degrees: a fiftieth of a compression, wide enough to
@@ -53,11 +54,11 @@ const STANDING_LEAST: Seconds = Seconds(0.05);
 pub(super) fn curve(
     lead: &Lead,
     source: Source,
-    clock: &dyn AngleClock,
+    angle: &CrankAngle,
     speed: &Curve,
     span: (CrankTurned, CrankTurned),
 ) -> Result<Curve, Withheld> {
-    let times = clock.time_at(span.0).zip(clock.time_at(span.1));
+    let times = angle.time_at(span.0).zip(angle.time_at(span.1));
     let (from, to) = times.ok_or(Withheld::LeadTooShort)?;
     let rows = lead.rows(from, to);
     if lead.unit == Unit::Level || rows.len() < 2 {
@@ -68,7 +69,7 @@ pub(super) fn curve(
     }
     let values = &lead.values[rows.clone()];
     let mean = values.iter().map(|&value| f64::from(value)).sum::<f64>() / values.len() as f64;
-    let mut steps = averaged(lead, clock, span, rows.len())?;
+    let mut steps = averaged(lead, angle, span, rows.len())?;
     smoothed(&mut steps);
     let relation = Relation::find(&steps, speed).ok_or(Withheld::LeadTooShort)?;
     let sign = if source == Source::StarterCurrent { -1.0 } else { 1.0 };
@@ -80,7 +81,7 @@ pub(super) fn curve(
         if lead.unit == Unit::Amperes && !PLAUSIBLE_AMPERES.contains(&mean) {
             return Err(Withheld::WrongScale { mean });
         }
-        if let Some(reading) = standing(lead, clock)
+        if let Some(reading) = standing(lead, angle)
             .filter(|zero| (ZERO_SHARE..STILL_CRANKING).contains(&(zero.abs() / mean)))
         {
             return Err(Withheld::NotZeroed { reading });
@@ -112,7 +113,7 @@ struct Mean {
 
 fn averaged(
     lead: &Lead,
-    clock: &dyn AngleClock,
+    angle: &CrankAngle,
     span: (CrankTurned, CrankTurned),
     rows: usize,
 ) -> Result<Vec<Mean>, Withheld> {
@@ -125,7 +126,7 @@ fn averaged(
     let edges = (0..=(turned / width).floor() as usize).map(|i| span.0.0 + i as f64 * width);
     let mut last: Option<(f64, Seconds)> = None;
     for edge in edges {
-        let Some(at) = clock.time_at(CrankTurned(edge)) else { continue };
+        let Some(at) = angle.time_at(CrankTurned(edge)) else { continue };
         if let Some((from, since)) = last {
             let pace = (edge - from) / (at - since).0;
             steps.push((from, edge, pace, lead.rows(since, at)));
@@ -315,9 +316,9 @@ fn ordered(value: f32) -> i32 {
 }
 
 /// Median reading well before or after the rotation; `None` when the capture holds none.
-fn standing(lead: &Lead, clock: &dyn AngleClock) -> Option<f64> {
-    let (first, last) = clock.span();
-    let (begins, ends) = (clock.time_at(first)?, clock.time_at(last)?);
+fn standing(lead: &Lead, angle: &CrankAngle) -> Option<f64> {
+    let (first, last) = angle.turned_span();
+    let (begins, ends) = (angle.time_at(first)?, angle.time_at(last)?);
     let all = lead.values.len();
     let before = 0..lead.clock.row_at_or_after(begins - STANDING_MARGIN.0, all);
     let after = lead.clock.row_at_or_after(ends + STANDING_MARGIN.1, all)..all;

@@ -68,7 +68,7 @@ impl Ground<'_> {
                 lead::curve(
                     &lead.ok_or(Withheld::LeadTooShort)?,
                     source,
-                    self.input.clock,
+                    self.input.angle,
                     speed,
                     span,
                 )
@@ -151,13 +151,13 @@ impl Ground<'_> {
         cylinders::same_pattern(&angles, by)
     }
 
-    /// Places of cylinder 1's firing TDC by the engine file, on the clock's scale.
+    /// Places of cylinder 1's firing TDC by the engine file, on the crank stretch's scale.
     fn stated_places(&self) -> Vec<f64> {
         let Some(tdc) = self.input.engine.crank.tdc else { return Vec::new() };
         if let Some(offset) = self.input.datum_offset {
             return vec![tdc.0 - offset.0];
         }
-        let modulo = self.input.clock.known_modulo().0.clamp(1.0, CYCLE_DEG / 2.0);
+        let modulo = self.input.angle.known_modulo().0.clamp(1.0, CYCLE_DEG / 2.0);
         (0..(CYCLE_DEG / modulo).round() as usize).map(|i| tdc.0 + i as f64 * modulo).collect()
     }
 
@@ -185,9 +185,9 @@ impl Ground<'_> {
             let stated = self.input.engine.crank.tdc.is_some();
             return (places, if stated { NamedBy::Phase } else { NamedBy::FiringPattern });
         }
-        let (engine, clock) = (self.input.engine, self.input.clock);
+        let (engine, angle) = (self.input.engine, self.input.angle);
         for (cylinder, lead) in self.input.pressure {
-            let peaks = pressure::peak_angles(lead, clock);
+            let peaks = pressure::peak_angles(lead, angle);
             let as_spark =
                 IgnitionLead { cylinder: *cylinder, waste_spark: false, sparks: Vec::new() };
             let (kept, by) =
@@ -198,7 +198,7 @@ impl Ground<'_> {
         }
         for lead in self.input.ignition {
             let angles: Vec<f64> =
-                lead.sparks.iter().filter_map(|&at| clock.angle_at(at)).map(|at| at.0).collect();
+                lead.sparks.iter().filter_map(|&at| angle.angle_at(at)).map(|at| at.0).collect();
             let (kept, by) = cylinders::allowed_by_ignition(engine, &places, Some((lead, &angles)));
             if let Some(by) = by {
                 return (kept, by);

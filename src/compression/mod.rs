@@ -39,7 +39,6 @@ pub use geometry::CylinderShape;
 pub use orders::{Order, low_pass, orders};
 pub use peaks::{Peak, peaks};
 pub use pressure::{EVENT_SD, LOSS_ANGLE, PressureResult, ValveEvent, ValveEventKind};
-pub use speed::{drop_after_tdc, energy_share};
 pub use steady::Steady;
 pub use summary::{BankDifference, BankResult, Compression, CylinderResult};
 pub use tdc::TdcCheck;
@@ -48,25 +47,11 @@ pub use withheld::Withheld;
 use std::ops::Range;
 
 use crate::capture::{Clock, Unit};
-use crate::crank::Mark;
+use crate::crank::CrankAngle;
 use crate::engine::Engine;
-use crate::units::{CrankDelta, CrankTurned, Seconds};
+use crate::units::{CrankDelta, Seconds};
 use energy::StoredEnergy;
 use locate::{Ground, Located};
-
-/// Time ↔ crank angle over one unbroken stretch, as the crank stage gives it.
-pub trait AngleClock {
-    /// Angle at a time; `None` outside the stretch.
-    fn angle_at(&self, time: Seconds) -> Option<CrankTurned>;
-    /// Time of an angle; `None` outside the stretch.
-    fn time_at(&self, angle: CrankTurned) -> Option<Seconds>;
-    /// First and last angle.
-    fn span(&self) -> (CrankTurned, CrankTurned);
-    /// The identified marks, growing in time and angle.
-    fn marks(&self) -> &[Mark];
-    /// Every angle may be off by one multiple of this, the same for the stretch.
-    fn known_modulo(&self) -> CrankDelta;
-}
 
 /// A sampled lead, scaled.
 #[derive(Debug, Clone, Copy)]
@@ -106,8 +91,8 @@ pub struct CompressionInput<'a> {
     /// The engine description.
     pub engine: &'a Engine,
     /// Crank angle.
-    pub clock: &'a dyn AngleClock,
-    /// What to add to the clock's angles to count from the start of the 720° cycle; `None` when the
+    pub angle: &'a CrankAngle,
+    /// What to add to its angles to count from the start of the 720° cycle; `None` when the
     /// cams did not settle it.
     pub datum_offset: Option<CrankDelta>,
     /// Starter current.
@@ -169,7 +154,7 @@ pub(crate) const LEAST_CYCLES: usize = 3;
 pub fn measure(input: &CompressionInput) -> CompressionOutcome {
     let mut outcome = CompressionOutcome::default();
     let cylinders = input.engine.firing_order.len();
-    let speed = speed::from_marks(input.clock.marks());
+    let speed = speed::from_marks(input.angle.marks());
     if cylinders < 2 {
         outcome.withheld.push((Source::CrankSpeed, Withheld::OneCylinder));
         return outcome;

@@ -9,7 +9,8 @@ use super::filter::LowPass;
 use super::geometry::CylinderShape;
 use super::solve::Normal;
 use super::stats::{deviation, mean, median};
-use super::{AngleClock, Compression, CompressionInput, LEAST_CYCLES, Lead};
+use super::{Compression, CompressionInput, LEAST_CYCLES, Lead};
+use crate::crank::CrankAngle;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, CrankTurned, TURN_DEG};
 
 /// Points per crank degree of the resampled pressure.
@@ -102,7 +103,7 @@ fn one(
     cylinder: u32,
     lead: &Lead,
 ) -> Option<PressureResult> {
-    let peaks = peak_angles(lead, input.clock);
+    let peaks = peak_angles(lead, input.angle);
     if peaks.len() < LEAST_CYCLES {
         return None;
     }
@@ -111,7 +112,7 @@ fn one(
         let place = tdc.0 + input.engine.firing_angles[position].0;
         let (place, modulo) = match input.datum_offset {
             Some(offset) => (place - offset.0, CYCLE_DEG),
-            None => (place, input.clock.known_modulo().0.min(TURN_DEG)),
+            None => (place, input.angle.known_modulo().0.min(TURN_DEG)),
         };
         let off = |peak: &f64| CrankDelta(peak + LOSS_ANGLE.0 - place).wrap(CrankDelta(modulo)).0;
         Some(peaks.iter().map(off).collect())
@@ -122,7 +123,7 @@ fn one(
     };
     let lines: Vec<Vec<f64>> = peaks
         .iter()
-        .filter_map(|peak| resample(lead, input.clock, peak + LOSS_ANGLE.0 - TURN_DEG))
+        .filter_map(|peak| resample(lead, input.angle, peak + LOSS_ANGLE.0 - TURN_DEG))
         .collect();
     let kinds = [
         (ValveEventKind::IntakeCloses, input.engine.valves.intake_closes),
@@ -165,17 +166,17 @@ fn event(
     })
 }
 
-/// Crank angles of the pressure's peaks, one per cycle, on the clock's scale.
-pub(super) fn peak_angles(lead: &Lead, clock: &dyn AngleClock) -> Vec<f64> {
-    let (first, last) = clock.span();
+/// Crank angles of the pressure's peaks, one per cycle, on the crank stretch's scale.
+pub(super) fn peak_angles(lead: &Lead, angle: &CrankAngle) -> Vec<f64> {
+    let (first, last) = angle.turned_span();
     let mut found: Vec<(f64, f64)> = Vec::new();
     let mut start = first.0;
-    while let Some(line) = resample(lead, clock, start) {
+    while let Some(line) = resample(lead, angle, start) {
         let highest = (0..line.len()).max_by(|&a, &b| line[a].total_cmp(&line[b]));
         // A peak at the window's edge may be the flank of one outside: look again around it.
         if let Some(index) = highest {
             let middle = start + index as f64 / PER_DEGREE as f64;
-            if let Some(around) = resample(lead, clock, middle - TURN_DEG)
+            if let Some(around) = resample(lead, angle, middle - TURN_DEG)
                 && let Some((at, height)) = vertex(&around)
             {
                 let at = middle - TURN_DEG + at;
@@ -214,12 +215,12 @@ fn vertex(line: &[f64]) -> Option<(f64, f64)> {
 
 /// One cycle of a lead from an angle on, evenly spaced and smoothed; `None` where the lead or the clock
 /// does not cover it.
-fn resample(lead: &Lead, clock: &dyn AngleClock, start: f64) -> Option<Vec<f64>> {
+fn resample(lead: &Lead, angle: &CrankAngle, start: f64) -> Option<Vec<f64>> {
     let count = lead.values.len();
     let line: Option<Vec<f64>> = (0..POINTS)
         .map(|i| {
             let angle = CrankTurned(start + i as f64 / PER_DEGREE as f64);
-            let at = clock.time_at(angle)?;
+            let at = angle.time_at(angle)?;
             let row = lead.clock.row_at_or_after(at, count);
             if row == 0 || row >= count {
                 return None;

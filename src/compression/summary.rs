@@ -5,11 +5,10 @@ use std::collections::BTreeMap;
 use super::curve::Curve;
 use super::cylinders::{self, Name, NamedBy};
 use super::model::FOLD_POINTS;
-use super::speed::drop_after_tdc;
 use super::stats::{NORMAL_95, deviation, half_width95, mean, median};
 use super::tdc::TdcCheck;
 use super::{Ground, LEAST_CYCLES, Located, Source, Withheld, orders, peaks};
-use crate::units::{CYCLE_DEG, CrankDelta, Rpm};
+use crate::units::{CYCLE_DEG, CrankDelta};
 
 // The constants of the model's error are fitted to simulated engines: the bench of the tests (seeds under 10 000) and
 // practice captures (seeds 910 000 to 940 023). They are checked on others, by the long run of the tests
@@ -80,9 +79,6 @@ pub struct CylinderResult {
     pub relative: f64,
     /// 95 % interval: scatter of the cycles, what repeats in every cycle, and the model's error.
     pub ci95: (f64, f64),
-    /// Speed about 30° after TDC less speed at TDC, the plain reading of a published procedure; only from
-    /// crank speed.
-    pub speed_drop: Option<Rpm>,
     /// Mean over cycles of what was measured (A, V or rpm), by angle from the cylinder's TDC.
     pub waveform: Vec<(CrankDelta, f64)>,
 }
@@ -146,9 +142,6 @@ pub(super) fn summarise(
                 bank: names[position].bank,
                 relative,
                 ci95: around(relative, sd),
-                speed_drop: (source == Source::CrankSpeed)
-                    .then(|| drop_after_tdc(&waveform))
-                    .flatten(),
                 waveform,
             }
         })

@@ -10,7 +10,8 @@ use super::likelihood::log_likelihood;
 use super::readings::{Rows, SignalCharacter, Steadiness, errors};
 use super::unobservable::unobservable_skip;
 use super::words::{Told, list};
-use super::{Kind, Notice, SURE, State, Verdict, Weighed, codes, health, next_test};
+use super::{Kind, SURE, State, Verdict, Weighed, codes, health, next_test};
+use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
@@ -124,7 +125,7 @@ fn log_evidence(
 fn judged(evidence: &Evidence) -> bool {
     let root = |cam: usize| evidence.engine.relation_root(cam).0;
     let measured: Vec<usize> = evidence.cams.iter().map(|result| result.measured.cam).collect();
-    evidence.cams.iter().any(|result| result.deviation.is_some())
+    evidence.cams.iter().any(|result| result.deviation().is_some())
         || (1..measured.len())
             .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
 }

@@ -4,13 +4,13 @@
 //! readings say nothing and the prior stands. A bad cam signal makes that cam's reading an outlier
 //! more often, which is said where readings are made.
 
-use super::Notice;
 use super::evidence::Evidence;
 use super::readings::{edges_lost, kind_offs};
 use crate::cam::CamPosition;
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
 use crate::engine::Sensor;
+use crate::notice::Notice;
 
 /// Share of lost or extra crank teeth that costs nothing: start-up and firing lose a few.
 const CRANK_TEETH_FREE: f64 = 0.02;

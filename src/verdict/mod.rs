@@ -22,9 +22,11 @@ mod words;
 
 use serde::Serialize;
 
+use crate::notice::Notice;
+
 pub use codes::CodeAnswer;
 pub use decide::weigh;
-pub use evidence::{CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence};
+pub use evidence::{CompressionEvidence, CrankFacts, Evidence, TdcEvidence};
 pub use hypotheses::priors;
 pub use readings::errors;
 pub(crate) use words::{capital, list, varying};
@@ -146,15 +148,6 @@ pub struct Beside {
     pub kind: Kind,
     /// Names of the cams concerned; empty when it is none or all that a chain drives.
     pub cams: Vec<String>,
-}
-
-/// Something the user should hear.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Notice {
-    /// Lead, cam or subject.
-    pub about: String,
-    /// One or two sentences.
-    pub text: String,
 }
 
 /// The verdict.

@@ -10,7 +10,7 @@ use camwitness::engine::Engine;
 use camwitness::units::CrankDelta;
 use rayon::prelude::*;
 
-use crate::bench::{Bench, Dirt, Random, Run, Teeth, WORKSHOP, amperes, clamp, marks};
+use crate::bench::{Bench, Dirt, Random, Run, WORKSHOP, amperes, angle, clamp, marks};
 use crate::counts::{SOURCES, seeds, share, wilson};
 use crate::engines::{engine, varied};
 
@@ -36,14 +36,14 @@ fn by_source(bench: &Bench, engine: &Engine, seed: u64) -> Option<[CompressionOu
         println!("seed {seed}: the starter does not turn it fast enough, not counted");
         return None;
     }
-    let teeth = Teeth { marks: marks(&run, 36, &[35, 36], WORKSHOP, &mut random), modulo: 360.0 };
+    let teeth = angle(marks(&run, 36, &[35, 36], WORKSHOP, &mut random));
     let (amps, clock) = clamp(&run, WORKSHOP, &mut random);
     let (volts, _) = battery(&run, WORKSHOP, &mut random);
     let volts = Lead { values: &volts, clock: &clock, unit: Unit::Volts, over_range: &[] };
     Some(SOURCES.map(|source| {
         measure(&CompressionInput {
             engine,
-            clock: &teeth,
+            angle: &teeth,
             datum_offset: Some(CrankDelta(360.0)),
             starter: (source == Source::StarterCurrent).then(|| amperes(&amps, &clock)),
             battery: (source == Source::BatteryVoltage).then_some(volts),

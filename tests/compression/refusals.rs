@@ -7,11 +7,11 @@ use camwitness::compression::{
 use camwitness::engine::Engine;
 use camwitness::units::{CrankDelta, Seconds};
 
-use crate::bench::{Bench, Random, Teeth, WORKSHOP, clamp, marks};
+use crate::bench::{Bench, Random, WORKSHOP, angle, clamp, marks};
 use crate::engines::{TDC, engine};
 
 struct Captured {
-    teeth: Teeth,
+    teeth: CrankAngle,
     values: Vec<f32>,
     clock: Clock,
 }
@@ -19,7 +19,7 @@ struct Captured {
 fn captured(bench: &Bench) -> Captured {
     let mut random = Random(5);
     let run = bench.crank();
-    let teeth = Teeth { marks: marks(&run, 36, &[35, 36], WORKSHOP, &mut random), modulo: 360.0 };
+    let teeth = angle(marks(&run, 36, &[35, 36], WORKSHOP, &mut random));
     let (values, clock) = clamp(&run, WORKSHOP, &mut random);
     Captured { teeth, values, clock }
 }
@@ -33,7 +33,7 @@ fn with(
 ) -> CompressionOutcome {
     measure(&CompressionInput {
         engine,
-        clock: &captured.teeth,
+        angle: &captured.teeth,
         datum_offset: datum_offset.map(CrankDelta),
         starter: Some(Lead {
             values: &captured.values,

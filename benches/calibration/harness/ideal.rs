@@ -58,7 +58,5 @@ fn perfect(cam: &CamResult, truth: &Truth) -> CamResult {
     if of.damaged.is_empty() {
         perfect.measured.edges.iter_mut().for_each(|edge| edge.off = CrankDelta(0.0));
     }
-    let off = |at: CrankDeg| CrankDelta(of.position_deg - at.get()).wrap(cam.known_modulo);
-    perfect.deviation = cam.expected.map(|(at, _)| off(at));
     perfect
 }

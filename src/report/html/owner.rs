@@ -89,7 +89,7 @@ fn jumped(analysis: &Analysis) -> String {
         .map(|name| {
             let cam = analysis.engine.cam_index(name);
             let result = analysis.cams.iter().find(|result| Some(result.measured.cam) == cam);
-            match result.and_then(|result| result.deviation) {
+            match result.and_then(CamResult::deviation) {
                 Some(deviation) => format!("{} stands {deviation}", camshaft(name)),
                 None => format!("{} is moved with it but was not measured", camshaft(name)),
             }
@@ -187,7 +187,7 @@ fn nowhere(analysis: &Analysis) -> String {
     let names: Vec<&str> = analysis
         .cams
         .iter()
-        .filter(|cam| cam.deviation.is_none())
+        .filter(|cam| cam.deviation().is_none())
         .map(|cam| analysis.engine.cams[cam.measured.cam].name.as_str())
         .collect();
     match names.as_slice() {

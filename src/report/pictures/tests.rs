@@ -101,7 +101,7 @@ fn the_shift_is_written_with_its_word_on_the_traces() {
     let (analysis, captures) = case(engine, fault, CaptureKind::Sampled);
     let scene = Scene::new(&analysis, &captures);
     let drawing = Picture::Traces.draw(&scene).expect("traces");
-    let off = scene.cam(0).and_then(|cam| cam.deviation).expect("a deviation").to_string();
+    let off = scene.cam(0).and_then(CamResult::deviation).expect("a deviation").to_string();
     assert!(off.ends_with("late"), "one tooth late was built in: {off}");
     let found = drawing.texts().filter(|text| text.text == off).count();
     assert_eq!(found, 2, "beside the name and at the bracket");

@@ -2,13 +2,15 @@
 
 use std::path::Path;
 
-use crate::cam::{CamPosition, CamResult, CyclePosition, EdgeResult, ExpectedFrom};
+use crate::cam::{
+    CamPosition, CamResult, CyclePosition, EdgeResult, Expected, ExpectedFrom, SwappedFit,
+};
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
 use crate::engine::{Engine, Sensor};
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::verdict::{
-    CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence, Verdict, weigh,
+    CompressionEvidence, CrankFacts, Evidence, TdcEvidence, Verdict, weigh,
 };
 
 /// V6, one primary chain over both intake cams, no phasers. 21 teeth: 17.14° a tooth.
@@ -193,13 +195,9 @@ pub fn result(engine: &Engine, cam: usize, deviation: f64) -> CamResult {
     CamResult {
         known_modulo: measured.known_modulo,
         measured,
-        expected: expected.map(|(at, _)| (at, ExpectedFrom::EngineFile)),
-        expected_sd: expected.and_then(|(_, sd)| sd),
-        deviation: expected.map(|_| CrankDelta(deviation)),
-        ci95: None,
+        name: engine.cams[cam].name.clone(),
+        expected: expected.map(|(at, sd)| Expected { at, sd, from: ExpectedFrom::EngineFile }),
         step: None,
-        nearest_teeth: None,
-        left_over: None,
     }
 }
 

@@ -2,8 +2,9 @@
 //! once").
 
 use super::bench::*;
+use crate::cam::SwappedFit;
 use crate::units::CrankDelta;
-use crate::verdict::{Kind, State, SwappedFit, Verdict};
+use crate::verdict::{Kind, State, Verdict};
 
 /// One tooth of the V6's primary chain, crank degrees: 360/21.
 const TOOTH: f64 = 360.0 / 21.0;

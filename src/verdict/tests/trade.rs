@@ -2,9 +2,10 @@
 //! line says otherwise. The engine steps 360/21 = 17.14° a tooth (domain.md §8).
 
 use super::bench::*;
+use crate::cam::SwappedFit;
 use crate::crank::Condition;
 use crate::units::CrankDelta;
-use crate::verdict::{CompressionEvidence, Kind, State, SwappedFit, TdcEvidence, Verdict};
+use crate::verdict::{CompressionEvidence, Kind, State, TdcEvidence, Verdict};
 
 const TOOTH: f64 = 360.0 / 21.0;
 
