@@ -152,10 +152,10 @@ fn case(draw: &mut Draw) -> Case {
         _ => {
             let cam = draw.one_of(&[1.0; 4]);
             let off =
-                draw.fading(priors::DAMAGE_LEAST.0, priors::DAMAGE_MOST.0, priors::DAMAGE_MEAN.0);
+                draw.fading(errors::DAMAGE_LEAST.0, errors::DAMAGE_MOST.0, errors::DAMAGE_MEAN.0);
             let off = if draw.yes(0.5) { off } else { -off };
             case.bent = Some((cam, draw.one_of(&[1.0; 6]), off));
-            case.off[cam] += draw.normal(priors::DAMAGE_MEAN.0 / 6.0);
+            case.off[cam] += draw.normal(errors::DAMAGE_MEAN.0 / 6.0);
         }
     }
     case
@@ -189,27 +189,27 @@ fn skip(case: &mut Case, draw: &mut Draw) {
 
 /// Puts the errors of reference, build and measurement on a case and measures it.
 fn measured(case: &Case, draw: &mut Draw) -> Bench {
-    let common = draw.normal(1.0) + draw.normal(priors::CRANK_BUILD_SD.0);
+    let common = draw.normal(1.0) + draw.normal(errors::CRANK_BUILD_SD.0);
     let mut scatters = [0.0; 4];
     let mut drifts = [0.0; 4];
     let mut off = case.off;
     for cam in 0..4 {
         let share = if case.moving[cam].is_some() {
-            priors::MOVING_SHOWS
+            errors::MOVING_SHOWS
         } else {
-            priors::STEADY_YET_SCATTERED
+            errors::STEADY_YET_SCATTERED
         };
         let loud = case.moving[cam].unwrap_or(errors::UNLOCKED_SCATTER.0);
-        let median = if draw.yes(share) { loud } else { priors::STEADY_SCATTER.0 };
-        scatters[cam] = median * draw.normal(priors::SCATTER_LOG_SD.hypot(0.25)).exp();
-        let drift = if draw.yes(share) { priors::MOVING_DRIFT_SD } else { priors::STEADY_DRIFT_SD };
+        let median = if draw.yes(share) { loud } else { errors::STEADY_SCATTER.0 };
+        scatters[cam] = median * draw.normal(errors::SCATTER_LOG_SD.hypot(0.25)).exp();
+        let drift = if draw.yes(share) { errors::MOVING_DRIFT_SD } else { errors::STEADY_DRIFT_SD };
         drifts[cam] = draw.normal(drift.0);
-        let relation = if cam == 0 { 0.0 } else { priors::DEFAULT_RELATION_SD.0 };
+        let relation = if cam == 0 { 0.0 } else { errors::DEFAULT_RELATION_SD.0 };
         let measurement = (2.0 * scatters[cam] / 3.0).max(0.3) / 1.96;
         off[cam] += common
-            + draw.normal(priors::CAM_BUILD_SD.0)
+            + draw.normal(errors::CAM_BUILD_SD.0)
             + draw.normal(relation)
-            + draw.normal(measurement.max(priors::LEAST_MEASUREMENT_SD.0));
+            + draw.normal(measurement.max(errors::LEAST_MEASUREMENT_SD.0));
     }
     let mut bench = Bench::new(four_cams(true), &off);
     for cam in 0..4 {
@@ -218,9 +218,9 @@ fn measured(case: &Case, draw: &mut Draw) -> Bench {
         for (cycle, place) in position.cycles.iter_mut().enumerate() {
             place.off += CrankDelta(drifts[cam] * (cycle as f64 / 8.0 - 0.5));
         }
-        let rough = if draw.yes(priors::ROUGH_WHEEL) { priors::ROUGH_WHEEL_FACTOR } else { 1.0 };
+        let rough = if draw.yes(errors::ROUGH_WHEEL) { errors::ROUGH_WHEEL_FACTOR } else { 1.0 };
         for edge in &mut position.edges {
-            edge.off = CrankDelta(draw.normal(priors::EDGE_SD.0 * rough));
+            edge.off = CrankDelta(draw.normal(errors::EDGE_SD.0 * rough));
         }
     }
     if let Some((cam, edge, off)) = case.bent {
