@@ -31,6 +31,7 @@ pub mod known;
 pub mod leads;
 pub mod learn;
 pub mod look;
+mod matrix;
 pub mod notice;
 pub mod output;
 pub mod page;

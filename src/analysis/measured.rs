@@ -79,8 +79,8 @@ impl MeasuredCapture {
                 let chain = engine.drive.chain_driving(&engine.cams[position.cam].name);
                 let step = chain.map(|chain| engine.drive.chains[chain].step());
                 let expected = reference.expected(position.cam);
-                let name = &engine.cams[position.cam].name;
-                CamResult::against(name, position, expected, &datum, step)
+                let cam = &engine.cams[position.cam];
+                CamResult::against(cam, position, expected, &datum, step)
             })
             .collect();
         let (first, last) = capture.span();

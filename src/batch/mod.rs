@@ -87,8 +87,9 @@ pub struct Found {
 impl Found {
     fn of(analysis: &Analysis) -> Found {
         let verdict = &analysis.verdict;
-        let deviation =
-            |cam: usize| analysis.cams.iter().find(|result| result.measured.cam == cam)?.deviation();
+        let deviation = |cam: usize| {
+            analysis.cams.iter().find(|result| result.measured.cam == cam)?.deviation()
+        };
         Found {
             state: verdict.state,
             probability: verdict.probability,

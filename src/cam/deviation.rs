@@ -1,8 +1,10 @@
 //! A position held against where it should be: degrees, interval, teeth. Nothing is judged here, and
 //! nowhere else is a place subtracted from a place.
 
+use super::pattern::upside_down_period;
 use super::phase::DatumChoice;
 use super::{CamPosition, CamResult, ExpectedFrom};
+use crate::engine::Cam;
 use crate::units::{CrankDeg, CrankDelta};
 
 /// Where a cam should stand, and how that is known.
@@ -44,7 +46,7 @@ impl CamResult {
     /// the cam.
     #[must_use]
     pub fn against(
-        name: &str,
+        cam: &Cam,
         mut measured: CamPosition,
         expected: Option<Expected>,
         datum: &DatumChoice,
@@ -54,8 +56,10 @@ impl CamResult {
         for edge in &mut measured.edges {
             edge.at = edge.at + datum.shift;
         }
-        let known_modulo = common_period(datum.known_modulo, measured.known_modulo);
-        CamResult { name: name.to_owned(), measured, expected, known_modulo, step }
+        let repeats = common_period(datum.known_modulo, measured.known_modulo).0;
+        let upside_down = upside_down_period(cam).map_or(repeats, |turn| turn.0);
+        let known_modulo = CrankDelta(repeats.min(upside_down));
+        CamResult { name: cam.name.clone(), measured, expected, known_modulo, step }
     }
 
     /// Measured − expected, wrapped to `known_modulo`; positive is late. Absent when no place is

@@ -11,6 +11,7 @@ mod rotation;
 pub use crossed::{SwappedFit, crossed};
 pub use deviation::Expected;
 pub use measure::measure;
+pub use pattern::upside_down_period;
 pub use phase::{DatumChoice, choose_datum};
 
 use crate::crank::Polarity;

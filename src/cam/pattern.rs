@@ -2,9 +2,9 @@
 
 use crate::crank::Polarity;
 use crate::edges::{Edge, SignalShape};
-use crate::engine::Cam;
-use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::wheel::EdgeKind;
+use crate::engine::{Cam, Sensor};
+use crate::units::{CYCLE_DEG, CamDelta, CrankDelta, TURN_DEG};
+use crate::wheel::{EdgeKind, WheelEdge};
 
 /// One edge of the wheel.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -84,4 +84,37 @@ pub(super) fn upright(edge: &Edge, polarity: Polarity) -> EdgeKind {
         Polarity::Normal => edge.kind,
         Polarity::Inverted => edge.kind.opposite(),
     }
+}
+
+/// Crank degrees by which a square wave that is upside down may be taken for another place of the
+/// wheel: a half moon, high and low for half a turn each, looks the same upside down and half a
+/// turn round. Absent on wheels that do not.
+#[must_use]
+pub fn upside_down_period(cam: &Cam) -> Option<CrankDelta> {
+    /// Edges nearer than this (degrees of the cam) are in one place.
+    const ONE_PLACE_DEG: f64 = 0.5;
+    if cam.sensor != Sensor::Hall {
+        return None;
+    }
+    let edges = cam.wheel.square_edges(cam.edge);
+    let apart = |from: f64, to: f64| (to - from).rem_euclid(TURN_DEG);
+    let near = |one: f64, other: f64| {
+        let off = apart(one, other);
+        off.min(TURN_DEG - off) < ONE_PLACE_DEG
+    };
+    let first = edges.first()?;
+    let fits = |turn: f64| {
+        edges.iter().all(|edge| {
+            let there = |other: &WheelEdge| {
+                other.kind != edge.kind && near(other.at.get(), edge.at.get() + turn)
+            };
+            edges.iter().any(there)
+        })
+    };
+    edges
+        .iter()
+        .filter(|edge| edge.kind != first.kind)
+        .map(|edge| apart(first.at.get(), edge.at.get()))
+        .find(|&turn| fits(turn))
+        .map(|turn| CamDelta(turn).to_crank())
 }

@@ -5,6 +5,7 @@ use thiserror::Error;
 
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
+use crate::cam::deviation::{late, whole_teeth};
 use crate::crank::Condition;
 use crate::stats::NORMAL95;
 use crate::units::CrankDelta;
@@ -163,7 +164,8 @@ fn change(before: &Analysis, after: &Analysis, cam: usize) -> CamChange {
         Change { moved, half_width95: CrankDelta(half_width), teeth }
     });
     let after_half_width95 = is.and_then(|is| {
-        let reference = is.expected.and_then(|expected| expected.sd).map_or(0.0, |sd| NORMAL95 * sd.0);
+        let reference =
+            is.expected.and_then(|expected| expected.sd).map_or(0.0, |sd| NORMAL95 * sd.0);
         is.deviation().map(|_| CrankDelta(is.measured.half_width95.0.hypot(reference)))
     });
     let tolerance = after.engine.cams[cam].tolerance;

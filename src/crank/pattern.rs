@@ -2,6 +2,7 @@
 
 use crate::edges::SignalShape;
 use crate::engine::Crank;
+use crate::stats::upper_median;
 use crate::units::{CrankDelta, TURN_DEG};
 use crate::wheel::{EdgeKind, WheelEdge};
 
@@ -33,8 +34,7 @@ impl Pattern {
     pub fn telling_steps(&self) -> Vec<bool> {
         let mut steps: Vec<f64> = (0..self.len()).map(|mark| self.advance(mark, 1)).collect();
         let all = steps.clone();
-        steps.sort_by(f64::total_cmp);
-        let common = steps[steps.len() / 2];
+        let common = upper_median(&mut steps).unwrap_or(1.0);
         all.iter().map(|step| (step / common - 1.0).abs() > 0.2).collect()
     }
 }

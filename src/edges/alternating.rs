@@ -3,10 +3,10 @@
 //! The amplitude grows with speed, so the arming level follows it: no fixed voltage.
 
 use super::crossing::crossing_time;
-use super::levels::median;
 use super::overflow::undo_wraps;
 use super::{Edge, EdgeTrain, SignalFault, SignalShape};
 use crate::capture::{Capture, Channel};
+use crate::stats::upper_median;
 use crate::units::Seconds;
 use crate::wheel::EdgeKind;
 
@@ -59,7 +59,7 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
         .collect();
     let mut highs: Vec<f64> = swings.iter().map(|s| s.peak).filter(|&peak| peak > 0.0).collect();
     let mut lows: Vec<f64> = swings.iter().map(|s| s.peak).filter(|&peak| peak < 0.0).collect();
-    let levels = (median(&mut lows).unwrap_or(0.0), median(&mut highs).unwrap_or(0.0));
+    let levels = (upper_median(&mut lows).unwrap_or(0.0), upper_median(&mut highs).unwrap_or(0.0));
     let faults = if edges.is_empty() {
         vec![SignalFault::Dead]
     } else if wraps > 0 {
@@ -136,12 +136,12 @@ fn crossing_row(centred: &[f32], from: usize, to: usize) -> usize {
 /// The middle of the signal: medians of blocks, each pooled with its neighbours.
 fn middles(values: &[f64], block: usize) -> Slow {
     let raw: Vec<f64> =
-        values.chunks(block).map(|part| median(&mut part.to_vec()).unwrap_or(0.0)).collect();
+        values.chunks(block).map(|part| upper_median(&mut part.to_vec()).unwrap_or(0.0)).collect();
     let points = (0..raw.len())
         .map(|i| {
             let (from, to) =
                 (i.saturating_sub(BLOCKS_EACH_SIDE), (i + BLOCKS_EACH_SIDE + 1).min(raw.len()));
-            let level = median(&mut raw[from..to].to_vec()).unwrap_or(0.0);
+            let level = upper_median(&mut raw[from..to].to_vec()).unwrap_or(0.0);
             ((i as f64 + 0.5) * block as f64, level)
         })
         .collect();
@@ -167,7 +167,7 @@ fn amplitudes(centred: &[f32], block: usize) -> Vec<f64> {
             let (from, to) =
                 (i.saturating_sub(BLOCKS_EACH_SIDE), (i + BLOCKS_EACH_SIDE + 1).min(own.len()));
             let loudest = own[from..to].iter().copied().fold(0.0, f64::max);
-            let typical = median(&mut own[from..to].to_vec()).unwrap_or(0.0);
+            let typical = upper_median(&mut own[from..to].to_vec()).unwrap_or(0.0);
             own[i].max(typical).max(LOUDEST_SHARE * loudest)
         })
         .collect()
@@ -251,7 +251,7 @@ fn timing_sd(centred: &[f32], swings: &[Swing], step: f64) -> Seconds {
         swings.windows(2).map(|pair| (pair[1].row - pair[0].row) as f64 * step).collect();
     let mut sizes: Vec<f64> = swings.iter().map(|swing| swing.peak.abs()).collect();
     let (Some(rough), Some(spacing), Some(size)) =
-        (median(&mut seconds), median(&mut spacing), median(&mut sizes))
+        (upper_median(&mut seconds), upper_median(&mut spacing), upper_median(&mut sizes))
     else {
         return Seconds(0.0);
     };

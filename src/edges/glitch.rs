@@ -1,6 +1,7 @@
 //! Pulses shorter than a tooth could be.
 
 use super::Edge;
+use crate::stats::upper_median;
 
 /// A pulse is no tooth when it is shorter than this share of the pulses of its kind around
 /// it. The narrowest real tooth beside wide ones in the wheel library is 3° beside 12°.
@@ -32,8 +33,7 @@ fn without_glitches(edges: &[Edge]) -> Option<Vec<Edge>> {
             .filter(|&other| other != i)
             .map(|other| widths[other])
             .collect();
-        super::levels::median(&mut around)
-            .is_some_and(|typical| widths[i] < SHORTEST_SHARE * typical)
+        upper_median(&mut around).is_some_and(|typical| widths[i] < SHORTEST_SHARE * typical)
     };
     let mut keep = Vec::with_capacity(edges.len());
     let (mut i, mut removed) = (0, false);

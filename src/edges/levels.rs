@@ -1,6 +1,6 @@
 //! The two levels of a square wave, and what a signal's values say about its shape.
 
-use crate::stats::MAD_TO_SD;
+use crate::stats::{MAD_TO_SD, upper_median};
 
 /// Two levels found in a signal's values.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -68,7 +68,7 @@ impl Levels {
             .iter()
             .map(|&value| (f64::from(value) - low).abs().min((f64::from(value) - high).abs()))
             .collect();
-        let noise = MAD_TO_SD * median(&mut off)?;
+        let noise = MAD_TO_SD * upper_median(&mut off)?;
         let extent = f64::from(most) - f64::from(least);
         // Equal levels have no swing to be a share of.
         let overshoot = if high > low { beyond / (high - low) } else { f64::INFINITY };
@@ -92,14 +92,4 @@ pub(super) fn share_at_limits(values: &[f32]) -> f64 {
         .map(<[f32]>::len)
         .sum::<usize>();
     stuck as f64 / values.len().max(1) as f64
-}
-
-/// Median of some values; `None` for none. Reorders them.
-pub(super) fn median(values: &mut [f64]) -> Option<f64> {
-    if values.is_empty() {
-        return None;
-    }
-    let middle = values.len() / 2;
-    let (_, median, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
-    Some(*median)
 }

@@ -2,9 +2,10 @@
 
 use super::crossing::crossing_time;
 use super::glitch::drop_glitches;
-use super::levels::{Levels, median};
+use super::levels::Levels;
 use super::{Edge, EdgeTrain, SignalFault, SignalShape};
 use crate::capture::{Capture, Channel, Clock};
+use crate::stats::upper_median;
 use crate::units::Seconds;
 use crate::wheel::EdgeKind;
 
@@ -127,7 +128,7 @@ fn local_thresholds(values: &[f32], transitions: &[Transition], levels: &Levels)
         let margin = ((to - from) as f64 * PLATEAU_MARGIN) as usize;
         let mut inside: Vec<f64> =
             values[from + margin..to - margin].iter().map(|&value| f64::from(value)).collect();
-        if inside.len() < 3 { None } else { median(&mut inside) }
+        if inside.len() < 3 { None } else { upper_median(&mut inside) }
     };
     let count = transitions.len();
     // Level of the plateau before transition i; one more after the last.
@@ -149,7 +150,7 @@ fn local_thresholds(values: &[f32], transitions: &[Transition], levels: &Levels)
         .map(|i| {
             let from = i.saturating_sub(POOLED / 2);
             let to = (i + POOLED / 2 + 1).min(count);
-            median(&mut raw[from..to].to_vec()).unwrap_or(middle)
+            upper_median(&mut raw[from..to].to_vec()).unwrap_or(middle)
         })
         .collect()
 }
@@ -160,7 +161,7 @@ fn timing_sd(clock: &Clock, transitions: &[Transition], levels: &Levels) -> Seco
     let mut lengths: Vec<f64> =
         transitions.iter().map(|t| (clock.at(t.rows.1) - clock.at(t.rows.0)).0).collect();
     let mut rows: Vec<f64> = transitions.iter().map(|t| (t.rows.1 - t.rows.0) as f64).collect();
-    let (Some(length), Some(rows)) = (median(&mut lengths), median(&mut rows)) else {
+    let (Some(length), Some(rows)) = (upper_median(&mut lengths), upper_median(&mut rows)) else {
         return Seconds(0.0);
     };
     let from_noise = levels.noise / levels.swing() * length / (rows + 1.0).sqrt();

@@ -5,8 +5,8 @@ use serde::Serialize;
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::compression::{Agreement, NamedBy};
-use crate::units::{CrankDeg, CrankDelta};
 use crate::notice::Notice;
+use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{Kind, State, Weighed};
 
 /// Name and version of the format.

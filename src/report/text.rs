@@ -140,7 +140,8 @@ fn banks(out: &mut String, analysis: &Analysis) {
 
 fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     let described = &analysis.engine.cams[cam.measured.cam];
-    let should = cam.expected.map_or("unknown".into(), |expected| format!("{:.1}°", expected.at.get()));
+    let should =
+        cam.expected.map_or("unknown".into(), |expected| format!("{:.1}°", expected.at.get()));
     let off = cam.deviation().map_or("unknown".into(), |deviation| deviation.to_string());
     let sure = cam.ci95().map_or_else(
         || format!("± {:.1}°", cam.measured.half_width95.0),

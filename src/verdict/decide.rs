@@ -157,7 +157,8 @@ fn conclude(
         SecondFault::Crossed(swap) => crossed.get(*swap).unwrap_or(rows),
         _ => rows,
     };
-    let shown = deviations(swap.and_then(|swap| crossed.get(swap)).unwrap_or(readings(beside)));
+    let shown =
+        deviations(evidence, swap.and_then(|swap| crossed.get(swap)).unwrap_or(readings(beside)));
     let told = Told { evidence, shown: &shown };
     let explanations: Vec<Weighed> = odds
         .ranked
@@ -166,7 +167,7 @@ fn conclude(
             let put_right;
             let told = match beside {
                 SecondFault::Crossed(_) => {
-                    put_right = deviations(readings(beside));
+                    put_right = deviations(evidence, readings(beside));
                     &Told { evidence, shown: &put_right }
                 }
                 _ => &told,

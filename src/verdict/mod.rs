@@ -14,7 +14,6 @@ mod evidence;
 mod health;
 mod hypotheses;
 mod likelihood;
-mod matrix;
 mod next_test;
 mod readings;
 mod unobservable;

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use super::plain::{camshaft, count, drive, likeliest, likeliest_two, odds, second_fault};
 use super::{sign, title};
 use crate::analysis::Analysis;
+use crate::cam::CamResult;
 use crate::crank::Condition;
 use crate::units::CYCLE_DEG;
 use crate::verdict::cautions::CAUTIONS;

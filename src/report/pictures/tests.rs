@@ -6,6 +6,7 @@ use super::drawing::{Drawing, Mark};
 use super::scene::Scene;
 use super::{Picture, draw_all, render};
 use crate::analysis::{Analysis, Options, analyse};
+use crate::cam::CamResult;
 use crate::capture::{Capture, CaptureKind};
 use crate::engine::Engine;
 use crate::practice::{ExtraLead, Fault, Scenario, generate};

@@ -118,7 +118,7 @@ fn ghost(
     x: Scale,
     (top, bottom): (f64, f64),
 ) {
-    let Some(expected) = result.expected else { return };
+    let Some(expected) = result.expected.map(|expected| expected.at) else { return };
     let cam = &scene.analysis.engine.cams[result.measured.cam];
     let shows = |kind| result.measured.edges.iter().any(|edge| edge.kind == kind);
     if !(shows(EdgeKind::Rising) && shows(EdgeKind::Falling)) {

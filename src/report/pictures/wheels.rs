@@ -104,7 +104,7 @@ fn cam_panel(drawing: &mut Drawing, scene: &Scene, index: usize, cam: &Cam, corn
     }
     let expected = result
         .and_then(|result| result.expected)
-        .map(|(at, _)| at)
+        .map(|expected| expected.at)
         .or_else(|| scene.analysis.engine.expected(index).map(|(at, _)| at));
     if let Some(expected) = expected {
         let place = turned(expected.get());

@@ -18,9 +18,6 @@ pub const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.5);
 pub const EDGE_UNSTATED_SD: CrankDelta = CrankDelta(1.5);
 /// Standard deviation of an `at` whose description states none.
 pub const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
-/// Standard deviation of a `same_as` whose description states none: one wheel design, two
-/// castings.
-pub const DEFAULT_RELATION_SD: CrankDelta = CrankDelta(0.7);
 /// Standard deviation of a learned position that came from too few engines to have one.
 pub const KNOWN_GOOD_SD: CrankDelta = CrankDelta(1.5);
 

@@ -9,16 +9,13 @@
 use super::errors;
 use super::misregistered::misregistered;
 use super::outliers::made_of_noise;
-use super::wheel_edges::upside_down_period;
 use crate::cam::deviation::late;
-use crate::cam::{CamPosition, Expected, ExpectedFrom, SwappedFit};
-use crate::engine::{Engine, Reference, Sensor};
+use crate::cam::{CamPosition, Expected, ExpectedFrom, SwappedFit, upside_down_period};
+use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference, Sensor};
+use crate::stats::NORMAL95;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 use crate::verdict::evidence::Evidence;
 use crate::wheel::Form;
-
-/// Half width of a 95 % interval in standard deviations of a normal.
-const NORMAL_95: f64 = 1.959_964;
 
 /// What a row is a reading of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,6 +65,8 @@ pub(crate) struct Rows {
     pub shared: Vec<(Vec<f64>, f64)>,
     /// Crank degrees by which all cams together may be misread.
     pub passes: Vec<f64>,
+    /// Cams whose leads are taken as exchanged.
+    pub crossed: Option<(usize, usize)>,
     per_degree: Vec<f64>,
 }
 
@@ -89,7 +88,8 @@ impl Rows {
         let cams = list.len();
         list.extend(tdc_row(evidence));
         let per_degree = evidence.compression.as_ref().map_or(vec![], |c| c.per_degree.clone());
-        let mut rows = Rows { list, shared: vec![], passes: passes(evidence), per_degree };
+        let crossed = swap.map(|swap| swap.cams);
+        let mut rows = Rows { list, shared: vec![], passes: passes(evidence), crossed, per_degree };
         rows.list.extend(compression_row(evidence, &rows));
         rows.share_references(&roots[..cams], crank_sd(engine));
         rows
@@ -98,7 +98,7 @@ impl Rows {
     /// No rows and one pass, for tests of the arithmetic.
     #[cfg(test)]
     pub(crate) fn bare() -> Rows {
-        Rows { list: vec![], shared: vec![], passes: vec![0.0], per_degree: vec![] }
+        Rows { list: vec![], shared: vec![], passes: vec![0.0], crossed: None, per_degree: vec![] }
     }
 
     /// Adds the reference errors that several cams have in common.
@@ -228,21 +228,18 @@ fn cam_row(evidence: &Evidence, cam: usize, measured: &CamPosition) -> (Row, f64
     let expected = stated.or_else(from_file);
     let (root, later) = engine.relation_root(cam);
     let nominal = expected.map_or(CrankDeg::new(later.0), |expected| expected.at);
-    let measurement = (measured.half_width95.0 / NORMAL_95).max(errors::LEAST_MEASUREMENT_SD.0);
-    let (reference_variance, root_sd) = match expected.map(|expected| (expected.from, expected.sd)) {
-        Some((ExpectedFrom::KnownGood, sd)) => {
-            (sd.unwrap_or(errors::KNOWN_GOOD_SD).0.powi(2), 0.0)
-        }
+    let measurement = (measured.half_width95.0 / NORMAL95).max(errors::LEAST_MEASUREMENT_SD.0);
+    let (reference_variance, root_sd) = match expected.map(|expected| (expected.from, expected.sd))
+    {
+        Some((ExpectedFrom::KnownGood, sd)) => (sd.unwrap_or(errors::KNOWN_GOOD_SD).0.powi(2), 0.0),
         Some((ExpectedFrom::EngineFile, _)) => {
             (relation_variance(engine, cam) + errors::CAM_BUILD_SD.0.powi(2), root_sd(engine, root))
         }
-        None => {
-            (relation_variance(engine, cam) + errors::CAM_BUILD_SD.0.powi(2), UNREFERENCED_SD)
-        }
+        None => (relation_variance(engine, cam) + errors::CAM_BUILD_SD.0.powi(2), UNREFERENCED_SD),
     };
     // Upside down or half a turn round: nothing but the wheel's own edges could tell.
     let period = upside_down_period(&engine.cams[cam])
-        .map_or(measured.known_modulo.0, |turn| measured.known_modulo.0.min(turn));
+        .map_or(measured.known_modulo.0, |turn| measured.known_modulo.0.min(turn.0));
     let row = Row {
         kind: RowKind::Cam(cam),
         reading: late(measured.position, nominal, CrankDelta(CYCLE_DEG)).0,
@@ -278,7 +275,7 @@ fn root_sd(engine: &Engine, root: usize) -> f64 {
 fn relation_variance(engine: &Engine, cam: usize) -> f64 {
     let (mut at, mut variance) = (cam, 0.0);
     while let Reference::SameAs { cam: next, sd, .. } = engine.cams[at].reference {
-        variance += sd.unwrap_or(errors::DEFAULT_RELATION_SD).0.powi(2);
+        variance += sd.unwrap_or(DEFAULT_RELATION_SD).0.powi(2);
         at = next;
     }
     variance

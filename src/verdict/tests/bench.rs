@@ -9,9 +9,7 @@ use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
 use crate::engine::{Engine, Sensor};
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
-use crate::verdict::{
-    CompressionEvidence, CrankFacts, Evidence, TdcEvidence, Verdict, weigh,
-};
+use crate::verdict::{CompressionEvidence, CrankFacts, Evidence, TdcEvidence, Verdict, weigh};
 
 /// V6, one primary chain over both intake cams, no phasers. 21 teeth: 17.14° a tooth.
 pub const V6: &str = r#"
