@@ -342,7 +342,7 @@ fn symmetry(evidence: &Evidence, rows: &Rows) -> Vec<Notice> {
         notices.push(Notice {
             about: "symmetry".into(),
             text: format!(
-                "The crank wheel character the same every {crank:.0}°, and no two cams of known place were measured to \
+                "The crank wheel looks the same every {crank:.0}°, and no two cams of known place were measured to \
                  settle which group is which: a place is known only up to a multiple of that."
             ),
         });
@@ -353,7 +353,7 @@ fn symmetry(evidence: &Evidence, rows: &Rows) -> Vec<Notice> {
             notices.push(Notice {
                 about: "symmetry".into(),
                 text: format!(
-                    "The wheel of {} character the same every {period:.0} crank degrees: its place is known only up to a \
+                    "The wheel of {} looks the same every {period:.0} crank degrees: its place is known only up to a \
                      multiple of that.",
                     engine.cams[result.measured.cam].name
                 ),
