@@ -1,7 +1,9 @@
 //! What any stage may tell the user beside its result.
 
+use serde::Serialize;
+
 /// Something the user should hear.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Notice {
     /// Lead, cam or subject.
     pub about: String,

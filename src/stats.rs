@@ -74,8 +74,8 @@ pub fn effective_count(values: &[f64]) -> f64 {
     (values.len() as f64 * (1.0 - rho) / (1.0 + rho)).max(1.0)
 }
 
-/// Huber's location of weighted values: mean of those near the middle, with a bounded pull from those far
-/// off. `scale` is the spread beyond which a value counts as far.
+/// Huber's location of weighted values: mean of those near the middle, with a bounded pull from
+/// those far off. `scale` is the spread beyond which a value counts as far.
 #[must_use]
 pub fn huber_location(values: &[f64], weights: &[f64], scale: f64) -> Option<f64> {
     let mut at = median(values)?;

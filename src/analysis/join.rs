@@ -8,7 +8,8 @@ use crate::engine::Engine;
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds};
 
-/// Joins captures: each cam's position is the mean of its positions, weighted by their intervals. At least one.
+/// Joins captures: each cam's position is the mean of its positions, weighted by their intervals.
+/// At least one.
 pub(super) fn join(engine: &Engine, captures: Vec<MeasuredCapture>) -> Joined {
     let names = captures.iter().map(|one| one.capture.clone()).collect();
     let turns = |one: &MeasuredCapture| {

@@ -57,7 +57,8 @@ impl MeasuredCapture {
     ) -> Result<MeasuredCapture, AnalysisError> {
         let reference = Reference { engine, known: options.known.as_ref() };
         let leads = assign(capture, engine, &options.leads)?;
-        // A step for the edges of each sensor, one for the crank, one for each cam, one for what follows.
+        // A step for the edges of each sensor, one for the crank, one for each cam, one for what
+        // follows.
         let sensors = leads.iter().filter(|lead| is_sensor(lead)).count();
         let steps = Steps::new(&options.watch, 2 * sensors + 1);
         let sensors = Sensors::find(capture, &leads, &steps)?;
@@ -104,8 +105,8 @@ impl MeasuredCapture {
     }
 }
 
-/// Tells whoever waits how far it is, and stops between two steps when they ask. Steps may be done side by side; what
-/// is told only grows.
+/// Tells whoever waits how far it is, and stops between two steps when they ask. Steps may be done
+/// side by side; what is told only grows.
 struct Steps<'a> {
     watch: &'a Watch,
     taken: Mutex<usize>,

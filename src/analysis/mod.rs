@@ -129,7 +129,8 @@ pub enum AnalysisError {
     },
 }
 
-/// Measures captures of one engine against its description and weighs what they show. At least one capture.
+/// Measures captures of one engine against its description and weighs what they show. At least one
+/// capture.
 ///
 /// # Errors
 /// Leads that cannot be assigned, or a crank signal without an angle in it.

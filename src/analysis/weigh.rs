@@ -88,7 +88,8 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     }
 }
 
-/// A cam displaced by a chain further up the drive than its own stands whole teeth of that one off, not of its own.
+/// A cam displaced by a chain further up the drive than its own stands whole teeth of that one off,
+/// not of its own.
 fn count_in_chain_that_skipped(engine: &Engine, verdict: &Verdict, cams: &mut [CamResult]) {
     if verdict.state != State::Jumped {
         return;
@@ -113,8 +114,8 @@ fn tdc_evidence(outcome: &CompressionOutcome) -> Option<TdcEvidence> {
 /// Shift at which the change of compression per degree is taken: a tooth of a common drive.
 const TYPICAL_SHIFT: CrankDelta = CrankDelta(15.0);
 
-/// The bank difference with what each cam's lateness would do to it, where two banks were compared and a
-/// size is expected.
+/// The bank difference with what each cam's lateness would do to it, where two banks were compared
+/// and a size is expected.
 fn compression_evidence(
     engine: &Engine,
     outcome: &CompressionOutcome,

@@ -27,8 +27,8 @@ pub(super) struct Followed {
     pub extra: usize,
 }
 
-/// The wheel is expected where it stood over this many edges before, so that a phaser that moves during
-/// the capture is followed.
+/// The wheel is expected where it stood over this many edges before, so that a phaser that moves
+/// during the capture is followed.
 const FOLLOWED_EDGES: usize = 9;
 
 /// Places every sighting, working outwards in time with the drift of the edges just before.

@@ -1,5 +1,5 @@
-//! A position held against where it should be: degrees, interval, teeth. Nothing is judged here, and
-//! nowhere else is a place subtracted from a place.
+//! A position held against where it should be: degrees, interval, teeth. Nothing is judged here,
+//! and nowhere else is a place subtracted from a place.
 
 use super::pattern::upside_down_period;
 use super::phase::DatumChoice;
@@ -42,8 +42,8 @@ pub fn whole_teeth(shift: CrankDelta, step: CrankDelta) -> (i32, CrankDelta) {
 }
 
 impl CamResult {
-    /// Holds a position, as measured, against its expected place. `step` is that of the chain nearest
-    /// the cam.
+    /// Holds a position, as measured, against its expected place. `step` is that of the chain
+    /// nearest the cam.
     #[must_use]
     pub fn against(
         cam: &Cam,

@@ -1,8 +1,8 @@
 //! One position from all cycles and edges, with what is left over.
 //!
-//! Model: an edge e in cycle c is late by position + cycle offset m(c) + edge offset b(e) + noise. The
-//! medians of the two-way table give m and b alternately (Tukey's median polish), so that
-//! an edge missing in one cycle does not move that cycle.
+//! Model: an edge e in cycle c is late by position + cycle offset m(c) + edge offset b(e) + noise.
+//! The medians of the two-way table give m and b alternately (Tukey's median polish), so that an
+//! edge missing in one cycle does not move that cycle.
 
 use super::cycles::{Followed, Placed, follow};
 use super::pattern::{CamPattern, upright};
@@ -18,11 +18,12 @@ use crate::units::{CrankDeg, CrankDelta, CrankTurned, Rpm, Seconds};
 /// is 0.25 (judgement).
 const LEAST_SCORE: f64 = 0.25;
 /// Scatter of a wheel's edges about its pattern that is expected before any is seen, in crank
-/// degrees; real wheels show 0.05 to 0.7 (captures README).
+/// degrees; the real recordings show 0.05 to 0.7.
 const EDGE_SD_PRIOR: f64 = 0.3;
 /// How many edges that expectation is worth.
 const EDGE_SD_PRIOR_EDGES: f64 = 6.0;
-/// Scatter of cycles expected before any is seen, in crank degrees (captures README: 0.05 to 0.3).
+/// Scatter of cycles expected before any is seen, in crank degrees; the real recordings show
+/// 0.05 to 0.3.
 const CYCLE_SD_PRIOR: f64 = 0.2;
 /// How many cycles that expectation is worth.
 const CYCLE_SD_PRIOR_CYCLES: f64 = 2.0;

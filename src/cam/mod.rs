@@ -86,8 +86,8 @@ pub enum ExpectedFrom {
     KnownGood,
 }
 
-/// A cam's position held against where it should be. What follows from the two is worked out when it
-/// is asked for: [`CamResult::deviation`], [`CamResult::ci95`], [`CamResult::teeth`].
+/// A cam's position held against where it should be. What follows from the two is worked out when
+/// it is asked for: [`CamResult::deviation`], [`CamResult::ci95`], [`CamResult::teeth`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct CamResult {
     /// The cam's name in the engine description.

@@ -25,8 +25,8 @@ pub(super) struct CamPattern {
     pub reach: f64,
 }
 
-/// The share of the least spacing between edges of a kind that an edge may stray; nearer to half and
-/// neighbours would be confused.
+/// The share of the least spacing between edges of a kind that an edge may stray; nearer to half
+/// and neighbours would be confused.
 const REACH_SHARE: f64 = 0.4;
 /// No wheel edge strays further than this and still means something, in crank degrees.
 const MOST_REACH: f64 = 30.0;
@@ -52,8 +52,8 @@ impl CamPattern {
         self.edges.iter().any(|edge| edge.kind == kind)
     }
 
-    /// The pattern edge of a kind nearest to `angle` (crank degrees after the wheel's zero), and how much
-    /// later than it the angle is.
+    /// The pattern edge of a kind nearest to `angle` (crank degrees after the wheel's zero), and
+    /// how much later than it the angle is.
     pub fn nearest(&self, angle: f64, kind: EdgeKind) -> Option<(usize, f64)> {
         self.edges
             .iter()

@@ -7,7 +7,7 @@ use crate::engine::Engine;
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Polytropic exponent of air while cranking, between isothermal (1) and adiabatic
-/// (1.4): about 1.3 (domain.md §9).
+/// (1.4): about 1.3 (common practice).
 pub(super) const POLYTROPIC: f64 = 1.3;
 /// Compression ratio when the engine file gives none; most spark-ignition engines lie
 /// between 9 and 12 (common practice, no source). It cancels in relative compression.
@@ -75,7 +75,8 @@ impl CylinderShape {
         ratio / (ratio - 1.0)
     }
 
-    /// Relative change of compression when the intake cam stands later by `late`: −0.1 is a tenth less.
+    /// Relative change of compression when the intake cam stands later by `late`: −0.1 is a tenth
+    /// less.
     ///
     /// Clamped to closing angles between bottom and top dead centre: closing *before* bottom
     /// dead centre traps less as well, which volume alone would not show rightly.

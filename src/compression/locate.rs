@@ -17,10 +17,12 @@ const LEAST_STEPS_PER_INTERVAL: f64 = 4.0;
 const LEAST_EXPLAINED: f64 = 0.5;
 /// How far from the stated TDC the motion is searched on an unevenly firing engine, either way.
 const UNEVEN_REACH: f64 = 45.0;
-/// Of two layouts of an uneven engine the better is believed when it leaves at most this share of the other's misfit.
+/// Of two layouts of an uneven engine the better is believed when it leaves at most this share of
+/// the other's misfit.
 const BETTER_LAYOUT: f64 = 0.7;
-/// More layouts than these (even teeth 15° apart on four cylinders) lie closer together than the search reaches either
-/// side, so that neighbours fit alike and none is the better; on a wheel of hundreds of teeth trying them takes minutes.
+/// More layouts than these (even teeth 15° apart on four cylinders) lie closer together than the
+/// search reaches either side, so that neighbours fit alike and none is the better; on a wheel of
+/// hundreds of teeth trying them takes minutes.
 const MOST_LAYOUTS: usize = 12;
 /// Search reach of the second fit, crank degrees: only the cycle's boundaries have moved.
 const SECOND_REACH: f64 = 6.0;

@@ -1,9 +1,9 @@
 //! An in-cylinder pressure lead: peak against TDC, and the valves' own events off the curve.
 //!
-//! The valve events read here are the cams themselves, not their sensors. Intake closing
-//! is where the compression line p = a + b V⁻ⁿ, carried back, meets intake pressure; exhaust opening is where the
-//! expansion line ends. Both are *effective* angles: a little after the seat closes and a little after it
-//! opens, because gas passes slowly at low lift.
+//! The valve events read here are the cams themselves, not their sensors. Intake closing is where
+//! the compression line p = a + b V⁻ⁿ, carried back, meets intake pressure; exhaust opening is
+//! where the expansion line ends. Both are *effective* angles: a little after the seat closes and a
+//! little after it opens, because gas passes slowly at low lift.
 
 use super::filter::LowPass;
 use super::geometry::CylinderShape;
@@ -16,21 +16,22 @@ use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, CrankTurned, TURN_DEG};
 /// Points per crank degree of the resampled pressure.
 const PER_DEGREE: usize = 2;
 const POINTS: usize = CYCLE_DEG as usize * PER_DEGREE;
-/// Corner of the smoothing, in swings per point: ripple shorter than 12 crank degrees is no pressure.
+/// Corner of the smoothing, in swings per point: ripple shorter than 12 crank degrees is no
+/// pressure.
 const CORNER: f64 = 1.0 / (12.0 * PER_DEGREE as f64);
 /// Half width, in crank degrees, of the piece of curve whose vertex is the peak.
 const PEAK_REACH: f64 = 8.0;
 /// Heat and leakage bring the peak of a motored cylinder forward of TDC by about this much, crank
-/// degrees (domain.md §5: within about a degree of TDC).
+/// degrees (common practice: within about a degree of TDC).
 pub const LOSS_ANGLE: CrankDelta = CrankDelta(0.8);
 /// Exponent of both lines, as in [`super::geometry`].
 const POLYTROPIC: f64 = 1.3;
-/// Standard deviation of a valve event read this way, crank degrees: a leak bends the compression line,
-/// and near bottom dead centre ten degrees change the volume by little. Measured on practice engines;
-/// a *change* of the same engine is read better.
+/// Standard deviation of a valve event read this way, crank degrees: a leak bends the compression
+/// line, and near bottom dead centre ten degrees change the volume by little. Measured on practice
+/// engines; a *change* of the same engine is read better.
 pub const EVENT_SD: CrankDelta = CrankDelta(4.0);
-/// Crank degrees from TDC over which the compression and the expansion line are fitted: valves shut on any
-/// engine, clear of the peak's losses.
+/// Crank degrees from TDC over which the compression and the expansion line are fitted: valves shut
+/// on any engine, clear of the peak's losses.
 const COMPRESSION: (f64, f64) = (-100.0, -40.0);
 const EXPANSION: (f64, f64) = (25.0, 90.0);
 /// Where intake pressure is read: around bottom dead centre, valve well open.
@@ -75,8 +76,8 @@ pub struct PressureResult {
     pub cylinder: u32,
     /// Peaks used.
     pub cycles: usize,
-    /// Peak plus the loss angle, less TDC by the engine file: where TDC really is. Positive is late. Absent when `tdc` or
-    /// the cylinder's place is not known.
+    /// Peak plus the loss angle, less TDC by the engine file: where TDC really is. Positive is
+    /// late. Absent when `tdc` or the cylinder's place is not known.
     pub tdc_off: Option<CrankDelta>,
     /// Its scatter from cycle to cycle.
     pub cycle_sd: Option<CrankDelta>,
@@ -213,8 +214,8 @@ fn vertex(line: &[f64]) -> Option<(f64, f64)> {
     Some(((top as f64 + offset) / PER_DEGREE as f64, line[top] - median(line)?))
 }
 
-/// One cycle of a lead from an angle on, evenly spaced and smoothed; `None` where the lead or the clock
-/// does not cover it.
+/// One cycle of a lead from an angle on, evenly spaced and smoothed; `None` where the lead or the
+/// clock does not cover it.
 fn resample(lead: &Lead, angle: &CrankAngle, start: f64) -> Option<Vec<f64>> {
     let count = lead.values.len();
     let line: Option<Vec<f64>> = (0..POINTS)

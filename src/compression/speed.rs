@@ -1,7 +1,7 @@
 //! Crank speed alone as a sign of compression.
 //!
-//! Kinetic energy goes with the square of speed, so the dip of speed² at a compression is the energy
-//! its gas took.
+//! Kinetic energy goes with the square of speed, so the dip of speed² at a compression is the
+//! energy its gas took.
 
 use super::curve::{Curve, Step};
 use crate::crank::Mark;

@@ -10,21 +10,23 @@ use super::tdc::TdcCheck;
 use super::{Ground, LEAST_CYCLES, Located, Source, Withheld, orders, peaks};
 use crate::units::{CYCLE_DEG, CrankDelta};
 
-// The constants of the model's error are fitted to simulated engines: the bench of the tests (seeds under 10 000) and
-// practice captures (seeds 910 000 to 940 023). They are checked on others, by the long run of the tests
-// (tests/compression/counts.rs): bench seeds from 120 000 (sound), 130 000 (a low bank) and 140 000 (a weak cylinder),
-// practice seeds from 150 000 (a leak), 160 000 (sound) and 170 000 (a late cam).
+// The constants of the model's error are fitted to simulated engines: the bench of the tests (seeds
+// under 10 000) and practice captures (seeds 910 000 to 940 023). They are checked on others, by
+// the long run of the tests (tests/compression/counts.rs): bench seeds from 120 000 (sound), 130
+// 000 (a low bank) and 140 000 (a weak cylinder), practice seeds from 150 000 (a leak), 160 000
+// (sound) and 170 000 (a late cam).
 
-/// The model's own error, as a share of how far a cylinder lies from the mean: losses, starter curve and intake closing
-/// other than the model's.
+/// The model's own error, as a share of how far a cylinder lies from the mean: losses, starter
+/// curve and intake closing other than the model's.
 const MODEL_SHARE_SD: f64 = 0.04;
-/// The model's error that one uneven cylinder spreads over all, as a share of the largest deviation from the mean:
-/// a leak is only told from poor filling in part. Practice engines with a cylinder 40 % down come out 0.5 to 1.5 % off;
-/// somewhat more is taken, for a real leak need not be a small hole.
+/// The model's error that one uneven cylinder spreads over all, as a share of the largest deviation
+/// from the mean: a leak is only told from poor filling in part. Practice engines with a cylinder
+/// 40 % down come out 0.5 to 1.5 % off; somewhat more is taken, for a real leak need not be a small
+/// hole.
 const SPREAD_SHARE_SD: f64 = 0.05;
-/// What the crank wheel's own tooth errors add to a cylinder found by crank speed. Cylinders 360° apart
-/// share them, so the fit cannot see them all; teeth beside a gap are a tenth of a degree off on many
-/// wheels. Fitted to the practice engines at workshop noise.
+/// What the crank wheel's own tooth errors add to a cylinder found by crank speed. Cylinders 360°
+/// apart share them, so the fit cannot see them all; teeth beside a gap are a tenth of a degree off
+/// on many wheels. Fitted to the practice engines at workshop noise.
 const WHEEL_SD: f64 = 0.008;
 /// The model's error on a cylinder that is like the others.
 const MODEL_SD: f64 = 0.004;
@@ -213,9 +215,9 @@ fn spread(cycles: &[Vec<f64>]) -> f64 {
 }
 
 impl Values<'_> {
-    /// Mean of Σ weightᵢ · relativeᵢ and its standard deviation: scatter of the cycles (by Student's t,
-    /// brought to the scale of a standard deviation), what repeats in every cycle, and the model's error
-    /// for a value that lies off `sound`.
+    /// Mean of Σ weightᵢ · relativeᵢ and its standard deviation: scatter of the cycles (by
+    /// Student's t, brought to the scale of a standard deviation), what repeats in every cycle, and
+    /// the model's error for a value that lies off `sound`.
     fn combination(&self, weights: &[f64], sound: f64) -> (f64, f64) {
         let count = weights.len();
         let each: Vec<f64> = self

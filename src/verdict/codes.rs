@@ -3,8 +3,6 @@
 //! Names after SAE J2012 / ISO 15031-6, *from memory*; sensor A is read as intake, B as
 //! exhaust. A code that is not in this table is reported as unknown, never guessed.
 
-use serde::Serialize;
-
 use super::{Kind, State, Weighed};
 use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
@@ -50,7 +48,7 @@ const TABLE: [(&str, &str, Complaint); 19] = [
 ];
 
 /// What the finding says of one stored code.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CodeAnswer {
     /// The code, tidied.
     pub code: String,

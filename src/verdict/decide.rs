@@ -223,9 +223,10 @@ fn conclude(
 
 /// The finding and its probability.
 ///
-/// `in_time` must rest on what was measured: a skip that would not show (on a cam without a lead, or of cams that are
-/// only known against each other) keeps it at `cannot_tell`, however rare skips are; and so does a cam whose reading
-/// stands far out of tolerance (`far_out`), however likely it is that the reading is at fault.
+/// `in_time` must rest on what was measured: a skip that would not show (on a cam without a lead,
+/// or of cams that are only known against each other) keeps it at `cannot_tell`, however rare skips
+/// are; and so does a cam whose reading stands far out of tolerance (`far_out`), however likely it
+/// is that the reading is at fault.
 ///
 /// `jumped` names a place and a number of teeth, so one such skip must reach the odds by itself: a
 /// sum of several says that a chain skipped, not where, and stays `cannot_tell`.

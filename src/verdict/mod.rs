@@ -116,10 +116,9 @@ impl Kind {
 }
 
 /// One explanation and its odds.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Weighed {
     /// What it is in a few words: "a skip of the primary chain at B1 intake, 1 tooth late".
-    #[serde(skip)]
     pub name: String,
     /// What kind.
     pub kind: Kind,
@@ -136,7 +135,6 @@ pub struct Weighed {
     /// The number that speaks for or against it, one line.
     pub why: String,
     /// What most likely comes along with it; `why` says it in words.
-    #[serde(skip)]
     pub beside: Option<Beside>,
 }
 
@@ -150,7 +148,7 @@ pub struct Beside {
 }
 
 /// The verdict.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Verdict {
     /// What is found.
     pub state: State,
@@ -167,17 +165,14 @@ pub struct Verdict {
     /// The finding in a few short sentences.
     pub sentence: String,
     /// Probability that a chain skipped, wherever and however far: every such explanation together.
-    #[serde(skip)]
     pub skipped: f64,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
     /// The one measurement that would separate the leading two.
     pub next_test: Option<String>,
     /// What was said of each stored code; printed beside the verdict, not in it.
-    #[serde(skip)]
     pub codes: Vec<CodeAnswer>,
     /// What holds the verdict back or is not covered by it.
-    #[serde(skip)]
     pub warnings: Vec<Notice>,
 }
 

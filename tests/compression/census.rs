@@ -14,8 +14,9 @@ use crate::bench::{Bench, Dirt, Random, Run, WORKSHOP, amperes, angle, clamp, ma
 use crate::counts::{SOURCES, seeds, share, wilson};
 use crate::engines::{engine, varied};
 
-/// Crank degrees in the 5.5 s of a run. Less is under 131 rpm on the mean, slower than real starters turn engines (domain.md
-/// §5, 140 rpm and up): a stalled run, or one with too few cycles, which is withheld and says nothing of accuracy.
+/// Crank degrees in the 5.5 s of a run. Less is under 131 rpm on the mean, slower than real starters turn
+/// engines (140 rpm and up in the recordings): a stalled run, or one with too few cycles, which is
+/// withheld and says nothing of accuracy.
 const LEAST_TURNED: f64 = 6.0 * 720.0;
 
 /// Battery voltage at 20 kS/s on an 8-bit scope's 20 V range: 12.6 V behind 7 mΩ.

@@ -9,7 +9,9 @@ use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
 use crate::engine::{Engine, Sensor};
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
-use crate::verdict::{CompressionEvidence, CrankFacts, Evidence, TdcEvidence, Verdict, weigh};
+use crate::verdict::{
+    CompressionEvidence, CrankFacts, Evidence, Kind, State, TdcEvidence, Verdict, weigh,
+};
 
 /// V6, one primary chain over both intake cams, no phasers. 21 teeth: 17.14° a tooth.
 pub const V6: &str = r#"
@@ -108,6 +110,9 @@ pub fn engine(text: &str) -> Engine {
 pub fn four_cams(phaser: bool) -> Engine {
     engine(&V6_FOUR.replace("PHASER", if phaser { PHASER } else { "" }))
 }
+
+/// Crank degrees a tooth of either engine's primary chain.
+pub const TOOTH: f64 = 360.0 / 21.0;
 
 /// An engine with measurements, to be changed and weighed.
 pub struct Bench {
@@ -251,4 +256,34 @@ pub fn set_scatter(position: &mut CamPosition, sd: f64) {
         .collect();
     position.cycle_sd = Some(CrankDelta(sd));
     position.half_width95 = CrankDelta((2.0 * sd / 3.0).max(0.3));
+}
+
+/// The verdict as one reads it, for the message of a test that failed.
+pub fn told(verdict: &Verdict) -> String {
+    let top: Vec<String> = verdict
+        .explanations
+        .iter()
+        .take(5)
+        .map(|e| format!("{:?} {:?} {:?} {:.4}: {}", e.kind, e.on, e.teeth, e.probability, e.why))
+        .collect();
+    format!(
+        "{:?} {:.4} {}\n{}\nnext: {:?}",
+        verdict.state,
+        verdict.probability,
+        verdict.sentence,
+        top.join("\n"),
+        verdict.next_test
+    )
+}
+
+/// Odds of a kind, all its explanations together.
+pub fn odds(verdict: &Verdict, kind: Kind) -> f64 {
+    verdict.explanations.iter().filter(|e| e.kind == kind).map(|e| e.probability).sum()
+}
+
+/// The state, and that all odds make one.
+pub fn assert_state(verdict: &Verdict, want: State) {
+    assert_eq!(verdict.state, want, "{}", told(verdict));
+    let sum: f64 = verdict.explanations.iter().map(|e| e.probability).sum();
+    assert!((sum - 1.0).abs() < 1e-9, "probabilities sum to {sum}");
 }

@@ -54,7 +54,6 @@ impl Draw {
     }
 }
 
-const TOOTH: f64 = 360.0 / 21.0;
 const SECONDARY: f64 = 360.0 / 14.0;
 
 /// What was done to the four-cam engine: intake 1, exhaust 1, intake 2, exhaust 2.
