@@ -4,7 +4,7 @@
 use super::bench::*;
 use crate::crank::Condition;
 use crate::units::CrankDelta;
-use crate::verdict::{CompressionEvidence, Kind, State, TdcEvidence};
+use crate::verdict::{CompressionEvidence, Kind, State, TdcEvidence, Verdict};
 
 #[test]
 fn all_in_place_is_in_time() {
