@@ -1,7 +1,7 @@
 //! Whether compression agrees with what the cams' deviations should have done to it.
 
-use super::BankDifference;
 use super::geometry::CylinderShape;
+use super::summary::CompressionDifference;
 use crate::engine::CamShaft;
 use crate::units::CrankDelta;
 
@@ -83,7 +83,7 @@ fn log_density(off: f64, sd: f64) -> f64 {
 
 /// Weighs a measured bank difference against the cams.
 pub(super) fn weigh(
-    difference: &BankDifference,
+    difference: &CompressionDifference,
     banks: &[u32],
     shifts: &[CamShift],
     shape: &CylinderShape,
@@ -117,7 +117,7 @@ pub(super) fn weigh(
     Some(evidence)
 }
 
-fn judge(evidence: &CompressionEvidence, difference: &BankDifference) -> Agreement {
+fn judge(evidence: &CompressionEvidence, difference: &CompressionDifference) -> Agreement {
     let stands_out = difference.low_bank.is_some();
     match evidence.expected {
         Some(expected) if expected.abs() > LEAST_EXPECTED => {
