@@ -1,7 +1,7 @@
 //! Compression by cylinder and bank, without taking a plug out.
 //!
 //! A cam that is really late changes its own bank's compression; a sensor wheel that
-//! moved does not. [`measure`] finds relative compression from the starter's current,
+//! moved does not. [`measure()`] finds relative compression from the starter's current,
 //! the battery's voltage or crank speed alone, and holds it against the cams.
 //!
 //! The walk: marks become a speed curve ([`mod@curve`]); [`mod@steady`] keeps steady cranking; a
