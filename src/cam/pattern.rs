@@ -86,11 +86,17 @@ pub(super) fn upright(edge: &Edge, polarity: Polarity) -> EdgeKind {
     }
 }
 
+/// How often a cam's place repeats by its own wheel: as measured, or sooner where its signal may be
+/// upside down.
+#[must_use]
+pub fn own_period(cam: &Cam, measured: CrankDelta) -> CrankDelta {
+    upside_down_period(cam).map_or(measured, |turn| CrankDelta(measured.0.min(turn.0)))
+}
+
 /// Crank degrees by which a square wave that is upside down may be taken for another place of the
 /// wheel: a half moon, high and low for half a turn each, looks the same upside down and half a
 /// turn round. Absent on wheels that do not.
-#[must_use]
-pub fn upside_down_period(cam: &Cam) -> Option<CrankDelta> {
+fn upside_down_period(cam: &Cam) -> Option<CrankDelta> {
     /// Edges nearer than this (degrees of the cam) are in one place.
     const ONE_PLACE_DEG: f64 = 0.5;
     if cam.sensor != Sensor::Hall {

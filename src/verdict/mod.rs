@@ -22,6 +22,7 @@ mod words;
 use serde::Serialize;
 
 use crate::notice::Notice;
+use crate::units::CrankDelta;
 
 pub use codes::CodeAnswer;
 pub use decide::weigh;
@@ -166,6 +167,9 @@ pub struct Verdict {
     pub sentence: String,
     /// Probability that a chain skipped, wherever and however far: every such explanation together.
     pub skipped: f64,
+    /// How much later the datum pass lies from which angles should count, by what is found; nothing
+    /// where the cams have settled it themselves.
+    pub datum_later: CrankDelta,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
     /// The one measurement that would separate the leading two.

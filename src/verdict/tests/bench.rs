@@ -3,7 +3,8 @@
 use std::path::Path;
 
 use crate::cam::{
-    CamPosition, CamResult, CyclePosition, EdgeResult, Expected, ExpectedFrom, SwappedFit,
+    CamPosition, CamResult, CyclePosition, DatumChoice, EdgeResult, Expected, ExpectedFrom,
+    SwappedFit,
 };
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
@@ -143,6 +144,7 @@ impl Bench {
                 lead: "crank".into(),
                 confidence: 1.0,
                 known_modulo: CrankDelta(360.0),
+                settled: false,
                 polarity: Polarity::Normal,
                 teeth_seen: 600,
                 missed: 0,
@@ -195,13 +197,10 @@ pub fn result(engine: &Engine, cam: usize, deviation: f64) -> CamResult {
     let expected = engine.expected(cam);
     let zero = expected.map_or(200.0 + engine.relation_root(cam).1.0, |(at, _)| at.get());
     let measured = position(engine, cam, CrankDeg::new(zero + deviation));
-    CamResult {
-        known_modulo: measured.known_modulo,
-        measured,
-        name: engine.cams[cam].name.clone(),
-        expected: expected.map(|(at, sd)| Expected { at, sd, from: ExpectedFrom::EngineFile }),
-        step: None,
-    }
+    let expected = expected.map(|(at, sd)| Expected { at, sd, from: ExpectedFrom::EngineFile });
+    let settled =
+        DatumChoice { shift: CrankDelta(0.0), known_modulo: CrankDelta(720.0), confidence: 1.0 };
+    CamResult::against(&engine.cams[cam], measured, expected, &settled, None)
 }
 
 /// A clean measurement over nine cycles.
