@@ -161,7 +161,7 @@ fn conclude(
     };
     let as_labelled = match evidence.crank.settled {
         true => CrankDelta(0.0),
-        false => pass_of(rows, variant),
+        false => pass_of(put_right(variant).unwrap_or(rows), variant),
     };
     let readings = |variant: &Variant| match put_right(variant) {
         Some(rows) => deviations(rows, pass_of(rows, variant)),
