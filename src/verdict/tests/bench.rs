@@ -8,7 +8,7 @@ use crate::cam::{
 };
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
-use crate::engine::{Engine, Sensor};
+use crate::engine::Engine;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::verdict::{
     CompressionEvidence, CrankFacts, Evidence, Kind, State, TdcEvidence, Verdict, weigh,
@@ -206,10 +206,7 @@ pub fn result(engine: &Engine, cam: usize, deviation: f64) -> CamResult {
 /// A clean measurement over nine cycles.
 pub fn position(engine: &Engine, cam: usize, at: CrankDeg) -> CamPosition {
     let description = &engine.cams[cam];
-    let wheel_edges = match description.sensor {
-        Sensor::Hall => description.wheel.square_edges(description.edge),
-        Sensor::Reluctance => description.wheel.zero_crossings(description.edge),
-    };
+    let wheel_edges = description.sensor.shows(&description.wheel, description.edge);
     let edges = wheel_edges
         .iter()
         .map(|edge| EdgeResult {
