@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::*;
 use crate::practice::{ExtraLead, Scenario, generate};
+use crate::report::words::finding;
 use crate::verdict::State;
 
 fn engine(without_places: bool) -> Engine {
@@ -88,11 +89,21 @@ fn a_reference_that_was_learned_judges_faulty_engines() {
         let analysis =
             analyse(std::slice::from_ref(&faulty), &engine(true), &options).expect(fault);
         let verdict = &analysis.verdict;
-        assert_eq!((verdict.state, verdict.teeth), (state, teeth), "{fault}: {}", verdict.sentence);
+        assert_eq!(
+            (verdict.state, verdict.teeth),
+            (state, teeth),
+            "{fault}: {}",
+            finding(&analysis.engine, verdict)
+        );
     }
     let sound = capture(35, &[]);
     let analysis = analyse(std::slice::from_ref(&sound), &engine(true), &options).expect("sound");
-    assert_eq!(analysis.verdict.state, State::InTime, "{}", analysis.verdict.sentence);
+    assert_eq!(
+        analysis.verdict.state,
+        State::InTime,
+        "{}",
+        finding(&analysis.engine, &analysis.verdict)
+    );
 }
 
 #[test]
