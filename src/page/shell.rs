@@ -133,7 +133,7 @@ fn run_step() -> Markup {
             details {
                 summary { "Job and stored codes" }
                 div.fields {
-                    @for (id, word) in [("number", "Job number"), ("vehicle", "Vehicle"), ("mileage", "Mileage"), ("technician", "Technician"), ("date", "Date"), ("codes", "Stored codes, for example P0016 P0018")] {
+                    @for (id, word) in [("number", "Job number"), ("vehicle", "Vehicle"), ("mileage", "Mileage"), ("technician", "Technician"), ("date", "Date"), ("codes", "Stored codes, for example P0018 P0008")] {
                         label { (word) input id={ "job-" (id) } maxlength="120"; }
                     }
                 }

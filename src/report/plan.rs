@@ -199,7 +199,7 @@ fn afterwards(out: &mut String, plan: &Plan, engine_file: &str) {
         (1..=plan.sets.len()).map(|number| format!("capture{number}.csv")).collect();
     let _ = writeln!(
         out,
-        "\nThen\n  camwitness check {} --engine {engine_file} --codes P0016",
+        "\nThen\n  camwitness check {} --engine {engine_file} --codes P0018",
         files.join(" ")
     );
 }
