@@ -1,6 +1,6 @@
 //! One capture to make: engine, faults, dirt, leads.
 //!
-//! Two stocks. *As in the trade*: kinds, places, amounts and company drawn with the numbers of
+//! Two stocks. *As in the trade*: kinds, places, amounts and second faults drawn with the numbers of
 //! `verdict::priors`, so that stated odds and observed shares must agree. *Faults alike*: every class of
 //! fault equally often, so that rare ones are seen often enough to count errors. Beside them *two at once*: any two faults
 //! together, of which the verdict lists only the likely pairs.
