@@ -145,8 +145,8 @@ fn stated_sensor(engine: &Engine, role: Role) -> Option<Sensor> {
 /// Cycles in which a cam must have been seen for its missing edges not to matter.
 const FEW_CYCLES: usize = 2;
 
-/// Whether a cam was only glimpsed: in one or two cycles, most of its edges missing. What was taken for its wheel then may
-/// as well be noise, and nothing in it shows by how much.
+/// Whether a cam was only glimpsed: in one or two cycles, most of its edges missing. What was taken
+/// for its wheel then may as well be noise, and nothing in it shows by how much.
 fn glimpsed(position: &CamPosition) -> bool {
     let seen: usize = position.edges.iter().map(|edge| edge.n).sum();
     position.cycles.len() <= FEW_CYCLES && position.missed > seen

@@ -31,7 +31,8 @@ const REACH_SHARE: f64 = 0.4;
 const MOST_REACH: f64 = 30.0;
 
 impl CamPattern {
-    /// The pattern of a cam as a signal shows it: by its shape, which may differ from what the description says.
+    /// The pattern of a cam as a signal shows it: by its shape, which may differ from what the
+    /// description says.
     pub fn of(cam: &Cam, train: &EdgeTrain) -> CamPattern {
         let wheel_edges = match (train.shape, &train.pulses) {
             (SignalShape::Square, None) => cam.wheel.square_edges(cam.edge),

@@ -39,8 +39,8 @@ pub struct CamResult {
     /// The place repeats with this period by the cam's own wheel: the deviation against other cams
     /// is known within it.
     pub period: CrankDelta,
-    /// The deviation is known only up to a multiple of this, the same multiple for all cams where it
-    /// is the crank wheel that repeats.
+    /// The deviation is known only up to a multiple of this, the same multiple for all cams where
+    /// it is the crank wheel that repeats.
     pub known_modulo: CrankDelta,
     /// Crank degrees per tooth of the chain nearest this cam; of the one that skipped, where the
     /// verdict says so.

@@ -153,8 +153,8 @@ fn conclude(
     };
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
-    // Where leads are crossed the readings are those with them put right, of which the cams have not
-    // settled the pass.
+    // Where leads are crossed the readings are those with them put right, of which the cams have
+    // not settled the pass.
     let put_right = |variant: &Variant| variant.swap.and_then(|swap| crossed.get(swap));
     let pass_of = |rows: &Rows, variant: &Variant| {
         likeliest_pass(rows, |rows| log_of_rows(rows, variant, &odds.character))

@@ -50,9 +50,9 @@ fn against_first(rows: &Rows, group: usize, cam: usize, row: &Row) -> CamDeviati
     CamDeviation { cam, deviation: CrankDelta(apart), against }
 }
 
-/// By which pass the cams are misread, where their readings leave that open: the likeliest under what
-/// is found. Of one cam alone every pass says the same: the one that leaves it nearest its place.
-/// `log_density` is that of what is found.
+/// By which pass the cams are misread, where their readings leave that open: the likeliest under
+/// what is found. Of one cam alone every pass says the same: the one that leaves it nearest its
+/// place. `log_density` is that of what is found.
 pub(super) fn likeliest_pass(rows: &Rows, log_density: impl Fn(&Rows) -> f64) -> CrankDelta {
     let placed: Vec<&Row> =
         rows.list.iter().filter(|row| row.kind.is_cam() && row.unreferenced.is_none()).collect();
@@ -71,6 +71,6 @@ pub(super) fn likeliest_pass(rows: &Rows, log_density: impl Fn(&Rows) -> f64) ->
     CrankDelta(rest.fold((first, worth(first)), better).0)
 }
 
-/// Logarithms of densities, or degrees, nearer than this are equal: rounding is far less, and what is
-/// told of a cam should not hang on it.
+/// Logarithms of densities, or degrees, nearer than this are equal: rounding is far less, and what
+/// is told of a cam should not hang on it.
 const EQUAL: f64 = 1e-6;

@@ -179,8 +179,8 @@ fn stand(verdict: &Verdict) -> Vec<f64> {
 #[test]
 fn what_is_told_of_cams_belongs_to_one_pass() {
     // The crank wheel repeats every third of a turn, and a wheel that slipped by 100° leaves open
-    // which third is which. Each cam for itself would be wrapped to 17.5° early; together one stands
-    // in place and the other 102.5° late, which is what the finding says.
+    // which third is which. Each cam for itself would be wrapped to 17.5° early; together one
+    // stands in place and the other 102.5° late, which is what the finding says.
     let mut bench = Bench::new(engine(V6), &[0.3, 102.5]);
     bench.crank.known_modulo = CrankDelta(120.0);
     let verdict = bench.weigh();
@@ -192,7 +192,8 @@ fn what_is_told_of_cams_belongs_to_one_pass() {
     bench.crank.known_modulo = CrankDelta(120.0);
     let verdict = bench.weigh();
     assert_eq!((verdict.datum_later, stand(&verdict)), (CrankDelta(240.0), vec![0.3, 102.5]));
-    // One cam alone is told by the pass that leaves it nearest its place: 0.9° early, not 359.1° late.
+    // One cam alone is told by the pass that leaves it nearest its place: 0.9° early, not 359.1°
+    // late.
     let mut one = Bench::new(engine(V6), &[359.1, 0.0]);
     one.cams.truncate(1);
     let verdict = one.weigh();
