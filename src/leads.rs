@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use crate::capture::{Capture, Channel, Unit};
+use crate::capture::{Capture, Channel, LeftOut, Unit, Why};
 use crate::engine::Engine;
 
 /// What a lead is connected to.
@@ -138,6 +138,22 @@ pub enum LeadError {
         /// Columns that exist.
         known: String,
     },
+    /// The column is there, but is no channel.
+    #[error(
+        "{source_name}: column \"{column}\", named for the lead \"{lead}\", is no channel: {why}. The columns are: {known}"
+    )]
+    NoChannel {
+        /// The capture.
+        source_name: String,
+        /// What was asked for.
+        column: String,
+        /// The lead it was for.
+        lead: String,
+        /// Why it is none.
+        why: Box<Why>,
+        /// Columns that are channels.
+        known: String,
+    },
     /// Two columns for one lead, or one column for two.
     #[error("{source_name}: the {what} is given twice. Give each lead one column with --lead")]
     Twice {
@@ -174,13 +190,8 @@ pub fn assign(
             name: request.name.clone(),
             known: lead_names(engine),
         })?;
-        let channel =
-            find_column(capture, &request.column).ok_or_else(|| LeadError::UnknownColumn {
-                source_name: capture.source.clone(),
-                column: request.column.clone(),
-                lead: request.name.clone(),
-                known: column_names(capture),
-            })?;
+        let channel = find_column(capture, &request.column)
+            .ok_or_else(|| missing_column(capture, request))?;
         if leads.iter().any(|lead| lead.role == role) {
             return Err(twice(format!("lead \"{}\"", role.name(engine))));
         }
@@ -220,6 +231,23 @@ fn find_column(capture: &Capture, wanted: &str) -> Option<usize> {
         let position: usize = wanted.parse().ok()?;
         capture.channels.iter().position(|channel| channel.column == position)
     })
+}
+
+/// Why a column asked for is none of the channels.
+fn missing_column(capture: &Capture, request: &LeadRequest) -> LeadError {
+    let source_name = capture.source.clone();
+    let (column, lead) = (request.column.clone(), request.name.clone());
+    let known = column_names(capture);
+    let left_out = &capture.notes.left_out;
+    let named = |one: &&LeftOut| one.name.eq_ignore_ascii_case(&request.column);
+    let placed = |one: &&LeftOut| request.column.parse() == Ok(one.column);
+    match left_out.iter().find(named).or_else(|| left_out.iter().find(placed)) {
+        Some(one) => {
+            let why = Box::new(one.why.clone());
+            LeadError::NoChannel { source_name, column, lead, why, known }
+        }
+        None => LeadError::UnknownColumn { source_name, column, lead, known },
+    }
 }
 
 fn column_names(capture: &Capture) -> String {

@@ -4,7 +4,8 @@
 //! source); every expected value is read off the text by eye.
 
 use camwitness::capture::{
-    CaptureKind, Clock, ReadOptions, TimeUnit, Unit, read_bytes, read_bytes_described,
+    CaptureKind, Clock, Encoding, ReadOptions, TimeUnit, Unit, Why, read_bytes,
+    read_bytes_described,
 };
 use camwitness::units::Seconds;
 
@@ -58,7 +59,7 @@ const TWO: Want = Rows(T, &[("crank", CRANK), ("cam", &[5.0, 0.0, 5.0])]);
 /// The beginning shows no decimal mark at all.
 static WHOLE_THEN_COMMA: std::sync::LazyLock<String> = std::sync::LazyLock::new(|| {
     let rows: String = (0..20_000).map(|row| format!("{row};1\n")).collect();
-    format!("Time (ms);a\n{rows}20000;0,5\n")
+    format!("Time (ms);a\n{rows}20000;0,5\n20001;0,5\n")
 });
 
 #[test]
@@ -270,11 +271,6 @@ fn refused_with_place_and_remedy() {
             &["line 4", "stands still", "0.2"],
         ),
         (
-            "a last row at the same time with another level",
-            "Time (s),a\n0.1,0\n0.25,1\n0.25,0\n",
-            &["line 4", "stands still"],
-        ),
-        (
             "buffers one after another",
             "Time (s),a\n0.0,1\n0.1,2\n\nTime (s),a\n0.0,3\n0.1,4\n",
             &["line 6", "starts again", "one of them"],
@@ -289,7 +285,11 @@ fn refused_with_place_and_remedy() {
         ("no time in a row", "Time (s),a\n0.0,1\n,2\n0.2,3\n", &["line 3, column 1", "time"]),
         ("short row", "Time (s),a,b\n0.0,1,2\n0.1,3\n0.2,1,2\n", &["line 3", "expected 3 cells"]),
         ("long row", "Time (s),a\n0.0,1\n0.1,3,4\n0.2,1\n", &["line 3", "found 3 cells"]),
-        ("cut-off last row", "Time (s),a,b\n0.0,1,2\n0.1,3,4\n0.2,1", &["line 4", "cut short"]),
+        (
+            "two short rows at the end",
+            "Time (s),a,b\n0.0,1,2\n0.1,3,4\n0.2,1\n0.3,1\n",
+            &["line 4", "cut short"],
+        ),
         ("open quotation mark", "Time (s),a\n0.0,1\n0.1,\"3\n0.2,1\n", &["line 3", "quotation"]),
         ("names that do not fit", "Time (s),a\n0.5,1,2\n0.6,3,4\n0.7,1,2\n", &["2 column names"]),
         (
@@ -493,7 +493,128 @@ fn units_and_over_range_rows_are_kept() {
     assert_eq!(capture.channels[1].over_range, [(0, 2)]);
     assert_eq!(capture.channels[0].values, [0.001, 0.002, 0.003]);
     assert_eq!((dialect.separator, dialect.decimal, dialect.data_line), (',', '.', 2));
-    assert_eq!(dialect.columns.len(), 4);
-    assert!(dialect.columns[0].is_time);
-    assert!((dialect.rate.expect("even steps") - 1000.0).abs() < 1e-6);
+    assert_eq!((dialect.encoding, dialect.thousands), (Encoding::Bytes, None));
+    let time = capture.notes.time().expect("a time column");
+    assert_eq!((time.column, time.why.clone()), (1, Why::Time { unit: Some(TimeUnit::Seconds) }));
+}
+
+#[test]
+fn columns_that_are_no_channel_are_told() {
+    let text = "#,Time,crank,spare\n1,0.000,1.5,\n2,0.001,-2.25,\n3,0.002,3,\n";
+    let capture = read_bytes(text.as_bytes(), "l.csv", &ReadOptions::default()).expect("reads");
+    let told: Vec<(usize, &str, &Why)> = capture
+        .notes
+        .left_out
+        .iter()
+        .map(|one| (one.column, one.name.as_str(), &one.why))
+        .collect();
+    let want = [
+        (1, "#", &Why::Counter),
+        (2, "Time", &Why::Time { unit: None }),
+        (4, "spare", &Why::Blank),
+    ];
+    assert_eq!(told, want);
+    let lost: Vec<usize> = capture.notes.lost().map(|one| one.column).collect();
+    assert_eq!(lost, [4]);
+}
+
+/// What is said of rows and cells, beside the values.
+#[test]
+fn what_is_left_out_or_filled_is_said() {
+    let rows: &[(&str, &str, Want, &[&str])] = &[
+        (
+            "a last row at time 0",
+            "Time (s),crank\n0.000,1.5\n0.001,-2.25\n0.002,3\n0,0\n",
+            PLAIN,
+            &["last row was left out: its time, 0 s, is not after 0.002 s"],
+        ),
+        (
+            "a last row at the same time with another level",
+            "Time (s),a\n0.1,0\n0.25,1\n0.3,0\n0.3,1\n",
+            Rows(&[0.1, 0.25, 0.3], &[("a", &[0.0, 1.0, 0.0])]),
+            &["last row was left out: its time, 0.3 s"],
+        ),
+        (
+            "a last row cut short in its width",
+            "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n0.003,1",
+            TWO,
+            &["Line 5, the last, is no row", "`0.003,1`", "cut short"],
+        ),
+        (
+            "a last row cut short in a number",
+            "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n0.003,1,-",
+            TWO,
+            &["Line 5, the last", "`-`"],
+        ),
+        (
+            "a footer",
+            "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n\nMean,0.75,3.3\nEnd of capture\n",
+            TWO,
+            &["2 lines at the end, from line 6 on", "`Mean,0.75,3.3`"],
+        ),
+        (
+            "a channel sampled at half the rate",
+            "Time (s),crank,cam\n0.000,1.5,0\n0.001,-2.25,\n0.002,3,4\n0.003,1,\n0.004,1,2\n",
+            Rows(
+                &[0.0, 0.001, 0.002, 0.003, 0.004],
+                &[("crank", &[1.5, -2.25, 3.0, 1.0, 1.0]), ("cam", &[0.0, 2.0, 4.0, 3.0, 2.0])],
+            ),
+            &["Column 3 \"cam\" is blank at regular steps", "2 blank cells"],
+        ),
+        (
+            "NaN in place of blanks",
+            "Time (s),crank,cam\n0.000,1.5,0\n0.001,-2.25,NaN\n0.002,3,4\n0.003,1,nan\n0.004,1,2\n",
+            Rows(
+                &[0.0, 0.001, 0.002, 0.003, 0.004],
+                &[("crank", &[1.5, -2.25, 3.0, 1.0, 1.0]), ("cam", &[0.0, 2.0, 4.0, 3.0, 2.0])],
+            ),
+            &["Column 3 \"cam\" is blank at regular steps"],
+        ),
+        (
+            "blanks without a rule",
+            "Time (s),crank\n0.000,5\n0.001,\n0.002,-4\n0.003,-4\n0.004,5\n0.005,1\n",
+            Rows(
+                &[0.0, 0.001, 0.002, 0.003, 0.004, 0.005],
+                &[("crank", &[5.0, 5.0, -4.0, -4.0, 5.0, 1.0])],
+            ),
+            &["One cell of column 2 \"crank\" is blank: it was taken for over-range"],
+        ),
+    ];
+    for (name, text, want, words) in rows {
+        check(name, text.as_bytes(), &ReadOptions::default(), want);
+        let capture = read_bytes(text.as_bytes(), "r.csv", &ReadOptions::default()).expect("reads");
+        let said: String = capture.notes.remarks.iter().map(|one| format!("{one}\n")).collect();
+        for word in *words {
+            assert!(said.contains(word), "{name}: no {word:?} in: {said}");
+        }
+        assert_eq!(capture.notes.remarks.len(), 1, "{name}: {said}");
+    }
+}
+
+#[test]
+fn a_column_of_text_or_nan_leaves_the_others() {
+    let rows: [(&str, &str, &str); 3] = [
+        (
+            "a word",
+            "Time (s),crank,b\n0.0000,1.5,1\n0.001,-2.25,two\n0.002,3,three\n0.003,1,1\n",
+            "line 3 has `two`",
+        ),
+        (
+            "NaN",
+            "Time (s),crank,b\n0.000,1.5,1\n0.001,-2.25,NaN\n0.002,3,2\n0.003,1,1\n",
+            "line 3 has `NaN`",
+        ),
+        (
+            "nothing but NaN",
+            "Time (s),crank,b\n0.000,1.5,NaN\n0.001,-2.25,NaN\n0.002,3,NaN\n0.003,1,NaN\n",
+            "line 2 has `NaN`",
+        ),
+    ];
+    for (name, text, word) in rows {
+        let capture = read_bytes(text.as_bytes(), "t.csv", &ReadOptions::default()).expect(name);
+        assert_eq!(capture.channels.len(), 1, "{name}");
+        assert_eq!(capture.channels[0].values, [1.5, -2.25, 3.0, 1.0], "{name}");
+        let why = capture.notes.lost().next().expect(name).why.to_string();
+        assert!(why.contains(word), "{name}: {why}");
+    }
 }

@@ -36,6 +36,8 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
             teeth_seen: main.crank.teeth_seen,
             missed: main.crank.missed,
             extra: main.crank.extra,
+            jitter: main.crank.jitter,
+            other_edge: main.other_edge.as_ref().and_then(|other| Some((other.why, other.later?))),
         },
         condition: main.crank.condition,
         swapped: &main.swapped,
@@ -49,17 +51,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
     cams.iter_mut().for_each(|cam| cam.count_from(verdict.datum_later));
     let mut warnings = main.notices;
-    if let Some(width) = main.crank.edge_assumed {
-        let stands = if engine.cams.is_empty() { "top dead centre" } else { "every cam" };
-        warnings.push(Notice {
-            about: "crank".into(),
-            text: format!(
-                "The engine file does not say which edge of the crank signal marks a tooth, and the spacing does not tell. \
-                 Falling was taken; with the other, {stands} would stand {:.1}° differently. Add `edge` to [crank].",
-                width.0.abs()
-            ),
-        });
-    }
+    warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {
             about: source.word().replace('-', " "),
@@ -83,6 +75,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         bank_differences: bank_differences(engine, &cams),
         leads: main.leads,
         crank: main.crank,
+        other_edge: main.other_edge,
         cams,
         compression: main.compression,
         verdict,

@@ -41,6 +41,21 @@ pub enum TimeUnit {
 }
 
 impl TimeUnit {
+    /// Every unit.
+    pub const ALL: [TimeUnit; 4] =
+        [TimeUnit::Seconds, TimeUnit::Milliseconds, TimeUnit::Microseconds, TimeUnit::Nanoseconds];
+
+    /// Its symbol.
+    #[must_use]
+    pub fn symbol(self) -> &'static str {
+        match self {
+            TimeUnit::Seconds => "s",
+            TimeUnit::Milliseconds => "ms",
+            TimeUnit::Microseconds => "µs",
+            TimeUnit::Nanoseconds => "ns",
+        }
+    }
+
     /// Power of ten of the unit in seconds.
     pub(in crate::capture) fn power(self) -> i32 {
         match self {
@@ -49,6 +64,11 @@ impl TimeUnit {
             TimeUnit::Microseconds => -6,
             TimeUnit::Nanoseconds => -9,
         }
+    }
+
+    /// The unit of a power of ten.
+    pub(in crate::capture) fn of_power(power: i32) -> Option<TimeUnit> {
+        TimeUnit::ALL.into_iter().find(|unit| unit.power() == power)
     }
 }
 

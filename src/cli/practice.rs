@@ -51,6 +51,13 @@ pub struct PracticeArgs {
     /// Cranking speed the starter is sized for, rpm.
     #[arg(long)]
     pub rpm: Option<f64>,
+    /// Swing of speed within a turn, greatest less least over the mean, that the flywheel is sized for: 0.25 is common, 1.6 a
+    /// three-cylinder engine with a light one.
+    #[arg(long, value_name = "SHARE")]
+    pub ripple: Option<f64>,
+    /// Scatter of every edge of a square-wave sensor, in crank degrees.
+    #[arg(long, value_name = "DEG", default_value_t = 0.0)]
+    pub jitter: f64,
     /// How the capture ends.
     #[arg(long, value_enum, default_value_t = Ending::Cranking)]
     pub ending: Ending,
@@ -172,6 +179,8 @@ fn scenario(args: &PracticeArgs) -> Result<Scenario, DescriptionError> {
         seconds: args.seconds,
         leads,
         rpm: args.rpm,
+        ripple: args.ripple,
+        jitter: args.jitter,
         bits: args.bits,
         exact: args.exact,
         ending: args.ending,

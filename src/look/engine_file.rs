@@ -31,7 +31,7 @@ pub fn start_engine_file(look: &Look) -> Option<String> {
     if let Some(lock) = look
         .lock
         .as_ref()
-        .filter(|lock| lock.edge_assumed.is_none() && wheel.wheel.slot_marks().is_some())
+        .filter(|lock| lock.edge_doubt.is_none() && wheel.wheel.slot_marks().is_some())
     {
         let _ = writeln!(out, "edge   = \"{}\"", lock.marking_edge.word());
     }

@@ -16,7 +16,7 @@ pub use engine_file::start_engine_file;
 pub use signal::SignalKind;
 pub use wheels::{Doubt, WheelGuess};
 
-use crate::capture::{Capture, CaptureKind, Clock};
+use crate::capture::{Capture, CaptureKind, Clock, Notes};
 use crate::crank::CrankLock;
 use crate::edges::{EdgeTrain, SignalFault, find_edges};
 use crate::leads::LeadRequest;
@@ -81,6 +81,8 @@ pub struct Look {
     pub span: (Seconds, Seconds),
     /// The channels in order.
     pub channels: Vec<ChannelLook>,
+    /// What the reader has to tell.
+    pub notes: Notes,
     /// Index of the channel taken for the crank.
     pub crank: Option<usize>,
     /// Its wheel, or why it is not named.
@@ -148,6 +150,7 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
         rows: capture.rows(),
         span: capture.span(),
         channels,
+        notes: capture.notes.clone(),
         crank,
         wheel,
         lock,

@@ -33,6 +33,8 @@ const SAG_AMPS: f64 = 500.0;
 /// Peak of a reluctance sensor at 200 rpm, volts, crank and cam (common practice: 0.3 V at slow
 /// cranking to a few volts).
 const RELUCTANCE_VOLTS: (f64, f64) = (0.8, 2.4);
+/// Below this speed, crank degrees per second, an edge's scatter does not grow any more: the crank is stopping.
+const SLOWEST_JITTERED: f64 = 300.0;
 /// A sensor is fed with regulated 5 V, or (this share of them) pulled up to the battery and sags with it.
 const REGULATED_VOLTS: f64 = 5.0;
 const BATTERY_FED_SHARE: f64 = 0.3;
@@ -241,7 +243,7 @@ impl Maker<'_> {
     }
 
     fn capture(&self, kind: CaptureKind, clock: Clock, channels: Vec<Channel>) -> Capture {
-        Capture { source: format!("practice {}", self.scenario.seed), kind, clock, channels }
+        Capture::new(format!("practice {}", self.scenario.seed), kind, clock, channels)
     }
 
     /// One lead without dirt.
@@ -303,7 +305,7 @@ impl Maker<'_> {
             }
             Sensor::Hall | Sensor::Pulse => {
                 let levels = self.digital(&wheel, &shaft, sensor, edge, &mut random);
-                let levels = self.trapped(levels, source.lead);
+                let levels = self.trapped(self.scattered(levels, source.lead), source.lead);
                 let levels = if reversed { levels.inverted() } else { levels };
                 let battery = self.mechanics.battery.rest_volts;
                 let battery_fed = random.uniform() < BATTERY_FED_SHARE;
@@ -377,13 +379,34 @@ impl Maker<'_> {
             return Levels { first: false, changes: Vec::new() };
         };
         let shaft = Shaft { motion: self.motion, zero_at, gearing, moves: source.moves.clone() };
-        match sensor {
+        let levels = match sensor {
             Sensor::Hall | Sensor::Pulse => self.digital(&wheel, &shaft, sensor, edge, &mut random),
             Sensor::Reluctance => {
                 let peak = random.between(RELUCTANCE_VOLTS.0, RELUCTANCE_VOLTS.1);
                 Flux::new(&wheel, edge, gearing, peak, &mut random).conditioned(&shaft, seconds)
             }
+        };
+        self.scattered(levels, source.lead)
+    }
+
+    /// Every edge moved by a scatter of its own, in crank degrees; none passes its neighbours.
+    fn scattered(&self, mut levels: Levels, lead: Lead) -> Levels {
+        if self.scenario.jitter == 0.0 {
+            return levels;
         }
+        let name = lead.name(&self.scenario.engine);
+        let mut random = Random::new(self.scenario.take_seed(), &format!("jitter of {name}"));
+        let old: Vec<f64> = levels.changes.iter().map(|change| change.at).collect();
+        for (index, change) in levels.changes.iter_mut().enumerate() {
+            let speed = self.motion.speed_at(change.at).abs().max(SLOWEST_JITTERED);
+            let room =
+                |other: Option<&f64>| other.map_or(change.at, |other| change.at.midpoint(*other));
+            let least = room(index.checked_sub(1).and_then(|before| old.get(before)));
+            let most = room(old.get(index + 1));
+            let moved = change.at + self.scenario.jitter * random.normal() / speed;
+            change.at = moved.clamp(least, most);
+        }
+        levels
     }
 
     fn events(

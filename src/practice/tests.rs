@@ -27,7 +27,7 @@ fn engine() -> Engine {
 fn drawn(seed: u64) -> Mechanics {
     let engine = engine();
     let build = Build::new(&engine, &[], &[], seed, true).expect("sound");
-    Mechanics::draw(&engine, &build, seed, None)
+    Mechanics::draw(&engine, &build, seed, None, None)
 }
 
 #[test]
@@ -113,7 +113,7 @@ fn without_gas_the_speed_settles_where_starter_and_friction_balance() {
     let mut mechanics = drawn(3);
     mechanics.cylinders.clear();
     mechanics.starter.tires = 0.0;
-    let course = Course { starter: (0.0, 9.0), fires: None, seconds: 6.0 };
+    let course = Course { starter: (0.0, 9.0), again: None, fires: None, seconds: 6.0 };
     let motion = Motion::run(&mechanics, &course, &[], 3);
     let (dry, wet) = mechanics.friction;
     let starter = mechanics.starter;
@@ -132,7 +132,7 @@ fn the_run_up_follows_the_closed_form() {
     mechanics.starter.tires = 0.0;
     mechanics.friction.0 = 0.0;
     mechanics.inertia *= 20.0; // slow against the starter's own lag
-    let course = Course { starter: (0.0, 9.0), fires: None, seconds: 5.0 };
+    let course = Course { starter: (0.0, 9.0), again: None, fires: None, seconds: 5.0 };
     let motion = Motion::run(&mechanics, &course, &[], 4);
     let starter = mechanics.starter;
     let slope = starter.stall / starter.free + mechanics.friction.1;

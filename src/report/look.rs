@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::wrap::{bullet, hanging, paragraph};
-use crate::capture::{CaptureKind, Dialect};
+use crate::capture::{CaptureKind, Dialect, Encoding, LeftOut, TimeUnit, Why};
 use crate::edges::SignalFault;
 use crate::look::{ChannelLook, Look, RoleGuess, SignalKind};
 use crate::wheel::{Form, Wheel};
@@ -13,9 +13,17 @@ use crate::wheel::{Form, Wheel};
 pub fn write(look: &Look, dialect: Option<&Dialect>) -> String {
     let mut out = String::new();
     file(&mut out, look, dialect);
+    for remark in &look.notes.remarks {
+        hanging(&mut out, &remark.to_string(), "         ");
+    }
     out.push_str("\nChannels\n");
     for channel in &look.channels {
         channel_lines(&mut out, channel, look.kind);
+    }
+    let no_time = |column: &&LeftOut| !matches!(column.why, Why::Time { .. });
+    for column in look.notes.left_out.iter().filter(no_time) {
+        let (at, name, why) = (column.column, &column.name, &column.why);
+        let _ = writeln!(out, "  {at} \"{name}\": left out: {why}");
     }
     crank(&mut out, look);
     cams(&mut out, look);
@@ -32,11 +40,27 @@ fn file(out: &mut String, look: &Look, dialect: Option<&Dialect>) {
             other => format!("\"{other}\""),
         };
         let decimal = if dialect.decimal == ',' { "comma" } else { "point" };
+        let thousands = match dialect.thousands {
+            Some(mark) => format!(", thousands {}", if mark == ',' { "comma" } else { "point" }),
+            None => String::new(),
+        };
+        let encoding = match dialect.encoding {
+            Encoding::Bytes => "",
+            Encoding::Utf8Marked => ", UTF-8 with its mark",
+            Encoding::Utf16Le | Encoding::Utf16Be => ", UTF-16",
+        };
         let line = dialect.data_line;
         let _ = writeln!(
             out,
-            "         separator {separator}, decimal {decimal}, data from line {line}"
+            "         separator {separator}, decimal {decimal}{thousands}, data from line {line}{encoding}"
         );
+    }
+    if let Some(column) = look.notes.time()
+        && let Why::Time { unit } = column.why
+    {
+        let unit = unit.map_or("no unit stated, taken as s", TimeUnit::symbol);
+        let _ =
+            writeln!(out, "         times in column {} \"{}\", {unit}", column.column, column.name);
     }
     let kind = match look.kind {
         CaptureKind::Sampled => "sampled",

@@ -1,81 +1,22 @@
 //! Names, units and roles of the columns, from the lines above the data.
 
-use super::interval::{self, Timing};
-use super::layout::{Layout, Line, text_of};
+use super::interval;
+use super::layout::{Layout, Line};
 use super::number::{self, Cell};
-use super::units::{Measure, UnitOf, split_name, unit};
-use crate::capture::Unit;
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
-
-/// What a column carries.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Role {
-    /// The time of the row.
-    Time,
-    /// A signal.
-    Channel,
-    /// A row counter, read and dropped.
-    Counter,
-}
-
-/// One column of the file.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Column {
-    pub name: String,
-    /// The unit as the file states it; `None` when it states none.
-    pub unit: Option<UnitOf>,
-    pub role: Role,
-}
-
-impl Column {
-    /// Power of ten that turns printed values into seconds, volts or amperes.
-    pub fn shift(&self) -> i32 {
-        self.unit.map_or(0, |(_, shift)| shift)
-    }
-
-    /// Stated unit of a channel; `None` leaves it to the values.
-    pub fn channel_unit(&self) -> Option<Unit> {
-        match self.unit {
-            Some((Measure::Channel(unit), _)) => Some(unit),
-            _ => None,
-        }
-    }
-}
+use crate::capture::table::column::{Column, Head, Role};
+use crate::capture::table::units::{Measure, UnitOf, split_name, unit, unknown_unit};
 
 /// The columns, and what is left of the lines above the data.
 #[derive(Debug, Clone)]
 pub(crate) struct Header {
-    pub columns: Vec<Column>,
+    pub head: Head,
     /// The raw names line and unit line, which may come again between buffers.
     pub repeated: Vec<Vec<u8>>,
-    /// Title lines: everything above the names.
-    pub titles: Vec<String>,
-    /// What the lines above the data say about start and interval.
-    pub timing: Timing,
     /// Whether the file names its columns.
     pub named: bool,
 }
-
-/// Names of a time column, in lower case, as export dialogs of several languages write them
-/// (common practice, no source).
-const TIME_NAMES: [&str; 12] = [
-    "time",
-    "t",
-    "x",
-    "x-axis",
-    "x axis",
-    "zeit",
-    "temps",
-    "tiempo",
-    "tempo",
-    "seconds",
-    "timestamp",
-    "elapsed",
-];
-/// Names of a column that only counts rows.
-const COUNTER_NAMES: [&str; 11] =
-    ["index", "sample", "samples", "row", "n", "no", "no.", "#", "point", "sequence", "number"];
 
 /// Reads the header.
 pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fault> {
@@ -114,22 +55,24 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
         }
     }
     let mut columns = Vec::with_capacity(layout.width);
-    for (index, (name, below)) in names.iter().zip(&units).enumerate() {
-        let (mut name, beside) = split_name(name);
-        if name.is_empty() {
-            name = format!("column {}", index + 1);
+    for (index, (name, below)) in names.iter().zip(units).enumerate() {
+        let mut column = Column::unnamed(index + 1, Role::Channel);
+        let (name, beside) = split_name(name);
+        if !name.is_empty() {
+            column.name = name;
         }
-        if let (Some(one), Some(other)) = (beside, *below)
+        if let (Some(one), Some(other)) = (beside, below)
             && one != other
         {
-            let what = format!("column {} `{name}` has two different units", index + 1);
+            let what = format!("column {} `{}` has two different units", index + 1, column.name);
             return Err(Fault::ambiguous(what, "Correct the header so that one is left"));
         }
-        columns.push(Column { name, unit: beside.or(*below), role: Role::Channel });
+        column.unit = beside.or(below);
+        columns.push(column);
     }
-    let titles = rest.into_iter().map(|line| text_of(&line.raw)).collect();
     let timing = interval::find(&layout.above, layout.style)?;
-    let mut header = Header { columns, repeated, titles, timing, named };
+    let head = Head { columns, timing };
+    let mut header = Header { head, repeated, named };
     header.find_time(layout, options)?;
     Ok(header)
 }
@@ -179,42 +122,35 @@ fn refuse_misfit(line: &Line, layout: &Layout) -> Result<(), Fault> {
 }
 
 impl Header {
-    /// Position of the time column, counted from 0.
-    pub fn time(&self) -> Option<usize> {
-        self.columns.iter().position(|column| column.role == Role::Time)
-    }
-
-    /// Number of channels.
-    pub fn channels(&self) -> usize {
-        self.columns.iter().filter(|column| column.role == Role::Channel).count()
-    }
-
     /// The columns that may be the time: by name and unit, else by name, else by unit.
     fn times(&self) -> Vec<usize> {
-        let timed = |column: &Column| matches!(column.unit, Some((Measure::Time, _)));
-        let tests: [&dyn Fn(&Column) -> bool; 3] =
-            [&|column| named_time(column) && timed(column), &named_time, &timed];
-        let found = |test: &&dyn Fn(&Column) -> bool| -> Vec<usize> {
-            (0..self.columns.len()).filter(|&index| test(&self.columns[index])).collect()
+        let tests: [fn(&Column) -> bool; 3] = [
+            |column| column.is_named_time() && column.is_timed(),
+            Column::is_named_time,
+            Column::is_timed,
+        ];
+        let columns = &self.head.columns;
+        let found = |test: &fn(&Column) -> bool| -> Vec<usize> {
+            (0..columns.len()).filter(|&index| test(&columns[index])).collect()
         };
         tests.iter().map(found).find(|found| !found.is_empty()).unwrap_or_default()
     }
 
     fn find_time(&mut self, layout: &Layout, options: &ReadOptions) -> Result<(), Fault> {
         let found = self.times();
-        for column in &mut self.columns {
-            if COUNTER_NAMES.contains(&column.name.to_lowercase().as_str()) {
+        for column in &mut self.head.columns {
+            if column.is_named_counter() {
                 column.role = Role::Counter;
             }
         }
-        let step_known = options.rate.is_some() || self.timing.step.is_some();
+        let step_known = options.rate.is_some() || self.head.timing.step.is_some();
         let time = match found[..] {
             [only]
                 if step_known
-                    && self.columns[only].name.eq_ignore_ascii_case("x")
+                    && self.head.columns[only].name.eq_ignore_ascii_case("x")
                     && counts(layout, only) =>
             {
-                self.columns[only].role = Role::Counter;
+                self.head.columns[only].role = Role::Counter;
                 return Ok(());
             }
             [only] => only,
@@ -229,12 +165,12 @@ impl Header {
             // or grows may as well be a signal, and a file without names leaves that open.
             [] if self.named || layout.width < 2 || !grows(layout, 0) => return Ok(()),
             [] if counts(layout, 0) && step_known => {
-                self.columns[0].role = Role::Counter;
+                self.head.columns[0].role = Role::Counter;
                 return Ok(());
             }
             [] => 0,
         };
-        self.columns[time].role = Role::Time;
+        self.head.columns[time].role = Role::Time;
         self.settle_time_unit(time, layout, options)
     }
 
@@ -245,7 +181,7 @@ impl Header {
         layout: &Layout,
         options: &ReadOptions,
     ) -> Result<(), Fault> {
-        let column = &mut self.columns[time];
+        let column = &mut self.head.columns[time];
         if let Some(unit) = options.time_unit {
             column.unit = Some((Measure::Time, unit.power()));
         }
@@ -260,21 +196,6 @@ impl Header {
             None => Ok(()),
         }
     }
-}
-
-/// The message for times that can be seconds, milliseconds or ticks.
-pub(crate) fn unknown_unit() -> Fault {
-    Fault::ambiguous(
-        "the time column has no unit, and its numbers do not look like seconds",
-        "Pass `--time-unit` with s, ms, us or ns, or write the unit into the header: `Time (ms)`",
-    )
-}
-
-/// Whether the header calls the column a time.
-pub(crate) fn named_time(column: &Column) -> bool {
-    let lower = column.name.to_lowercase();
-    TIME_NAMES.contains(&lower.as_str())
-        || ["time ", "time(", "time["].iter().any(|start| lower.starts_with(start))
 }
 
 /// The numbers of one column in the beginning of the file.

@@ -3,17 +3,9 @@
 
 use super::layout::{Line, text_of};
 use super::number::{self, Cell, NumberStyle};
-use super::units::{Measure, split_name, unit};
 use crate::capture::error::Fault;
-
-/// What the lines above the data say about time.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(crate) struct Timing {
-    /// Time of the first row in seconds.
-    pub start: Option<f64>,
-    /// Time from row to row in seconds; positive.
-    pub step: Option<f64>,
-}
+use crate::capture::table::timing::{Timing, agree};
+use crate::capture::table::units::{Measure, split_name, unit};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Key {
@@ -53,17 +45,9 @@ const KEYS: [(&str, Key); 27] = [
     ("samples per second", Key::Rate),
     ("fs", Key::Rate),
 ];
-/// Two statements of the step agree when they are this close.
-const AGREE: f64 = 0.01;
-
 /// Whether a line holds a key for start, interval or rate.
 pub(crate) fn speaks_of_time(line: &Line) -> bool {
     line.cells.iter().any(|cell| key_of(&text_of(cell)).is_some())
-}
-
-/// Whether two steps are the same as closely as headers are written.
-pub(crate) fn agree(one: f64, other: f64) -> bool {
-    (one / other - 1.0).abs() <= AGREE
 }
 
 /// Looks through the lines above the data.
@@ -80,40 +64,36 @@ pub(crate) fn find(above: &[Line], style: NumberStyle) -> Result<Timing, Fault> 
                 .or_else(|| value_of(&beside?, after.as_deref(), key, shift, style))
                 .or_else(|| value_of(&below?, None, key, shift, style));
             if let Some(value) = value {
-                timing.take(key, value).map_err(|fault| fault.at_line(line.number))?;
+                take(&mut timing, key, value).map_err(|fault| fault.at_line(line.number))?;
             }
         }
     }
     Ok(timing)
 }
 
-impl Timing {
-    fn take(&mut self, key: Key, value: f64) -> Result<(), Fault> {
-        let step = match key {
-            Key::Start => {
-                self.start.get_or_insert(value);
-                return Ok(());
-            }
-            Key::Interval => value,
-            Key::Rate => 1.0 / value,
-        };
-        if !(step.is_finite() && step > 0.0) {
-            return Err(Fault::malformed(
-                "the sample interval or rate is not positive",
-                "Pass `--rate` with the samples per second",
-            ));
+fn take(timing: &mut Timing, key: Key, value: f64) -> Result<(), Fault> {
+    let step = match key {
+        Key::Start => {
+            timing.start.get_or_insert(value);
+            return Ok(());
         }
-        match self.step {
-            Some(before) if !agree(before, step) => Err(Fault::ambiguous(
-                format!(
-                    "the lines above the data give two sample intervals, {before} s and {step} s"
-                ),
-                "Pass `--rate` with the samples per second",
-            )),
-            _ => {
-                self.step = Some(step);
-                Ok(())
-            }
+        Key::Interval => value,
+        Key::Rate => 1.0 / value,
+    };
+    if !(step.is_finite() && step > 0.0) {
+        return Err(Fault::malformed(
+            "the sample interval or rate is not positive",
+            "Pass `--rate` with the samples per second",
+        ));
+    }
+    match timing.step {
+        Some(before) if !agree(before, step) => Err(Fault::ambiguous(
+            format!("the lines above the data give two sample intervals, {before} s and {step} s"),
+            "Pass `--rate` with the samples per second",
+        )),
+        _ => {
+            timing.step = Some(step);
+            Ok(())
         }
     }
 }

@@ -1,5 +1,7 @@
 //! What the data rows look like: separator, width, where they begin, decimal mark.
 
+use std::borrow::Cow;
+
 use super::decimal::MarkEvidence;
 use super::number::{self, Cell, NumberStyle};
 use super::split::{LineEnd, cells, without_return};
@@ -49,11 +51,6 @@ pub(crate) fn text_of(bytes: &[u8]) -> String {
 
 /// A number in either decimal style, before the style is known.
 fn reads_somehow(cell: &[u8]) -> Cell {
-    if let Some((value, place, end)) = number::plain(cell, 0, b'.', 0)
-        && end == cell.len()
-    {
-        return Cell::Number(value, place);
-    }
     let point = NumberStyle { decimal: b'.', thousands: Some(b',') };
     let comma = NumberStyle { decimal: b',', thousands: Some(b'.') };
     match number::cell(cell, point, 0) {
@@ -194,7 +191,10 @@ fn lines(text: &[u8], end: LineEnd, separator: u8) -> Vec<Line> {
     for (index, piece) in text.split_inclusive(|&byte| byte == end.byte()).enumerate() {
         let raw = without_return(piece.strip_suffix(&[end.byte()]).unwrap_or(piece));
         // An open quotation mark: the line is one cell of text, and is reported if it is data.
-        let cells = cells(raw, separator).unwrap_or_else(|| vec![raw.to_vec()]);
+        let cells = match cells(raw, separator) {
+            Some(cells) => cells.into_iter().map(Cow::into_owned).collect(),
+            None => vec![raw.to_vec()],
+        };
         lines.push(Line { number: index + 1, offset, raw: raw.to_vec(), cells });
         offset += piece.len();
     }

@@ -4,13 +4,17 @@ use std::io::{self, Read};
 
 use flate2::read::MultiGzDecoder;
 
-use super::Forward;
+use super::{Format, Forward, Way};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
 
+/// RFC 1952.
+pub(super) const FORMAT: Format =
+    Format { begins: |head| head.starts_with(&[0x1f, 0x8b]), read: Way::Packed(unpack) };
+
 /// Unpacks into memory, up to the limit on what is held there: a small file can unpack to any size.
-pub(crate) fn unpack(source: &Source, options: &ReadOptions) -> Result<Vec<u8>, Fault> {
+fn unpack(source: &Source, options: &ReadOptions) -> Result<Vec<u8>, Fault> {
     let limit = options.limits.held_bytes;
     let mut bytes = Vec::new();
     let packed = MultiGzDecoder::new(Forward::new(source));

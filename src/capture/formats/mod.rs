@@ -1,7 +1,8 @@
 //! Captures that are not text tables. Each is told by its content, not by its file name, and ends
-//! in the same [`Capture`], so that the same signal gives the same degrees.
+//! in the same [`Capture`](super::Capture), so that the same signal gives the same degrees.
+//!
+//! A format is a file here and an entry of [`FORMATS`].
 
-mod columns;
 mod gzip;
 mod npy;
 mod npz;
@@ -11,54 +12,35 @@ mod zip;
 
 use std::io::{self, Read};
 
-use super::Capture;
 use super::error::Fault;
 use super::options::ReadOptions;
 use super::source::Source;
+use super::table::whole::Whole;
 
-pub(super) use gzip::unpack;
-
-/// A format told by its first bytes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Format {
-    /// RFC 1952, around any of the others.
-    Gzip,
-    /// RIFF WAVE.
-    Wav,
-    /// NumPy array, format 1 to 3.
-    Npy,
-    /// ZIP archive of NumPy arrays.
-    Npz,
-    /// Value change dump, IEEE 1364.
-    Vcd,
+/// One way of storing a capture.
+pub(super) struct Format {
+    /// Whether a file that begins so is one.
+    begins: fn(&[u8]) -> bool,
+    /// How it is read.
+    pub read: Way,
 }
+
+/// How a format is read.
+#[derive(Clone, Copy)]
+pub(super) enum Way {
+    /// It is packed around a capture of another format: gives that one's bytes.
+    Packed(fn(&Source, &ReadOptions) -> Result<Vec<u8>, Fault>),
+    /// It holds whole columns of numbers.
+    Whole(fn(&Source, &ReadOptions) -> Result<Whole, Fault>),
+}
+
+/// Every format. No two begin alike.
+const FORMATS: [&Format; 5] =
+    [&gzip::FORMAT, &wav::FORMAT, &npy::FORMAT, &npz::FORMAT, &vcd::FORMAT];
 
 /// Tells the format from the beginning of the file; `None` for a text table.
-pub(super) fn detect(head: &[u8]) -> Option<Format> {
-    match head {
-        [0x1f, 0x8b, ..] => Some(Format::Gzip),
-        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'A', b'V', b'E', ..] => Some(Format::Wav),
-        _ if head.starts_with(npy::MARK) => Some(Format::Npy),
-        _ if zip::begins_like_one(head) => Some(Format::Npz),
-        _ if vcd::begins_like_one(head) => Some(Format::Vcd),
-        _ => None,
-    }
-}
-
-/// Reads anything but gzip, which [`unpack`] takes off first.
-pub(super) fn read(
-    format: Format,
-    source: &Source,
-    name: &str,
-    options: &ReadOptions,
-) -> Result<Capture, Fault> {
-    match format {
-        Format::Wav => wav::read(source, name, options),
-        Format::Npz => npz::read(source, name, options),
-        Format::Npy => npy::read(source, name, options),
-        Format::Vcd => vcd::read(source, name, options),
-        Format::Gzip => Err(Fault::malformed("this file is packed twice", "Unpack it first")),
-    }
+pub(super) fn detect(head: &[u8]) -> Option<&'static Format> {
+    FORMATS.into_iter().find(|format| (format.begins)(head))
 }
 
 /// Reads a source from front to back.
@@ -80,5 +62,25 @@ impl Read for Forward<'_> {
         into[..bytes.len()].copy_from_slice(&bytes);
         self.at += bytes.len() as u64;
         Ok(bytes.len())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::FORMATS;
+
+    #[test]
+    fn every_format_has_a_fixture_and_no_file_is_of_two() {
+        let folder =
+            std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/formats");
+        let mut seen = [false; FORMATS.len()];
+        for file in std::fs::read_dir(folder).expect("the fixtures are there") {
+            let path = file.expect("a file").path();
+            let bytes = std::fs::read(&path).expect("readable");
+            let formats = || (0..FORMATS.len()).filter(|&at| (FORMATS[at].begins)(&bytes));
+            assert!(formats().count() <= 1, "{} is of two formats", path.display());
+            formats().for_each(|at| seen[at] = true);
+        }
+        assert!(!seen.contains(&false), "a format without a fixture: {seen:?}");
     }
 }

@@ -1,20 +1,24 @@
 //! NumPy arrays (`.npy`, format 1 to 3, as NumPy's documentation of `numpy.lib.format` describes): a
 //! row per sample and a column per channel, the first column a time if it grows strictly.
 
-use super::columns::{Columns, refuse_nan, unnamed};
-use crate::capture::Capture;
-use crate::capture::csv::header::Role;
+use super::{Format, Way};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
-use crate::capture::table::no_memory;
+use crate::capture::table::column::{Column, Role};
+use crate::capture::table::rows::no_memory;
+use crate::capture::table::whole::{Whole, refuse_nan};
 use crate::watch::Watch;
 
 /// Power of ten far below any printed digit: binary times are not rounded to decimals.
 pub(super) const NO_DECIMALS: i32 = -300;
 
+/// A single array.
+pub(super) const FORMAT: Format =
+    Format { begins: |head| head.starts_with(MARK), read: Way::Whole(read) };
+
 /// What every array begins with.
-pub(super) const MARK: &[u8] = b"\x93NUMPY";
+const MARK: &[u8] = b"\x93NUMPY";
 const DIMENSIONS: &str = "it has not one or two dimensions";
 
 /// Turns the bytes of one number into a double.
@@ -33,7 +37,7 @@ struct Layout {
 
 /// Reads an array of one or two dimensions. The file is read piece by piece: what is held is the capture itself, and
 /// the first column once more in double precision.
-pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
+fn read(source: &Source, options: &ReadOptions) -> Result<Whole, Fault> {
     check_size(source, options)?;
     let layout = layout(source)?.ok_or_else(|| unsupported(DIMENSIONS))?;
     let width = layout.width(options)?;
@@ -47,7 +51,7 @@ pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result
     })?;
     let first_is_time = is_time(width, &first);
     let role = |at: usize| if at == 1 && first_is_time { Role::Time } else { Role::Channel };
-    let header = (1..=width).map(|at| unnamed(at, role(at))).collect();
+    let columns = (1..=width).map(|at| Column::unnamed(at, role(at))).collect();
     let times = if first_is_time {
         Some(first)
     } else {
@@ -55,8 +59,8 @@ pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result
         None
     };
     refuse_nan(&others)?;
-    Columns { header, times, channels: others, step: None, finest: NO_DECIMALS }
-        .build(name, options)
+    let finest = NO_DECIMALS;
+    Ok(Whole { columns, times, channels: others, step: None, finest, kind: None })
 }
 
 /// The file whole, up to the limit on what is held in memory.

@@ -1,18 +1,19 @@
 //! NumPy archives (`.npz`): a column per array, or an array of several columns. The time is the column named so
 //! (`time`, `t`, `time (ms)`), else the first one if it grows strictly, as in a single array.
 
-use super::columns::{Columns, refuse_nan, unnamed};
-use super::npy;
-use super::zip;
-use crate::capture::Capture;
-use crate::capture::csv::header::{Column, Role, named_time};
-use crate::capture::csv::units::{Measure, split_name};
+use super::{Format, Way, npy, zip};
 use crate::capture::error::{Class, Fault, shown};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
+use crate::capture::table::column::{Column, Role};
+use crate::capture::table::units::{Measure, split_name};
+use crate::capture::table::whole::{Whole, refuse_nan};
+
+/// ZIP archive of NumPy arrays.
+pub(super) const FORMAT: Format = Format { begins: zip::begins_like_one, read: Way::Whole(read) };
 
 /// Reads every array of one or two dimensions; single numbers beside them are left alone.
-pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
+fn read(source: &Source, options: &ReadOptions) -> Result<Whole, Fault> {
     let bytes = npy::held(source, options)?;
     let mut left = options.limits.held_bytes;
     let mut columns: Vec<(Column, Vec<f64>)> = Vec::new();
@@ -33,7 +34,7 @@ pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result
             return Err(npy::too_wide(columns.len(), options));
         }
     }
-    build(columns, name, options)
+    build(columns, options)
 }
 
 /// An array's columns with their names; one of several columns has its number behind its name.
@@ -45,11 +46,7 @@ fn named(key: &str, columns: Vec<Vec<f64>>) -> Vec<(Column, Vec<f64>)> {
     columns.into_iter().enumerate().map(|(at, values)| (column(at + 1), values)).collect()
 }
 
-fn build(
-    mut columns: Vec<(Column, Vec<f64>)>,
-    name: &str,
-    options: &ReadOptions,
-) -> Result<Capture, Fault> {
+fn build(mut columns: Vec<(Column, Vec<f64>)>, options: &ReadOptions) -> Result<Whole, Fault> {
     let Some(rows) = columns.first().map(|(_, values)| values.len()) else {
         return Err(npy::unsupported("it holds no array of one or two dimensions"));
     };
@@ -64,7 +61,7 @@ fn build(
     for (position, (column, _)) in columns.iter_mut().enumerate() {
         // The key NumPy gives an array that was saved without one.
         if column.name.starts_with("arr_") {
-            *column = unnamed(position + 1, Role::Channel);
+            *column = Column::unnamed(position + 1, Role::Channel);
         }
     }
     if let Some(time) = time(&columns)? {
@@ -78,21 +75,23 @@ fn build(
         shift(values, column.shift());
     }
     let timed = columns[0].0.role == Role::Time;
-    let (header, mut values): (Vec<Column>, Vec<Vec<f64>>) = columns.into_iter().unzip();
+    let (columns, mut values): (Vec<Column>, Vec<Vec<f64>>) = columns.into_iter().unzip();
     let times = timed.then(|| values.remove(0));
-    let signals = header.iter().filter(|column| column.role == Role::Channel);
+    let signals = columns.iter().filter(|column| column.role == Role::Channel);
     for (column, values) in signals.zip(&mut values) {
         shift(values, column.shift());
     }
     // One by one, so that no more than one column is there twice.
     let channels: Vec<Vec<f32>> = values.into_iter().map(|column| npy::single(&column)).collect();
     refuse_nan(&channels)?;
-    Columns { header, times, channels, step: None, finest: npy::NO_DECIMALS }.build(name, options)
+    let finest = npy::NO_DECIMALS;
+    Ok(Whole { columns, times, channels, step: None, finest, kind: None })
 }
 
 /// Which column is the time.
 fn time(columns: &[(Column, Vec<f64>)]) -> Result<Option<usize>, Fault> {
-    let named: Vec<usize> = (0..columns.len()).filter(|&at| named_time(&columns[at].0)).collect();
+    let named: Vec<usize> =
+        (0..columns.len()).filter(|&at| columns[at].0.is_named_time()).collect();
     let quoted = |at: usize| shown(columns[at].0.name.as_bytes());
     match named[..] {
         [] => Ok(npy::is_time(columns.len(), &columns[0].1).then_some(0)),

@@ -3,16 +3,22 @@
 
 use hound::{SampleFormat, WavReader};
 
-use super::Forward;
-use super::columns::{Columns, refuse_nan, unnamed};
-use crate::capture::Capture;
-use crate::capture::csv::header::Role;
+use super::{Format, Forward, Way};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
+use crate::capture::table::column::{Column, Role};
+use crate::capture::table::whole::{Whole, refuse_nan};
+
+/// RIFF WAVE.
+pub(super) const FORMAT: Format = Format { begins, read: Way::Whole(read) };
+
+fn begins(head: &[u8]) -> bool {
+    head.starts_with(b"RIFF") && head.get(8..).is_some_and(|rest| rest.starts_with(b"WAVE"))
+}
 
 /// Reads integer samples of 8 to 32 bits or float samples.
-pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
+fn read(source: &Source, _: &ReadOptions) -> Result<Whole, Fault> {
     let mut reader = WavReader::new(Forward::new(source)).map_err(fault)?;
     let spec = reader.spec();
     let count = usize::from(spec.channels);
@@ -42,9 +48,9 @@ pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result
         return Err(fault(hound::Error::UnfinishedSample));
     }
     refuse_nan(&channels)?;
-    let header = (1..=count).map(|position| unnamed(position, Role::Channel)).collect();
+    let columns = (1..=count).map(|at| Column::unnamed(at, Role::Channel)).collect();
     let step = Some(1.0 / f64::from(spec.sample_rate));
-    Columns { header, times: None, channels, step, finest: 0 }.build(name, options)
+    Ok(Whole { columns, times: None, channels, step, finest: 0, kind: None })
 }
 
 fn fault(error: hound::Error) -> Fault {

@@ -1,6 +1,7 @@
 //! Units in headers and unit rows.
 
 use crate::capture::Unit;
+use crate::capture::error::Fault;
 use crate::error::harmless;
 
 /// What a column's unit text means.
@@ -85,4 +86,12 @@ pub(crate) fn split_name(header: &str) -> (String, Option<UnitOf>) {
         }
     }
     (header.into_owned(), None)
+}
+
+/// The message for times that can be seconds, milliseconds or ticks.
+pub(crate) fn unknown_unit() -> Fault {
+    Fault::ambiguous(
+        "the time column has no unit, and its numbers do not look like seconds",
+        "Pass `--time-unit` with s, ms, us or ns, or write the unit into the header: `Time (ms)`",
+    )
 }

@@ -2,20 +2,25 @@
 
 use rayon::prelude::*;
 
-use super::csv::header::{self, Column, Header, Role};
-use super::csv::interval;
-use super::error::{Class, Fault};
-use super::kind;
-use super::options::ReadOptions;
-use super::over_range;
-use super::table::{Stamps, Table};
+use super::block::Spoilt;
+use super::column::{Column, Head, Role};
+use super::rows::{Stamps, Table};
+use super::timing::{agree, missing_rate};
 use super::trim::trim;
+<<<<<<< HEAD:src/capture/build.rs
 use super::{Capture, CaptureKind, Channel, Clock, Unit, clock};
 use crate::stats::upper_median;
+=======
+use super::units::unknown_unit;
+use super::{blanks, clock, kind, over_range};
+use crate::capture::error::{Class, Fault};
+use crate::capture::options::ReadOptions;
+use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Unit, Why};
+>>>>>>> main:src/capture/table/build.rs
 use crate::units::Seconds;
 
 /// A finished table, or the wish to read again with the stamps kept.
-pub(super) enum Built {
+pub(crate) enum Built {
     Done(Capture),
     KeepStamps,
 }
@@ -24,36 +29,21 @@ pub(super) enum Built {
 /// such a step is more likely in milliseconds.
 const SLOWEST_STEP: f64 = 0.01;
 
-/// Start and step of a file without times: from the user, else from the lines above the data.
-pub(super) fn interval(
-    header: &Header,
-    options: &ReadOptions,
-) -> Result<Option<(f64, f64)>, Fault> {
-    let start = header.timing.start.unwrap_or(0.0);
-    match options.rate {
-        Some(rate) if rate.is_finite() && rate > 0.0 => Ok(Some((start, 1.0 / rate))),
-        Some(rate) => Err(Fault::malformed(
-            format!("a sample rate of {rate} samples per second is not possible"),
-            "Pass `--rate` with a positive number",
-        )),
-        None => Ok(header.timing.step.map(|step| (start, step))),
-    }
-}
-
 /// Puts the capture together.
-pub(super) fn build(
+pub(crate) fn build(
     mut table: Table,
-    header: &Header,
+    head: &Head,
     source: &str,
     options: &ReadOptions,
 ) -> Result<Built, Fault> {
+    drop_spoilt_end(&mut table);
     if table.rows < 2 {
         return Err(Fault::malformed(
             "there is only one row of numbers",
             "A capture needs many rows; export it again",
         ));
     }
-    let stated = interval(header, options)?;
+    let stated = head.timing.settled(options)?;
     let straight = clock::straight(&table.pieces, table.finest);
     let departure = straight.as_ref().map_or(0.0, |(_, departure)| *departure);
     let clock = match (table.stamps, stated, straight) {
@@ -65,9 +55,11 @@ pub(super) fn build(
         (Stamps::Line, ..) => return Ok(Built::KeepStamps),
         (Stamps::Keep, ..) => Clock::Stamped(std::mem::take(&mut table.times)),
     };
-    let channels = channels(&mut table, header)?;
-    let source = source.to_owned();
-    let mut capture = Capture { source, kind: CaptureKind::Sampled, clock, channels };
+    let (channels, remarks) = channels(&mut table, head, &clock)?;
+    let mut capture = Capture::new(source.to_owned(), CaptureKind::Sampled, clock, channels);
+    capture.notes.left_out = left_out(head, &capture.channels, &table);
+    capture.notes.remarks = std::mem::take(&mut table.remarks);
+    capture.notes.remarks.extend(remarks);
     capture.kind = match options.force_kind {
         Some(kind) => kind,
         // A rate makes every row a tick.
@@ -84,7 +76,7 @@ pub(super) fn build(
             capture.clock = Clock::Stamped(std::mem::take(&mut table.times));
         }
     } else {
-        check_step(&capture.clock, header, options, stated)?;
+        check_step(&capture.clock, head, options, stated)?;
     }
     let first = trim(&mut capture, options)?;
     if let (CaptureKind::Sampled, Clock::Stamped(stamps)) = (capture.kind, &capture.clock) {
@@ -93,37 +85,117 @@ pub(super) fn build(
     Ok(Built::Done(capture))
 }
 
-/// The message for a file that does not say when its rows are.
-pub(super) fn missing_rate() -> Fault {
-    Fault::malformed(
-        "there is no time column, and no sample rate or interval above the data",
-        "Pass `--rate` with the samples per second, or export the capture with its times",
-    )
+/// A last row in which a cell is no number is a row cut short.
+fn drop_spoilt_end(table: &mut Table) {
+    let last = table.rows.saturating_sub(1);
+    let Some(spoilt) = table.spoilt.iter().flatten().find(|spoilt| spoilt.row == last) else {
+        return;
+    };
+    if last < 2 || spoilt.not_measured {
+        return;
+    }
+    let (line, found) = (table.line_of(last), spoilt.found.clone());
+    table.remarks.push(Remark::Tail { line, lines: 1, found });
+    table.rows = last;
+    table.times.truncate(last);
+    table.channels.iter_mut().for_each(|channel| channel.truncate(last));
+    for spoilt in &mut table.spoilt {
+        spoilt.take_if(|spoilt| spoilt.row >= last);
+    }
 }
 
-fn channels(table: &mut Table, header: &Header) -> Result<Vec<Channel>, Fault> {
-    let of_file = header.columns.iter().enumerate();
+/// The channels, with what is to be said of blank cells.
+fn channels(
+    table: &mut Table,
+    head: &Head,
+    clock: &Clock,
+) -> Result<(Vec<Channel>, Vec<Remark>), Fault> {
+    let of_file = head.columns.iter().enumerate();
     let signals: Vec<(usize, &Column)> =
         of_file.filter(|(_, column)| column.role == Role::Channel).collect();
     let values = std::mem::take(&mut table.channels);
-    let channels: Vec<Channel> = signals
+    let built: Vec<(Channel, Vec<Remark>)> = signals
         .into_par_iter()
         .zip(values)
-        .filter_map(|((index, column), mut values)| {
-            // A column without one number is an input that was switched off.
-            let over_range = over_range::settle(&mut values)?;
-            let unit = unit_of(column, &values);
-            let name = column.name.clone();
-            Some(Channel { name, column: index + 1, unit, values, over_range })
+        .zip(&table.spoilt)
+        .filter_map(|(((index, column), values), spoilt)| {
+            channel(index + 1, column, values, spoilt.as_ref(), clock)
         })
         .collect();
-    if channels.is_empty() {
-        return Err(Fault::malformed(
+    if built.is_empty() {
+        return Err(no_channel(head, table));
+    }
+    let (channels, remarks): (Vec<Channel>, Vec<Vec<Remark>>) = built.into_iter().unzip();
+    Ok((channels, remarks.concat()))
+}
+
+/// A column's channel; `None` for one without a number, or with cells that are none and come without a rule.
+fn channel(
+    position: usize,
+    column: &Column,
+    mut values: Vec<f32>,
+    spoilt: Option<&Spoilt>,
+    clock: &Clock,
+) -> Option<(Channel, Vec<Remark>)> {
+    if spoilt.is_some_and(|spoilt| !spoilt.not_measured) {
+        return None;
+    }
+    let name = column.name.clone();
+    let filled = blanks::fill_regular(&mut values, clock);
+    let held = values.iter().filter(|value| value.is_nan()).count();
+    if spoilt.is_some() && held > 0 {
+        return None;
+    }
+    let over_range = over_range::settle(&mut values)?;
+    let unit = unit_of(column, &values);
+    let mut remarks = Vec::new();
+    if filled > 0 {
+        remarks.push(Remark::Slower { column: position, name: name.clone(), filled });
+    }
+    if held > 0 {
+        remarks.push(Remark::Held { column: position, name: name.clone(), held });
+    }
+    Some((Channel { name, column: position, unit, values, over_range }, remarks))
+}
+
+/// The message for a table of which no column is a channel.
+fn no_channel(head: &Head, table: &Table) -> Fault {
+    let signals = head.columns.iter().enumerate();
+    let signals = signals.filter(|(_, column)| column.role == Role::Channel);
+    let spoilt = signals.zip(&table.spoilt);
+    let spoilt = spoilt.filter_map(|((index, _), spoilt)| Some((index + 1, spoilt.as_ref()?)));
+    match spoilt.min_by_key(|(_, spoilt)| spoilt.row) {
+        Some((column, spoilt)) => {
+            Fault::no_number(&spoilt.found).at_line(table.line_of(spoilt.row)).at_column(column)
+        }
+        None => Fault::malformed(
             "no channel has a single number in it",
             "Export the capture with at least one channel switched on",
-        ));
+        ),
     }
-    Ok(channels)
+}
+
+/// The columns that became no channel.
+fn left_out(head: &Head, channels: &[Channel], table: &Table) -> Vec<LeftOut> {
+    let mut spoilt = table.spoilt.iter();
+    let mut left_out = Vec::new();
+    for (column, of_file) in (1..).zip(&head.columns) {
+        let why = match of_file.role {
+            Role::Time => Why::Time { unit: of_file.time_unit() },
+            Role::Counter => Why::Counter,
+            Role::Channel => match spoilt.next().and_then(Option::as_ref) {
+                Some(spoilt) => {
+                    let line = table.line_of(spoilt.row);
+                    Why::NoNumber { line, found: spoilt.found.clone() }
+                }
+                None => Why::Blank,
+            },
+        };
+        if !channels.iter().any(|channel| channel.column == column) {
+            left_out.push(LeftOut { column, name: of_file.name.clone(), why });
+        }
+    }
+    left_out
 }
 
 fn unit_of(column: &Column, values: &[f32]) -> Unit {
@@ -153,24 +225,24 @@ fn refuse_marks(capture: &Capture, table: &Table) -> Result<(), Fault> {
 /// The step of a sampled capture against what else is said about it.
 fn check_step(
     clock: &Clock,
-    header: &Header,
+    head: &Head,
     options: &ReadOptions,
     stated: Option<(f64, f64)>,
 ) -> Result<(), Fault> {
-    let (Clock::Uniform { step, .. }, Some(time)) = (clock, header.time()) else { return Ok(()) };
+    let (Clock::Uniform { step, .. }, Some(time)) = (clock, head.time()) else { return Ok(()) };
     if let (Some(rate), Some((_, stated))) = (options.rate, stated)
-        && !interval::agree(step.0, stated)
+        && !agree(step.0, stated)
     {
         return Err(Fault::malformed(
             format!("the times are {} s apart, which is not {rate} samples per second", step.0),
             "Leave `--rate` out, or export the capture without times",
         ));
     }
-    let unit_known = header.columns[time].unit.is_some();
-    let contradicted = stated.is_some_and(|(_, stated)| !interval::agree(step.0, stated));
+    let unit_known = head.columns[time].unit.is_some();
+    let contradicted = stated.is_some_and(|(_, stated)| !agree(step.0, stated));
     let agreed = stated.is_some() && !contradicted;
     if !unit_known && !agreed && (contradicted || step.0 >= SLOWEST_STEP) {
-        return Err(header::unknown_unit());
+        return Err(unknown_unit());
     }
     Ok(())
 }
