@@ -7,16 +7,12 @@ use super::column::{Column, Head, Role};
 use super::rows::{Stamps, Table};
 use super::timing::{agree, missing_rate};
 use super::trim::trim;
-<<<<<<< HEAD:src/capture/build.rs
-use super::{Capture, CaptureKind, Channel, Clock, Unit, clock};
-use crate::stats::upper_median;
-=======
 use super::units::unknown_unit;
 use super::{blanks, clock, kind, over_range};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Unit, Why};
->>>>>>> main:src/capture/table/build.rs
+use crate::stats::upper_median;
 use crate::units::Seconds;
 
 /// A finished table, or the wish to read again with the stamps kept.
