@@ -51,7 +51,9 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
     cams.iter_mut().for_each(|cam| cam.count_from(verdict.datum_later));
     let mut warnings = main.notices;
-    warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
+    let mut other_edge = main.other_edge;
+    other_edge.iter_mut().for_each(|other| other.count_from(verdict.datum_later));
+    warnings.extend(other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {
             about: source.word().replace('-', " "),
@@ -65,7 +67,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         main_capture,
         crank_lead: main.crank_lead,
         known_modulo: main.datum.known_modulo,
-        datum_shift: main.datum.shift - verdict.datum_later,
+        datum_shift: CrankDelta((main.datum.shift - verdict.datum_later).0.rem_euclid(CYCLE_DEG)),
         cycles,
         seconds_used,
         seconds_dropped,
@@ -75,7 +77,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         bank_differences: bank_differences(engine, &cams),
         leads: main.leads,
         crank: main.crank,
-        other_edge: main.other_edge,
+        other_edge,
         cams,
         compression: main.compression,
         verdict,
