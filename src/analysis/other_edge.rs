@@ -50,13 +50,6 @@ pub(super) fn other_edge<'a>(
 }
 
 impl OtherEdge {
-    /// Counts every angle from a datum pass that comes later by so much.
-    pub(super) fn count_from(&mut self, later: CrankDelta) {
-        for (_, taken, other) in &mut self.cams {
-            (*taken, *other) = (*taken - later, *other - later);
-        }
-    }
-
     /// What the user should hear of it.
     pub(super) fn notice(&self, engine: &Engine) -> Notice {
         let (taken, other) = (self.taken.word(), self.taken.opposite().word());

@@ -3,14 +3,14 @@
 use super::join::Joined;
 use super::{Analysis, BankDifference, Options};
 use crate::cam::CamResult;
-use crate::cam::deviation::difference;
+use crate::cam::deviation::{common_period, difference};
 use crate::compression::{CompressionOutcome, CylinderShape};
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
 use crate::leads::Role;
 use crate::notice::Notice;
-use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
+use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{
     self, CompressionEvidence, CrankFacts, Evidence, State, TdcEvidence, Verdict,
 };
@@ -31,7 +31,6 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
             lead: main.crank_lead.clone(),
             confidence: main.crank.confidence,
             known_modulo: main.crank.angle.known_modulo(),
-            settled: main.datum.known_modulo.0 >= CYCLE_DEG,
             polarity: main.crank.polarity.unwrap_or(Polarity::Normal),
             teeth_seen: main.crank.teeth_seen,
             missed: main.crank.missed,
@@ -49,11 +48,8 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     });
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
-    cams.iter_mut().for_each(|cam| cam.count_from(verdict.datum_later));
     let mut warnings = main.notices;
-    let mut other_edge = main.other_edge;
-    other_edge.iter_mut().for_each(|other| other.count_from(verdict.datum_later));
-    warnings.extend(other_edge.as_ref().map(|other| other.notice(engine)));
+    warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {
             about: source.word().replace('-', " "),
@@ -77,7 +73,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         bank_differences: bank_differences(engine, &cams),
         leads: main.leads,
         crank: main.crank,
-        other_edge,
+        other_edge: main.other_edge,
         cams,
         compression: main.compression,
         verdict,
@@ -158,7 +154,7 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
                 difference: difference(
                     (a.position, place_a),
                     (b.position, place_b),
-                    CrankDelta(first.period.0.min(second.period.0)),
+                    common_period(a.known_modulo, b.known_modulo),
                 ),
                 half_width95: CrankDelta(a.half_width95.0.hypot(b.half_width95.0)),
             });

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::compression::{self, Said};
-use super::words::{self, between, capital, percent, varying};
+use super::words::{self, between, capital, percent, repeats, teeth, varying};
 use super::wrap::{bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
@@ -157,19 +157,6 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
         sure,
         teeth(cam)
     );
-}
-
-/// "1 tooth late + 0.4° late": whole teeth, and what is left over.
-pub(crate) fn teeth(cam: &CamResult) -> String {
-    let Some((teeth, left)) = cam.teeth() else {
-        return "no drive described".into();
-    };
-    if teeth == 0 { "none".into() } else { format!("{} + {left}", words::teeth_off(teeth)) }
-}
-
-/// That a place repeats: "known up to a multiple of 360°".
-pub(crate) fn repeats(cam: &CamResult) -> String {
-    format!("known up to a multiple of {:.0}°", cam.known_modulo.0)
 }
 
 fn compression(out: &mut String, analysis: &Analysis) {

@@ -7,7 +7,6 @@ use super::kind::State;
 use super::next_test::Test;
 use super::open::Open;
 use crate::notice::Notice;
-use crate::units::CrankDelta;
 
 /// The verdict.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,13 +26,10 @@ pub struct Verdict {
     /// Why nothing is found; present when `cannot_tell`.
     pub open: Option<Open>,
     /// Where every measured cam stands, as the finding takes it: leads that are exchanged put
-    /// right, and counted from the pass of the crank mark that what is found makes likeliest.
+    /// right, and counted from the pass of the crank mark that brings the cams closest.
     pub deviations: Vec<CamDeviation>,
     /// Probability that a chain skipped, wherever and however far: every such explanation together.
     pub skipped: f64,
-    /// How much later the datum pass lies from which angles should count, by what is found; nothing
-    /// where the cams have settled it themselves.
-    pub datum_later: CrankDelta,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
     /// The one measurement that would separate the leading two.

@@ -11,8 +11,8 @@ use crate::edges::{Glitches, SignalFault};
 use crate::leads::Role;
 use crate::report::compression;
 use crate::report::pictures::Picture;
-use crate::report::text::{MOST_SAID, WORTH_SAYING, repeats, teeth};
-use crate::report::words::{self, between, capital, percent};
+use crate::report::text::{MOST_SAID, WORTH_SAYING};
+use crate::report::words::{self, between, capital, percent, repeats, teeth};
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// What no capture of these sensors can show.

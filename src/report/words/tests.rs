@@ -278,7 +278,6 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         open,
         deviations: vec![at(0, 17.4), at(1, 16.9), at(2, 0.3)],
         skipped: 0.0,
-        datum_later: CrankDelta(0.0),
         explanations,
         next_test: None,
         codes: vec![],

@@ -101,11 +101,6 @@ impl Rows {
         rows
     }
 
-    /// The same readings when it is known by which pass they are misread.
-    pub(crate) fn at_pass(&self, pass: f64) -> Rows {
-        Rows { passes: vec![pass], ..self.clone() }
-    }
-
     /// No rows and one pass, for tests of the arithmetic.
     #[cfg(test)]
     pub(crate) fn bare() -> Rows {

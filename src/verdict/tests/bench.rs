@@ -144,7 +144,6 @@ impl Bench {
                 lead: "crank".into(),
                 confidence: 1.0,
                 known_modulo: CrankDelta(360.0),
-                settled: false,
                 polarity: Polarity::Normal,
                 teeth_seen: 600,
                 missed: 0,
