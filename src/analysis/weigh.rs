@@ -63,7 +63,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         main_capture,
         crank_lead: main.crank_lead,
         known_modulo: main.datum.known_modulo,
-        datum_shift: CrankDelta((main.datum.shift - verdict.datum_later).0.rem_euclid(CYCLE_DEG)),
+        datum_shift: main.datum.shift,
         cycles,
         seconds_used,
         seconds_dropped,
