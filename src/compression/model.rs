@@ -22,12 +22,10 @@ use super::contrasts::{SHARED, contrast, contrasts, gauge, relative, shares, unk
 use super::curve::Window;
 use super::cycles::{Anchor, Cycles, Pace};
 use super::energy::{Energies, StoredEnergy};
-use super::orders::{fold, orders};
+use super::orders::{FOLD_POINTS, fold, orders};
 use super::solve::Normal;
 use crate::units::CYCLE_DEG;
 
-/// Points of a folded cycle, two per crank degree: finer than any tooth.
-pub(super) const FOLD_POINTS: usize = 720;
 /// Coarse and fine steps of the search for TDC, in crank degrees. The misfit is smooth over tens
 /// of degrees, the width of a compression.
 const COARSE_STEP: f64 = 5.0;

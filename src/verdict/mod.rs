@@ -23,7 +23,7 @@ mod readings;
 mod unobservable;
 
 pub use caution::Caution;
-pub use codes::{CodeAnswer, CodeReason, Complaint};
+pub use codes::{CodeAnswer, CodeReason};
 pub use decide::weigh;
 pub use deviations::CamDeviation;
 pub use evidence::{CompressionEvidence, CrankFacts, Evidence, TdcEvidence};
