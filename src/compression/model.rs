@@ -7,9 +7,9 @@
 //!
 //! where Eᵢ is the energy cylinder i holds ([`StoredEnergy`]) and λ, gᵢ share an unknown scale. It
 //! is linear in all unknowns, needs no derivative of a noisy signal, and accounts for the starter's
-//! pull, which otherwise smears each compression over the next cylinders. A cylinder that traps (1
-//! + δ) times the mean and has lost a share κ of it by TDC stores G (net + δ · gross + κ · leaked):
-//! the atmosphere behind its piston does not change with what it traps. Compression as a gauge
+//! pull, which otherwise smears each compression over the next cylinders. A cylinder that
+//! traps (1 + δ) times the mean and has lost a share κ of it by TDC stores
+//! G (net + δ · gross + κ · leaked): the atmosphere behind its piston does not change with what it traps. Compression as a gauge
 //! would show it is what is trapped less what has leaked by TDC. Energy is not in proportion to a
 //! leak, so κ is found in rounds, each a straight line about the leak of the last ([`settle`]).
 //!
