@@ -35,7 +35,7 @@ fn deviations(
     let analysis = analyse(std::slice::from_ref(&capture), &engine, &Options::default())?;
     let lines = analysis.cams.iter().map(|cam| {
         let name = &analysis.engine.cams[cam.measured.cam].name;
-        match cam.deviation {
+        match cam.deviation() {
             Some(deviation) => format!("{name}: {deviation}"),
             None => format!("{name}: nothing says where it should stand"),
         }

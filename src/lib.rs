@@ -60,6 +60,8 @@ pub mod known;
 pub mod leads;
 pub mod learn;
 pub mod look;
+mod matrix;
+pub mod notice;
 #[cfg(feature = "output")]
 pub mod output;
 #[cfg(feature = "page-service")]

