@@ -10,6 +10,7 @@ mod house;
 mod look;
 mod outputs;
 mod page;
+mod readme;
 mod report;
 mod service;
 mod terminal;
