@@ -354,7 +354,7 @@ fn bad_engines_are_refused_with_file_line_and_key() {
     let folder = folder();
     let good = std::fs::read_to_string(root().join(ENGINE)).expect("the demonstration engine");
     let cases = [
-        (good.replacen("teeth = 42", "teeth = 40", 1), "21/40"),
+        (good.replacen("teeth = 38", "teeth = 36", 1), "19/36"),
         (good.replacen("sensor = \"hall\"", "sensr = \"hall\"", 1), "sensr"),
         (good.replacen("firing_order", "order", 1), "order"),
         ("not toml at all [".to_owned(), "line 1"),

@@ -277,6 +277,8 @@ proptest! {
         let mut changed = base.capture.clone();
         for (index, channel) in changed.channels.iter_mut().enumerate() {
             if channel.unit == Unit::Amperes || which >> index & 1 == 0 { continue; }
+            // `edge` is that of the signal as recorded: a crank lead turned over is another description.
+            if channel.name == "crank" { continue; }
             let turned = |value: f32| if channel.unit == Unit::Level { 1.0 - value } else { -value };
             channel.values = channel.values.iter().map(|&value| turned(value)).collect();
         }

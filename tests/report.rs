@@ -181,7 +181,8 @@ fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
         assert!(flat.contains(told), "{fault}: {text}");
     }
     // That something is off is sure, which of two causes is not: both are named with their odds.
-    let (analysis, captures) = measured(DEMO, |asked| {
+    let two_cams = include_str!("report/two-cams.toml");
+    let (analysis, captures) = measured(two_cams, |asked| {
         asked.faults = vec!["cam-wheel:B2 intake:9".parse().expect("a fault")];
         asked.exact = true;
         asked.seed = 5;

@@ -47,8 +47,9 @@ pub(super) fn choose<'a>(
     let by_shape = train.marking().filter(|_| !by_spacing);
     let decisive = by_spacing || by_shape.is_some();
     let best = by_shape.unwrap_or(readings.first()?.marked_by);
-    let as_teeth =
-        matches!(crank.wheel.form(), Form::Teeth(_)) && train.shape == SignalShape::Square;
+    let as_teeth = matches!(crank.wheel.form(), Form::Teeth(_))
+        && train.shape == SignalShape::Square
+        && crank.sensor != Sensor::Pulse;
     let alternating = train.shape == SignalShape::Alternating;
     // For teeth the reading itself says which way up the signal is: by rising edges as described.
     let described = if as_teeth { Some(EdgeKind::Rising) } else { crank.edge };
@@ -115,6 +116,10 @@ fn polarity(
     decisive: bool,
 ) -> Option<Polarity> {
     let way = |normal: bool| if normal { Polarity::Normal } else { Polarity::Inverted };
+    // An output pulse is as long over a gap as anywhere.
+    if crank.sensor == Sensor::Pulse {
+        return None;
+    }
     if train.shape == SignalShape::Alternating {
         return Some(way(crank.edge.is_none_or(|stated| stated == reading.marked_by)));
     }

@@ -1,7 +1,7 @@
 //! The crank wheel as the sequence of marks a sensor shows, reduced by its symmetry.
 
 use crate::edges::SignalShape;
-use crate::engine::Crank;
+use crate::engine::{Crank, Sensor};
 use crate::stats::upper_median;
 use crate::units::{CrankDelta, TURN_DEG};
 use crate::wheel::{EdgeKind, WheelEdge};
@@ -57,6 +57,10 @@ pub(super) fn pattern(crank: &Crank, shape: SignalShape, marked_by: EdgeKind) ->
     let edges: Vec<WheelEdge> = match (marks, shape) {
         (Some(marks), _) => marks.into_iter().map(|at| WheelEdge { at, kind: marked_by }).collect(),
         (None, SignalShape::Alternating) => crank.wheel.zero_crossings(marked_by),
+        // An output pulse tells of one edge of a tooth only, the one where it begins.
+        (None, SignalShape::Square) if crank.sensor == Sensor::Pulse => {
+            crank.wheel.pulses(marked_by)
+        }
         (None, SignalShape::Square) => crank
             .wheel
             .square_edges(EdgeKind::Falling)

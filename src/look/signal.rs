@@ -139,11 +139,8 @@ fn classify(
     }
     let slow = rate.is_some_and(|rate| rate < COMPRESSION_MOST);
     let dip = (shape.high - shape.low) / shape.middle.max(1e-9);
-    if slow
-        && train.shape == SignalShape::Alternating
-        && BATTERY.contains(&shape.middle)
-        && dip < BATTERY_DIP
-    {
+    // A supply that drops by a third and recovers has two levels too; a sensor's low level is near ground.
+    if slow && BATTERY.contains(&shape.middle) && dip < BATTERY_DIP {
         let why = "a supply's level with slow dips";
         return (SignalKind::Supply, RoleGuess::Battery, why);
     }

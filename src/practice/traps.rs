@@ -9,9 +9,9 @@ use super::random::Random;
 const BOUNCE_SHARE: f64 = 0.1;
 const BOUNCE_S: (f64, f64) = (0.5e-6, 4.0e-6);
 /// Pulses of one burst of crosstalk, how long each lasts, and how far they lie apart, seconds (as seen beside an
-/// ignition output: up to 0.3 ms).
+/// ignition output: up to 0.3 ms at 24 ms from tooth to tooth, which is 60 µs at 5).
 const BURST_PULSES: (f64, f64) = (1.0, 6.0);
-const BURST_S: (f64, f64) = (1.0e-6, 120.0e-6);
+const BURST_S: (f64, f64) = (1.0e-6, 60.0e-6);
 const BURST_APART_S: (f64, f64) = (2.0e-6, 250.0e-6);
 /// Of the time from rise to rise, when an output that flips falls, and how often it changes from the one to the other (as
 /// seen on a conditioner of four uneven teeth).
