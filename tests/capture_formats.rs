@@ -8,8 +8,7 @@ use std::path::{Path, PathBuf};
 use camwitness::capture::{Capture, CaptureKind, Limits, ReadOptions, Unit, Why, read, read_bytes};
 use proptest::prelude::*;
 
-#[path = "shared/numpy.rs"]
-mod numpy;
+use super::numpy;
 
 use numpy::{archive, npy};
 

@@ -22,6 +22,8 @@ mod left_out;
 mod locks;
 mod nasty_crank;
 mod near_symmetric;
+#[path = "shared/numpy.rs"]
+mod numpy;
 mod practice_physics;
 mod properties;
 mod recordings;

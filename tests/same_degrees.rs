@@ -15,8 +15,7 @@ use camwitness::leads::LeadRequest;
 use camwitness::practice::{Dialect, Fault, Practice, Scenario, csv_text, generate};
 use camwitness::verdict::State;
 
-#[path = "shared/numpy.rs"]
-mod numpy;
+use super::numpy;
 
 use numpy::{archive, npy};
 
