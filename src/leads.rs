@@ -214,6 +214,16 @@ pub fn assign(
         }
     }
     if !leads.iter().any(|lead| lead.role == Role::Crank) {
+        let crank = |one: &&LeftOut| Role::parse(&one.name, engine) == Some(Role::Crank);
+        if let Some(one) = capture.notes.lost().find(crank) {
+            return Err(LeadError::NoChannel {
+                source_name: capture.source.clone(),
+                column: one.name.clone(),
+                lead: Role::Crank.name(engine),
+                why: Box::new(one.why.clone()),
+                known: column_names(capture),
+            });
+        }
         return Err(LeadError::NoCrank {
             source_name: capture.source.clone(),
             known: column_names(capture),
