@@ -46,7 +46,11 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     });
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
-    let mut warnings = main.notices;
+    let odd = engine
+        .notes
+        .iter()
+        .map(|note| Notice { about: "engine file".into(), text: note.to_string() });
+    let mut warnings: Vec<Notice> = odd.chain(main.notices).collect();
     warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::compression::{self, Said};
+use super::numbers::counted;
 use super::words::{self, between, capital, percent, repeats, teeth, varying};
 use super::wrap::{bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
@@ -62,11 +63,11 @@ fn heading(out: &mut String, analysis: &Analysis) {
     };
     let _ = writeln!(
         out,
-        "         {doing} at {:.0} rpm ({:.0} to {:.0}), {} whole cycles; {:.1} s used, {:.1} s left out",
+        "         {doing} at {:.0} rpm ({:.0} to {:.0}), {}; {:.1} s used, {:.1} s left out",
         crank.rpm_mean.0,
         crank.rpm_min.0,
         crank.rpm_max.0,
-        analysis.cycles,
+        counted(analysis.cycles, "whole cycle", "whole cycles"),
         analysis.seconds_used.0,
         analysis.seconds_dropped.0,
     );
@@ -237,10 +238,10 @@ fn rests_on(out: &mut String, analysis: &Analysis) {
 fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     let described = &analysis.engine.cams[cam.measured.cam];
     let mut line = format!(
-        "{} on lead \"{}\": {} cycles",
+        "{} on lead \"{}\": {}",
         described.name,
         cam.measured.lead,
-        cam.measured.cycles.len()
+        counted(cam.measured.cycles.len(), "cycle", "cycles")
     );
     if let Some(sd) = cam.measured.cycle_sd {
         let _ = write!(line, ", {} from cycle to cycle", varying(sd));
