@@ -180,11 +180,11 @@ pub fn assign(
         if let Some(one) = capture.notes.lost().find(crank) {
             return Err(LeadError::NoChannel {
                 source_name: capture.source.clone(),
-                column: one.name.clone(),
+                column: one.name.clone().into(),
                 lead: Role::Crank.name(engine),
                 why: Box::new(one.why.clone()),
                 nearest: None,
-                known: column_names(capture),
+                known: column_names(capture).into(),
             });
         }
         let speaks = |channel: &&Channel| Words::of(&channel.name).kind == Some(RoleGuess::Crank);
