@@ -635,7 +635,12 @@ fn what_is_left_out_or_filled_is_said() {
 
 #[test]
 fn a_column_of_text_or_nan_leaves_the_others() {
-    let rows: [(&str, &str, &str); 3] = [
+    let rows: [(&str, &str, &str); 4] = [
+        (
+            "a word for a level among numbers",
+            "Time (s),crank,b\n0.000,1.5,3.3\n0.001,-2.25,high\n0.002,3,0.1\n0.003,1,3.3\n",
+            "line 3 has `high`",
+        ),
         (
             "a word",
             "Time (s),crank,b\n0.0000,1.5,1\n0.001,-2.25,two\n0.002,3,three\n0.003,1,1\n",

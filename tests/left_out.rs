@@ -63,3 +63,16 @@ fn asking_for_a_column_that_is_no_channel_says_why() {
         assert!(message.contains(part), "{lead}: {message}");
     }
 }
+
+#[test]
+fn a_crank_that_is_no_channel_is_said_and_not_missed() {
+    let text = with_columns(&[]).replacen("\n0.0010,", "\n0.0010,broken", 1);
+    let (capture, seen) = read(&text);
+    assert!(
+        seen.contains("2 \"crank\": left out: a number is expected, and line 12 has `broken"),
+        "{seen}"
+    );
+    let message = analyse(&[capture], &engine(), &Options::default()).expect_err("no crank");
+    let message = message.to_string();
+    assert!(message.contains("column \"crank\"") && message.contains("line 12 has"), "{message}");
+}

@@ -176,6 +176,17 @@ pub fn assign(
         }
     }
     if !leads.iter().any(|lead| lead.role == Role::Crank) {
+        let crank = |one: &&LeftOut| Words::of(&one.name).kind == Some(RoleGuess::Crank);
+        if let Some(one) = capture.notes.lost().find(crank) {
+            return Err(LeadError::NoChannel {
+                source_name: capture.source.clone(),
+                column: one.name.clone().into(),
+                lead: Role::Crank.name(engine),
+                why: Box::new(one.why.clone()),
+                nearest: None,
+                known: column_names(capture).into(),
+            });
+        }
         let speaks = |channel: &&Channel| Words::of(&channel.name).kind == Some(RoleGuess::Crank);
         return Err(LeadError::NoCrank {
             source_name: capture.source.clone(),

@@ -175,6 +175,14 @@ impl Layout {
         self.above.iter().rev().find(|line| !line.is_blank())
     }
 
+    /// Whether a column holds words for levels, and no numbers, in the beginning of the file.
+    pub fn is_levels(&self, column: usize) -> bool {
+        let cells = self.sample.iter().map(|line| reads_somehow(&line.cells[column]));
+        let kinds: Vec<Cell> = cells.collect();
+        kinds.iter().any(|kind| matches!(kind, Cell::Level(_)))
+            && kinds.iter().all(|kind| matches!(kind, Cell::Level(_) | Cell::Outside))
+    }
+
     fn find_trailing(&mut self) {
         let empty_last = |line: &Line| line.cells.last().is_some_and(Vec::is_empty);
         let unnamed = self.last_above().is_none_or(|line| {

@@ -144,6 +144,7 @@ fn plan(layout: &Layout, header: &Header, options: &ReadOptions) -> Plan {
         line_end: layout.line_end,
         columns: header.head.columns.iter().map(|column| (column.role, column.shift())).collect(),
         trailing: layout.trailing,
+        levels: (0..layout.width).map(|at| layout.is_levels(at)).collect(),
         timed: header.head.time().is_some(),
         clock: header.clock,
         quoted: layout.sample.iter().any(|line| line.raw.contains(&b'"')),

@@ -22,6 +22,8 @@ pub(crate) struct Plan {
     pub columns: Vec<(Role, i32)>,
     /// Rows end in a separator.
     pub trailing: bool,
+    /// Columns that hold words for levels and no numbers; in others such a word is no value.
+    pub levels: Vec<bool>,
     /// One of the columns is the time.
     pub timed: bool,
     /// The times are times of day; the day of the first row, where they have dates.
@@ -97,7 +99,7 @@ fn fast_row<const QUOTED: bool>(
         at += usize::from(open);
         let (value, place, mut next) = match number::plain(text, at, plan.style.decimal, shift) {
             Some(number) => number,
-            None => odd_cell(text, at, open, role, plan)?,
+            None => odd_cell(text, at, open, index, plan)?,
         };
         if open {
             if text.get(next) != Some(&b'"') {
@@ -156,9 +158,10 @@ fn odd_cell(
     text: &[u8],
     at: usize,
     open: bool,
-    role: Role,
+    index: usize,
     plan: &Plan,
 ) -> Option<(f64, i32, usize)> {
+    let role = plan.columns[index].0;
     let passed_over = role == Role::Words;
     if !passed_over && (role != Role::Channel || !plan.timed) {
         return None;
@@ -171,7 +174,7 @@ fn odd_cell(
     let cell = text[at..end].trim_ascii();
     let value = match number::cell(cell, plan.style, 0) {
         _ if passed_over && !cell.contains(&b'"') => 0.0,
-        Cell::Level(level) => level,
+        Cell::Level(level) if plan.levels[index] => level,
         Cell::Outside if !cell.contains(&b'"') => f64::NAN,
         Cell::Above => f64::INFINITY,
         Cell::Below => f64::NEG_INFINITY,
@@ -226,7 +229,10 @@ pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result
     let mut numbers = 0;
     let mut first_fault = None;
     for (index, (cell, &(role, shift))) in cells.iter().zip(&plan.columns).enumerate() {
-        let value = number::cell(cell, plan.style, shift);
+        let value = match number::cell(cell, plan.style, shift) {
+            Cell::Level(_) if !plan.levels[index] => Cell::Text,
+            value => value,
+        };
         numbers += usize::from(matches!(value, Cell::Number(..) | Cell::Level(_)));
         match (role, value) {
             (Role::Time, _) if plan.clock.is_some() => {
