@@ -19,9 +19,10 @@ pub use codes::{code, code_state};
 pub use explanation::explanation;
 pub use finding::finding;
 pub use next_test::test;
-pub(crate) use phrases::{
-    between, capital, chain, list, percent, small, teeth_count, teeth_off, varying,
-};
+// The owner's and the technician's page alone name a chain by itself.
+#[cfg(feature = "report")]
+pub(crate) use phrases::chain;
+pub(crate) use phrases::{between, capital, list, percent, small, teeth_count, teeth_off, varying};
 pub use reasons::why;
 pub(crate) use standing::{repeats, teeth};
 
