@@ -19,6 +19,7 @@ pub use codes::{code, code_state};
 pub use explanation::explanation;
 pub use finding::finding;
 pub use next_test::test;
+// The owner's and the technician's page alone name a chain by itself.
 #[cfg(feature = "report")]
 pub(crate) use phrases::chain;
 pub(crate) use phrases::{between, capital, list, percent, small, teeth_count, teeth_off, varying};
