@@ -330,7 +330,7 @@ fn what_a_description_tells_beside_the_figures_is_carried() {
         (
             "name = \"invented V6\"",
             "name = \"invented V6\"\ninterference = \"yes\"",
-            "interference",
+            "line 3: invalid type: string \"yes\", expected a boolean",
         ),
     ];
     for (from, to, part) in rows {

@@ -192,7 +192,7 @@ fn each_explanation_has_its_words_and_its_number() {
                 Reason::CamWheelMoved { stand: vec![nowhere] },
             ),
             "the trigger wheel of B2 exhaust moved",
-            "The wheel of this cam alone, by any amount: B2 exhaust in place of unknown place.",
+            "The wheel of this cam alone, by any amount: B2 exhaust of unknown place.",
         ),
         (
             weighed(
