@@ -180,12 +180,13 @@ fn leads_that_are_nearly_named_are_answered_with_the_name() {
         refused(folder.path(), &words.iter().map(String::as_str).collect::<Vec<_>>())
     };
     // (leads, parts of the message)
-    let rows: [(&[&str], &[&str]); 4] = [
+    let rows: [(&[&str], &[&str]); 5] = [
         (&["crank=1"], &["did you mean \"Channel 1\"?"]),
         (
             &["crank=Channel 1", "starter=Channel 4:60A"],
             &["\"60A\" of the lead \"starter\" says no volts", "100A/V"],
         ),
+        (&[], &["no column is named \"crank\"", "--lead LEAD=COLUMN"]),
         (&["crnk=Channel 1"], &["did you mean \"crank\"?"]),
         (&["crank=Chanel 1"], &["did you mean \"Channel 1\"?"]),
     ];

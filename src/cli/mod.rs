@@ -18,6 +18,7 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use crate::analysis::AnalysisError;
 use crate::error::{DescriptionError, FileError, harmless};
 use crate::output::{Existing, Files, OutputError};
 
@@ -105,7 +106,6 @@ macro_rules! failure_from {
 failure_from!(
     DescriptionError,
     FileError,
-    crate::analysis::AnalysisError,
     crate::batch::FolderError,
     crate::compare::CompareError,
     crate::known::KnownError,
@@ -117,6 +117,16 @@ failure_from!(
     crate::report::pictures::WritePicturesError,
     practice::PracticeRunError
 );
+
+impl From<AnalysisError> for Failure {
+    fn from(error: AnalysisError) -> Self {
+        let lead = matches!(error, AnalysisError::Leads(_));
+        Failure(format!(
+            "{error}{}",
+            if lead { ". Leads are named with --lead LEAD=COLUMN" } else { "" }
+        ))
+    }
+}
 
 impl From<OutputError> for Failure {
     fn from(error: OutputError) -> Self {
