@@ -85,7 +85,11 @@ fn an_engine_file_is_mended_line_by_line() {
             "# name          = \"Dem",
             ["`name` is missing from the part", "before the first [table]"],
         ),
-        ("[banks]\n", "[banks]\ntolerance = 5.0\n", ["tolerance", "line 7"]),
+        (
+            "[banks]\n",
+            "[banks]\ntolerance = 5.0\n",
+            ["`tolerance` stands in [banks]", "before the first [table]"],
+        ),
     ];
     for (from, to, parts) in rows {
         let text = good.replacen(from, to, 1);
@@ -119,7 +123,7 @@ fn codes_are_read_or_refused_with_the_right_spelling() {
     }
     // (codes, parts of what is said)
     let said: [(&str, &[&str]); 4] = [
-        ("P0010", &["P0010", "actuator circuit"]),
+        ("P0010", &["P0010", "phaser valve circuit"]),
         ("P0304,P0301", &["P0304 explained", "P0301 not explained"]),
         ("P000A", &["slow to follow"]),
         ("P1234", &["P1234", "Not a code this program knows"]),

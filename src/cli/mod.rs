@@ -20,7 +20,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::analysis::AnalysisError;
 use crate::error::{DescriptionError, FileError, harmless};
-use crate::output::{Existing, Files, OutputError};
+use crate::output::{Existing, Files, OutputError, WrittenAs};
 
 /// Where each camshaft stands, from a capture of the crank and cam position sensors.
 #[derive(Debug, Parser)]
@@ -130,7 +130,12 @@ impl From<AnalysisError> for Failure {
 
 impl From<OutputError> for Failure {
     fn from(error: OutputError) -> Self {
-        let forced = matches!(error, OutputError::Exists { .. } | OutputError::NotOurs { .. });
+        // `learn` writes no file that it does not add to, and has no such option.
+        let forced = match &error {
+            OutputError::Exists { written, .. } => *written != WrittenAs::KnownGood,
+            OutputError::NotOurs { .. } => true,
+            _ => false,
+        };
         Failure(format!("{error}{}", if forced { ", or --force to replace it" } else { "" }))
     }
 }
