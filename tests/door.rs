@@ -85,7 +85,11 @@ fn an_engine_file_is_mended_line_by_line() {
             "# name          = \"Dem",
             ["`name` is missing from the part", "before the first [table]"],
         ),
-        ("[banks]\n", "[banks]\ntolerance = 5.0\n", ["tolerance", "line 7"]),
+        (
+            "[banks]\n",
+            "[banks]\ntolerance = 5.0\n",
+            ["`tolerance` stands in [banks]", "before the first [table]"],
+        ),
     ];
     for (from, to, parts) in rows {
         let text = good.replacen(from, to, 1);
@@ -119,7 +123,7 @@ fn codes_are_read_or_refused_with_the_right_spelling() {
     }
     // (codes, parts of what is said)
     let said: [(&str, &[&str]); 4] = [
-        ("P0010", &["P0010", "actuator circuit"]),
+        ("P0010", &["P0010", "phaser valve circuit"]),
         ("P0304,P0301", &["P0304 explained", "P0301 not explained"]),
         ("P000A", &["slow to follow"]),
         ("P1234", &["P1234", "Not a code this program knows"]),
@@ -180,12 +184,13 @@ fn leads_that_are_nearly_named_are_answered_with_the_name() {
         refused(folder.path(), &words.iter().map(String::as_str).collect::<Vec<_>>())
     };
     // (leads, parts of the message)
-    let rows: [(&[&str], &[&str]); 4] = [
+    let rows: [(&[&str], &[&str]); 5] = [
         (&["crank=1"], &["did you mean \"Channel 1\"?"]),
         (
             &["crank=Channel 1", "starter=Channel 4:60A"],
             &["\"60A\" of the lead \"starter\" says no volts", "100A/V"],
         ),
+        (&[], &["no column is named \"crank\"", "--lead LEAD=COLUMN"]),
         (&["crnk=Channel 1"], &["did you mean \"crank\"?"]),
         (&["crank=Chanel 1"], &["did you mean \"Channel 1\"?"]),
     ];

@@ -464,6 +464,7 @@ fn learn_adds_to_its_own_file_and_replaces_no_other() {
         status == Some(1) && message.contains("b.toml: this file is there already"),
         "{message}"
     );
+    assert!(!message.contains("--force"), "{message}");
     assert_eq!(fs::read(folder.path().join("b.toml")).expect("kept"), before);
     // Its own file named twice is its own file.
     let twice = [&own("repaired.csv"), "--add", "./a.toml", "--out", "a.toml"];

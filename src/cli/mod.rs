@@ -20,8 +20,9 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use crate::analysis::AnalysisError;
 use crate::error::{DescriptionError, FileError, harmless};
-use crate::output::{Existing, Files, OutputError};
+use crate::output::{Existing, Files, OutputError, WrittenAs};
 
 /// Where each camshaft stands, from a capture of the crank and cam position sensors.
 #[derive(Debug, Parser)]
@@ -109,7 +110,6 @@ macro_rules! failure_from {
 failure_from!(
     DescriptionError,
     FileError,
-    crate::analysis::AnalysisError,
     crate::batch::FolderError,
     crate::known::KnownError,
     crate::capture::CaptureError,
@@ -136,9 +136,24 @@ failure_with_remedy_from!(
 #[cfg(feature = "page")]
 failure_with_remedy_from!(crate::page::server::PageError);
 
+impl From<AnalysisError> for Failure {
+    fn from(error: AnalysisError) -> Self {
+        let lead = matches!(error, AnalysisError::Leads(_));
+        Failure(format!(
+            "{error}{}",
+            if lead { ". Leads are named with --lead LEAD=COLUMN" } else { "" }
+        ))
+    }
+}
+
 impl From<OutputError> for Failure {
     fn from(error: OutputError) -> Self {
-        let forced = matches!(error, OutputError::Exists { .. } | OutputError::NotOurs { .. });
+        // `learn` writes no file that it does not add to, and has no such option.
+        let forced = match &error {
+            OutputError::Exists { written, .. } => *written != WrittenAs::KnownGood,
+            OutputError::NotOurs { .. } => true,
+            _ => false,
+        };
         Failure(format!("{error}{}", if forced { ", or --force to replace it" } else { "" }))
     }
 }

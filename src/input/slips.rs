@@ -55,7 +55,7 @@ impl Slip<'_> {
             "unknown field" => Some(self.unknown_key(name)),
             "missing field" => Some(self.missing_key(name)),
             "unknown variant" => Some(self.unknown_word(name)),
-            _ => self.wrong_type().or_else(|| self.on_the_line()),
+            _ => self.misplaced().or_else(|| self.wrong_type()).or_else(|| self.on_the_line()),
         }
     }
 
@@ -107,6 +107,17 @@ impl Slip<'_> {
             None => format!("Write one of \"{}\".", known.join("\", \"")),
         };
         (format!("\"{word}\" is no word{key}"), mend)
+    }
+
+    /// A key that stands in a table of free names, such as banks, and belongs elsewhere.
+    fn misplaced(&self) -> Option<Said> {
+        let (table, key) = (self.table(), self.key()?);
+        let free = self.tables.iter().any(|(of, keys)| *of == table && keys.is_empty());
+        let (home, _) = self.tables.iter().find(|(_, keys)| free && keys.contains(&key))?;
+        Some((
+            format!("`{key}` stands in {}", self.place(table)),
+            format!("It belongs in {}.", self.place(home)),
+        ))
     }
 
     fn wrong_type(&self) -> Option<Said> {
