@@ -71,7 +71,8 @@ impl MeasuredCapture {
             pulses::refusal(capture, engine, &leads, crank_lead, crank_train, error)
         })?;
         steps.done()?;
-        let mut notices = pulses::notices(capture, engine, crank_train);
+        let mut notices = reader_notices(capture);
+        notices.extend(pulses::notices(capture, engine, crank_train));
         notices.extend(refusal::odd_speed(&crank));
         let mut positions: Vec<CamPosition> = Vec::new();
         for (cam, lead, train) in sensors.cams() {
@@ -115,6 +116,20 @@ impl MeasuredCapture {
             notices,
         })
     }
+}
+
+/// What the reader left out that may be missed, and what it did with rows and cells that are not as they should be.
+fn reader_notices(capture: &Capture) -> Vec<Notice> {
+    let lost = capture.notes.lost().map(|column| Notice {
+        about: format!("{}, column {}", capture.source, column.column),
+        text: format!("\"{}\" was left out: {}.", column.name, column.why),
+    });
+    let remarks = capture
+        .notes
+        .remarks
+        .iter()
+        .map(|remark| Notice { about: capture.source.clone(), text: remark.to_string() });
+    lost.chain(remarks).collect()
 }
 
 /// Tells whoever waits how far it is, and stops between two steps when they ask. Steps may be done side by side; what

@@ -2,13 +2,13 @@
 
 use super::join::Joined;
 use super::{Analysis, BankDifference, Options};
-use crate::cam::CamResult;
+use crate::cam::{CamResult, common_period};
 use crate::compression::{CompressionOutcome, CylinderShape};
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
 use crate::leads::Role;
-use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::units::CrankDelta;
 use crate::verdict::{
     self, CompressionEvidence, CrankFacts, Evidence, Notice, State, TdcEvidence, Verdict,
 };
@@ -46,7 +46,11 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     });
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
-    let mut warnings = main.notices;
+    let odd = engine
+        .notes
+        .iter()
+        .map(|note| Notice { about: "engine file".into(), text: note.to_string() });
+    let mut warnings: Vec<Notice> = odd.chain(main.notices).collect();
     warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {
@@ -145,11 +149,11 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
                 _ if root_a == root_b => later_a.0 - later_b.0,
                 _ => continue,
             };
-            let period = a.known_modulo.0.min(b.known_modulo.0).min(CYCLE_DEG);
+            let period = common_period(a.known_modulo, b.known_modulo);
             let moved = a.position.get() - b.position.get() - expected;
             differences.push(BankDifference {
                 cams: (a.cam, b.cam),
-                difference: CrankDelta(moved).wrap(CrankDelta(period)),
+                difference: CrankDelta(moved).wrap(period),
                 half_width95: CrankDelta(a.half_width95.0.hypot(b.half_width95.0)),
             });
         }

@@ -5,7 +5,7 @@
 //! the straight line between them. The pieces then bound the departure of
 //! every stamp from one line through the whole capture.
 
-use super::Clock;
+use crate::capture::Clock;
 use crate::units::Seconds;
 
 /// What is kept of a run of stamps.
@@ -54,7 +54,7 @@ impl Piece {
 
 /// The straight line through all pieces, with its greatest departure from a stamp, if all stamps lie
 /// on it as closely as they were printed. `finest` is the power of ten of the last printed digit.
-pub(super) fn straight(pieces: &[Piece], finest: i32) -> Option<(Clock, f64)> {
+pub(crate) fn straight(pieces: &[Piece], finest: i32) -> Option<(Clock, f64)> {
     let (first, last) = (pieces.first()?, pieces.last()?);
     let rows = last.row + last.rows;
     let step = (last.last - first.first) / rows.checked_sub(1).filter(|&n| n > 0)? as f64;

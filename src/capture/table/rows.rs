@@ -2,13 +2,14 @@
 
 use rayon::prelude::*;
 
+use super::block::{Block, Spoilt};
 use super::clock::{self, Piece};
-use super::csv::rows::Block;
-use super::error::{Class, Fault};
+use crate::capture::Remark;
+use crate::capture::error::{Class, Fault};
 
 /// What is done with time stamps.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Stamps {
+pub(crate) enum Stamps {
     /// Kept only as pieces of a straight line; reading stops when they do not lie on one.
     Line,
     /// Kept, eight bytes per row.
@@ -19,7 +20,7 @@ pub(super) enum Stamps {
 
 /// All rows read so far.
 #[derive(Debug)]
-pub(super) struct Table {
+pub(crate) struct Table {
     pub channels: Vec<Vec<f32>>,
     pub rows: usize,
     pub stamps: Stamps,
@@ -27,6 +28,12 @@ pub(super) struct Table {
     pub pieces: Vec<Piece>,
     /// Power of ten of the finest digit printed in a time.
     pub finest: i32,
+    /// What is to be said of the rows.
+    pub remarks: Vec<Remark>,
+    /// Per channel, its first cell that is no number, its row counted from 0 within the table.
+    pub spoilt: Vec<Option<Spoilt>>,
+    /// A row whose time does not go on, held back: no matter if no row follows, else this fault.
+    held_back: Option<HeldBack>,
     /// Values of the last row noted.
     last_row: Vec<f32>,
     /// (first row, its line): where the line of a row is not the line before plus one.
@@ -35,9 +42,17 @@ pub(super) struct Table {
     next_line: usize,
 }
 
+/// The last row so far, if its time does not go on.
+#[derive(Debug)]
+struct HeldBack {
+    fault: Fault,
+    /// What is to be said when it stays the last one; nothing if it only repeats the row before it.
+    remark: Option<Remark>,
+}
+
 /// Why a block was not taken.
 #[derive(Debug)]
-pub(super) enum Refused {
+pub(crate) enum Refused {
     /// The stamps lie on no straight line: read again and keep them.
     Uneven,
     Fault(Fault),
@@ -53,6 +68,9 @@ impl Table {
             times: Vec::new(),
             pieces: Vec::new(),
             finest: i32::MAX,
+            remarks: Vec::new(),
+            spoilt: vec![None; channels],
+            held_back: None,
             last_row: Vec::new(),
             lines: Vec::new(),
             next_line: data_line,
@@ -68,19 +86,30 @@ impl Table {
         }
     }
 
+    /// Rows with a line that is none before them, the first row left out.
+    pub fn breaks(&self) -> Vec<usize> {
+        self.lines.iter().map(|&(row, _)| row).filter(|&row| 0 < row && row < self.rows).collect()
+    }
+
     /// Lines before the next block.
     pub fn lines_before(&self) -> usize {
         self.next_line - 1
     }
 
-    /// Takes the next block's lines, rows and times. `last` says that no further block follows.
-    pub fn note(&mut self, block: &mut Block, last: bool) -> Result<(), Refused> {
+    /// Takes the next block's lines, rows and times.
+    pub fn note(&mut self, block: &mut Block) -> Result<(), Refused> {
         self.note_lines(block);
-        if self.stamps != Stamps::Absent {
-            if last {
-                self.drop_repeat(block);
+        if self.stamps != Stamps::Absent && block.rows > 0 {
+            if let Some(row) = self.held_back.take() {
+                return Err(Refused::Fault(row.fault));
             }
+            self.hold_back(block);
             self.note_times(block)?;
+        }
+        for (first, spoilt) in self.spoilt.iter_mut().zip(&block.spoilt) {
+            if let (None, Some(spoilt)) = (&first, spoilt) {
+                *first = Some(Spoilt { row: self.rows + spoilt.row, ..spoilt.clone() });
+            }
         }
         self.rows += block.rows;
         if block.rows > 0 {
@@ -142,22 +171,34 @@ impl Table {
         if self.stamps == Stamps::Line && uneven { Err(Refused::Uneven) } else { Ok(()) }
     }
 
-    /// The last row of an event list may say once more what the row before it said.
-    fn drop_repeat(&self, block: &mut Block) {
-        let Some(row) = block.rows.checked_sub(1) else { return };
-        let repeated = if row > 0 {
-            block.times[row] == block.times[row - 1]
-                && block.channels.iter().all(|channel| channel[row] == channel[row - 1])
-        } else {
-            self.pieces.last().is_some_and(|piece| piece.last == block.times[0])
-                && block.channels.iter().zip(&self.last_row).all(|(now, &before)| now[0] == before)
-        };
-        if repeated {
-            block.times.truncate(row);
-            block.channels.iter_mut().for_each(|channel| channel.truncate(row));
-            block.rows = row;
-            block.piece = Piece::of(&block.times);
+    /// Takes the last row out of a block if its time does not go on, while the rows before it do. As the last row of
+    /// the file it is no matter: an exporter's closing row, or the row before it once more.
+    fn hold_back(&mut self, block: &mut Block) {
+        let row = block.rows - 1;
+        if block.piece.is_err_and(|first| first != row) || self.rows + row < 2 {
+            return;
         }
+        let piece_before = self.pieces.last().map(|piece| piece.last);
+        let before = if row > 0 { Some(block.times[row - 1]) } else { piece_before };
+        let Some(before) = before.filter(|&before| block.times[row] <= before) else { return };
+        let time = block.times[row];
+        let same = |(index, channel): (usize, &Vec<f32>)| {
+            let before = if row > 0 { Some(&channel[row - 1]) } else { self.last_row.get(index) };
+            before == Some(&channel[row])
+        };
+        let repeats = time == before && block.channels.iter().enumerate().all(same);
+        let fault = self.not_growing(block, row, piece_before);
+        let remark = (!repeats).then_some(Remark::LastRow { time, before });
+        self.held_back = Some(HeldBack { fault, remark });
+        block.rows = row;
+        block.take_back();
+        block.piece = Piece::of(&block.times);
+    }
+
+    /// Says that no further block follows.
+    pub fn finish(&mut self) {
+        let held_back = self.held_back.take();
+        self.remarks.extend(held_back.and_then(|row| row.remark));
     }
 
     fn not_growing(&self, block: &Block, row: usize, before: Option<f64>) -> Fault {
@@ -206,7 +247,7 @@ fn make_room<T>(column: &mut Vec<T>, now: usize, whole: usize) -> Result<(), Fau
 }
 
 /// The message for a capture that does not fit.
-pub(super) fn no_memory() -> Fault {
+pub(crate) fn no_memory() -> Fault {
     Fault::new(
         Class::TooLarge,
         "this computer has not enough memory free for the capture",
@@ -224,7 +265,7 @@ mod tests {
         let mut table = Table::new(1, Stamps::Absent, 1);
         let mut block =
             Block { channels: vec![vec![1.0, 2.0]], rows: 2, lines: 2, ..Block::default() };
-        table.note(&mut block, false).expect("two rows");
+        table.note(&mut block).expect("two rows");
         table.take_values(&[&block], 0.0).expect("room for two values");
         assert_eq!(table.channels, [[1.0, 2.0]]);
         let fault = make_room(&mut vec![1_u8], usize::MAX / 2, 0).expect_err("2^63 bytes");

@@ -1,8 +1,8 @@
 //! `--from` and `--to`: the part of a capture that is asked for.
 
-use super::error::Fault;
-use super::options::ReadOptions;
-use super::{Capture, Clock};
+use crate::capture::error::Fault;
+use crate::capture::options::ReadOptions;
+use crate::capture::{Capture, Clock};
 
 /// Cuts the capture to the times asked for, both included; gives the number of rows cut off in front.
 pub(super) fn trim(capture: &mut Capture, options: &ReadOptions) -> Result<usize, Fault> {

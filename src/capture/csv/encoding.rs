@@ -1,7 +1,7 @@
 //! Is it text, and in which encoding? UTF-16 is turned into UTF-8 here; UTF-8 and Latin-1 differ only in
 //! header words and are told apart there.
 
-use super::error::{Class, Fault};
+use crate::capture::error::{Class, Fault};
 
 /// How the file encodes its text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

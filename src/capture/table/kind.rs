@@ -1,7 +1,7 @@
 //! Sampled or events: told apart by the data.
 
-use super::error::Fault;
-use super::{CaptureKind, Channel, Clock};
+use crate::capture::error::Fault;
+use crate::capture::{CaptureKind, Channel, Clock};
 
 /// Rows of an event list that change something. The first row (initial levels) and the last
 /// (end of capture) may not; the rest is room for an exporter's occasional repeat.

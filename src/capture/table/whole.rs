@@ -1,19 +1,19 @@
 //! Columns of numbers, however they came, become a capture by the same road as rows of text.
 
-use crate::capture::Capture;
-use crate::capture::build::{self, Built};
-use crate::capture::clock::Piece;
-use crate::capture::csv::header::{Column, Header, Role};
-use crate::capture::csv::interval::Timing;
-use crate::capture::csv::rows::Block;
+use super::block::Block;
+use super::build::{self, Built};
+use super::clock::Piece;
+use super::column::{Column, Head};
+use super::rows::{Refused, Stamps, Table};
+use super::timing::Timing;
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
-use crate::capture::table::{Refused, Stamps, Table};
+use crate::capture::{Capture, CaptureKind};
 
 /// What a file of another format holds.
-pub(crate) struct Columns {
-    /// The time column, if there is one, stands first in `header`.
-    pub header: Vec<Column>,
+pub(crate) struct Whole {
+    /// The columns in the file's order; those that are channels in the order of `channels`.
+    pub columns: Vec<Column>,
     /// Times in seconds, one per row.
     pub times: Option<Vec<f64>>,
     /// Values, a vector per channel; ±∞ for a value out of range.
@@ -22,30 +22,33 @@ pub(crate) struct Columns {
     pub step: Option<f64>,
     /// Power of ten of the resolution of the times.
     pub finest: i32,
+    /// What the rows mean, where the format says.
+    pub kind: Option<CaptureKind>,
 }
 
-impl Columns {
+impl Whole {
     /// Builds the capture. Faults name a row, counted from 1, where text has a line.
     pub fn build(self, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
-        let Columns { header, times, channels, step, finest } = self;
+        let Whole { columns, times, channels, step, finest, kind } = self;
         let rows = channels.first().map_or(0, Vec::len);
-        let timing = Timing { start: None, step };
-        let header =
-            Header { columns: header, repeated: vec![], titles: vec![], timing, named: true };
+        let timing = Timing { step, ..Timing::default() };
+        let head = Head { columns, timing };
+        let options = &ReadOptions { force_kind: options.force_kind.or(kind), ..options.clone() };
         let stamps = if times.is_some() { Stamps::Keep } else { Stamps::Absent };
         let times = times.unwrap_or_default();
         let piece = Piece::of(&times);
         let mut block =
             Block { piece, times, channels, rows, lines: rows, finest, ..Block::default() };
-        let mut table = Table::new(header.channels(), stamps, 1);
-        let noted = table.note(&mut block, true);
+        let mut table = Table::new(head.channels(), stamps, 1);
+        let noted = table.note(&mut block);
         noted.map_err(|refused| match refused {
             Refused::Fault(fault) => without_line(fault),
             Refused::Uneven => Fault::malformed("uneven times", "Export the capture again"),
         })?;
+        table.finish();
         table.channels = block.channels;
         table.times = block.times;
-        match build::build(table, &header, name, options).map_err(without_line)? {
+        match build::build(table, &head, name, options).map_err(without_line)? {
             Built::Done(capture) => Ok(capture),
             Built::KeepStamps => Err(Fault::malformed("uneven times", "Export the capture again")),
         }
@@ -58,11 +61,6 @@ fn without_line(mut fault: Fault) -> Fault {
         fault.what = format!("row {row}: {}", fault.what);
     }
     fault
-}
-
-/// A channel without a name of its own: `column 2`.
-pub(crate) fn unnamed(position: usize, role: Role) -> Column {
-    Column { name: format!("column {position}"), unit: None, role }
 }
 
 /// NaN in a binary file is a value never measured.
