@@ -47,7 +47,7 @@ pub enum LeadError {
         /// The header that looks most like it.
         nearest: Option<String>,
         /// Columns that exist.
-        known: String,
+        known: Box<str>,
     },
     /// The column is there, but is no channel.
     #[error(
@@ -58,7 +58,7 @@ pub enum LeadError {
         /// The capture.
         source_name: String,
         /// What was asked for.
-        column: String,
+        column: Box<str>,
         /// The lead it was for.
         lead: String,
         /// Why it is none.
@@ -66,7 +66,7 @@ pub enum LeadError {
         /// The header that ends in this number, where the position was meant for it.
         nearest: Option<String>,
         /// Columns that are channels.
-        known: String,
+        known: Box<str>,
     },
     /// More than one column goes by the name.
     #[error(
@@ -232,10 +232,12 @@ fn find_column(capture: &Capture, request: &LeadRequest, role: Role) -> Result<u
     let placed = |one: &&LeftOut| Some(one.column) == position;
     Err(match left_out.iter().find(named).or_else(|| left_out.iter().find(placed)) {
         Some(one) => {
-            let why = Box::new(one.why.clone());
-            LeadError::NoChannel { source_name, column, lead, why, nearest, known }
+            let (why, column) = (Box::new(one.why.clone()), column.into());
+            LeadError::NoChannel { source_name, column, lead, why, nearest, known: known.into() }
         }
-        None => LeadError::UnknownColumn { source_name, column, lead, nearest, known },
+        None => {
+            LeadError::UnknownColumn { source_name, column, lead, nearest, known: known.into() }
+        }
     })
 }
 

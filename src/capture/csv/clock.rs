@@ -116,7 +116,8 @@ mod tests {
 
     #[test]
     fn times_and_dates() {
-        let rows: [(&str, Option<(Option<i64>, f64)>); 16] = [
+        type DayAndSeconds = Option<(Option<i64>, f64)>;
+        let rows: [(&str, DayAndSeconds); 16] = [
             ("12:00:00.001", Some((None, 43_200.001))),
             ("0:00:01,5", Some((None, 1.5))),
             ("01:30.25", Some((None, 90.25))),
