@@ -32,6 +32,8 @@ pub mod known;
 pub mod leads;
 pub mod learn;
 pub mod look;
+mod matrix;
+pub mod notice;
 pub mod output;
 pub mod page;
 pub mod plan;

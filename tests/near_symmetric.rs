@@ -115,7 +115,7 @@ fn a_cam_learned_from_one_recording_is_not_half_a_turn_late_in_its_sister() {
                 let own = &engine.cams[cam.measured.cam].name;
                 let modulo = if own == "B" { 180.0 } else { 720.0 };
                 assert_eq!(cam.measured.known_modulo.0, modulo, "{name}: {own}");
-                cam.deviation.expect("learned").0
+                cam.deviation().expect("learned").0
             })
             .collect();
         println!("{name}: A {:+.2}, B {:+.2}", late[0], late[1]);

@@ -54,7 +54,7 @@ fn judged(capture: &Capture, leads: Vec<LeadRequest>, what: &str) -> Analysis {
 fn assert_same(got: &Analysis, want: &Analysis, allowed: f64, what: &str) {
     assert_eq!((got.cams.len(), want.cams.len()), (2, 2), "{what}");
     for (got, want) in got.cams.iter().zip(&want.cams) {
-        let (now, then) = (got.deviation.expect("a place"), want.deviation.expect("a place"));
+        let (now, then) = (got.deviation().expect("a place"), want.deviation().expect("a place"));
         let apart = (now - then).0.abs();
         println!("{what}: {:.4}°, {apart:.5}° from the capture itself", now.0);
         assert!(apart <= allowed, "{what}: {apart:.4}° apart");

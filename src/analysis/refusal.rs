@@ -8,9 +8,9 @@ use crate::edges::{EdgeTrain, find_edges};
 use crate::engine::Engine;
 use crate::leads::{Lead, LeadRequest, Role};
 use crate::look::look;
+use crate::notice::Notice;
 use crate::stats::median;
 use crate::units::{CrankDelta, Rpm};
-use crate::verdict::Notice;
 
 /// Speeds an engine turns at: slower no starter turns it, faster none runs (common practice, no source).
 const SPEEDS_RPM: std::ops::RangeInclusive<f64> = 40.0..=9000.0;

@@ -1,5 +1,5 @@
-//! How far is the wheel turned? Every pairing of a measured edge with a wheel edge proposes a rotation; the one that
-//! explains most edges wins.
+//! How far is the wheel turned? Every pairing of a measured edge with a wheel edge proposes a
+//! rotation; the one that explains most edges wins.
 
 use super::pattern::CamPattern;
 use crate::units::{CYCLE_DEG, CrankDelta};
@@ -65,12 +65,13 @@ pub(super) fn find(sightings: &[Sighting], pattern: &CamPattern) -> Option<Rotat
     Some(Rotation { zero, score, tried })
 }
 
-/// Share of the sightings explained times share of the expected edges seen; each counts fully on its place
-/// and falls to nothing at the reach.
+/// Share of the sightings explained times share of the expected edges seen; each counts fully on
+/// its place and falls to nothing at the reach.
 ///
-/// An edge passes once in a turn of the cam, so it explains one sighting of that turn, the nearest. A burst of noise
-/// (a reluctance sensor before the engine turns gives tens of crossings in a few degrees) would
-/// otherwise be explained as a whole by whichever edge stands near it, and turn the wheel to suit.
+/// An edge passes once in a turn of the cam, so it explains one sighting of that turn, the nearest.
+/// A burst of noise (a reluctance sensor before the engine turns gives tens of crossings in a few
+/// degrees) would otherwise be explained as a whole by whichever edge stands near it, and turn the
+/// wheel to suit.
 fn score(zero: f64, sightings: &[Sighting], pattern: &CamPattern, cycles: f64) -> f64 {
     let Some(first) = sightings.first() else { return 0.0 };
     // Two turns early, for edges that lie before the first turn's zero.
@@ -100,8 +101,9 @@ mod tests {
     use super::super::pattern::PatternEdge;
     use super::*;
 
-    /// Five teeth seen by their falling crossing over four turns of the cam, and before them a burst of crossings in
-    /// sixty degrees: the wheel stands where its teeth say, not where it would explain the burst.
+    /// Five teeth seen by their falling crossing over four turns of the cam, and before them a
+    /// burst of crossings in sixty degrees: the wheel stands where its teeth say, not where it
+    /// would explain the burst.
     #[test]
     fn a_burst_of_noise_does_not_turn_the_wheel() {
         let places = [0.0, 120.0, 240.0, 360.0, 480.0];

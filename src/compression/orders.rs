@@ -1,7 +1,7 @@
 //! Angle-domain resampling and orders: how often per cycle something repeats.
 //!
-//! Order k of a cycle is k swings per 720 crank degrees. Compressions of an N-cylinder
-//! engine stand at order N and its multiples; what differs from cylinder to cylinder stands at the orders
+//! Order k of a cycle is k swings per 720 crank degrees. Compressions of an N-cylinder engine stand
+//! at order N and its multiples; what differs from cylinder to cylinder stands at the orders
 //! between; what belongs to the crank wheel (once a turn) stands at even orders.
 
 use rustfft::FftPlanner;

@@ -119,6 +119,10 @@ impl Phaser {
     }
 }
 
+/// Standard deviation of a `same_as` whose description states none: one wheel design, two castings
+/// (common practice, no source).
+pub const DEFAULT_RELATION_SD: CrankDelta = CrankDelta(0.7);
+
 /// What is known about where a cam should stand.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Reference {

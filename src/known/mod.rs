@@ -17,20 +17,18 @@ pub(crate) use file::quoted;
 
 use std::collections::BTreeSet;
 
-use crate::engine::{Engine, Reference};
+use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference};
 use crate::stats::mean;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
-/// Spread of sound engines expected before any was measured: sprocket, dowel, head height and sensor seat
-/// (common practice, no source; the verdict's own figure for the same thing).
+/// Spread of sound engines expected before any was measured: sprocket, dowel, head height and sensor
+/// seat (common practice, no source). More than the build scatter the verdict takes for one cam
+/// (0.6°), because here the crank wheel's own (0.5°) and what `at` would be off by are in it too.
 const SPREAD_PRIOR: CrankDelta = CrankDelta(1.0);
 /// What that expectation is worth in degrees of freedom: about as much as four engines.
 const PRIOR_FREEDOM: f64 = 4.0;
 /// A prediction is never better than this: wheel errors that repeat in every turn.
 const LEAST_SD: CrankDelta = CrankDelta(0.4);
-/// Variance of a relation between two cams whose description states none, in crank degrees: one wheel
-/// design, two castings (the verdict's own figure).
-const RELATION_SD: CrankDelta = CrankDelta(0.7);
 
 /// Where one cam stood in one capture.
 #[derive(Debug, Clone, PartialEq)]
@@ -152,7 +150,7 @@ impl KnownGood {
             return None;
         };
         let (at, predicts) = self.expected(engine, other)?;
-        Some((at + later, CrankDelta(predicts.0.hypot(sd.unwrap_or(RELATION_SD).0))))
+        Some((at + later, CrankDelta(predicts.0.hypot(sd.unwrap_or(DEFAULT_RELATION_SD).0))))
     }
 
     /// Checks that the reference belongs to an engine description.

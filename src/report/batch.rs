@@ -41,8 +41,9 @@ impl Found {
     #[must_use]
     pub fn of(analysis: &Analysis) -> Found {
         let verdict = &analysis.verdict;
-        let deviation =
-            |cam: usize| analysis.cams.iter().find(|result| result.measured.cam == cam)?.deviation;
+        let deviation = |cam: usize| {
+            analysis.cams.iter().find(|result| result.measured.cam == cam)?.deviation()
+        };
         Found {
             state: verdict.state,
             probability: verdict.probability,

@@ -6,6 +6,7 @@ use super::numbers::counted;
 use super::wrap::paragraph;
 use crate::engine::Engine;
 use crate::known::KnownGood;
+use crate::stats::NORMAL95;
 
 /// The table of a reference after learning.
 #[must_use]
@@ -37,7 +38,7 @@ pub fn write(known: &KnownGood, engine: &Engine, added: usize, file: &str) -> St
             "  {:<16} {:>9}  {spread:>8}  {:>22}  {}",
             cam.name,
             format!("{:.1}°", figures.at.get()),
-            format!("± {:.1}° (95 % sure)", 1.96 * figures.predicts.0),
+            format!("± {:.1}° (95 % sure)", NORMAL95 * figures.predicts.0),
             figures.engines
         );
     }

@@ -141,9 +141,10 @@ fn banks(out: &mut String, analysis: &Analysis) {
 
 fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     let described = &analysis.engine.cams[cam.measured.cam];
-    let should = cam.expected.map_or("unknown".into(), |(at, _)| format!("{:.1}°", at.get()));
-    let off = cam.deviation.map_or("unknown".into(), |deviation| deviation.to_string());
-    let sure = cam.ci95.map_or_else(
+    let should =
+        cam.expected.map_or("unknown".into(), |expected| format!("{:.1}°", expected.at.get()));
+    let off = cam.deviation().map_or("unknown".into(), |deviation| deviation.to_string());
+    let sure = cam.ci95().map_or_else(
         || format!("± {:.1}°", cam.measured.half_width95.0),
         |(low, high)| between(low, high),
     );
@@ -246,18 +247,18 @@ fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     if let Some(sd) = cam.measured.cycle_sd {
         let _ = write!(line, ", {} from cycle to cycle", varying(sd));
     }
-    match (cam.expected, cam.expected_sd) {
-        (Some((_, from)), Some(sd)) => {
+    match cam.expected.map(|expected| (expected.from, expected.sd)) {
+        Some((from, Some(sd))) => {
             let source = match from {
                 ExpectedFrom::EngineFile => "",
                 ExpectedFrom::KnownGood => ", learned from sound engines,",
             };
             let _ = write!(line, "; expected place{source} known to about ± {:.1}°", 2.0 * sd.0);
         }
-        (Some(_), None) => {
+        Some((_, None)) => {
             line.push_str("; expected place from the engine file, accuracy not stated")
         }
-        (None, _) => line.push_str("; no expected place known"),
+        None => line.push_str("; no expected place known"),
     }
     if cam.known_modulo < CrankDelta(CYCLE_DEG) {
         let _ = write!(line, "; {}", repeats(cam));

@@ -82,16 +82,6 @@ impl CodeAnswer {
     }
 }
 
-/// Whether a code says that crank and cams disagree.
-pub(super) fn is_correlation(typed: &str) -> bool {
-    matches!(Complaint::of(typed), Some(Bank(_) | Correlation(..)))
-}
-
-/// Whether a code speaks of a phaser.
-pub(super) fn is_phaser(typed: &str) -> bool {
-    matches!(Complaint::of(typed), Some(Complaint::Phase { .. }))
-}
-
 /// What the finding was, as far as codes ask.
 pub(super) struct Finding<'a> {
     pub engine: &'a Engine,

@@ -4,13 +4,13 @@
 //! readings say nothing and the prior stands. A bad cam signal makes that cam's reading an outlier
 //! more often, which is said where readings are made.
 
-use super::Notice;
 use super::evidence::Evidence;
 use super::readings::{edges_lost, kind_offs};
 use crate::cam::CamPosition;
 use crate::crank::Polarity;
 use crate::edges::{Glitches, SignalFault};
 use crate::engine::Sensor;
+use crate::notice::Notice;
 use crate::wheel::Form;
 
 /// Share of lost or extra crank teeth that costs nothing: start-up and firing lose a few.

@@ -1,9 +1,9 @@
 //! One capture to make: engine, faults, dirt, leads.
 //!
-//! Two stocks. *As in the trade*: kinds, places, amounts and company drawn with the numbers of
-//! `verdict::priors`, so that stated odds and observed shares must agree. *Faults alike*: every class of
-//! fault equally often, so that rare ones are seen often enough to count errors. Beside them *two at once*: any two faults
-//! together, of which the verdict lists only the likely pairs.
+//! Two stocks. *As in the trade*: kinds, places, amounts and second faults drawn with the numbers
+//! of `verdict::priors`, so that stated odds and observed shares must agree. *Faults alike*: every
+//! class of fault equally often, so that rare ones are seen often enough to count errors. Beside
+//! them *two at once*: any two faults together, of which the verdict lists only the likely pairs.
 
 use camwitness::capture::CaptureKind;
 use camwitness::engine::{CamShaft, ChainKind, Sensor};
@@ -38,7 +38,8 @@ pub struct Case {
     /// Index of a cam whose lead is left off.
     pub left_off: Option<usize>,
     pub codes: Vec<String>,
-    /// How often the trade sees this class on such an engine, for each time it is drawn: 1 as in the trade.
+    /// How often the trade sees this class on such an engine, for each time it is drawn: 1 as in
+    /// the trade.
     pub weight: f64,
 }
 
@@ -329,7 +330,8 @@ fn make(drawn: &Drawn, class: Class, worn_too: bool, chance: &mut Chance) -> (Cl
     (class, faults)
 }
 
-/// A cam with a phaser that a skip does not move, if there is one: "skip on one bank, phaser on another".
+/// A cam with a phaser that a skip does not move, if there is one: "skip on one bank, phaser on
+/// another".
 fn elsewhere(drawn: &Drawn, skip: &Fault, away: &[usize], chance: &mut Chance) -> usize {
     let Fault::Skip { shaft, .. } = skip else { return away[0] };
     let stays = |cam: &usize| !drawn.real.drive.hangs_on(&drawn.real.cams[*cam].name, shaft);

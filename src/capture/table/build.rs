@@ -12,6 +12,7 @@ use super::{blanks, clock, kind, over_range};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Unit, Why};
+use crate::stats::upper_median;
 use crate::units::Seconds;
 
 /// A finished table, or the wish to read again with the stamps kept.
@@ -276,8 +277,7 @@ fn refuse_hole(stamps: &[f64], first: usize, table: &Table) -> Result<(), Fault>
     let step = |pair: &[f64]| pair[1] - pair[0];
     let stride = (stamps.len() / LOOKED_AT).max(1);
     let mut steps: Vec<f64> = stamps.windows(2).step_by(stride).map(step).collect();
-    let middle = steps.len() / 2;
-    let usual = *steps.select_nth_unstable_by(middle, f64::total_cmp).1;
+    let Some(usual) = upper_median(&mut steps) else { return Ok(()) };
     let Some(row) = stamps.windows(2).position(|pair| step(pair) > HOLE * usual) else {
         return Ok(());
     };

@@ -115,10 +115,10 @@ fn cam_row(analysis: &Analysis, cam: &CamResult) -> Markup {
         tr {
             th scope="row" { (described.name) }
             td { (format!("{:.1}°", measured.position.get())) }
-            td { (cam.expected.map_or("unknown".into(), |(at, _)| format!("{:.1}°", at.get()))) }
-            td { b { (cam.deviation.map_or("unknown".into(), |off| off.to_string())) } }
+            td { (cam.expected.map_or("unknown".into(), |expected| format!("{:.1}°", expected.at.get()))) }
+            td { b { (cam.deviation().map_or("unknown".into(), |off| off.to_string())) } }
             td {
-                @match cam.ci95 {
+                @match cam.ci95() {
                     Some((low, high)) => { (between(low, high)) },
                     None => { (format!("± {:.1}°", measured.half_width95.0)) },
                 }

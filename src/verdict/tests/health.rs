@@ -58,7 +58,7 @@ fn every_fault_is_said_with_its_lead() {
 
 #[test]
 fn codes_are_answered_and_a_stranger_is_not_guessed() {
-    // Names from memory of SAE J2012 / ISO 15031-6 (domain.md §8).
+    // Names from memory of SAE J2012 / ISO 15031-6.
     let mut bench = Bench::new(engine(V6), &[360.0 / 21.0, 0.0]);
     bench.codes = ["p0016", " P0018 ", "P00 11", "P0012", "P9Z99", "P0335", "P0016", "P0008"]
         .map(String::from)
