@@ -11,6 +11,7 @@ mod capture_recordings;
 mod cautious;
 #[path = "compression/main.rs"]
 mod compression;
+mod crank_refusals;
 mod csv_dialects;
 mod degenerate;
 mod edges;
@@ -27,4 +28,5 @@ mod numpy;
 mod practice_physics;
 mod properties;
 mod recordings;
+
 mod same_degrees;

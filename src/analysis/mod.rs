@@ -26,6 +26,7 @@ use crate::watch::{Stopped, Watch};
 
 pub use measured::MeasuredCapture;
 pub use other_edge::OtherEdge;
+pub use refusal::SeenInstead;
 
 /// Everything found in one or more captures of one engine.
 #[derive(Debug, Clone)]
@@ -181,8 +182,8 @@ pub enum AnalysisError {
         lead: String,
         /// The described wheel.
         wheel: String,
-        /// What was seen instead, and what to do; a sentence or two without the last full stop.
-        seen: String,
+        /// What was seen instead.
+        seen: SeenInstead,
     },
     /// No crank angle.
     #[error("{capture}: {error}")]
