@@ -40,7 +40,7 @@ fn check(capture: &Capture, engine: &Engine, leads: &[&str]) -> Result<Analysis,
 fn seen(capture: &Capture, engine: &Engine, leads: &[&str]) -> (SeenInstead, String) {
     match check(capture, engine, leads) {
         Err(error) => match &error {
-            AnalysisError::NotThisWheel { seen, .. } => (seen.clone(), error.to_string()),
+            AnalysisError::NotThisWheel { seen, .. } => ((**seen).clone(), error.to_string()),
             _ => panic!("{error}"),
         },
         Ok(analysis) => panic!("locked at {:?}", analysis.crank.rpm_mean),

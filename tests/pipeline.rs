@@ -27,6 +27,8 @@ mod near_symmetric;
 mod numpy;
 mod practice_physics;
 mod properties;
+mod recorded_engines;
+mod recorded_leads;
 mod recordings;
 
 mod same_degrees;

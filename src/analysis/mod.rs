@@ -183,7 +183,7 @@ pub enum AnalysisError {
         /// The described wheel.
         wheel: String,
         /// What was seen instead.
-        seen: SeenInstead,
+        seen: Box<SeenInstead>,
     },
     /// No crank angle.
     #[error("{capture}: {error}")]

@@ -121,7 +121,7 @@ pub(super) fn explained(
             capture,
             lead: lead.to_owned(),
             wheel: engine.crank.wheel.name().to_owned(),
-            seen,
+            seen: Box::new(seen),
         },
         None => AnalysisError::Crank { capture, error },
     }
