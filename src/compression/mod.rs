@@ -33,7 +33,7 @@ mod tdc;
 mod withheld;
 
 pub use cylinders::NamedBy;
-pub use expected::{Agreement, CamShift, CompressionEvidence};
+pub use expected::{CamShift, ExpectedChange};
 pub use filter::LowPass;
 pub use geometry::CylinderShape;
 pub use orders::{Order, low_pass, orders};
@@ -143,8 +143,9 @@ pub struct CompressionOutcome {
     pub tdc: Option<TdcCheck>,
     /// Pressure leads.
     pub pressure: Vec<PressureResult>,
-    /// What it says about the cams; absent without two banks by name.
-    pub evidence: Option<CompressionEvidence>,
+    /// What the cams should have made of the bank difference; absent without two banks by name, or
+    /// where a bank has no measured intake cam.
+    pub expected: Option<ExpectedChange>,
 }
 
 /// Fewest whole cycles with a scatter worth an interval.
@@ -189,9 +190,10 @@ pub fn measure(input: &CompressionInput) -> CompressionOutcome {
         outcome.tdc = Some(located.check(input.engine));
     }
     outcome.pressure = pressure::read(input, &shape, outcome.measured.as_ref());
-    outcome.evidence = outcome.measured.as_ref().and_then(|measured| {
+    outcome.expected = outcome.measured.as_ref().and_then(|measured| {
         let banks: Vec<u32> = measured.banks.iter().map(|bank| bank.bank).collect();
-        expected::weigh(measured.bank_difference.as_ref()?, &banks, input.cam_shifts, &shape)
+        let bank = measured.bank_difference.as_ref()?.bank?;
+        expected::expected(bank, &banks, input.cam_shifts, &shape)
     });
     outcome
 }

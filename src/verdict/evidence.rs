@@ -1,5 +1,6 @@
 //! What the verdict weighs: everything measured, nothing judged.
 
+use super::compression::CompressionEvidence;
 use crate::cam::{CamResult, SwappedFit};
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
@@ -24,19 +25,6 @@ pub struct CrankFacts {
     pub missed: usize,
     /// Edges that are no tooth.
     pub extra: usize,
-}
-
-/// Relative compression of one bank against another as evidence.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CompressionEvidence {
-    /// Measured difference of relative compression, first bank less second, as a share
-    /// of the mean (−0.11 = first bank 11 % down).
-    pub difference: f64,
-    /// Its standard deviation.
-    pub sd: f64,
-    /// By cam of the engine: change of `difference` for each crank degree that cam
-    /// really is late. Zero for cams that do not close intake valves.
-    pub per_degree: Vec<f64>,
 }
 
 /// Top dead centre as the engine's own motion (or pressure) shows it, against the description.

@@ -7,6 +7,7 @@
 
 pub mod cautions;
 pub mod codes;
+mod compression;
 mod decide;
 mod density;
 mod deviations;
@@ -24,8 +25,9 @@ use serde::Serialize;
 use crate::notice::Notice;
 
 pub use codes::CodeAnswer;
+pub use compression::{Agreement, CompressionEvidence, CompressionJudgement};
 pub use decide::weigh;
-pub use evidence::{CompressionEvidence, CrankFacts, Evidence, TdcEvidence};
+pub use evidence::{CrankFacts, Evidence, TdcEvidence};
 pub use hypotheses::priors;
 pub use readings::errors;
 pub(crate) use words::{capital, list, varying};
@@ -168,6 +170,8 @@ pub struct Verdict {
     pub skipped: f64,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
+    /// Compression held against the cams; absent where no two banks were compared.
+    pub compression: Option<CompressionJudgement>,
     /// The one measurement that would separate the leading two.
     pub next_test: Option<String>,
     /// What was said of each stored code; printed beside the verdict, not in it.
