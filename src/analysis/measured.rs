@@ -191,8 +191,8 @@ fn settle_datum(reference: Reference, positions: &[CamPosition], crank: &CrankLo
 }
 
 /// A channel as the compression stage takes it.
-fn unscaled<'a>(capture: &'a Capture, channel: &'a Channel) -> compression::Lead<'a> {
-    compression::Lead {
+fn unscaled<'a>(capture: &'a Capture, channel: &'a Channel) -> compression::SampledLead<'a> {
+    compression::SampledLead {
         values: &channel.values,
         clock: &capture.clock,
         unit: channel.unit,
@@ -231,7 +231,7 @@ fn compress(
         }
     });
     let starter = channel(Role::Starter).zip(scaled.as_deref()).map(|((_, channel), values)| {
-        compression::Lead { values, unit: Unit::Amperes, ..unscaled(capture, channel) }
+        compression::SampledLead { values, unit: Unit::Amperes, ..unscaled(capture, channel) }
     });
     let battery = channel(Role::Battery).map(|(_, channel)| unscaled(capture, channel));
     let ignition: Vec<compression::IgnitionLead> = leads
@@ -242,7 +242,7 @@ fn compress(
             Some(compression::IgnitionLead { cylinder, waste_spark: false, sparks })
         })
         .collect();
-    let pressure: Vec<(u32, compression::Lead)> = leads
+    let pressure: Vec<(u32, compression::SampledLead)> = leads
         .iter()
         .filter_map(|lead| {
             let Role::Pressure(cylinder) = lead.role else { return None };

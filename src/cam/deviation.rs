@@ -1,22 +1,8 @@
-//! A position held against where it should be: degrees, interval, teeth. Nothing is judged here,
-//! and nowhere else is a place subtracted from a place.
+//! Deviation: how much later a place is than where it belongs. Nowhere else is a place subtracted
+//! from a place to say where a cam stands.
 
-use super::pattern::upside_down_period;
-use super::phase::DatumChoice;
-use super::{CamPosition, CamResult, ExpectedFrom};
-use crate::engine::Cam;
+use super::CamPosition;
 use crate::units::{CrankDeg, CrankDelta};
-
-/// Where a cam should stand, and how that is known.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Expected {
-    /// The place.
-    pub at: CrankDeg,
-    /// Standard deviation of that knowledge, where stated.
-    pub sd: Option<CrankDelta>,
-    /// What says so.
-    pub from: ExpectedFrom,
-}
 
 /// How much later a place is than where it is expected, where the angle repeats every `period`;
 /// positive is late.
@@ -41,53 +27,10 @@ pub fn whole_teeth(shift: CrankDelta, step: CrankDelta) -> (i32, CrankDelta) {
     (teeth as i32, CrankDelta(shift.0 - teeth * step.0))
 }
 
-impl CamResult {
-    /// Holds a position, as measured, against its expected place. `step` is that of the chain
-    /// nearest the cam.
-    #[must_use]
-    pub fn against(
-        cam: &Cam,
-        mut measured: CamPosition,
-        expected: Option<Expected>,
-        datum: &DatumChoice,
-        step: Option<CrankDelta>,
-    ) -> CamResult {
-        measured.position = measured.position + datum.shift;
-        for edge in &mut measured.edges {
-            edge.at = edge.at + datum.shift;
-        }
-        let repeats = common_period(datum.known_modulo, measured.known_modulo).0;
-        let upside_down = upside_down_period(cam).map_or(repeats, |turn| turn.0);
-        let known_modulo = CrankDelta(repeats.min(upside_down));
-        CamResult { name: cam.name.clone(), measured, expected, known_modulo, step }
-    }
-
-    /// Measured − expected, wrapped to `known_modulo`; positive is late. Absent when no place is
-    /// expected.
-    #[must_use]
-    pub fn deviation(&self) -> Option<CrankDelta> {
-        let expected = self.expected?;
-        Some(late(self.measured.position, expected.at, self.known_modulo))
-    }
-
-    /// 95 % interval of the deviation's measurement, without the reference's uncertainty.
-    #[must_use]
-    pub fn ci95(&self) -> Option<(CrankDelta, CrankDelta)> {
-        let half_width = self.measured.half_width95;
-        self.deviation().map(|deviation| (deviation - half_width, deviation + half_width))
-    }
-
-    /// Whole teeth nearest to the deviation, positive late, and the deviation less those. Absent
-    /// without a deviation, or where no chain with its sprockets is described.
-    #[must_use]
-    pub fn teeth(&self) -> Option<(i32, CrankDelta)> {
-        Some(whole_teeth(self.deviation()?, self.step?))
-    }
-}
-
 /// The period in which an angle is known when two things each repeat: the greatest that divides
 /// both, by Euclid's rule.
-fn common_period(a: CrankDelta, b: CrankDelta) -> CrankDelta {
+#[must_use]
+pub fn common_period(a: CrankDelta, b: CrankDelta) -> CrankDelta {
     let (mut a, mut b) = (a.0, b.0);
     while b > 1e-6 {
         (a, b) = (b, a.rem_euclid(b));

@@ -4,7 +4,7 @@
 //! without `tdc`, several places for cylinder 1 remain; an ignition lead on a named cylinder
 //! strikes some out. What all remaining places agree on is known; the rest is said to be unknown.
 
-use super::IgnitionLead;
+use super::input::IgnitionLead;
 use crate::engine::Engine;
 use crate::units::{CYCLE_DEG, CrankDelta, TURN_DEG};
 

@@ -11,8 +11,9 @@ use rayon::prelude::*;
 
 use super::curve::{Curve, Step};
 use super::filter::LowPass;
+use super::input::{SampledLead, Source};
 use super::solve::Normal;
-use super::{Lead, Source, Withheld};
+use super::withheld::Withheld;
 use crate::capture::Unit;
 use crate::crank::CrankAngle;
 use crate::units::{CrankTurned, Seconds};
@@ -54,7 +55,7 @@ const STANDING_LEAST: Seconds = Seconds(0.05);
 
 /// Brings a lead to a curve over the steady stretch.
 pub(super) fn curve(
-    lead: &Lead,
+    lead: &SampledLead,
     source: Source,
     angle: &CrankAngle,
     speed: &Curve,
@@ -114,7 +115,7 @@ struct Mean {
 }
 
 fn averaged(
-    lead: &Lead,
+    lead: &SampledLead,
     angle: &CrankAngle,
     span: (CrankTurned, CrankTurned),
     rows: usize,
@@ -267,7 +268,7 @@ fn smoothed(steps: &mut [Mean]) {
     }
 }
 
-fn is_clipped(lead: &Lead, rows: Range<usize>) -> bool {
+fn is_clipped(lead: &SampledLead, rows: Range<usize>) -> bool {
     let over: usize = lead
         .over_range
         .iter()
@@ -321,7 +322,7 @@ fn ordered(value: f32) -> i32 {
 }
 
 /// Median reading well before or after the rotation; `None` when the capture holds none.
-fn standing(lead: &Lead, angle: &CrankAngle) -> Option<f64> {
+fn standing(lead: &SampledLead, angle: &CrankAngle) -> Option<f64> {
     let (first, last) = angle.turned_span();
     let (begins, ends) = (angle.time_at(first)?, angle.time_at(last)?);
     let all = lead.values.len();

@@ -4,10 +4,12 @@ use super::curve::{Curve, Window, windows};
 use super::cycles::{Cycles, Pace};
 use super::cylinders::{self, NamedBy};
 use super::energy::StoredEnergy;
+use super::input::{CompressionInput, IgnitionLead, LEAST_CYCLES, Source};
 use super::model::{self, Fit};
 use super::steady::Steady;
 use super::tdc::{self, TdcCheck};
-use super::{CompressionInput, IgnitionLead, LEAST_CYCLES, Source, Withheld, lead, pressure};
+use super::withheld::Withheld;
+use super::{lead, pressure};
 use crate::engine::Engine;
 use crate::units::CYCLE_DEG;
 
@@ -28,7 +30,7 @@ const MOST_LAYOUTS: usize = 12;
 const SECOND_REACH: f64 = 6.0;
 
 /// What every source is measured on.
-pub(super) struct Ground<'a> {
+pub(super) struct Context<'a> {
     pub input: &'a CompressionInput<'a>,
     pub steady: Steady,
     pub energy: StoredEnergy,
@@ -48,7 +50,7 @@ pub(super) struct Located {
     pub windows: Vec<Window>,
 }
 
-impl Ground<'_> {
+impl Context<'_> {
     pub fn curve(&self, source: Source) -> Result<Curve, Withheld> {
         let speed = self.speed;
         let span = (self.steady.from, self.steady.to);

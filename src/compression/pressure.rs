@@ -7,9 +7,10 @@
 
 use super::filter::LowPass;
 use super::geometry::CylinderShape;
+use super::input::{CompressionInput, LEAST_CYCLES, SampledLead};
 use super::solve::Normal;
 use super::stats::{deviation, mean, median};
-use super::{Compression, CompressionInput, LEAST_CYCLES, Lead};
+use super::summary::Compression;
 use crate::crank::CrankAngle;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, CrankTurned, TURN_DEG};
 
@@ -102,7 +103,7 @@ fn one(
     input: &CompressionInput,
     shape: &CylinderShape,
     cylinder: u32,
-    lead: &Lead,
+    lead: &SampledLead,
 ) -> Option<PressureResult> {
     let peaks = peak_angles(lead, input.angle);
     if peaks.len() < LEAST_CYCLES {
@@ -168,7 +169,7 @@ fn event(
 }
 
 /// Crank angles of the pressure's peaks, one per cycle, on the crank stretch's scale.
-pub(super) fn peak_angles(lead: &Lead, angle: &CrankAngle) -> Vec<f64> {
+pub(super) fn peak_angles(lead: &SampledLead, angle: &CrankAngle) -> Vec<f64> {
     let (first, last) = angle.turned_span();
     let mut found: Vec<(f64, f64)> = Vec::new();
     let mut start = first.0;
@@ -216,7 +217,7 @@ fn vertex(line: &[f64]) -> Option<(f64, f64)> {
 
 /// One cycle of a lead from an angle on, evenly spaced and smoothed; `None` where the lead or the
 /// clock does not cover it.
-fn resample(lead: &Lead, angle: &CrankAngle, start: f64) -> Option<Vec<f64>> {
+fn resample(lead: &SampledLead, angle: &CrankAngle, start: f64) -> Option<Vec<f64>> {
     let count = lead.values.len();
     let line: Option<Vec<f64>> = (0..POINTS)
         .map(|i| {

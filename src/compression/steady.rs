@@ -1,7 +1,8 @@
 //! Which part of a capture is steady cranking: after the inrush, before anything fires.
 
 use super::curve::Curve;
-use super::{LEAST_CYCLES, Withheld};
+use super::input::LEAST_CYCLES;
+use super::withheld::Withheld;
 use crate::units::{CYCLE_DEG, CrankTurned, Rpm};
 
 /// Above this mean speed a starter is no longer turning the engine. Real starters turn warm engines

@@ -4,10 +4,13 @@ use std::collections::BTreeMap;
 
 use super::curve::Curve;
 use super::cylinders::{self, Name, NamedBy};
+use super::input::{LEAST_CYCLES, Source};
+use super::locate::{Context, Located};
 use super::model::FOLD_POINTS;
 use super::stats::{NORMAL_95, deviation, half_width95, mean, median};
 use super::tdc::TdcCheck;
-use super::{Ground, LEAST_CYCLES, Located, Source, Withheld, orders, peaks};
+use super::withheld::Withheld;
+use super::{orders, peaks};
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 // The constants of the model's error are fitted to simulated engines: the bench of the tests (seeds
@@ -55,7 +58,7 @@ pub struct Compression {
     /// One per bank that is known by its number.
     pub banks: Vec<BankResult>,
     /// The two groups compared; absent with one bank, or where even the grouping is not known.
-    pub bank_difference: Option<BankDifference>,
+    pub bank_difference: Option<CompressionDifference>,
     /// What gave the compressions their cylinders.
     pub named_by: NamedBy,
     /// Cycles used.
@@ -98,7 +101,7 @@ pub struct BankResult {
 
 /// The lower bank (or group of compressions) against the others.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BankDifference {
+pub struct CompressionDifference {
     /// The lower one, where it is known by number.
     pub bank: Option<u32>,
     /// Its mean over the mean of the others, less 1: never positive.
@@ -118,18 +121,18 @@ pub struct BankDifference {
 }
 
 pub(super) fn summarise(
-    ground: &Ground,
+    context: &Context,
     source: Source,
     curve: &Curve,
     located: Located,
 ) -> Result<(Compression, TdcCheck), Withheld> {
-    let engine = ground.input.engine;
-    let (cycles, cycles_odd) = without_odd(ground, &located.fit.cycles)?;
+    let engine = context.input.engine;
+    let (cycles, cycles_odd) = without_odd(context, &located.fit.cycles)?;
     let spread = spread(&cycles);
     let wheel_sd = if source == Source::CrankSpeed { WHEEL_SD } else { 0.0 };
     let values = Values { cycles, floor: &located.fit.floor, spread, wheel_sd };
     let names = cylinders::names(engine, located.base, &located.places);
-    let (waveforms, dips_per_cycle) = draw(ground, source, curve, &located);
+    let (waveforms, dips_per_cycle) = draw(context, source, curve, &located);
     let count = names.len();
     let cylinders = waveforms
         .into_iter()
@@ -163,7 +166,7 @@ pub(super) fn summarise(
 }
 
 /// Cycles unlike the others taken out, and how many those were.
-fn without_odd(ground: &Ground, cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>, usize), Withheld> {
+fn without_odd(context: &Context, cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>, usize), Withheld> {
     let count = cycles.first().map_or(0, Vec::len);
     let middle: Vec<f64> = (0..count)
         .map(|i| median(&cycles.iter().map(|cycle| cycle[i]).collect::<Vec<f64>>()).unwrap_or(1.0))
@@ -192,7 +195,7 @@ fn without_odd(ground: &Ground, cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>, u
         return Err(Withheld::UnevenCranking);
     }
     if kept.len() < LEAST_CYCLES {
-        return Err(ground.too_few(kept.len()));
+        return Err(context.too_few(kept.len()));
     }
     Ok((kept, odd))
 }
@@ -273,7 +276,7 @@ fn banks(values: &Values, names: &[Name]) -> Vec<BankResult> {
         .collect()
 }
 
-fn bank_difference(values: &Values, names: &[Name]) -> Option<BankDifference> {
+fn bank_difference(values: &Values, names: &[Name]) -> Option<CompressionDifference> {
     let known = names.iter().all(|name| name.bank.is_some());
     let groups = grouped(names, |name| if known { name.bank } else { name.group });
     if groups.len() < 2 || groups.values().map(Vec::len).sum::<usize>() < names.len() {
@@ -292,7 +295,7 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<BankDifference> {
     let ci95 = around(relative, sd);
     let stands_out = ci95.1 < 0.0 && relative < -LEAST_BANK_DIFFERENCE;
     let own = |position: &usize| values.combination(&mean_of(&[*position], names.len()), 1.0).0;
-    Some(BankDifference {
+    Some(CompressionDifference {
         bank: known.then_some(low),
         relative,
         ci95,
@@ -306,16 +309,16 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<BankDifference> {
 
 /// Mean waveform about each TDC, and how many compressions the mean cycle shows.
 fn draw(
-    ground: &Ground,
+    context: &Context,
     source: Source,
     curve: &Curve,
     located: &Located,
 ) -> (Vec<Vec<(CrankDelta, f64)>>, usize) {
-    let angles = &ground.input.engine.firing_angles;
+    let angles = &context.input.engine.firing_angles;
     let cycle = orders::fold(curve, &located.windows, &curve.raw, FOLD_POINTS);
     let start = located.windows.first().map_or(0.0, |window| window.start);
     let step = CYCLE_DEG / FOLD_POINTS as f64;
-    let reach = ground.interval() / 2.0;
+    let reach = context.interval() / 2.0;
     let waveforms = angles
         .iter()
         .map(|angle| {

@@ -5,7 +5,7 @@
 //! the exponent, the losses nor the motor is the decoder's.
 
 use camwitness::capture::{Clock, Unit};
-use camwitness::compression::Lead;
+use camwitness::compression::SampledLead;
 use camwitness::crank::{CrankAngle, Mark};
 use camwitness::units::{CrankDelta, CrankTurned, Seconds};
 
@@ -226,8 +226,8 @@ pub fn clamp(run: &Run, dirt: Dirt, random: &mut Random) -> (Vec<f32>, Clock) {
 }
 
 /// A lead in amperes.
-pub fn amperes<'a>(values: &'a [f32], clock: &'a Clock) -> Lead<'a> {
-    Lead { values, clock, unit: Unit::Amperes, over_range: &[] }
+pub fn amperes<'a>(values: &'a [f32], clock: &'a Clock) -> SampledLead<'a> {
+    SampledLead { values, clock, unit: Unit::Amperes, over_range: &[] }
 }
 
 /// Longest step of the 36-2 wheel all captures here have: over its two missing teeth.

@@ -4,7 +4,7 @@
 
 use camwitness::capture::{Clock, Unit};
 use camwitness::compression::{
-    Compression, CompressionInput, CompressionOutcome, Lead, Source, measure,
+    Compression, CompressionInput, CompressionOutcome, SampledLead, Source, measure,
 };
 use camwitness::engine::Engine;
 use camwitness::units::CrankDelta;
@@ -40,7 +40,7 @@ fn by_source(bench: &Bench, engine: &Engine, seed: u64) -> Option<[CompressionOu
     let teeth = angle(marks(&run, 36, &[35, 36], WORKSHOP, &mut random));
     let (amps, clock) = clamp(&run, WORKSHOP, &mut random);
     let (volts, _) = battery(&run, WORKSHOP, &mut random);
-    let volts = Lead { values: &volts, clock: &clock, unit: Unit::Volts, over_range: &[] };
+    let volts = SampledLead { values: &volts, clock: &clock, unit: Unit::Volts, over_range: &[] };
     Some(SOURCES.map(|source| {
         measure(&CompressionInput {
             engine,

@@ -3,7 +3,7 @@
 
 use camwitness::capture::{Capture, Channel};
 use camwitness::compression::{
-    CompressionInput, CompressionOutcome, IgnitionLead, Lead, NamedBy, Source, measure,
+    CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, measure,
 };
 use camwitness::crank::{CrankAngle, Mark};
 use camwitness::engine::Engine;
@@ -17,9 +17,9 @@ fn channel<'a>(capture: &'a Capture, name: &str) -> &'a Channel {
     capture.channels.iter().find(|channel| channel.name == name).unwrap()
 }
 
-fn lead<'a>(capture: &'a Capture, name: &str) -> Lead<'a> {
+fn lead<'a>(capture: &'a Capture, name: &str) -> SampledLead<'a> {
     let channel = channel(capture, name);
-    Lead {
+    SampledLead {
         values: &channel.values,
         clock: &capture.clock,
         unit: channel.unit,

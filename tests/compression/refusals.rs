@@ -2,7 +2,8 @@
 
 use camwitness::capture::{Clock, Unit};
 use camwitness::compression::{
-    CompressionInput, CompressionOutcome, IgnitionLead, Lead, NamedBy, Source, Withheld, measure,
+    CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, Withheld,
+    measure,
 };
 use camwitness::engine::Engine;
 use camwitness::units::{CrankDelta, Seconds};
@@ -35,7 +36,7 @@ fn with(
         engine,
         angle: &captured.teeth,
         datum_offset: datum_offset.map(CrankDelta),
-        starter: Some(Lead {
+        starter: Some(SampledLead {
             values: &captured.values,
             clock: &captured.clock,
             unit,

@@ -2,7 +2,7 @@
 
 use camwitness::analysis::{Analysis, Options, analyse};
 use camwitness::practice::{Preset, Truth, generate};
-use camwitness::verdict::{Kind, State, errors, priors};
+use camwitness::verdict::{Kind, State, errors};
 
 use super::case::{Case, Class, Stock, draw};
 use super::engines::{Known, Layout};
