@@ -1,13 +1,14 @@
 //! Compression by cylinder and bank, without taking a plug out.
 //!
 //! A cam that is really late changes its own bank's compression; a sensor wheel that
-//! moved does not. [`measure`] finds relative compression from the starter's current,
+//! moved does not. [`measure()`] finds relative compression from the starter's current,
 //! the battery's voltage or crank speed alone, and holds it against the cams.
 //!
 //! The walk: marks become a speed curve ([`mod@curve`]); [`mod@steady`] keeps steady cranking; a
 //! lead is brought onto crank angle ([`mod@lead`]); [`mod@model`] fits each cylinder's share of the
 //! energy balance; [`mod@cylinders`] names them; [`mod@summary`] gives intervals and banks;
-//! [`mod@expected`] holds it against the cams. [`mod@tdc`] and [`mod@pressure`] stand beside.
+//! [`mod@expected`] says what the cams should have made of it. [`mod@tdc`] and [`mod@pressure`]
+//! stand beside.
 //!
 //! What relative compression cannot show: all cylinders down alike.
 
