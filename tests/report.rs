@@ -244,7 +244,8 @@ fn teeth_are_of_the_chain_that_skipped() {
         asked.seed = 12;
     });
     assert_eq!(analysis.verdict.state.word(), "jumped", "{}", analysis.verdict.sentence);
-    let teeth: Vec<Option<i32>> = analysis.cams.iter().map(|cam| cam.nearest_teeth).collect();
+    let teeth: Vec<Option<i32>> =
+        analysis.cams.iter().map(|cam| cam.teeth().map(|(teeth, _)| teeth)).collect();
     assert_eq!(teeth, [Some(3), Some(3), Some(0), Some(0)]);
     let text = camwitness::report::text::write(&analysis);
     assert!(text.contains("A skip of the primary chain at B1 intake, 3 teeth late."), "{text}");

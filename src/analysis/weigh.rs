@@ -10,7 +10,7 @@ use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::leads::Role;
 use crate::notice::Notice;
-use crate::units::{CrankDeg, CrankDelta};
+use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 use crate::verdict::{
     self, CompressionEvidence, CrankFacts, Evidence, State, TdcEvidence, Verdict,
 };
@@ -31,6 +31,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
             lead: main.crank_lead.clone(),
             confidence: main.crank.confidence,
             known_modulo: main.crank.angle.known_modulo(),
+            settled: main.datum.known_modulo.0 >= CYCLE_DEG,
             polarity: main.crank.polarity.unwrap_or(Polarity::Normal),
             teeth_seen: main.crank.teeth_seen,
             missed: main.crank.missed,
@@ -46,6 +47,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     });
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
+    cams.iter_mut().for_each(|cam| cam.count_from(verdict.datum_later));
     let mut warnings = main.notices;
     if let Some(width) = main.crank.edge_assumed {
         let stands = if engine.cams.is_empty() { "top dead centre" } else { "every cam" };
@@ -71,7 +73,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         main_capture,
         crank_lead: main.crank_lead,
         known_modulo: main.datum.known_modulo,
-        datum_shift: main.datum.shift,
+        datum_shift: main.datum.shift - verdict.datum_later,
         cycles,
         seconds_used,
         seconds_dropped,
@@ -131,7 +133,11 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
             };
             differences.push(BankDifference {
                 cams: (a.cam, b.cam),
-                difference: difference((a, place_a), (b, place_b)),
+                difference: difference(
+                    (a.position, place_a),
+                    (b.position, place_b),
+                    CrankDelta(first.period.0.min(second.period.0)),
+                ),
                 half_width95: CrankDelta(a.half_width95.0.hypot(b.half_width95.0)),
             });
         }

@@ -1,7 +1,6 @@
 //! Deviation: how much later a place is than where it belongs. Nowhere else is a place subtracted
 //! from a place to say where a cam stands.
 
-use super::CamPosition;
 use crate::units::{CrankDeg, CrankDelta};
 
 /// How much later a place is than where it is expected, where the angle repeats every `period`;
@@ -11,13 +10,15 @@ pub fn late(place: CrankDeg, expected: CrankDeg, period: CrankDelta) -> CrankDel
     (place - expected).wrap(period)
 }
 
-/// How much later one cam stands than another, each against its own expected place. Both places may
-/// count from a zero that is not known, as long as it is the same.
+/// How much later one cam stands than another, each a place and where it is expected. Expected
+/// places may count from a zero that is not known, as long as it is the same.
 #[must_use]
-pub fn difference(first: (&CamPosition, CrankDeg), second: (&CamPosition, CrankDeg)) -> CrankDelta {
-    let period = common_period(first.0.known_modulo, second.0.known_modulo);
-    let own = |(cam, expected): (&CamPosition, CrankDeg)| cam.position - expected;
-    (own(first) - own(second)).wrap(period)
+pub fn difference(
+    first: (CrankDeg, CrankDeg),
+    second: (CrankDeg, CrankDeg),
+    period: CrankDelta,
+) -> CrankDelta {
+    ((first.0 - first.1) - (second.0 - second.1)).wrap(period)
 }
 
 /// Whole teeth of so many crank degrees nearest to a shift, and what is left over.

@@ -12,7 +12,7 @@ mod rotation;
 
 pub use crossed::{SwappedFit, crossed};
 pub use measure::measure;
-pub use pattern::upside_down_period;
+pub use pattern::own_period;
 pub use phase::{DatumChoice, choose_datum};
 pub use position::{CamPosition, CyclePosition, EdgeResult};
 pub use result::{CamResult, Expected, ExpectedFrom};

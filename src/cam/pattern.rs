@@ -1,7 +1,6 @@
 //! A cam wheel as the edges it shows over one cycle, in crank degrees after its zero.
 
-use crate::crank::Polarity;
-use crate::edges::{Edge, SignalShape};
+use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Cam, Sensor};
 use crate::units::{CYCLE_DEG, CamDelta, CrankDelta, TURN_DEG};
 use crate::wheel::{EdgeKind, WheelEdge};
@@ -32,11 +31,12 @@ const REACH_SHARE: f64 = 0.4;
 const MOST_REACH: f64 = 30.0;
 
 impl CamPattern {
-    /// The pattern of a cam for a signal shape.
-    pub fn of(cam: &Cam, shape: SignalShape) -> CamPattern {
-        let wheel_edges = match shape {
-            SignalShape::Square => cam.wheel.square_edges(cam.edge),
-            SignalShape::Alternating => cam.wheel.zero_crossings(cam.edge),
+    /// The pattern of a cam as a signal shows it: by its shape, which may differ from what the description says.
+    pub fn of(cam: &Cam, train: &EdgeTrain) -> CamPattern {
+        let wheel_edges = match (train.shape, &train.pulses) {
+            (SignalShape::Square, None) => cam.wheel.square_edges(cam.edge),
+            (SignalShape::Square, Some(_)) => cam.wheel.pulses(cam.edge),
+            (SignalShape::Alternating, _) => cam.wheel.zero_crossings(cam.edge),
         };
         let edges: Vec<PatternEdge> = wheel_edges
             .iter()
@@ -78,19 +78,17 @@ fn least_spacing(edges: &[PatternEdge]) -> f64 {
     least
 }
 
-/// The kind an edge would have on a signal of normal polarity.
-pub(super) fn upright(edge: &Edge, polarity: Polarity) -> EdgeKind {
-    match polarity {
-        Polarity::Normal => edge.kind,
-        Polarity::Inverted => edge.kind.opposite(),
-    }
+/// How often a cam's place repeats by its own wheel: as measured, or sooner where its signal may be
+/// upside down.
+#[must_use]
+pub fn own_period(cam: &Cam, measured: CrankDelta) -> CrankDelta {
+    upside_down_period(cam).map_or(measured, |turn| CrankDelta(measured.0.min(turn.0)))
 }
 
 /// Crank degrees by which a square wave that is upside down may be taken for another place of the
 /// wheel: a half moon, high and low for half a turn each, looks the same upside down and half a
 /// turn round. Absent on wheels that do not.
-#[must_use]
-pub fn upside_down_period(cam: &Cam) -> Option<CrankDelta> {
+fn upside_down_period(cam: &Cam) -> Option<CrankDelta> {
     /// Edges nearer than this (degrees of the cam) are in one place.
     const ONE_PLACE_DEG: f64 = 0.5;
     if cam.sensor != Sensor::Hall {

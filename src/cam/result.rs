@@ -1,7 +1,7 @@
 //! A position held against where it should be: degrees, interval, teeth. Nothing is judged here.
 
 use super::deviation::{common_period, late, whole_teeth};
-use super::pattern::upside_down_period;
+use super::pattern::own_period;
 use super::{CamPosition, DatumChoice};
 use crate::engine::Cam;
 use crate::units::{CrankDeg, CrankDelta};
@@ -36,7 +36,11 @@ pub struct CamResult {
     pub measured: CamPosition,
     /// Where it should be and what says so; absent when nothing does.
     pub expected: Option<Expected>,
-    /// The deviation is known only up to a multiple of this.
+    /// The place repeats with this period by the cam's own wheel: the deviation against other cams
+    /// is known within it.
+    pub period: CrankDelta,
+    /// The deviation is known only up to a multiple of this, the same multiple for all cams where it
+    /// is the crank wheel that repeats.
     pub known_modulo: CrankDelta,
     /// Crank degrees per tooth of the chain nearest this cam; of the one that skipped, where the
     /// verdict says so.
@@ -58,18 +62,26 @@ impl CamResult {
         for edge in &mut measured.edges {
             edge.at = edge.at + datum.shift;
         }
-        let repeats = common_period(datum.known_modulo, measured.known_modulo).0;
-        let upside_down = upside_down_period(cam).map_or(repeats, |turn| turn.0);
-        let known_modulo = CrankDelta(repeats.min(upside_down));
-        CamResult { name: cam.name.clone(), measured, expected, known_modulo, step }
+        let period = own_period(cam, measured.known_modulo);
+        let repeats = common_period(datum.known_modulo, measured.known_modulo);
+        let known_modulo = CrankDelta(repeats.0.min(period.0));
+        CamResult { name: cam.name.clone(), measured, expected, period, known_modulo, step }
     }
 
-    /// Measured − expected, wrapped to `known_modulo`; positive is late. Absent when no place is
-    /// expected.
+    /// Measured − expected at the datum pass that was chosen for all cams together, in the half
+    /// `period` about zero; positive is late. Absent when no place is expected.
     #[must_use]
     pub fn deviation(&self) -> Option<CrankDelta> {
         let expected = self.expected?;
-        Some(late(self.measured.position, expected.at, self.known_modulo))
+        Some(late(self.measured.position, expected.at, self.period))
+    }
+
+    /// Counts every angle from a datum pass that comes later by so much.
+    pub fn count_from(&mut self, later: CrankDelta) {
+        self.measured.position = self.measured.position - later;
+        for edge in &mut self.measured.edges {
+            edge.at = edge.at - later;
+        }
     }
 
     /// 95 % interval of the deviation's measurement, without the reference's uncertainty.

@@ -216,13 +216,12 @@ fn vertex(line: &[f64]) -> Option<(f64, f64)> {
 }
 
 /// One cycle of a lead from an angle on, evenly spaced and smoothed; `None` where the lead or the
-/// clock does not cover it.
+/// crank's angle does not cover it.
 fn resample(lead: &SampledLead, angle: &CrankAngle, start: f64) -> Option<Vec<f64>> {
     let count = lead.values.len();
     let line: Option<Vec<f64>> = (0..POINTS)
         .map(|i| {
-            let angle = CrankTurned(start + i as f64 / PER_DEGREE as f64);
-            let at = angle.time_at(angle)?;
+            let at = angle.time_at(CrankTurned(start + i as f64 / PER_DEGREE as f64))?;
             let row = lead.clock.row_at_or_after(at, count);
             if row == 0 || row >= count {
                 return None;

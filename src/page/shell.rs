@@ -198,7 +198,7 @@ fn engine_form() -> Markup {
                 div.withwheel {
                     div.fields {
                         label { "Wheel" input name="crank_wheel" list="wheels" data-wheel="crank-drawing" placeholder="36-2 or 36 without 35 36"; }
-                        label { "Sensor" select name="crank_sensor" { option { "hall" } option { "reluctance" } } }
+                        label { "Sensor" select name="crank_sensor" { option { "hall" } option { "reluctance" } option { "pulse" } } }
                         label { "Edge that marks a tooth" select name="crank_edge" { option value="" { "not known" } option { "falling" } option { "rising" } } }
                         label { "TDC 1 after the first tooth" input name="tdc" inputmode="decimal"; }
                     }

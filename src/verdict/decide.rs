@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::compression::CompressionEvidence;
 use super::density::log_sum;
-use super::deviations::{CamDeviation, deviations};
+use super::deviations::{CamDeviation, deviations, likeliest_pass};
 use super::evidence::Evidence;
 use super::hypotheses::{Catalogue, Cause, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
 use super::likelihood::log_likelihood;
@@ -13,7 +13,7 @@ use super::unobservable::unobservable_skip;
 use super::words::{Told, list};
 use super::{Kind, SURE, State, Verdict, Weighed, codes, health, next_test};
 use crate::notice::Notice;
-use crate::units::{CYCLE_DEG, TURN_DEG};
+use crate::units::{CYCLE_DEG, CrankDelta, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
 ///
@@ -29,10 +29,12 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
     conclude(evidence, &catalogue, &odds, &rows, &crossed)
 }
 
-/// A cause's probability and the second fault it most likely has.
+/// A cause's probability and the way it most likely shows.
 struct Odds<'a> {
-    /// Index of the cause, its probability, its likeliest second fault; likeliest first.
-    ranked: Vec<(usize, f64, &'a SecondFault)>,
+    /// Index of the cause, its probability, its likeliest variant; likeliest first.
+    ranked: Vec<(usize, f64, &'a Variant)>,
+    /// What the signals are like.
+    character: SignalCharacter,
     /// The likeliest skip that would not show in these readings.
     unobservable: Option<usize>,
 }
@@ -68,19 +70,18 @@ impl<'a> Odds<'a> {
             }
             (1.0 - wrong) * (logs[variant] - total).exp() + wrong * prior
         };
-        let mut ranked: Vec<(usize, f64, &SecondFault)> = (0..catalogue.causes.len())
-            .map(|cause| {
+        let mut ranked: Vec<(usize, f64, &Variant)> = (0..catalogue.causes.len())
+            .filter_map(|cause| {
                 let own =
                     || (0..variants.len()).filter(|&variant| variants[variant].cause == cause);
-                let best = own().max_by(|&a, &b| posterior(a).total_cmp(&posterior(b)));
-                let beside = best.map_or(&SecondFault::None, |best| &variants[best].second);
-                (cause, own().map(posterior).sum(), beside)
+                let best = own().max_by(|&a, &b| posterior(a).total_cmp(&posterior(b)))?;
+                Some((cause, own().map(posterior).sum(), &variants[best]))
             })
             .collect();
         // A stable sort: equal odds keep the catalogue's order.
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
         let unobservable = unobservable_skip(catalogue, rows, ranked.iter().map(|one| one.0));
-        Odds { ranked, unobservable }
+        Odds { ranked, character, unobservable }
     }
 }
 
@@ -93,20 +94,7 @@ fn log_evidence(
     crossed: &[Rows],
 ) -> f64 {
     let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
-    let of = |swings| {
-        log_likelihood(
-            own,
-            &variant.model,
-            &character.of(own, &variant.moving, variant.damaged, swings),
-        )
-    };
-    let slack = variant.moving.iter().any(|(_, behaviour)| *behaviour == Steadiness::SlackChain);
-    let mut log = if slack {
-        let shows = errors::MOVING_SHOWS;
-        log_sum([(1.0 - shows).ln() + of(false), shows.ln() + of(true)])
-    } else {
-        of(false)
-    };
+    let mut log = log_of_rows(own, variant, character);
     // A wheel that fits only another cam's lead is no accident where leads are crossed.
     for (index, swap) in evidence.swapped.iter().enumerate() {
         if variant.swap == Some(index) {
@@ -120,6 +108,22 @@ fn log_evidence(
         }
     }
     log
+}
+
+/// Log density of the rows that a variant is about: its chains swing, or they do not.
+fn log_of_rows(rows: &Rows, variant: &Variant, character: &SignalCharacter) -> f64 {
+    let of = |swings| {
+        log_likelihood(
+            rows,
+            &variant.model,
+            &character.of(rows, &variant.moving, variant.damaged, swings),
+        )
+    };
+    if variant.moving.iter().all(|(_, steadiness)| *steadiness != Steadiness::SlackChain) {
+        return of(false);
+    }
+    let shows = errors::MOVING_SHOWS;
+    log_sum([(1.0 - shows).ln() + of(false), shows.ln() + of(true)])
 }
 
 /// Whether any cam was held against a known place, or against another it is related to.
@@ -139,7 +143,7 @@ fn conclude(
     crossed: &[Rows],
 ) -> Verdict {
     let causes = &catalogue.causes;
-    let (first, odds_first, beside) = odds.ranked[0];
+    let (first, odds_first, variant) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
     let far_out = rows.beyond(|cam| evidence.engine.cams[cam].tolerance.0, FAR_OUT_SDS);
     // With nothing held against anything the odds are the priors, which find nothing.
@@ -150,30 +154,35 @@ fn conclude(
     };
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
-    let swap = evidence.swapped.iter().position(|swap| {
-        leading.kind == Kind::LeadsCrossed && leading.moves == [swap.cams.0, swap.cams.1]
-    });
-    // Where leads are crossed the readings are those with them put right.
-    let readings = |beside: &SecondFault| match beside {
-        SecondFault::Crossed(swap) => crossed.get(*swap).unwrap_or(rows),
-        _ => rows,
+    // Where leads are crossed the readings are those with them put right, of which the cams have not
+    // settled the pass.
+    let put_right = |variant: &Variant| variant.swap.and_then(|swap| crossed.get(swap));
+    let pass_of = |rows: &Rows, variant: &Variant| {
+        likeliest_pass(rows, |rows| log_of_rows(rows, variant, &odds.character))
     };
-    let shown =
-        deviations(evidence, swap.and_then(|swap| crossed.get(swap)).unwrap_or(readings(beside)));
+    let as_labelled = match evidence.crank.settled {
+        true => CrankDelta(0.0),
+        false => pass_of(put_right(variant).unwrap_or(rows), variant),
+    };
+    let readings = |variant: &Variant| match put_right(variant) {
+        Some(rows) => deviations(rows, pass_of(rows, variant)),
+        None => deviations(rows, as_labelled),
+    };
+    let shown = readings(variant);
     let told = Told { evidence, shown: &shown };
     let explanations: Vec<Weighed> = odds
         .ranked
         .iter()
-        .map(|&(cause, probability, beside)| {
-            let put_right;
-            let told = match beside {
+        .map(|&(cause, probability, variant)| {
+            let own;
+            let told = match variant.second {
                 SecondFault::Crossed(_) => {
-                    put_right = deviations(evidence, readings(beside));
-                    &Told { evidence, shown: &put_right }
+                    own = readings(variant);
+                    &Told { evidence, shown: &own }
                 }
                 _ => &told,
             };
-            weighed(told, &causes[cause], probability, beside)
+            weighed(told, &causes[cause], probability, &variant.second)
         })
         .collect();
     let skips: f64 = odds
@@ -199,8 +208,10 @@ fn conclude(
             (Some(cam), _) => told.outlier(cam),
             (None, Some(skip)) => told.unseen(&causes[skip]),
             (None, None) => {
-                let beside =
-                    if state == State::Jumped { told.second_fault(beside) } else { String::new() };
+                let beside = match state {
+                    State::Jumped => told.second_fault(&variant.second),
+                    _ => String::new(),
+                };
                 told.sentence(state, leading, &causes[second], skips) + &beside
             }
         },
@@ -219,6 +230,7 @@ fn conclude(
         warnings: warnings(evidence, rows, crossed),
         compression: evidence.compression.as_ref().map(CompressionEvidence::judge),
         skipped: skips,
+        datum_later: as_labelled,
         explanations,
     }
 }

@@ -1,10 +1,5 @@
-//! The deviations a reader is told, for one way to assign the leads.
-//!
-//! A cam on the lead as labelled stands where its own result says, so that the finding and the table
-//! beside it never differ. What has no such result (a cam on an exchanged lead, or one whose
-//! reference has no place) is taken from its row.
+//! The deviations a reader is told, for one way to assign the leads and one pass of the datum.
 
-use super::evidence::Evidence;
 use super::readings::{Row, RowKind, Rows, wrap};
 use crate::units::CrankDelta;
 
@@ -17,9 +12,8 @@ pub(super) struct CamDeviation {
     pub against: Option<usize>,
 }
 
-/// Deviations of all measured cams.
-pub(super) fn deviations(evidence: &Evidence, rows: &Rows) -> Vec<CamDeviation> {
-    let pass = likeliest_pass(rows);
+/// Deviations of all measured cams when they are misread by this pass.
+pub(super) fn deviations(rows: &Rows, pass: CrankDelta) -> Vec<CamDeviation> {
     let cams = rows.list.iter().filter_map(|row| match row.kind {
         RowKind::Cam(cam) => Some((cam, row)),
         RowKind::Tdc | RowKind::Compression => None,
@@ -28,18 +22,10 @@ pub(super) fn deviations(evidence: &Evidence, rows: &Rows) -> Vec<CamDeviation> 
         if let Some(group) = row.unreferenced {
             return against_first(rows, group, cam, row);
         }
-        let own = as_labelled(evidence, rows, cam);
-        let off = own.map_or(row.reading - pass, |deviation| deviation.0);
-        let deviation = CrankDelta(wrap(off, row.period));
+        let deviation = CrankDelta(wrap(row.reading - pass.0, row.period));
         CamDeviation { cam, deviation, against: None }
     };
     cams.map(one).collect()
-}
-
-/// The deviation of a cam's own result, where its lead is taken as labelled.
-fn as_labelled(evidence: &Evidence, rows: &Rows, cam: usize) -> Option<CrankDelta> {
-    let exchanged = rows.crossed.is_some_and(|(one, other)| cam == one || cam == other);
-    if exchanged { None } else { evidence.cam(cam)?.deviation() }
 }
 
 /// A cam of unknown place, against the first of those that hang on the same reference.
@@ -53,12 +39,27 @@ fn against_first(rows: &Rows, group: usize, cam: usize, row: &Row) -> CamDeviati
     CamDeviation { cam, deviation: CrankDelta(apart), against }
 }
 
-/// The pass of the datum that makes all deviations together smallest: the rule by which the cams
-/// chose their pass.
-fn likeliest_pass(rows: &Rows) -> f64 {
-    let placed = || rows.list.iter().filter(|row| row.kind.is_cam() && row.unreferenced.is_none());
-    let total =
-        |pass: f64| -> f64 { placed().map(|row| wrap(row.reading - pass, row.period).abs()).sum() };
-    let passes = rows.passes.iter().copied();
-    passes.min_by(|&a, &b| total(a).total_cmp(&total(b))).unwrap_or(0.0)
+/// By which pass the cams are misread, where their readings leave that open: the likeliest under what
+/// is found. Of one cam alone every pass says the same: the one that leaves it nearest its place.
+/// `log_density` is that of what is found.
+pub(super) fn likeliest_pass(rows: &Rows, log_density: impl Fn(&Rows) -> f64) -> CrankDelta {
+    let placed: Vec<&Row> =
+        rows.list.iter().filter(|row| row.kind.is_cam() && row.unreferenced.is_none()).collect();
+    let worth = |pass: f64| match placed[..] {
+        [] => 0.0,
+        [one] => -wrap(one.reading - pass, one.period).abs(),
+        _ => log_density(&rows.at_pass(pass)),
+    };
+    // Of equals the first, which is the pass that the cams themselves chose.
+    let first = rows.passes.first().copied().unwrap_or(0.0);
+    let better = |best: (f64, f64), pass: f64| {
+        let worth = worth(pass);
+        if worth > best.1 + EQUAL { (pass, worth) } else { best }
+    };
+    let rest = rows.passes.iter().skip(1).copied();
+    CrankDelta(rest.fold((first, worth(first)), better).0)
 }
+
+/// Logarithms of densities, or degrees, nearer than this are equal: rounding is far less, and what is
+/// told of a cam should not hang on it.
+const EQUAL: f64 = 1e-6;

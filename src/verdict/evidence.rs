@@ -17,6 +17,8 @@ pub struct CrankFacts {
     /// 360, or a divisor of it when the crank wheel repeats: all cam angles together may be
     /// off by a multiple of this.
     pub known_modulo: CrankDelta,
+    /// Whether the cams have settled which pass of the datum is which.
+    pub settled: bool,
     /// Which way up the signal is.
     pub polarity: Polarity,
     /// Marks used.

@@ -23,6 +23,7 @@ mod words;
 use serde::Serialize;
 
 use crate::notice::Notice;
+use crate::units::CrankDelta;
 
 pub use codes::CodeAnswer;
 pub use compression::{Agreement, CompressionEvidence, CompressionJudgement};
@@ -168,6 +169,9 @@ pub struct Verdict {
     pub sentence: String,
     /// Probability that a chain skipped, wherever and however far: every such explanation together.
     pub skipped: f64,
+    /// How much later the datum pass lies from which angles should count, by what is found; nothing
+    /// where the cams have settled it themselves.
+    pub datum_later: CrankDelta,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
     /// Compression held against the cams; absent where no two banks were compared.

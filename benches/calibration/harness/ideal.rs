@@ -32,6 +32,7 @@ pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis)
             lead: analysis.crank_lead.clone(),
             confidence: 1.0,
             known_modulo: analysis.crank.angle.known_modulo(),
+            settled: false,
             polarity: Polarity::Normal,
             teeth_seen: analysis.crank.teeth_seen,
             missed: 0,

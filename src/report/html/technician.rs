@@ -7,7 +7,7 @@ use crate::analysis::{Analysis, LeadReport};
 use crate::cam::CamResult;
 use crate::compression::Source;
 use crate::crank::{Condition, Polarity};
-use crate::edges::SignalFault;
+use crate::edges::{Glitches, SignalFault};
 use crate::leads::Role;
 use crate::report::compression;
 use crate::report::pictures::Picture;
@@ -218,8 +218,12 @@ fn health(analysis: &Analysis, lead: &LeadReport) -> String {
             SignalFault::Noisy(share) => format!("noise {:.0} % of the signal", share * 100.0),
             SignalFault::Wrapped(1) => "range overflowed once".into(),
             SignalFault::Wrapped(times) => format!("range overflowed {times} times"),
-            SignalFault::Glitches(1) => "1 pulse too short, left out".into(),
-            SignalFault::Glitches(count) => format!("{count} pulses too short, left out"),
+            SignalFault::Glitches(Glitches { count: 1, .. }) => {
+                "1 pulse too short, left out".into()
+            }
+            SignalFault::Glitches(Glitches { count, .. }) => {
+                format!("{count} pulses too short, left out")
+            }
         })
         .collect();
     words.join("; ")

@@ -22,7 +22,7 @@ pub(crate) struct Cause {
     pub moves: Vec<usize>,
     /// Other shafts whose sprocket would give the same.
     pub same_as: Vec<String>,
-    /// SecondFault lead of a crossed pair.
+    /// Second lead of a crossed pair.
     pub crossed_with: Option<usize>,
 }
 

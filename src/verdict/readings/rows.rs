@@ -10,7 +10,7 @@ use super::errors;
 use super::misregistered::misregistered;
 use super::outliers::made_of_noise;
 use crate::cam::deviation::late;
-use crate::cam::{CamPosition, Expected, ExpectedFrom, SwappedFit, upside_down_period};
+use crate::cam::{CamPosition, Expected, ExpectedFrom, SwappedFit, own_period};
 use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference, Sensor};
 use crate::stats::NORMAL95;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
@@ -65,8 +65,6 @@ pub(crate) struct Rows {
     pub shared: Vec<(Vec<f64>, f64)>,
     /// Crank degrees by which all cams together may be misread.
     pub passes: Vec<f64>,
-    /// Cams whose leads are taken as exchanged.
-    pub crossed: Option<(usize, usize)>,
     per_degree: Vec<f64>,
 }
 
@@ -88,17 +86,21 @@ impl Rows {
         let cams = list.len();
         list.extend(tdc_row(evidence));
         let per_degree = evidence.compression.as_ref().map_or(vec![], |c| c.per_degree.clone());
-        let crossed = swap.map(|swap| swap.cams);
-        let mut rows = Rows { list, shared: vec![], passes: passes(evidence), crossed, per_degree };
+        let mut rows = Rows { list, shared: vec![], passes: passes(evidence), per_degree };
         rows.list.extend(compression_row(evidence, &rows));
         rows.share_references(&roots[..cams], crank_sd(engine));
         rows
     }
 
+    /// The same readings when it is known by which pass they are misread.
+    pub(crate) fn at_pass(&self, pass: f64) -> Rows {
+        Rows { passes: vec![pass], ..self.clone() }
+    }
+
     /// No rows and one pass, for tests of the arithmetic.
     #[cfg(test)]
     pub(crate) fn bare() -> Rows {
-        Rows { list: vec![], shared: vec![], passes: vec![0.0], crossed: None, per_degree: vec![] }
+        Rows { list: vec![], shared: vec![], passes: vec![0.0], per_degree: vec![] }
     }
 
     /// Adds the reference errors that several cams have in common.
@@ -237,9 +239,7 @@ fn cam_row(evidence: &Evidence, cam: usize, measured: &CamPosition) -> (Row, f64
         }
         None => (relation_variance(engine, cam) + errors::CAM_BUILD_SD.0.powi(2), UNREFERENCED_SD),
     };
-    // Upside down or half a turn round: nothing but the wheel's own edges could tell.
-    let period = upside_down_period(&engine.cams[cam])
-        .map_or(measured.known_modulo.0, |turn| measured.known_modulo.0.min(turn.0));
+    let period = own_period(&engine.cams[cam], measured.known_modulo).0;
     let row = Row {
         kind: RowKind::Cam(cam),
         reading: late(measured.position, nominal, CrankDelta(CYCLE_DEG)).0,

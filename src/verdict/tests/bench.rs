@@ -3,11 +3,12 @@
 use std::path::Path;
 
 use crate::cam::{
-    CamPosition, CamResult, CyclePosition, EdgeResult, Expected, ExpectedFrom, SwappedFit,
+    CamPosition, CamResult, CyclePosition, DatumChoice, EdgeResult, Expected, ExpectedFrom,
+    SwappedFit,
 };
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
-use crate::engine::{Engine, Sensor};
+use crate::engine::Engine;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::verdict::{
     CompressionEvidence, CrankFacts, Evidence, Kind, State, TdcEvidence, Verdict, weigh,
@@ -143,6 +144,7 @@ impl Bench {
                 lead: "crank".into(),
                 confidence: 1.0,
                 known_modulo: CrankDelta(360.0),
+                settled: false,
                 polarity: Polarity::Normal,
                 teeth_seen: 600,
                 missed: 0,
@@ -195,22 +197,16 @@ pub fn result(engine: &Engine, cam: usize, deviation: f64) -> CamResult {
     let expected = engine.expected(cam);
     let zero = expected.map_or(200.0 + engine.relation_root(cam).1.0, |(at, _)| at.get());
     let measured = position(engine, cam, CrankDeg::new(zero + deviation));
-    CamResult {
-        known_modulo: measured.known_modulo,
-        measured,
-        name: engine.cams[cam].name.clone(),
-        expected: expected.map(|(at, sd)| Expected { at, sd, from: ExpectedFrom::EngineFile }),
-        step: None,
-    }
+    let expected = expected.map(|(at, sd)| Expected { at, sd, from: ExpectedFrom::EngineFile });
+    let settled =
+        DatumChoice { shift: CrankDelta(0.0), known_modulo: CrankDelta(720.0), confidence: 1.0 };
+    CamResult::against(&engine.cams[cam], measured, expected, &settled, None)
 }
 
 /// A clean measurement over nine cycles.
 pub fn position(engine: &Engine, cam: usize, at: CrankDeg) -> CamPosition {
     let description = &engine.cams[cam];
-    let wheel_edges = match description.sensor {
-        Sensor::Hall => description.wheel.square_edges(description.edge),
-        Sensor::Reluctance => description.wheel.zero_crossings(description.edge),
-    };
+    let wheel_edges = description.sensor.shows(&description.wheel, description.edge);
     let edges = wheel_edges
         .iter()
         .map(|edge| EdgeResult {

@@ -2,7 +2,8 @@
 
 use super::bench::*;
 use crate::crank::Polarity;
-use crate::edges::SignalFault;
+use crate::edges::{Glitches, SignalFault};
+use crate::units::Seconds;
 use crate::verdict::{Kind, State, codes};
 
 #[test]
@@ -37,7 +38,7 @@ fn every_fault_is_said_with_its_lead() {
         ("B2".into(), SignalFault::Clipped(0.1)),
         ("starter".into(), SignalFault::Dead),
         ("B1".into(), SignalFault::Wrapped(2)),
-        ("B1".into(), SignalFault::Glitches(7)),
+        ("B1".into(), SignalFault::Glitches(Glitches { count: 7, longest: Seconds(2e-6) })),
     ];
     bench.cams[1].measured.edges.truncate(4);
     let warnings = bench.weigh().warnings;

@@ -166,3 +166,30 @@ fn an_engine_whose_drive_is_not_described_wears_all_the_same() {
     assert_ne!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
     assert!(verdict.explanations.iter().any(|one| one.kind == Kind::Wear && one.chain.is_none()));
 }
+
+#[test]
+fn what_is_told_of_cams_belongs_to_one_pass() {
+    // The crank wheel repeats every third of a turn, and a wheel that slipped by 100° leaves open
+    // which third is which. Each cam for itself would be wrapped to 17.5° early; together one stands
+    // in place and the other 102.5° late, which is what the finding says.
+    let mut bench = Bench::new(engine(V6), &[0.3, 102.5]);
+    bench.crank.known_modulo = CrankDelta(120.0);
+    let verdict = bench.weigh();
+    assert_eq!(verdict.explanations[0].kind, Kind::CamWheelMoved, "{}", told(&verdict));
+    assert_eq!(verdict.datum_later, CrankDelta(0.0));
+    assert!(verdict.sentence.contains("B2 102.5° late"), "{}", told(&verdict));
+    // The same readings counted from another pass: the finding counts from the right one again, and
+    // the table beside it is moved by as much.
+    let mut bench = Bench::new(engine(V6), &[0.3 + 240.0, 102.5 + 240.0]);
+    bench.crank.known_modulo = CrankDelta(120.0);
+    let verdict = bench.weigh();
+    assert_eq!(verdict.datum_later, CrankDelta(240.0), "{}", told(&verdict));
+    assert!(verdict.sentence.contains("B2 102.5° late"), "{}", told(&verdict));
+    // Once near a whole turn: a cam nearly in place was told as 359.1° late where another cam's
+    // reading was open by half a turn, while the table said 0.9° early.
+    let mut one = Bench::new(engine(V6), &[359.1, 0.0]);
+    one.cams.truncate(1);
+    let verdict = one.weigh();
+    assert_eq!(verdict.datum_later, CrankDelta(360.0), "{}", told(&verdict));
+    assert!(!told(&verdict).contains("359.1"), "{}", told(&verdict));
+}
