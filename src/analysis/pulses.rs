@@ -6,8 +6,8 @@ use crate::capture::{Capture, CaptureKind};
 use crate::crank::CrankError;
 use crate::edges::{EdgeTrain, SAMPLES_PER_PULSE, USUAL_PULSE};
 use crate::engine::{Engine, Sensor};
+use crate::notice::Notice;
 use crate::units::{Seconds, TURN_DEG};
-use crate::verdict::Notice;
 use crate::wheel::Form;
 
 /// Samples per second of a capture in which the sensor's pulses fall between the samples; `None` when they do not, or

@@ -7,6 +7,7 @@ use crate::analysis::Analysis;
 use crate::cam::CamResult;
 use crate::cam::deviation::{late, whole_teeth};
 use crate::crank::Condition;
+use crate::report::words;
 use crate::stats::NORMAL95;
 use crate::units::CrankDelta;
 use crate::verdict::State;
@@ -135,7 +136,7 @@ pub fn compare(
         return Err(CompareError::WrongWayRound {
             before: before.captures.join(", "),
             after: after.captures.join(", "),
-            finding: after.verdict.sentence.trim_end_matches('.').to_owned(),
+            finding: words::finding(&after.engine, &after.verdict).trim_end_matches('.').to_owned(),
         });
     }
     let (differences, comparable) = differences(&before, &after);

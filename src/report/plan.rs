@@ -6,7 +6,7 @@ use super::wrap::{bullet, first_cell, hanging, paragraph};
 use crate::edges::USUAL_PULSE;
 use crate::engine::{Engine, Sensor};
 use crate::plan::Plan;
-use crate::verdict::cautions::CAUTIONS;
+use crate::report::words;
 
 /// Room for the name of a lead.
 const NAME_WIDE: usize = 16;
@@ -27,7 +27,7 @@ pub fn write(engine: &Engine, plan: &Plan, engine_file: &str) -> String {
 
 fn cautions(out: &mut String) {
     out.push_str("Before anything else\n");
-    for caution in CAUTIONS {
+    for caution in words::cautions() {
         bullet(out, caution);
     }
 }
@@ -199,7 +199,7 @@ fn afterwards(out: &mut String, plan: &Plan, engine_file: &str) {
         (1..=plan.sets.len()).map(|number| format!("capture{number}.csv")).collect();
     let _ = writeln!(
         out,
-        "\nThen\n  camwitness check {} --engine {engine_file} --codes P0016",
+        "\nThen\n  camwitness check {} --engine {engine_file} --codes P0018",
         files.join(" ")
     );
 }

@@ -8,9 +8,9 @@ use super::deviations::{CamDeviation, deviations, likeliest_pass};
 use super::evidence::Evidence;
 use super::hypotheses::{Catalogue, Cause, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
 use super::likelihood::log_likelihood;
+use super::open::{Open, Unobservable};
 use super::readings::{Rows, SignalCharacter, Steadiness, errors};
 use super::unobservable::unobservable_skip;
-use super::words::{Told, list};
 use super::{Kind, SURE, State, Verdict, Weighed, codes, health, next_test};
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, CrankDelta, TURN_DEG};
@@ -169,20 +169,13 @@ fn conclude(
         None => deviations(rows, as_labelled),
     };
     let shown = readings(variant);
-    let told = Told { evidence, shown: &shown };
     let explanations: Vec<Weighed> = odds
         .ranked
         .iter()
         .map(|&(cause, probability, variant)| {
-            let own;
-            let told = match variant.second {
-                SecondFault::Crossed(_) => {
-                    own = readings(variant);
-                    &Told { evidence, shown: &own }
-                }
-                _ => &told,
-            };
-            weighed(told, &causes[cause], probability, &variant.second)
+            let exchanged = matches!(variant.second, SecondFault::Crossed(..));
+            let own = if exchanged { &readings(variant) } else { &shown };
+            Weighed::new(evidence, own, &causes[cause], probability, &variant.second)
         })
         .collect();
     let skips: f64 = odds
@@ -193,9 +186,20 @@ fn conclude(
         .sum();
     let found = matches!(state, State::Jumped | State::OffNotJumped);
     let withheld = state == State::CannotTell && probability >= SURE;
-    let outlier = far_out.filter(|_| withheld && causes[first].kind == Kind::InTime);
+    let outlier = far_out.filter(|_| withheld && leading.kind == Kind::InTime);
     // A skip that would not show, where nothing else is in doubt.
-    let hidden = odds.unobservable.filter(|_| withheld && outlier.is_none());
+    let unobservable = odds.unobservable.filter(|_| withheld && outlier.is_none());
+    let open = match (outlier, unobservable) {
+        (Some(cam), _) => Open::Outlier(cam),
+        (None, Some(skip)) => Open::Unobservable {
+            skip: odds.ranked.iter().position(|one| one.0 == skip).unwrap_or(0),
+            because: Unobservable::of(&causes[skip], evidence, &shown),
+        },
+        (None, None) if shown.is_empty() => Open::NoCam,
+        (None, None) if skips >= SURE && leading.teeth.is_none() => Open::HowFar,
+        (None, None) if skips >= SURE => Open::Where,
+        (None, None) => Open::Odds,
+    };
     let head = &explanations[0];
     Verdict {
         state,
@@ -204,18 +208,8 @@ fn conclude(
         on: head.on.clone().filter(|_| found),
         chain: head.chain.clone().filter(|_| found),
         moves: if found { head.moves.clone() } else { vec![] },
-        sentence: match (outlier, hidden) {
-            (Some(cam), _) => told.outlier(cam),
-            (None, Some(skip)) => told.unseen(&causes[skip]),
-            (None, None) => {
-                let beside = match state {
-                    State::Jumped => told.second_fault(&variant.second),
-                    _ => String::new(),
-                };
-                told.sentence(state, leading, &causes[second], skips) + &beside
-            }
-        },
-        next_test: match (state, hidden) {
+        open: (state == State::CannotTell).then_some(open),
+        next_test: match (state, unobservable) {
             // Nothing is in doubt.
             (State::InTime, _) => None,
             (_, Some(skip)) => Some(next_test::showing(evidence, &causes[skip])),
@@ -231,6 +225,7 @@ fn conclude(
         compression: evidence.compression.as_ref().map(CompressionEvidence::judge),
         skipped: skips,
         datum_later: as_labelled,
+        deviations: shown,
         explanations,
     }
 }
@@ -265,21 +260,6 @@ fn state(causes: &[Cause], odds: &Odds, far_out: bool) -> (State, f64) {
         (State::OffNotJumped, others)
     } else {
         (State::CannotTell, odds.ranked[0].1)
-    }
-}
-
-fn weighed(told: &Told, cause: &Cause, probability: f64, beside: &SecondFault) -> Weighed {
-    let engine = told.evidence.engine;
-    Weighed {
-        name: told.name(cause),
-        kind: cause.kind,
-        on: cause.on.clone(),
-        chain: cause.chain.map(|chain| engine.drive.chains[chain].name.clone()),
-        teeth: cause.teeth,
-        moves: cause.moves.iter().map(|&cam| engine.cams[cam].name.clone()).collect(),
-        probability,
-        why: told.why(cause, beside),
-        beside: told.beside(beside),
     }
 }
 
@@ -331,7 +311,7 @@ fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
         if measured && apart < EQUAL_FIT_DEG {
             let text = "These two leads fit either way round. Make sure they are not exchanged: the \
                         finding would move to the other cam.";
-            notices.push(notice(&list(&names), text.into()));
+            notices.push(notice(&names.join(" and "), text.into()));
         }
     }
     if evidence.engine.drive.chains.is_empty() && !evidence.engine.cams.is_empty() {

@@ -5,8 +5,9 @@ use camwitness::compression::{
     CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, Withheld,
     measure,
 };
+use camwitness::crank::CrankAngle;
 use camwitness::engine::Engine;
-use camwitness::units::{CrankDelta, Seconds};
+use camwitness::units::{CrankDelta, CrankTurned, Seconds};
 
 use crate::bench::{Bench, Random, WORKSHOP, angle, clamp, marks};
 use crate::engines::{TDC, engine};
@@ -157,12 +158,7 @@ fn cylinders_are_named_only_as_far_as_something_names_them() {
         let every = if waste_spark { 360.0 } else { 720.0 };
         let sparks = (0..40)
             .map(|i| TDC + 120.0 - 12.0 - 360.0 + f64::from(i) * every)
-            .filter_map(|angle| {
-                camwitness::compression::AngleClock::time_at(
-                    &capture.teeth,
-                    camwitness::units::CrankTurned(angle),
-                )
-            })
+            .filter_map(|angle| capture.teeth.time_at(CrankTurned(angle)))
             .collect();
         [IgnitionLead { cylinder: 2, waste_spark, sparks }]
     };

@@ -11,7 +11,7 @@ use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::verdict::{
-    CompressionEvidence, CrankFacts, Evidence, Kind, State, TdcEvidence, Verdict, weigh,
+    CompressionEvidence, CrankFacts, Evidence, Kind, State, TdcEvidence, Verdict, Weighed, weigh,
 };
 
 /// V6, one primary chain over both intake cams, no phasers. 21 teeth: 17.14° a tooth.
@@ -254,19 +254,18 @@ pub fn set_scatter(position: &mut CamPosition, sd: f64) {
     position.half_width95 = CrankDelta((2.0 * sd / 3.0).max(0.3));
 }
 
-/// The verdict as one reads it, for the message of a test that failed.
+/// A verdict in short, for the message of a test that failed.
 pub fn told(verdict: &Verdict) -> String {
-    let top: Vec<String> = verdict
-        .explanations
-        .iter()
-        .take(5)
-        .map(|e| format!("{:?} {:?} {:?} {:.4}: {}", e.kind, e.on, e.teeth, e.probability, e.why))
-        .collect();
+    let short = |one: &Weighed| {
+        let (odds, reason, second) = (one.probability, &one.reason, &one.second_fault);
+        format!("{:?} {:?} {:?} {odds:.4}: {reason:?}, {second:?}", one.kind, one.on, one.teeth)
+    };
+    let top: Vec<String> = verdict.explanations.iter().take(5).map(short).collect();
     format!(
-        "{:?} {:.4} {}\n{}\nnext: {:?}",
+        "{:?} {:.4} {:?}\n{}\nnext: {:?}",
         verdict.state,
         verdict.probability,
-        verdict.sentence,
+        verdict.open,
         top.join("\n"),
         verdict.next_test
     )
