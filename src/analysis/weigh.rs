@@ -3,14 +3,14 @@
 use super::join::Joined;
 use super::{Analysis, BankDifference, Options};
 use crate::cam::CamResult;
-use crate::cam::deviation::difference;
+use crate::cam::deviation::{common_period, difference};
 use crate::compression::CompressionOutcome;
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::leads::Role;
 use crate::notice::Notice;
-use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
+use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{
     self, CompressionEvidence, CrankFacts, Evidence, State, TdcEvidence, Verdict,
 };
@@ -31,11 +31,12 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
             lead: main.crank_lead.clone(),
             confidence: main.crank.confidence,
             known_modulo: main.crank.angle.known_modulo(),
-            settled: main.datum.known_modulo.0 >= CYCLE_DEG,
             polarity: main.crank.polarity.unwrap_or(Polarity::Normal),
             teeth_seen: main.crank.teeth_seen,
             missed: main.crank.missed,
             extra: main.crank.extra,
+            jitter: main.crank.jitter,
+            other_edge: main.other_edge.as_ref().and_then(|other| Some((other.why, other.later?))),
         },
         condition: main.crank.condition,
         swapped: &main.swapped,
@@ -47,19 +48,12 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     });
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
-    cams.iter_mut().for_each(|cam| cam.count_from(verdict.datum_later));
-    let mut warnings = main.notices;
-    if let Some(width) = main.crank.edge_assumed {
-        let stands = if engine.cams.is_empty() { "top dead centre" } else { "every cam" };
-        warnings.push(Notice {
-            about: "crank".into(),
-            text: format!(
-                "The engine file does not say which edge of the crank signal marks a tooth, and the spacing does not tell. \
-                 Falling was taken; with the other, {stands} would stand {:.1}° differently. Add `edge` to [crank].",
-                width.0.abs()
-            ),
-        });
-    }
+    let odd = engine
+        .notes
+        .iter()
+        .map(|note| Notice { about: "engine file".into(), text: note.to_string() });
+    let mut warnings: Vec<Notice> = odd.chain(main.notices).collect();
+    warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {
             about: source.word().replace('-', " "),
@@ -73,7 +67,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         main_capture,
         crank_lead: main.crank_lead,
         known_modulo: main.datum.known_modulo,
-        datum_shift: main.datum.shift - verdict.datum_later,
+        datum_shift: main.datum.shift,
         cycles,
         seconds_used,
         seconds_dropped,
@@ -83,6 +77,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         bank_differences: bank_differences(engine, &cams),
         leads: main.leads,
         crank: main.crank,
+        other_edge: main.other_edge,
         cams,
         compression: main.compression,
         verdict,
@@ -136,7 +131,7 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
                 difference: difference(
                     (a.position, place_a),
                     (b.position, place_b),
-                    CrankDelta(first.period.0.min(second.period.0)),
+                    common_period(a.known_modulo, b.known_modulo),
                 ),
                 half_width95: CrankDelta(a.half_width95.0.hypot(b.half_width95.0)),
             });

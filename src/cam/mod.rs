@@ -9,6 +9,7 @@ mod phase;
 mod position;
 mod result;
 mod rotation;
+mod symmetry;
 
 pub use crossed::{SwappedFit, crossed};
 pub use measure::measure;

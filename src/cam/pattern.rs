@@ -18,8 +18,6 @@ pub(super) struct PatternEdge {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct CamPattern {
     pub edges: Vec<PatternEdge>,
-    /// Crank degrees after which the pattern repeats: 720 over its symmetry.
-    pub period: CrankDelta,
     /// How far an edge may lie from its place and still be taken for it, in crank degrees.
     pub reach: f64,
 }
@@ -31,7 +29,8 @@ const REACH_SHARE: f64 = 0.4;
 const MOST_REACH: f64 = 30.0;
 
 impl CamPattern {
-    /// The pattern of a cam as a signal shows it: by its shape, which may differ from what the description says.
+    /// The pattern of a cam as a signal shows it: by its shape, which may differ from what the
+    /// description says.
     pub fn of(cam: &Cam, train: &EdgeTrain) -> CamPattern {
         let wheel_edges = match (train.shape, &train.pulses) {
             (SignalShape::Square, None) => cam.wheel.square_edges(cam.edge),
@@ -43,8 +42,7 @@ impl CamPattern {
             .map(|edge| PatternEdge { after_zero: edge.at.crank_after_zero().0, kind: edge.kind })
             .collect();
         let reach = (REACH_SHARE * least_spacing(&edges)).min(MOST_REACH);
-        let period = CrankDelta(CYCLE_DEG / f64::from(cam.wheel.repeats()));
-        CamPattern { edges, period, reach }
+        CamPattern { edges, reach }
     }
 
     /// Whether the pattern has edges of this kind.

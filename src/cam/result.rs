@@ -36,11 +36,7 @@ pub struct CamResult {
     pub measured: CamPosition,
     /// Where it should be and what says so; absent when nothing does.
     pub expected: Option<Expected>,
-    /// The place repeats with this period by the cam's own wheel: the deviation against other cams
-    /// is known within it.
-    pub period: CrankDelta,
-    /// The deviation is known only up to a multiple of this, the same multiple for all cams where it
-    /// is the crank wheel that repeats.
+    /// The deviation is known only up to a multiple of this.
     pub known_modulo: CrankDelta,
     /// Crank degrees per tooth of the chain nearest this cam; of the one that skipped, where the
     /// verdict says so.
@@ -65,23 +61,15 @@ impl CamResult {
         let period = own_period(cam, measured.known_modulo);
         let repeats = common_period(datum.known_modulo, measured.known_modulo);
         let known_modulo = CrankDelta(repeats.0.min(period.0));
-        CamResult { name: cam.name.clone(), measured, expected, period, known_modulo, step }
+        CamResult { name: cam.name.clone(), measured, expected, known_modulo, step }
     }
 
-    /// Measured − expected at the datum pass that was chosen for all cams together, in the half
-    /// `period` about zero; positive is late. Absent when no place is expected.
+    /// Measured − expected, wrapped to `known_modulo`; positive is late. Absent when no place is
+    /// expected.
     #[must_use]
     pub fn deviation(&self) -> Option<CrankDelta> {
         let expected = self.expected?;
-        Some(late(self.measured.position, expected.at, self.period))
-    }
-
-    /// Counts every angle from a datum pass that comes later by so much.
-    pub fn count_from(&mut self, later: CrankDelta) {
-        self.measured.position = self.measured.position - later;
-        for edge in &mut self.measured.edges {
-            edge.at = edge.at - later;
-        }
+        Some(late(self.measured.position, expected.at, self.known_modulo))
     }
 
     /// 95 % interval of the deviation's measurement, without the reference's uncertainty.

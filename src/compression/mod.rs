@@ -12,6 +12,7 @@
 //!
 //! What relative compression cannot show: all cylinders down alike.
 
+mod contrasts;
 mod curve;
 mod cycles;
 mod cylinders;

@@ -7,9 +7,9 @@
 //!
 //! where Eᵢ is the energy cylinder i holds ([`StoredEnergy`]) and λ, gᵢ share an unknown scale. It
 //! is linear in all unknowns, needs no derivative of a noisy signal, and accounts for the starter's
-//! pull, which otherwise smears each compression over the next cylinders. A cylinder that traps (1
-//! + δ) times the mean and has lost a share κ of it by TDC stores G (net + δ · gross + κ · leaked):
-//! the atmosphere behind its piston does not change with what it traps. Compression as a gauge
+//! pull, which otherwise smears each compression over the next cylinders. A cylinder that
+//! traps (1 + δ) times the mean and has lost a share κ of it by TDC stores
+//! G (net + δ · gross + κ · leaked): the atmosphere behind its piston does not change with what it traps. Compression as a gauge
 //! would show it is what is trapped less what has leaked by TDC. Energy is not in proportion to a
 //! leak, so κ is found in rounds, each a straight line about the leak of the last ([`settle`]).
 //!
@@ -18,19 +18,14 @@
 
 use rayon::prelude::*;
 
+use super::contrasts::{SHARED, contrast, contrasts, gauge, relative, shares, unknowns};
 use super::curve::Window;
 use super::cycles::{Anchor, Cycles, Pace};
 use super::energy::{Energies, StoredEnergy};
-use super::orders::{fold, orders};
+use super::orders::{FOLD_POINTS, fold, orders};
 use super::solve::Normal;
 use crate::units::CYCLE_DEG;
 
-/// Columns before the cylinders' contrasts: the speed integral and the common energy. A common leak
-/// cannot be told from the starter's pull and a shift of TDC, and is left out. After them come the
-/// contrasts of what cylinders trap, then those of what they leak, each against the last.
-const SHARED: usize = 2;
-/// Points of a folded cycle, two per crank degree: finer than any tooth.
-pub(super) const FOLD_POINTS: usize = 720;
 /// Coarse and fine steps of the search for TDC, in crank degrees. The misfit is smooth over tens
 /// of degrees, the width of a compression.
 const COARSE_STEP: f64 = 5.0;
@@ -186,46 +181,6 @@ pub(super) fn fit_at(
     let leaks = shares(&solution[SHARED + tdcs.len() - 1..], -gain);
     let leaks = leaks.iter().zip(energies).map(|(more, energy)| energy.share + more).collect();
     Some(Fit { shift, gain, loss, noise, cycles: relatives, leaks, explained, floor })
-}
-
-/// Number of unknowns.
-fn unknowns(cylinders: usize) -> usize {
-    SHARED + contrasts(cylinders)
-}
-
-/// Of those, the contrasts between cylinders.
-fn contrasts(cylinders: usize) -> usize {
-    2 * (cylinders - 1)
-}
-
-/// Every cylinder's share, from contrasts against the last over the common coefficient.
-fn shares(contrasts: &[f64], common: f64) -> Vec<f64> {
-    let mut found: Vec<f64> = contrasts.iter().map(|value| value / common).collect();
-    found.push(-found.iter().sum::<f64>());
-    found
-}
-
-/// What a gauge would show of each cylinder, over the pressure a tight one traps, and the mean of
-/// all.
-fn gauge(contrasts: &[f64], common: f64, energies: &[StoredEnergy]) -> (Vec<f64>, f64) {
-    let (trapped, leaked) = contrasts.split_at(contrasts.len() / 2);
-    let shown: Vec<f64> = shares(trapped, common)
-        .iter()
-        .zip(shares(leaked, common))
-        .zip(energies)
-        .map(|((trapped, leaked), energy)| {
-            // A gauge shows what is over the atmosphere.
-            (1.0 + trapped) * (1.0 - energy.share) - leaked - (1.0 - 1.0 / energy.gauge_factor)
-        })
-        .collect();
-    let mean = super::stats::mean(&shown);
-    (shown, mean)
-}
-
-/// Relative compression from the contrasts and the common coefficient.
-fn relative(contrasts: &[f64], common: f64, energies: &[StoredEnergy]) -> Vec<f64> {
-    let (shown, mean) = gauge(contrasts, common, energies);
-    shown.iter().map(|value| value / mean).collect()
 }
 
 /// All cycles together: coefficients and misfit.
@@ -384,20 +339,4 @@ fn covariance(all: &Normal, variance: f64, energies: &[StoredEnergy]) -> Option<
         }
     }
     Some(covariance)
-}
-
-/// What picks a cylinder's compression out of the unknowns: what it traps less what it leaks; for
-/// the last, less all the others.
-fn contrast(cylinder: usize, energies: &[StoredEnergy]) -> Vec<f64> {
-    let others = energies.len() - 1;
-    let left = 1.0 - energies[cylinder].share;
-    let mut pick = vec![0.0; unknowns(energies.len())];
-    let (trapped, leaked) = pick[SHARED..].split_at_mut(others);
-    if cylinder < others {
-        (trapped[cylinder], leaked[cylinder]) = (left, -1.0);
-    } else {
-        trapped.fill(-left);
-        leaked.fill(1.0);
-    }
-    pick
 }

@@ -6,7 +6,7 @@ use super::curve::Curve;
 use super::cylinders::{self, Name, NamedBy};
 use super::input::{LEAST_CYCLES, Source};
 use super::locate::{Context, Located};
-use super::model::FOLD_POINTS;
+use super::orders::FOLD_POINTS;
 use super::stats::{NORMAL_95, deviation, half_width95, mean, median};
 use super::tdc::TdcCheck;
 use super::withheld::Withheld;

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::compression::CompressionEvidence;
 use super::density::log_sum;
-use super::deviations::{CamDeviation, deviations, likeliest_pass};
+use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
 use super::hypotheses::{Catalogue, Cause, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
 use super::likelihood::log_likelihood;
@@ -13,7 +13,7 @@ use super::readings::{Rows, SignalCharacter, Steadiness, errors};
 use super::unobservable::unobservable_skip;
 use super::{Kind, SURE, State, Verdict, Weighed, codes, health, next_test};
 use crate::notice::Notice;
-use crate::units::{CYCLE_DEG, CrankDelta, TURN_DEG};
+use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
 ///
@@ -33,8 +33,6 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
 struct Odds<'a> {
     /// Index of the cause, its probability, its likeliest variant; likeliest first.
     ranked: Vec<(usize, f64, &'a Variant)>,
-    /// What the signals are like.
-    character: SignalCharacter,
     /// The likeliest skip that would not show in these readings.
     unobservable: Option<usize>,
 }
@@ -81,7 +79,7 @@ impl<'a> Odds<'a> {
         // A stable sort: equal odds keep the catalogue's order.
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
         let unobservable = unobservable_skip(catalogue, rows, ranked.iter().map(|one| one.0));
-        Odds { ranked, character, unobservable }
+        Odds { ranked, unobservable }
     }
 }
 
@@ -154,19 +152,10 @@ fn conclude(
     };
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
-    // Where leads are crossed the readings are those with them put right, of which the cams have not
-    // settled the pass.
-    let put_right = |variant: &Variant| variant.swap.and_then(|swap| crossed.get(swap));
-    let pass_of = |rows: &Rows, variant: &Variant| {
-        likeliest_pass(rows, |rows| log_of_rows(rows, variant, &odds.character))
-    };
-    let as_labelled = match evidence.crank.settled {
-        true => CrankDelta(0.0),
-        false => pass_of(put_right(variant).unwrap_or(rows), variant),
-    };
-    let readings = |variant: &Variant| match put_right(variant) {
-        Some(rows) => deviations(rows, pass_of(rows, variant)),
-        None => deviations(rows, as_labelled),
+    // Where leads are crossed the readings are those with them put right.
+    let readings = |variant: &Variant| {
+        let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
+        deviations(own, evidence)
     };
     let shown = readings(variant);
     let explanations: Vec<Weighed> = odds
@@ -224,7 +213,6 @@ fn conclude(
         warnings: warnings(evidence, rows, crossed),
         compression: evidence.compression.as_ref().map(CompressionEvidence::judge),
         skipped: skips,
-        datum_later: as_labelled,
         deviations: shown,
         explanations,
     }

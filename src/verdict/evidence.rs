@@ -2,7 +2,7 @@
 
 use super::compression::CompressionEvidence;
 use crate::cam::{CamResult, SwappedFit};
-use crate::crank::{Condition, Polarity};
+use crate::crank::{Condition, Polarity, WhyDoubted};
 use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::units::CrankDelta;
@@ -17,8 +17,6 @@ pub struct CrankFacts {
     /// 360, or a divisor of it when the crank wheel repeats: all cam angles together may be
     /// off by a multiple of this.
     pub known_modulo: CrankDelta,
-    /// Whether the cams have settled which pass of the datum is which.
-    pub settled: bool,
     /// Which way up the signal is.
     pub polarity: Polarity,
     /// Marks used.
@@ -27,6 +25,10 @@ pub struct CrankFacts {
     pub missed: usize,
     /// Edges that are no tooth.
     pub extra: usize,
+    /// Scatter of a single edge, where it is notable.
+    pub jitter: Option<CrankDelta>,
+    /// Why the other kind of edge may be the marking one, and how much later every cam and TDC would read by it.
+    pub other_edge: Option<(WhyDoubted, CrankDelta)>,
 }
 
 /// Top dead centre as the engine's own motion (or pressure) shows it, against the description.

@@ -82,8 +82,8 @@ pub(super) fn showing(evidence: &Evidence, skip: &Cause) -> Test {
     missing.map_or(Test::KnownGood, Test::OtherCam)
 }
 
-/// The best test when the first of two causes has this share of their odds; `still` of those that do not crank the
-/// engine.
+/// The best test when the first of two causes has this share of their odds; `still` of those that
+/// do not crank the engine.
 pub(super) fn choose(
     evidence: &Evidence,
     first: &Cause,

@@ -1,8 +1,8 @@
 //! A cranked engine integrated step by step, sharing nothing with the decoder but the engine file.
 //!
-//! Each cylinder breathes at atmospheric pressure while a valve is open; shut, its gas follows p V^1.32 with
-//! blow-by that grows with pressure. The starter is a motor on a battery with internal resistance. Neither
-//! the exponent, the losses nor the motor is the decoder's.
+//! Each cylinder breathes at atmospheric pressure while a valve is open; shut, its gas follows p
+//! V^1.32 with blow-by that grows with pressure. The starter is a motor on a battery with internal
+//! resistance. Neither the exponent, the losses nor the motor is the decoder's.
 
 use camwitness::capture::{Clock, Unit};
 use camwitness::compression::SampledLead;
@@ -95,7 +95,8 @@ impl Bench {
         0.5 * (self.compression_ratio - 1.0) * (s + s * c / (r * r - s * s).sqrt())
     }
 
-    /// True compression of each cylinder over the mean, as a gauge shows it (over the atmosphere), in firing order.
+    /// True compression of each cylinder over the mean, as a gauge shows it (over the atmosphere),
+    /// in firing order.
     pub fn truth(&self) -> Vec<f64> {
         let trapped: Vec<f64> = self
             .charge

@@ -1,5 +1,5 @@
-//! Practice captures at workshop noise, without the decoder: teeth and sparks by a plain search of the volts, the
-//! cylinders named by an ignition lead.
+//! Practice captures at workshop noise, without the decoder: teeth and sparks by a plain search of
+//! the volts, the cylinders named by an ignition lead.
 
 use camwitness::capture::{Capture, Channel};
 use camwitness::compression::{

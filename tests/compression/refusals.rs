@@ -5,7 +5,7 @@ use camwitness::compression::{
     CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, Withheld,
     measure,
 };
-use camwitness::crank::CrankAngle;
+use camwitness::crank::{CrankAngle, Mark};
 use camwitness::engine::Engine;
 use camwitness::units::{CrankDelta, CrankTurned, Seconds};
 
@@ -80,7 +80,8 @@ fn a_bad_clamp_is_said_and_crank_speed_stands_in() {
     let mut bad = captured(&bench);
     let rest = vec![0.0_f32; 40_000];
     bad.values = rest.into_iter().chain(bad.values).map(|value| value + 80.0).collect();
-    bad.teeth.marks.iter_mut().for_each(|mark| mark.at = Seconds(mark.at.0 + 2.0));
+    let later = |mark: &Mark| Mark { at: mark.at + Seconds(2.0), ..*mark };
+    bad.teeth = angle(bad.teeth.marks().iter().map(later).collect());
     assert!(
         matches!(reason(&bad), (Withheld::NotZeroed { reading }, s) if (reading - 80.0).abs() < 1.0 && s == speed)
     );

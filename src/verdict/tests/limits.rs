@@ -3,7 +3,7 @@
 
 use super::bench::*;
 use crate::units::CrankDelta;
-use crate::verdict::{Kind, Open, State, TdcEvidence, Test, Unobservable, Verdict};
+use crate::verdict::{Kind, Open, State, TdcEvidence, Test, Unobservable};
 
 /// V6 with its cams known only against each other.
 fn relative() -> Bench {
@@ -169,32 +169,4 @@ fn an_engine_whose_drive_is_not_described_wears_all_the_same() {
     let verdict = Bench::new(engine(&text), &[0.0, 4.8, -0.5, -0.6]).weigh();
     assert_ne!(verdict.state, State::OffNotJumped, "{}", told(&verdict));
     assert!(verdict.explanations.iter().any(|one| one.kind == Kind::Wear && one.chain.is_none()));
-}
-
-/// Deviations as they are told, crank degrees, in the order of the cams.
-fn stand(verdict: &Verdict) -> Vec<f64> {
-    verdict.deviations.iter().map(|cam| (cam.deviation.0 * 10.0).round() / 10.0).collect()
-}
-
-#[test]
-fn what_is_told_of_cams_belongs_to_one_pass() {
-    // The crank wheel repeats every third of a turn, and a wheel that slipped by 100° leaves open
-    // which third is which. Each cam for itself would be wrapped to 17.5° early; together one stands
-    // in place and the other 102.5° late, which is what the finding says.
-    let mut bench = Bench::new(engine(V6), &[0.3, 102.5]);
-    bench.crank.known_modulo = CrankDelta(120.0);
-    let verdict = bench.weigh();
-    assert_eq!(verdict.explanations[0].kind, Kind::CamWheelMoved, "{}", told(&verdict));
-    assert_eq!((verdict.datum_later, stand(&verdict)), (CrankDelta(0.0), vec![0.3, 102.5]));
-    // The same readings counted from another pass: the finding counts from the right one again, and
-    // the table beside it is moved by as much.
-    let mut bench = Bench::new(engine(V6), &[0.3 + 240.0, 102.5 + 240.0]);
-    bench.crank.known_modulo = CrankDelta(120.0);
-    let verdict = bench.weigh();
-    assert_eq!((verdict.datum_later, stand(&verdict)), (CrankDelta(240.0), vec![0.3, 102.5]));
-    // One cam alone is told by the pass that leaves it nearest its place: 0.9° early, not 359.1° late.
-    let mut one = Bench::new(engine(V6), &[359.1, 0.0]);
-    one.cams.truncate(1);
-    let verdict = one.weigh();
-    assert_eq!((verdict.datum_later, stand(&verdict)), (CrankDelta(360.0), vec![-0.9]));
 }

@@ -74,7 +74,8 @@ fn all_cams_by_a_tooth_cannot_be_told_from_a_moved_crank_wheel() {
 
 #[test]
 fn all_cams_by_no_whole_tooth_is_not_a_jump() {
-    // Every cam by about half a step. Late, it is a moved reference or a worn chain: neither is a skip.
+    // Every cam by about half a step. Late, it is a moved reference or a worn chain: neither is a
+    // skip.
     let verdict = Bench::new(engine(V6), &[9.6, 9.4]).weigh();
     assert_state(&verdict, State::OffNotJumped);
     // Early, it is the reference; only a tooth early on a chain worn by half a tooth comes near.
@@ -147,7 +148,8 @@ fn a_whole_tooth_early_within_a_phasers_travel_is_not_called_a_jump() {
 
 #[test]
 fn banks_six_degrees_apart_have_not_jumped() {
-    // A third of a step: never a skip; the references are good to a degree, so not in time for sure.
+    // A third of a step: never a skip; the references are good to a degree, so not in time for
+    // sure.
     let verdict = Bench::new(engine(V6), &[3.0, -3.0]).weigh();
     assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
     assert!(odds(&verdict, Kind::Skip) < 0.01, "{}", told(&verdict));
@@ -219,7 +221,8 @@ fn without_sprockets_teeth_are_never_named() {
 
 #[test]
 fn an_engine_that_very_likely_jumped_is_not_cranked_again() {
-    // Two places that look alike from outside, and one place for sure: either way nothing that needs the starter.
+    // Two places that look alike from outside, and one place for sure: either way nothing that
+    // needs the starter.
     for off in [[TOOTH + 0.7, 0.2], [TOOTH + 0.2, 2.0 * TOOTH - 0.2]] {
         let verdict = Bench::new(engine(V6), &off).weigh();
         let test = verdict.next_test.expect("what to do next");
