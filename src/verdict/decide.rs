@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::compression::CompressionEvidence;
 use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
@@ -210,6 +211,7 @@ fn conclude(
         },
         codes: answers(evidence, state, head, &shown),
         warnings: warnings(evidence, rows, crossed),
+        compression: evidence.compression.as_ref().map(CompressionEvidence::judge),
         skipped: skips,
         deviations: shown,
         explanations,

@@ -1,6 +1,7 @@
 //! The verdict: what is found, how sure, and all that was weighed.
 
 use super::codes::CodeAnswer;
+use super::compression::CompressionJudgement;
 use super::deviations::{CamDeviation, furthest};
 use super::explanation::Weighed;
 use super::kind::State;
@@ -32,6 +33,8 @@ pub struct Verdict {
     pub skipped: f64,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
+    /// Compression held against the cams; absent where no two banks were compared.
+    pub compression: Option<CompressionJudgement>,
     /// The one measurement that would separate the leading two.
     pub next_test: Option<Test>,
     /// What was said of each stored code; printed beside the verdict, not in it.

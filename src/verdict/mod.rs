@@ -7,6 +7,7 @@
 
 mod caution;
 pub mod codes;
+mod compression;
 mod decide;
 mod density;
 mod deviations;
@@ -24,9 +25,10 @@ mod unobservable;
 
 pub use caution::Caution;
 pub use codes::{CodeAnswer, CodeReason};
+pub use compression::{Agreement, CompressionEvidence, CompressionJudgement};
 pub use decide::weigh;
 pub use deviations::CamDeviation;
-pub use evidence::{CompressionEvidence, CrankFacts, Evidence, TdcEvidence};
+pub use evidence::{CrankFacts, Evidence, TdcEvidence};
 pub use explanation::{Reason, SkipShift, Weighed};
 pub use finding::Verdict;
 pub use hypotheses::{SecondFault, priors};
