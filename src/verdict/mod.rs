@@ -6,6 +6,7 @@
 //! [`State::CannotTell`] and the one measurement that would settle it.
 
 mod caution;
+mod caveat;
 pub mod codes;
 mod decide;
 mod density;
@@ -24,6 +25,7 @@ mod unobservable;
 use serde::Serialize;
 
 pub use caution::Caution;
+pub use caveat::Caveat;
 pub use codes::{CodeAnswer, CodeReason, Complaint};
 pub use decide::weigh;
 pub use deviations::CamDeviation;
@@ -157,7 +159,7 @@ pub struct Verdict {
     /// What was said of each stored code; printed beside the verdict, not in it.
     pub codes: Vec<CodeAnswer>,
     /// What holds the verdict back or is not covered by it.
-    pub warnings: Vec<Notice>,
+    pub caveats: Vec<Caveat>,
 }
 
 impl Verdict {

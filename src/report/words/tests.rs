@@ -281,7 +281,7 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         explanations,
         next_test: None,
         codes: vec![],
-        warnings: vec![],
+        caveats: vec![],
     }
 }
 

@@ -5,7 +5,7 @@ use super::bench::*;
 use crate::crank::Condition;
 use crate::units::CrankDelta;
 use crate::verdict::{
-    CompressionEvidence, Kind, SecondFault, State, SwappedFit, TdcEvidence, Test, Verdict,
+    Caveat, CompressionEvidence, Kind, SecondFault, State, SwappedFit, TdcEvidence, Test, Verdict,
 };
 
 const TOOTH: f64 = 360.0 / 21.0;
@@ -195,7 +195,7 @@ fn banks_half_a_cycle_apart_cannot_show_crossed_leads() {
     bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
     let verdict = bench.weigh();
     assert_state(&verdict, State::InTime);
-    assert!(verdict.warnings.iter().any(|w| w.text.contains("either way round")));
+    assert!(verdict.caveats.contains(&Caveat::FitEitherWay(0, 1)), "{:?}", verdict.caveats);
 }
 
 #[test]
