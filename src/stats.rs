@@ -22,6 +22,18 @@ pub fn median(values: &[f64]) -> Option<f64> {
     }
 }
 
+/// The middle value, the upper of the two for an even count, so that it is always one that occurs;
+/// `None` for no values. In linear time; reorders them.
+#[must_use]
+pub fn upper_median(values: &mut [f64]) -> Option<f64> {
+    let middle = values.len() / 2;
+    if values.is_empty() {
+        return None;
+    }
+    let (_, median, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
+    Some(*median)
+}
+
 /// Arithmetic mean; `None` for no values.
 #[must_use]
 pub fn mean(values: &[f64]) -> Option<f64> {
@@ -62,8 +74,8 @@ pub fn effective_count(values: &[f64]) -> f64 {
     (values.len() as f64 * (1.0 - rho) / (1.0 + rho)).max(1.0)
 }
 
-/// Huber's location of weighted values: mean of those near the middle, with a bounded pull from those far
-/// off. `scale` is the spread beyond which a value counts as far.
+/// Huber's location of weighted values: mean of those near the middle, with a bounded pull from
+/// those far off. `scale` is the spread beyond which a value counts as far.
 #[must_use]
 pub fn huber_location(values: &[f64], weights: &[f64], scale: f64) -> Option<f64> {
     let mut at = median(values)?;
@@ -119,6 +131,10 @@ mod tests {
             epsilon = 1e-12
         );
         assert_eq!(median(&[]), None);
+        // The upper of the two middle values, 4 and 5.
+        assert_eq!(upper_median(&mut [9.0, 2.0, 7.0, 4.0, 5.0, 4.0]), Some(5.0));
+        assert_eq!(upper_median(&mut [9.0, 2.0, 7.0]), Some(7.0));
+        assert_eq!(upper_median(&mut []), None);
         assert_eq!(standard_deviation(&[1.0]), None);
         assert_eq!(standard_deviation(&[3.0, 3.0]), Some(0.0));
     }

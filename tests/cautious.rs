@@ -109,7 +109,7 @@ fn without_a_reference_nothing_is_judged() {
         let analysis = check(capture(&demo, faults), &described);
         assert_held_back(&analysis, "no cam has a place");
         assert_eq!(analysis.cams.len(), 2, "they are measured all the same");
-        assert!(analysis.cams.iter().all(|cam| cam.deviation.is_none()));
+        assert!(analysis.cams.iter().all(|cam| cam.deviation().is_none()));
     }
 }
 

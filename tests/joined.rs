@@ -41,7 +41,7 @@ fn checked(captures: &[Capture], leads: &[&str]) -> Result<Analysis, String> {
 /// Cam and deviation of each cam measured.
 fn deviations(analysis: &Analysis) -> Vec<(usize, f64)> {
     let off = |cam: &camwitness::cam::CamResult| {
-        (cam.measured.cam, cam.deviation.expect("a known expected position").0)
+        (cam.measured.cam, cam.deviation().expect("a known expected position").0)
     };
     analysis.cams.iter().map(off).collect()
 }

@@ -91,7 +91,7 @@ impl Found {
     fn of(analysis: &Analysis) -> Found {
         let cams = analysis.cams.iter().filter_map(|cam| {
             let half = cam.measured.half_width95.0;
-            Some((cam.measured.cam, cam.deviation?, half, cam.known_modulo))
+            Some((cam.measured.cam, cam.deviation()?, half, cam.known_modulo))
         });
         let verdict = &analysis.verdict;
         Found { state: verdict.state, teeth: verdict.teeth, cams: cams.collect() }

@@ -255,7 +255,8 @@ fn teeth_are_of_the_chain_that_skipped() {
         "{}",
         finding(&analysis.engine, &analysis.verdict)
     );
-    let teeth: Vec<Option<i32>> = analysis.cams.iter().map(|cam| cam.nearest_teeth).collect();
+    let teeth: Vec<Option<i32>> =
+        analysis.cams.iter().map(|cam| cam.teeth().map(|(teeth, _)| teeth)).collect();
     assert_eq!(teeth, [Some(3), Some(3), Some(0), Some(0)]);
     let text = camwitness::report::text::write(&analysis);
     assert!(text.contains("A skip of the primary chain at B1 intake, 3 teeth late."), "{text}");
@@ -343,7 +344,10 @@ fn what_the_user_can_mend_is_one_plain_message() {
     let rows: [(&[&str], &[&str]); 4] = [
         (&["--report", "no/such/folder/r.html"], &["no/such/folder/r.html", "cannot write"]),
         (&["--plots", "a-file/pictures"], &["a-file/pictures", "--plots"]),
-        (&["--report", "r.html", "--job", "bad.toml"], &["bad.toml, line 1", "numbr", "vehicle"]),
+        (
+            &["--report", "r.html", "--job", "bad.toml"],
+            &["bad.toml, line 1", "numbr", "mean `number`?"],
+        ),
         (&["--report", "r.html", "--job", "none.toml"], &["none.toml", "--job"]),
     ];
     for (more, parts) in rows {

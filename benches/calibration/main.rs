@@ -1,7 +1,8 @@
-//! Are the verdict's odds right? Thousands of practice captures with known faults through the whole program.
+//! Are the verdict's odds right? Thousands of practice captures with known faults through the whole
+//! program.
 //!
-//! `cargo bench --bench calibration -- --captures 2000 --first 90001 --write docs/calibration.md` writes the table;
-//! `-- --show SEED --stock trade` looks at one capture.
+//! `cargo bench --bench calibration -- --captures 2000 --first 90001 --write docs/calibration.md`
+//! writes the table; `-- --show SEED --stock trade` looks at one capture.
 
 #[path = "harness/mod.rs"]
 mod harness;
@@ -102,8 +103,8 @@ fn outcomes(first: u64, captures: u64, only: Option<Stock>) -> Vec<Outcome> {
     cases.into_par_iter().map(|(seed, stock)| run(seed, stock)).collect()
 }
 
-/// One line per cam: how the reading looked and how far it was off the truth, for whoever sets what a reading's looks
-/// say of its worth.
+/// One line per cam: how the reading looked and how far it was off the truth, for whoever sets what
+/// a reading's looks say of its worth.
 fn readings(first: u64, captures: u64) {
     let cases: Vec<(u64, Stock)> = (first..first + captures)
         .map(|seed| (seed, if seed % 2 == 0 { Stock::Trade } else { Stock::Alike }))
@@ -223,7 +224,7 @@ fn show(seed: u64, stock: Stock) {
                 println!(
                     "{} {:?} ±{:.2} sd {:?} missed {} extra {} fit {:.3} {:?} cycles {}",
                     one.lead,
-                    cam.deviation,
+                    cam.deviation(),
                     one.half_width95.get(),
                     one.cycle_sd,
                     one.missed,

@@ -1,11 +1,12 @@
 //! Several captures of one engine become one measurement.
 
 use super::{AnalysisError, MeasuredCapture};
+use crate::cam::deviation::late;
 use crate::cam::{CamResult, CyclePosition};
 use crate::crank::{Condition, CrankLock};
 use crate::engine::Engine;
+use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds};
-use crate::verdict::Notice;
 
 /// Two positions of one cam farther apart than this share of their joint 95 % width are refused: z 3.29 instead of
 /// 1.96, which one sound pair in a thousand passes. Nearer ones are combined; beyond the width itself that is said.
@@ -110,9 +111,9 @@ fn fold(
 fn difference(mine: &CamResult, other: &CamResult) -> (CrankDelta, CrankDelta) {
     // What one of them knows only modulo less is compared modulo that.
     let modulo = if other.known_modulo.0 < mine.known_modulo.0 { other } else { mine }.known_modulo;
-    let apart = CrankDelta(other.measured.position.get() - mine.measured.position.get());
+    let apart = late(other.measured.position, mine.measured.position, modulo);
     let (a, b) = (mine.measured.half_width95.0, other.measured.half_width95.0);
-    (apart.wrap(modulo), CrankDelta(a.hypot(b)))
+    (apart, CrankDelta(a.hypot(b)))
 }
 
 fn fold_crank(main: &mut CrankLock, other: &CrankLock) {
@@ -150,7 +151,5 @@ fn pool(mine: &mut CamResult, other: CamResult) -> bool {
     mine.measured.half_width95 = CrankDelta(half_width);
     mine.measured.missed += other.measured.missed;
     mine.measured.extra += other.measured.extra;
-    mine.deviation = mine.deviation.map(|deviation| (deviation + move_by).wrap(mine.known_modulo));
-    mine.recount();
     agree
 }

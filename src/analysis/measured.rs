@@ -9,17 +9,17 @@ use super::other_edge::{OtherEdge, other_edge};
 use super::pulses;
 use super::reference::Reference;
 use super::{AnalysisError, LeadReport, Options};
-use crate::cam::{CamPosition, CamResult, DatumChoice};
-use crate::cam::{choose_datum, deviation, measure};
+use crate::cam::{CamPosition, CamResult, DatumChoice, SwappedFit};
+use crate::cam::{choose_datum, crossed, measure};
 use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
 use crate::crank::{CrankLock, lock};
 use crate::edges::{EdgeTrain, find_edges, find_pulses};
 use crate::engine::{Engine, Sensor};
 use crate::leads::{Lead, Role, assign, starter_scale};
+use crate::notice::Notice;
 use crate::stats::NORMAL95;
 use crate::units::{CYCLE_DEG, CrankDelta, Seconds};
-use crate::verdict::{Notice, SwappedFit};
 use crate::watch::{Stopped, Watch};
 
 /// Everything measured in one capture; nothing judged.
@@ -61,7 +61,8 @@ impl MeasuredCapture {
     ) -> Result<MeasuredCapture, AnalysisError> {
         let reference = Reference { engine, known: options.known.as_ref() };
         let leads = assign(capture, engine, &options.leads)?;
-        // A step for the edges of each sensor, one for the crank, one for each cam, one for what follows.
+        // A step for the edges of each sensor, one for the crank, one for each cam, one for what
+        // follows.
         let sensors = leads.iter().filter(|lead| is_sensor(lead)).count();
         let steps = Steps::new(&options.watch, 2 * sensors + 1);
         let sensors = Sensors::find(capture, engine, &leads, &steps)?;
@@ -83,7 +84,7 @@ impl MeasuredCapture {
         }
         let datum = settle_datum(reference, &positions, &crank);
         let other_edge = other_edge(engine, &crank, sensors.cams(), &positions, datum.shift);
-        let swapped = swapped(engine, &sensors, &crank, &datum);
+        let swapped = crossed(engine, &sensors.cams().collect::<Vec<_>>(), &crank.angle, &datum);
         steps.done()?;
         let cams: Vec<CamResult> = positions
             .into_iter()
@@ -91,7 +92,8 @@ impl MeasuredCapture {
                 let chain = engine.drive.chain_driving(&engine.cams[position.cam].name);
                 let step = chain.map(|chain| engine.drive.chains[chain].step());
                 let expected = reference.expected(position.cam);
-                deviation(position, expected, &datum, step)
+                let cam = &engine.cams[position.cam];
+                CamResult::against(cam, position, expected, &datum, step)
             })
             .collect();
         let (first, last) = capture.span();
@@ -129,8 +131,8 @@ fn reader_notices(capture: &Capture) -> Vec<Notice> {
     lost.chain(remarks).collect()
 }
 
-/// Tells whoever waits how far it is, and stops between two steps when they ask. Steps may be done side by side; what
-/// is told only grows.
+/// Tells whoever waits how far it is, and stops between two steps when they ask. Steps may be done
+/// side by side; what is told only grows.
 struct Steps<'a> {
     watch: &'a Watch,
     taken: Mutex<usize>,
@@ -163,8 +165,8 @@ fn stated_sensor(engine: &Engine, role: Role) -> Option<Sensor> {
 /// Cycles in which a cam must have been seen for its missing edges not to matter.
 const FEW_CYCLES: usize = 2;
 
-/// Whether a cam was only glimpsed: in one or two cycles, most of its edges missing. What was taken for its wheel then may
-/// as well be noise, and nothing in it shows by how much.
+/// Whether a cam was only glimpsed: in one or two cycles, most of its edges missing. What was taken
+/// for its wheel then may as well be noise, and nothing in it shows by how much.
 fn glimpsed(position: &CamPosition) -> bool {
     let seen: usize = position.edges.iter().map(|edge| edge.n).sum();
     position.cycles.len() <= FEW_CYCLES && position.missed > seen
@@ -251,35 +253,9 @@ fn settle_datum(reference: Reference, positions: &[CamPosition], crank: &CrankLo
     choose_datum(&weighed, crank.angle.known_modulo())
 }
 
-/// Every pair of cams whose wheels fit each other's lead as well.
-fn swapped(
-    engine: &Engine,
-    sensors: &Sensors,
-    crank: &CrankLock,
-    datum: &DatumChoice,
-) -> Vec<SwappedFit> {
-    let cams: Vec<(usize, &str, &EdgeTrain)> = sensors.cams().collect();
-    let fit = |cam: usize, lead: &str, train: &EdgeTrain| {
-        let mut position = measure(cam, &engine.cams[cam], lead, train, &crank.angle)?;
-        position.position = position.position + datum.shift;
-        Some(position)
-    };
-    let mut pairs = Vec::new();
-    for (i, &(first, first_lead, first_train)) in cams.iter().enumerate() {
-        for &(second, second_lead, second_train) in &cams[i + 1..] {
-            let crossed =
-                fit(first, second_lead, second_train).zip(fit(second, first_lead, first_train));
-            if let Some(positions) = crossed {
-                pairs.push(SwappedFit { cams: (first, second), positions });
-            }
-        }
-    }
-    pairs
-}
-
 /// A channel as the compression stage takes it.
-fn unscaled<'a>(capture: &'a Capture, channel: &'a Channel) -> compression::Lead<'a> {
-    compression::Lead {
+fn unscaled<'a>(capture: &'a Capture, channel: &'a Channel) -> compression::SampledLead<'a> {
+    compression::SampledLead {
         values: &channel.values,
         clock: &capture.clock,
         unit: channel.unit,
@@ -318,7 +294,7 @@ fn compress(
         }
     });
     let starter = channel(Role::Starter).zip(scaled.as_deref()).map(|((_, channel), values)| {
-        compression::Lead { values, unit: Unit::Amperes, ..unscaled(capture, channel) }
+        compression::SampledLead { values, unit: Unit::Amperes, ..unscaled(capture, channel) }
     });
     let battery = channel(Role::Battery).map(|(_, channel)| unscaled(capture, channel));
     let ignition: Vec<compression::IgnitionLead> = leads
@@ -329,7 +305,7 @@ fn compress(
             Some(compression::IgnitionLead { cylinder, waste_spark: false, sparks })
         })
         .collect();
-    let pressure: Vec<(u32, compression::Lead)> = leads
+    let pressure: Vec<(u32, compression::SampledLead)> = leads
         .iter()
         .filter_map(|lead| {
             let Role::Pressure(cylinder) = lead.role else { return None };
@@ -343,14 +319,14 @@ fn compress(
             Some(CamShift {
                 bank: described.bank,
                 shaft: described.shaft,
-                deviation: cam.deviation?,
+                deviation: cam.deviation()?,
                 sd: cam.measured.half_width95 / NORMAL95,
             })
         })
         .collect();
     compression::measure(&CompressionInput {
         engine,
-        clock: &crank.angle,
+        angle: &crank.angle,
         datum_offset,
         starter,
         battery,

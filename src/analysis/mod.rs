@@ -1,6 +1,5 @@
 //! Runs the stages in order. The one struct every output reads is [`Analysis`].
 
-mod clock;
 mod files;
 mod join;
 mod measured;
@@ -19,8 +18,9 @@ use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::known::KnownGood;
 use crate::leads::{LeadError, LeadRequest, Role};
+use crate::notice::Notice;
 use crate::units::{CrankDelta, Seconds};
-use crate::verdict::{Notice, Verdict};
+use crate::verdict::Verdict;
 use crate::watch::{Stopped, Watch};
 
 pub use measured::MeasuredCapture;
@@ -181,7 +181,8 @@ pub enum AnalysisError {
     },
 }
 
-/// Measures captures of one engine against its description and weighs what they show. At least one capture.
+/// Measures captures of one engine against its description and weighs what they show. At least one
+/// capture.
 ///
 /// # Errors
 /// Leads that cannot be assigned, a crank signal without an angle in it, or captures that disagree about a cam.

@@ -1,12 +1,13 @@
 //! What every cam would read by the other kind of edge of the crank signal, where that may be the one
 //! that marks the teeth.
 
+use crate::cam::deviation::late;
 use crate::cam::{CamPosition, measure};
 use crate::crank::{CrankLock, WhyDoubted};
 use crate::edges::EdgeTrain;
 use crate::engine::Engine;
+use crate::notice::Notice;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::Notice;
 use crate::wheel::EdgeKind;
 
 /// The reading that was not taken.
@@ -41,7 +42,7 @@ pub(super) fn other_edge<'a>(
             let taken = taken.position + datum_shift;
             let other = measure(cam, &engine.cams[cam], lead, train, angle)?.position;
             // Each stretch counts from a datum pass of its own.
-            let off = CrankDelta(other.get() - taken.get() - later.0).wrap(modulo);
+            let off = late(other, taken + later, modulo);
             Some((cam, taken, taken + (later + off)))
         })
         .collect();

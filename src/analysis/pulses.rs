@@ -1,17 +1,17 @@
-//! What a direction-sensing crank sensor says beside the angle: that the engine rocked back, that the samples lie too far
-//! apart for its pulses.
+//! What a direction-sensing crank sensor says beside the angle: that the engine rocked back, that
+//! the samples lie too far apart for its pulses.
 
 use super::AnalysisError;
 use crate::capture::{Capture, CaptureKind};
 use crate::crank::CrankError;
 use crate::edges::{EdgeTrain, SAMPLES_PER_PULSE, USUAL_PULSE};
 use crate::engine::{Engine, Sensor};
+use crate::notice::Notice;
 use crate::units::{Seconds, TURN_DEG};
-use crate::verdict::Notice;
 use crate::wheel::Form;
 
-/// Samples per second of a capture in which the sensor's pulses fall between the samples; `None` when they do not, or
-/// it gives none.
+/// Samples per second of a capture in which the sensor's pulses fall between the samples; `None`
+/// when they do not, or it gives none.
 fn too_low(capture: &Capture, engine: &Engine, train: &EdgeTrain) -> Option<f64> {
     if capture.kind == CaptureKind::Events {
         return None;
@@ -25,7 +25,8 @@ fn too_low(capture: &Capture, engine: &Engine, train: &EdgeTrain) -> Option<f64>
     missed.then_some(rate)
 }
 
-/// Why the crank could not be read: the rate, where pulses fall between samples; else what the search says.
+/// Why the crank could not be read: the rate, where pulses fall between samples; else what the
+/// search says.
 pub(super) fn refusal(
     capture: &Capture,
     engine: &Engine,

@@ -2,15 +2,17 @@
 
 use super::join::Joined;
 use super::{Analysis, BankDifference, Options};
-use crate::cam::{CamResult, common_period};
+use crate::cam::CamResult;
+use crate::cam::deviation::{common_period, difference};
 use crate::compression::{CompressionOutcome, CylinderShape};
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
 use crate::leads::Role;
-use crate::units::CrankDelta;
+use crate::notice::Notice;
+use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{
-    self, CompressionEvidence, CrankFacts, Evidence, Notice, State, TdcEvidence, Verdict,
+    self, CompressionEvidence, CrankFacts, Evidence, State, TdcEvidence, Verdict,
 };
 
 pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analysis {
@@ -46,7 +48,11 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     });
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
-    let mut warnings = main.notices;
+    let odd = engine
+        .notes
+        .iter()
+        .map(|note| Notice { about: "engine file".into(), text: note.to_string() });
+    let mut warnings: Vec<Notice> = odd.chain(main.notices).collect();
     warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {
@@ -78,7 +84,8 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     }
 }
 
-/// A cam displaced by a chain further up the drive than its own stands whole teeth of that one off, not of its own.
+/// A cam displaced by a chain further up the drive than its own stands whole teeth of that one off,
+/// not of its own.
 fn count_in_chain_that_skipped(engine: &Engine, verdict: &Verdict, cams: &mut [CamResult]) {
     if verdict.state != State::Jumped {
         return;
@@ -90,7 +97,7 @@ fn count_in_chain_that_skipped(engine: &Engine, verdict: &Verdict, cams: &mut [C
     };
     for cam in cams {
         if verdict.moves.contains(&engine.cams[cam.measured.cam].name) {
-            cam.count_in(chain.step());
+            cam.step = Some(chain.step());
         }
     }
 }
@@ -103,8 +110,8 @@ fn tdc_evidence(outcome: &CompressionOutcome) -> Option<TdcEvidence> {
 /// Shift at which the change of compression per degree is taken: a tooth of a common drive.
 const TYPICAL_SHIFT: CrankDelta = CrankDelta(15.0);
 
-/// The bank difference with what each cam's lateness would do to it, where two banks were compared and a
-/// size is expected.
+/// The bank difference with what each cam's lateness would do to it, where two banks were compared
+/// and a size is expected.
 fn compression_evidence(
     engine: &Engine,
     outcome: &CompressionOutcome,
@@ -139,16 +146,19 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
             }
             let (root_a, later_a) = engine.relation_root(a.cam);
             let (root_b, later_b) = engine.relation_root(b.cam);
-            let expected = match (first.expected, second.expected) {
-                (Some((at_a, _)), Some((at_b, _))) => at_a.get() - at_b.get(),
-                _ if root_a == root_b => later_a.0 - later_b.0,
+            let (place_a, place_b) = match (first.expected, second.expected) {
+                (Some(of_a), Some(of_b)) => (of_a.at, of_b.at),
+                // Both counted from their common root, whose place is not known.
+                _ if root_a == root_b => (CrankDeg::new(later_a.0), CrankDeg::new(later_b.0)),
                 _ => continue,
             };
-            let period = common_period(a.known_modulo, b.known_modulo);
-            let moved = a.position.get() - b.position.get() - expected;
             differences.push(BankDifference {
                 cams: (a.cam, b.cam),
-                difference: CrankDelta(moved).wrap(period),
+                difference: difference(
+                    (a.position, place_a),
+                    (b.position, place_b),
+                    common_period(a.known_modulo, b.known_modulo),
+                ),
                 half_width95: CrankDelta(a.half_width95.0.hypot(b.half_width95.0)),
             });
         }

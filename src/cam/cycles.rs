@@ -2,6 +2,7 @@
 
 use super::pattern::CamPattern;
 use super::rotation::Sighting;
+use crate::stats::upper_median;
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// A sighting that was given its edge.
@@ -26,8 +27,8 @@ pub(super) struct Followed {
     pub extra: usize,
 }
 
-/// The wheel is expected where it stood over this many edges before, so that a phaser that moves during
-/// the capture is followed.
+/// The wheel is expected where it stood over this many edges before, so that a phaser that moves
+/// during the capture is followed.
 const FOLLOWED_EDGES: usize = 9;
 
 /// Places every sighting, working outwards in time with the drift of the edges just before.
@@ -90,9 +91,7 @@ fn drift(recent: &[f64]) -> f64 {
     if recent.len() < 3 {
         return 0.0;
     }
-    let mut sorted = recent.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    sorted[sorted.len() / 2]
+    upper_median(&mut recent.to_vec()).unwrap_or(0.0)
 }
 
 /// Edges the wheel shows within a span of crank angle, less what may be cut at its ends.

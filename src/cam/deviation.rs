@@ -1,74 +1,37 @@
-//! A position held against where it should be: degrees, interval, teeth.
+//! Deviation: how much later a place is than where it belongs. Nowhere else is a place subtracted
+//! from a place to say where a cam stands.
 
-use super::phase::DatumChoice;
-use super::{CamPosition, CamResult, ExpectedFrom};
 use crate::units::{CrankDeg, CrankDelta};
 
-/// Where a cam should stand, and how that is known.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Expected {
-    /// The place.
-    pub at: CrankDeg,
-    /// Standard deviation of that knowledge, where stated.
-    pub sd: Option<CrankDelta>,
-    /// What says so.
-    pub from: ExpectedFrom,
-}
-
-/// Judges nothing: subtracts, wraps, counts teeth. `step` is that of the chain nearest the cam.
+/// How much later a place is than where it is expected, where the angle repeats every `period`;
+/// positive is late.
 #[must_use]
-pub fn deviation(
-    mut measured: CamPosition,
-    expected: Option<Expected>,
-    datum: &DatumChoice,
-    step: Option<CrankDelta>,
-) -> CamResult {
-    measured.position = measured.position + datum.shift;
-    for edge in &mut measured.edges {
-        edge.at = edge.at + datum.shift;
-    }
-    let known_modulo = common_period(datum.known_modulo, measured.known_modulo);
-    let deviation = expected
-        .map(|expected| CrankDelta(measured.position.get() - expected.at.get()).wrap(known_modulo));
-    let mut result = CamResult {
-        expected: expected.map(|expected| (expected.at, expected.from)),
-        expected_sd: expected.and_then(|expected| expected.sd),
-        deviation,
-        ci95: None,
-        known_modulo,
-        step,
-        nearest_teeth: None,
-        left_over: None,
-        measured,
-    };
-    result.recount();
-    result
+pub fn late(place: CrankDeg, expected: CrankDeg, period: CrankDelta) -> CrankDelta {
+    (place - expected).wrap(period)
 }
 
-impl CamResult {
-    /// Counts whole teeth in the step of another chain on the way to this cam.
-    pub fn count_in(&mut self, step: CrankDelta) {
-        self.step = Some(step);
-        self.recount();
-    }
-
-    /// Works out interval, whole teeth and what is left over from the deviation.
-    pub fn recount(&mut self) {
-        let half_width = self.measured.half_width95;
-        self.ci95 =
-            self.deviation.map(|deviation| (deviation - half_width, deviation + half_width));
-        let teeth = self.deviation.zip(self.step).map(|(deviation, step)| {
-            let teeth = (deviation.0 / step.0).round();
-            (teeth as i32, CrankDelta(deviation.0 - teeth * step.0))
-        });
-        self.nearest_teeth = teeth.map(|(teeth, _)| teeth);
-        self.left_over = teeth.map(|(_, left)| left);
-    }
+/// How much later one cam stands than another, each a place and where it is expected. Expected
+/// places may count from a zero that is not known, as long as it is the same.
+#[must_use]
+pub fn difference(
+    first: (CrankDeg, CrankDeg),
+    second: (CrankDeg, CrankDeg),
+    period: CrankDelta,
+) -> CrankDelta {
+    ((first.0 - first.1) - (second.0 - second.1)).wrap(period)
 }
 
-/// The period in which an angle is known when two things each repeat: both divide a cycle a whole number
-/// of times, so it is the cycle over the least common multiple's inverse, found by Euclid's rule.
-pub(crate) fn common_period(a: CrankDelta, b: CrankDelta) -> CrankDelta {
+/// Whole teeth of so many crank degrees nearest to a shift, and what is left over.
+#[must_use]
+pub fn whole_teeth(shift: CrankDelta, step: CrankDelta) -> (i32, CrankDelta) {
+    let teeth = (shift.0 / step.0).round();
+    (teeth as i32, CrankDelta(shift.0 - teeth * step.0))
+}
+
+/// The period in which an angle is known when two things each repeat: the greatest that divides
+/// both, by Euclid's rule.
+#[must_use]
+pub fn common_period(a: CrankDelta, b: CrankDelta) -> CrankDelta {
     let (mut a, mut b) = (a.0, b.0);
     while b > 1e-6 {
         (a, b) = (b, a.rem_euclid(b));
@@ -97,5 +60,15 @@ mod tests {
             let got = common_period(CrankDelta(a), CrankDelta(b));
             assert!((got.0 - want).abs() < 1e-9, "{a} and {b}: {got:?}");
         }
+    }
+
+    #[test]
+    fn teeth_are_counted_both_ways() {
+        // 21 teeth on the crank: 360/21 = 17.142857° a tooth; 18.2 − 17.142857 = 1.057143.
+        let step = CrankDelta(360.0 / 21.0);
+        let (teeth, left) = whole_teeth(CrankDelta(18.2), step);
+        assert!(teeth == 1 && (left.0 - 1.057_143).abs() < 1e-6, "{teeth} {left:?}");
+        let (teeth, left) = whole_teeth(CrankDelta(-33.0), step);
+        assert!(teeth == -2 && (left.0 - 1.285_714).abs() < 1e-6, "{teeth} {left:?}");
     }
 }

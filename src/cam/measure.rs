@@ -1,12 +1,13 @@
 //! One position from all cycles and edges, with what is left over.
 //!
-//! Model: an edge e in cycle c is late by position + cycle offset m(c) + edge offset b(e) + noise. The
-//! medians of the two-way table give m and b alternately (Tukey's median polish), so that
-//! an edge missing in one cycle does not move that cycle.
+//! Model: an edge e in cycle c is late by position + cycle offset m(c) + edge offset b(e) + noise.
+//! The medians of the two-way table give m and b alternately (Tukey's median polish), so that an
+//! edge missing in one cycle does not move that cycle.
 
 use super::cycles::{Followed, Placed, follow};
 use super::pattern::CamPattern;
-use super::rotation::{Sighting, find};
+use super::rotation::{Rotation, Sighting, find};
+use super::symmetry::known_modulo;
 use super::{CamPosition, CyclePosition, EdgeResult};
 use crate::crank::{CrankAngle, Polarity};
 use crate::edges::EdgeTrain;
@@ -18,19 +19,21 @@ use crate::units::{CrankDeg, CrankDelta, CrankTurned, Rpm, Seconds};
 /// is 0.25 (judgement).
 const LEAST_SCORE: f64 = 0.25;
 /// Scatter of a wheel's edges about its pattern that is expected before any is seen, in crank
-/// degrees: the middle, in proportion, of the 0.05 to 0.7 that real wheels show (public recordings).
+/// degrees: the middle, in proportion, of the 0.05 to 0.7 that real wheels show (public
+/// recordings).
 const EDGE_SD_PRIOR: f64 = 0.2;
-/// How many edges that expectation is worth: one, so that on a wheel of several edges what is seen of them decides, be it
-/// rougher or finer; where there are but two, something must be expected. With this and the next two the interval holds
-/// 93 to 97 % for wheels of 5 to 10 edges that scatter by 0.17° to 0.8°, over four cycles (normal scatter, 20,000 draws).
+/// How many edges that expectation is worth: one, so that on a wheel of several edges what is seen
+/// of them decides, be it rougher or finer; where there are but two, something must be expected.
+/// With this and the next two the interval holds 93 to 97 % for wheels of 5 to 10 edges that
+/// scatter by 0.17° to 0.8°, over four cycles (normal scatter, 20,000 draws).
 const EDGE_SD_PRIOR_EDGES: f64 = 1.0;
-/// Scatter of cycles expected before any is seen, sampling apart, in crank degrees (public recordings: 0.05 to 0.3 for a
-/// single edge).
+/// Scatter of cycles expected before any is seen, sampling apart, in crank degrees (public
+/// recordings: 0.05 to 0.3 for a single edge).
 const CYCLE_SD_PRIOR: f64 = 0.08;
 /// How many cycles that expectation is worth.
 const CYCLE_SD_PRIOR_CYCLES: f64 = 1.0;
-/// Variance that sampling gives an edge's angle, in variances of one edge's time: its own, and that of the line between the two
-/// crank edges beside it, on average ∫ s² + (1 − s)² ds over 0..1 = ⅔.
+/// Variance that sampling gives an edge's angle, in variances of one edge's time: its own, and that
+/// of the line between the two crank edges beside it, on average ∫ s² + (1 − s)² ds over 0..1 = ⅔.
 const SAMPLED_EDGES: f64 = 5.0 / 3.0;
 /// An edge this far from the others, in crank degrees, pulls no harder than one at this distance.
 const EDGE_OUTLIER: f64 = 1.0;
@@ -60,15 +63,15 @@ pub fn measure(
             .collect();
         find(&sightings, &pattern).map(|rotation| (polarity, sightings, rotation))
     };
-    // Where one passage is steeper beyond doubt, the other is only the way back between teeth and marks nothing, however
-    // evenly it comes; likewise the end of an output pulse.
+    // Where one passage is steeper beyond doubt, the other is only the way back between teeth and
+    // marks nothing, however evenly it comes; likewise the end of an output pulse.
     let marks = |polarity: Polarity| {
         train.marking().is_none_or(|kind| pattern.shows(polarity.upright(kind)))
     };
     let of = |polarity: Polarity| marks(polarity).then(|| read(polarity)).flatten();
     let normal = of(Polarity::Normal);
     let inverted = of(Polarity::Inverted);
-    let score = |read: &Option<(Polarity, Vec<Sighting>, super::rotation::Rotation)>| {
+    let score = |read: &Option<(Polarity, Vec<Sighting>, Rotation)>| {
         read.as_ref().map_or(0.0, |(_, _, rotation)| rotation.score)
     };
     // Upside down only when that fits better; a symmetric wheel fits both ways.
@@ -85,9 +88,10 @@ pub fn measure(
     let speed = crate::stats::mean(&cycles.iter().map(|cycle| cycle.rpm.0).collect::<Vec<f64>>());
     let sampled = train.timing_sd.0 * Rpm(speed.unwrap_or(0.0)).degrees_per_second();
     let (at, half_width) = table.location(&cycles, sampled);
-    let fit = 1.0
-        - rotation.runner_up.max(if pattern.edges.len() > 1 { 0.0 } else { other_way })
-            / rotation.score;
+    let known_modulo = known_modulo(&pattern, &table.edges, &table.edge_errors);
+    let runner_up = rotation.runner_up(known_modulo, pattern.reach);
+    let fit =
+        1.0 - runner_up.max(if pattern.edges.len() > 1 { 0.0 } else { other_way }) / rotation.score;
     Some(CamPosition {
         cam: index,
         lead: lead.to_owned(),
@@ -97,7 +101,7 @@ pub fn measure(
         cycle_sd: cycle_sd(&cycles).map(CrankDelta),
         edges: table.edge_results(&followed, &pattern, rotation.zero, at),
         cycles,
-        known_modulo: pattern.period,
+        known_modulo,
         missed: followed.missed,
         extra: followed.extra,
         fit: fit.clamp(0.0, 1.0),
@@ -172,9 +176,10 @@ impl Table {
         huber_location(&offsets, &weights, EDGE_OUTLIER).unwrap_or(0.0)
     }
 
-    /// The location and the half width of its 95 % interval: scatter of cycles (worth
-    /// fewer where it drifts) and disagreement of edges, each with its prior. What sampling does to one edge (`sampled`, crank
-    /// degrees) is in the scatter that is seen, and is expected of cycles that were not.
+    /// The location and the half width of its 95 % interval: scatter of cycles (worth fewer where
+    /// it drifts) and disagreement of edges, each with its prior. What sampling does to one edge
+    /// (`sampled`, crank degrees) is in the scatter that is seen, and is expected of cycles that
+    /// were not.
     fn location(&self, cycles: &[CyclePosition], sampled: f64) -> (f64, f64) {
         let at = self.centre();
         let offs: Vec<f64> = cycles.iter().map(|cycle| cycle.off.0).collect();

@@ -1,10 +1,11 @@
 //! Which datum pass is 0?
 //!
-//! The datum passes twice per cycle, or more often on a crank wheel that repeats. All cams together settle
-//! it: the choice that makes the set of deviations smallest. One cam alone does not: its deviation
-//! stays known only modulo what the crank wheel knows (domain.md §3).
+//! The datum passes twice per cycle, or more often on a crank wheel that repeats. All cams together
+//! settle it: the choice that makes the set of deviations smallest. One cam alone does not: its
+//! deviation stays known only modulo what the crank wheel knows.
 
 use super::CamPosition;
+use super::deviation::late;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
 /// Which pass the cams chose.
@@ -12,14 +13,15 @@ use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 pub struct DatumChoice {
     /// To be added to every angle of the stretch.
     pub shift: CrankDelta,
-    /// Angles are known modulo this: 720 when the choice is settled, else what the crank wheel knows.
+    /// Angles are known modulo this: 720 when the choice is settled, else what the crank wheel
+    /// knows.
     pub known_modulo: CrankDelta,
     /// Probability of the choice against the other passes, 0..1; 0.5 with nothing to go by.
     pub confidence: f64,
 }
 
-/// Deviations are weighed as a two-sided exponential of this scale, in crank degrees: a tooth or two
-/// is common among engines that need this tool, half a turn is not (judgement).
+/// Deviations are weighed as a two-sided exponential of this scale, in crank degrees: a tooth or
+/// two is common among engines that need this tool, half a turn is not (judgement).
 const DEVIATION_SCALE: f64 = 12.0;
 /// Below this the passes are as good as equal and the choice is not settled.
 const SETTLED: f64 = 0.99;
@@ -37,8 +39,8 @@ pub fn choose_datum(
         judged
             .iter()
             .map(|(cam, expected)| {
-                let moved = cam.position.get() + pass as f64 * crank_modulo.0 - expected.get();
-                CrankDelta(moved).wrap(cam.known_modulo).0.abs() / DEVIATION_SCALE
+                let place = cam.position + crank_modulo * pass as f64;
+                late(place, *expected, cam.known_modulo).0.abs() / DEVIATION_SCALE
             })
             .sum()
     };

@@ -1,5 +1,5 @@
-//! How far is the wheel turned? Every pairing of a measured edge with a wheel edge proposes a rotation; the one that
-//! explains most edges wins.
+//! How far is the wheel turned? Every pairing of a measured edge with a wheel edge proposes a
+//! rotation; the one that explains most edges wins.
 
 use super::pattern::CamPattern;
 use crate::units::{CYCLE_DEG, CrankDelta};
@@ -15,14 +15,23 @@ pub(super) struct Sighting {
 }
 
 /// A rotation and how well it explains the sightings.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Rotation {
     /// Crank degrees from the datum to the wheel's zero, 0 up to 720.
     pub zero: f64,
     /// 0 explains nothing; 1 explains every sighting and misses no edge.
     pub score: f64,
-    /// Score of the best rotation that is another answer.
-    pub runner_up: f64,
+    /// Every rotation tried, with its score.
+    tried: Vec<(f64, f64)>,
+}
+
+impl Rotation {
+    /// Score of the best rotation that is another answer where the place is known up to multiples of `period`.
+    pub fn runner_up(&self, period: CrankDelta, reach: f64) -> f64 {
+        let apart = |zero: f64| CrankDelta(zero - self.zero).wrap(period).0.abs();
+        let others = self.tried.iter().filter(|(zero, _)| apart(*zero) > APART_REACHES * reach);
+        others.map(|&(_, score)| score).fold(0.0, f64::max)
+    }
 }
 
 /// Most sightings looked at: some tens of cycles settle the rotation.
@@ -52,24 +61,17 @@ pub(super) fn find(sightings: &[Sighting], pattern: &CamPattern) -> Option<Rotat
             tried.push((zero, score(zero, &used, pattern, cycles)));
         }
     }
-    let &(zero, best) = tried.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let runner_up = tried
-        .iter()
-        .filter(|(other, _)| {
-            let apart = CrankDelta(other - zero).wrap(pattern.period).0.abs();
-            apart > APART_REACHES * pattern.reach
-        })
-        .map(|&(_, score)| score)
-        .fold(0.0, f64::max);
-    Some(Rotation { zero, score: best, runner_up })
+    let &(zero, score) = tried.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some(Rotation { zero, score, tried })
 }
 
-/// Share of the sightings explained times share of the expected edges seen; each counts fully on its place
-/// and falls to nothing at the reach.
+/// Share of the sightings explained times share of the expected edges seen; each counts fully on
+/// its place and falls to nothing at the reach.
 ///
-/// An edge passes once in a turn of the cam, so it explains one sighting of that turn, the nearest. A burst of noise
-/// (a reluctance sensor before the engine turns gives tens of crossings in a few degrees) would
-/// otherwise be explained as a whole by whichever edge stands near it, and turn the wheel to suit.
+/// An edge passes once in a turn of the cam, so it explains one sighting of that turn, the nearest.
+/// A burst of noise (a reluctance sensor before the engine turns gives tens of crossings in a few
+/// degrees) would otherwise be explained as a whole by whichever edge stands near it, and turn the
+/// wheel to suit.
 fn score(zero: f64, sightings: &[Sighting], pattern: &CamPattern, cycles: f64) -> f64 {
     let Some(first) = sightings.first() else { return 0.0 };
     // Two turns early, for edges that lie before the first turn's zero.
@@ -99,15 +101,15 @@ mod tests {
     use super::super::pattern::PatternEdge;
     use super::*;
 
-    /// Five teeth seen by their falling crossing over four turns of the cam, and before them a burst of crossings in
-    /// sixty degrees: the wheel stands where its teeth say, not where it would explain the burst.
+    /// Five teeth seen by their falling crossing over four turns of the cam, and before them a
+    /// burst of crossings in sixty degrees: the wheel stands where its teeth say, not where it
+    /// would explain the burst.
     #[test]
     fn a_burst_of_noise_does_not_turn_the_wheel() {
         let places = [0.0, 120.0, 240.0, 360.0, 480.0];
         let kind = EdgeKind::Falling;
         let pattern = CamPattern {
             edges: places.map(|after_zero| PatternEdge { after_zero, kind }).into(),
-            period: CrankDelta(CYCLE_DEG),
             reach: 30.0,
         };
         let truth = 83.0;
@@ -118,6 +120,9 @@ mod tests {
             burst.chain(teeth).map(|turned| Sighting { turned, kind }).collect();
         let found = find(&sightings, &pattern).expect("a rotation");
         assert!((found.zero - truth).abs() < 1e-9, "{found:?}");
-        assert!(found.runner_up < 0.9 * found.score, "{found:?}");
+        assert!(
+            found.runner_up(CrankDelta(CYCLE_DEG), pattern.reach) < 0.9 * found.score,
+            "{found:?}"
+        );
     }
 }

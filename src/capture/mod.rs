@@ -19,6 +19,7 @@ pub use error::CaptureError;
 pub use notes::{LeftOut, Notes, Remark, Why};
 pub use options::{Limits, ReadOptions, TimeUnit};
 pub use read::{read, read_bytes, read_bytes_described, read_described};
+pub(crate) use table::units::split_name;
 
 use crate::units::Seconds;
 

@@ -22,8 +22,8 @@ impl Notes {
 
     /// The columns that could have been channels.
     pub fn lost(&self) -> impl Iterator<Item = &LeftOut> {
-        let lost = |why: &Why| !matches!(why, Why::Time { .. } | Why::Counter);
-        self.left_out.iter().filter(move |column| lost(&column.why))
+        let told = |why: &Why| matches!(why, Why::Time { .. } | Why::TimeAgain | Why::Counter);
+        self.left_out.iter().filter(move |column| !told(&column.why))
     }
 }
 
@@ -46,8 +46,12 @@ pub enum Why {
         /// `None` where nobody states one and seconds were taken.
         unit: Option<TimeUnit>,
     },
+    /// It repeats the times, for another channel.
+    TimeAgain,
     /// It only counts the rows.
     Counter,
+    /// It holds words.
+    Words,
     /// It has not a single number in it: an input that was switched off.
     Blank,
     /// A cell of it is no number.
@@ -133,7 +137,9 @@ impl fmt::Display for Why {
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
         match self {
             Why::Time { .. } => f.write_str("it carries the times"),
+            Why::TimeAgain => f.write_str("it repeats the times"),
             Why::Counter => f.write_str("it only counts the rows"),
+            Why::Words => f.write_str("it holds words, not numbers"),
             Why::Blank => f.write_str("there is not one number in it"),
             Why::NoNumber { line, found } => {
                 write!(f, "a number is expected, and line {line} has {found}")

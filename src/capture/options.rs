@@ -15,10 +15,12 @@ pub struct ReadOptions {
     pub to: Option<Seconds>,
     /// What the rows mean, when the data leave it open.
     pub force_kind: Option<CaptureKind>,
-    /// The character between cells: `,`, `;` or a tab.
+    /// The character between cells: `,`, `;`, `|`, a tab, or a blank for columns aligned by blanks.
     pub separator: Option<char>,
     /// The decimal mark: `.` or `,`.
     pub decimal: Option<char>,
+    /// The column of the times, by header or by position from 1, where the file has it under a name of its own.
+    pub time: Option<String>,
     /// Unit of the time column, when its header does not say. It overrides the header.
     pub time_unit: Option<TimeUnit>,
     /// What is refused as too large.
@@ -78,8 +80,11 @@ impl TimeUnit {
 pub struct Limits {
     /// Bytes of the file.
     pub bytes: u64,
-    /// Bytes of text that must be held in memory whole: unpacked gzip, UTF-16, a NumPy array, a pipe.
+    /// Bytes of text that must be held in memory whole: what was packed, UTF-16, a pipe.
     pub held_bytes: u64,
+    /// Numbers in a file that can hold more of them than its bytes tell: arrays, sound, a list of changes. Each takes
+    /// four bytes; times take eight.
+    pub values: u64,
     /// Columns, time included.
     pub columns: usize,
     /// Bytes in one line.
@@ -87,13 +92,14 @@ pub struct Limits {
 }
 
 impl Default for Limits {
-    /// 16 GB is more than the deepest oscilloscope memory in common use exports, and 2 GB fit into
-    /// a workshop computer's memory; 256 columns and 64 KiB lines are far above any bench
+    /// 16 GB is more than the deepest oscilloscope memory in common use exports, and 2 GB, text or 500
+    /// million numbers, fit into a workshop computer's memory; 256 columns and 64 KiB lines are far above any bench
     /// instrument, and bound what a hostile file costs.
     fn default() -> Self {
         Limits {
             bytes: 16_000_000_000,
             held_bytes: 2_000_000_000,
+            values: 500_000_000,
             columns: 256,
             line_bytes: 64 * 1024,
         }

@@ -7,7 +7,7 @@ use std::path::Path;
 use super::Capture;
 use super::csv::{self, Dialect};
 use super::error::{CaptureError, Class, Fault};
-use super::formats::{self, Way};
+use super::formats::{self, Inside};
 use super::options::ReadOptions;
 use super::source::Source;
 use crate::error::FileError;
@@ -124,33 +124,30 @@ fn read_source(
     name: &str,
     options: &ReadOptions,
 ) -> Result<(Capture, Option<Dialect>), Failure> {
+    read_packed(source, name, options, false)
+}
+
+/// As [`read_source`]; `unpacked` for what was packed in another file.
+fn read_packed(
+    source: &Source,
+    name: &str,
+    options: &ReadOptions,
+    unpacked: bool,
+) -> Result<(Capture, Option<Dialect>), Failure> {
     check_size(source.length(), options.limits.bytes)?;
     let mut head = Vec::new();
     source.read_at(0, HEAD_BYTES, &mut head)?;
-    match formats::detect(&head).map(|format| format.read) {
-        Some(Way::Packed(unpack)) => {
-            let bytes = unpack(source, options)?;
-            let head = &bytes[..bytes.len().min(HEAD_BYTES)];
-            read_unpacked(&Source::memory(&bytes, &options.watch), head, name, options)
-        }
-        _ => read_unpacked(source, &head, name, options),
-    }
-}
-
-fn read_unpacked(
-    source: &Source,
-    head: &[u8],
-    name: &str,
-    options: &ReadOptions,
-) -> Result<(Capture, Option<Dialect>), Failure> {
-    match formats::detect(head).map(|format| format.read) {
-        Some(Way::Packed(_)) => {
+    let Some(format) = formats::detect(&head) else {
+        let (capture, dialect) = csv::read(source, &head, name, options)?;
+        return Ok((capture, Some(dialect)));
+    };
+    match (format.read)(source, options)? {
+        Inside::Columns(columns) => Ok((columns.build(name, options)?, None)),
+        Inside::Packed(_) if unpacked => {
             Err(Fault::malformed("this file is packed twice", "Unpack it first").into())
         }
-        Some(Way::Whole(read)) => Ok((read(source, options)?.build(name, options)?, None)),
-        None => {
-            let (capture, dialect) = csv::read(source, head, name, options)?;
-            Ok((capture, Some(dialect)))
+        Inside::Packed(bytes) => {
+            read_packed(&Source::memory(&bytes, &options.watch), name, options, true)
         }
     }
 }

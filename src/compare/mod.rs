@@ -5,6 +5,7 @@ use thiserror::Error;
 
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
+use crate::cam::deviation::{late, whole_teeth};
 use crate::crank::Condition;
 use crate::report::words;
 use crate::stats::NORMAL95;
@@ -156,23 +157,20 @@ fn change(before: &Analysis, after: &Analysis, cam: usize) -> CamChange {
     let (was, is) = (result(before, cam), result(after, cam));
     let moved = was.zip(is).map(|(was, is)| {
         let period = CrankDelta(was.known_modulo.0.min(is.known_modulo.0));
-        let apart = is.measured.position.get() - was.measured.position.get();
-        let moved = CrankDelta(apart).wrap(period);
+        let moved = late(is.measured.position, was.measured.position, period);
         let half_width = was.measured.half_width95.0.hypot(is.measured.half_width95.0);
         // A verdict of jumped has chosen the chain whose teeth are counted.
         let step = if before.verdict.state == State::Jumped { was.step } else { is.step };
-        let teeth = step.map(|step| {
-            let teeth = (moved.0 / step.0).round();
-            (teeth as i32, CrankDelta(moved.0 - teeth * step.0))
-        });
+        let teeth = step.map(|step| whole_teeth(moved, step));
         Change { moved, half_width95: CrankDelta(half_width), teeth }
     });
     let after_half_width95 = is.and_then(|is| {
-        let reference = is.expected_sd.map_or(0.0, |sd| NORMAL95 * sd.0);
-        is.deviation.map(|_| CrankDelta(is.measured.half_width95.0.hypot(reference)))
+        let reference =
+            is.expected.and_then(|expected| expected.sd).map_or(0.0, |sd| NORMAL95 * sd.0);
+        is.deviation().map(|_| CrankDelta(is.measured.half_width95.0.hypot(reference)))
     });
     let tolerance = after.engine.cams[cam].tolerance;
-    let back = match (is, is.and_then(|is| is.deviation), after_half_width95) {
+    let back = match (is, is.and_then(CamResult::deviation), after_half_width95) {
         (None, _, _) => Back::NotMeasured,
         (_, Some(off), Some(half_width)) if off.0.abs() + half_width.0 <= tolerance.0 => {
             Back::Within
@@ -185,8 +183,8 @@ fn change(before: &Analysis, after: &Analysis, cam: usize) -> CamChange {
     };
     CamChange {
         cam,
-        before: was.and_then(|was| was.deviation),
-        after: is.and_then(|is| is.deviation),
+        before: was.and_then(CamResult::deviation),
+        after: is.and_then(CamResult::deviation),
         after_half_width95,
         change: moved,
         back,

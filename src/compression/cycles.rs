@@ -1,17 +1,17 @@
 //! The cycles of a curve, and what the starter's pull adds up to in each and in the mean of all.
 
 use super::curve::{Curve, Window, windows};
-use super::model::FOLD_POINTS;
-use super::orders::fold;
+use super::orders::{FOLD_POINTS, fold};
 use crate::units::CYCLE_DEG;
 
 /// Whole cycles of a curve.
 ///
-/// Friction is never twice the same. It slows the crank, and the starter answers: within one cycle the starter's pull goes
-/// with the very noise a fit has to look past, and a fit of the one on the other makes the pull too weak, by half on
-/// an eight-cylinder engine (a regressor that depends on the noise; Wooldridge, *Introductory Econometrics*, ch. 15).
-/// What repeats from cycle to cycle is free of that: the mean over the cycles is the instrument (of that book) by which
-/// the strength of the pull is fitted. With the strength known, each cycle's own pull is taken out of it.
+/// Friction is never twice the same. It slows the crank, and the starter answers: within one cycle
+/// the starter's pull goes with the very noise a fit has to look past, and a fit of the one on the
+/// other makes the pull too weak, by half on an eight-cylinder engine (a regressor that depends on
+/// the noise; Wooldridge, *Introductory Econometrics*, ch. 15). What repeats from cycle to cycle is
+/// free of that: the mean over the cycles is the instrument (of that book) by which the strength of
+/// the pull is fitted. With the strength known, each cycle's own pull is taken out of it.
 pub(super) struct Cycles<'a> {
     /// The curve.
     pub curve: &'a Curve,
@@ -21,7 +21,8 @@ pub(super) struct Cycles<'a> {
     pub pulled: Vec<f64>,
     /// Mean of that over all cycles, at the same angle.
     pub typical: Vec<f64>,
-    /// What is known of the pull before the mean cycle is fitted; without it a fit is by each cycle's own pull.
+    /// What is known of the pull before the mean cycle is fitted; without it a fit is by each
+    /// cycle's own pull.
     pub anchor: Option<Anchor>,
 }
 
@@ -60,7 +61,8 @@ impl<'a> Cycles<'a> {
 /// Speed within the mean cycle.
 pub(super) struct Pace {
     start: f64,
-    /// Time a crank degree takes over its mean, by angle from the start; empty when no cycle is whole.
+    /// Time a crank degree takes over its mean, by angle from the start; empty when no cycle is
+    /// whole.
     slowness: Vec<f64>,
 }
 
@@ -84,7 +86,8 @@ impl Pace {
     }
 }
 
-/// A folded cycle at an angle from its start; straight lines between points, level beyond the first and the last.
+/// A folded cycle at an angle from its start; straight lines between points, level beyond the first
+/// and the last.
 fn read(cycle: &[f64], angle: f64) -> f64 {
     let last = cycle.len() - 1;
     let place = (angle * cycle.len() as f64 / CYCLE_DEG - 0.5).clamp(0.0, last as f64);

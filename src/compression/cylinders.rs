@@ -4,15 +4,15 @@
 //! without `tdc`, several places for cylinder 1 remain; an ignition lead on a named cylinder
 //! strikes some out. What all remaining places agree on is known; the rest is said to be unknown.
 
-use super::IgnitionLead;
+use super::input::IgnitionLead;
 use crate::engine::Engine;
 use crate::units::{CYCLE_DEG, CrankDelta, TURN_DEG};
 
-/// Two TDCs closer than this are the same one: below half the interval of any engine, above the error of TDC
-/// found from the motion.
+/// Two TDCs closer than this are the same one: below half the interval of any engine, above the
+/// error of TDC found from the motion.
 const SAME_TDC: f64 = 15.0;
-/// A spark comes this many crank degrees before TDC of its cylinder: from a little after it (late, while cranking)
-/// to well before (common practice, no source).
+/// A spark comes this many crank degrees before TDC of its cylinder: from a little after it (late,
+/// while cranking) to well before (common practice, no source).
 const SPARK_BEFORE_TDC: std::ops::RangeInclusive<f64> = -10.0..=60.0;
 /// Sparks closer together than this many crank degrees come every turn: waste spark.
 const EVERY_TURN: f64 = 540.0;
@@ -63,7 +63,8 @@ pub(super) fn same_pattern(angles: &[f64], by: f64) -> bool {
     angles.iter().all(|a| angles.iter().any(|b| wrap(a + by - b, CYCLE_DEG).abs() < 1.0))
 }
 
-/// Places of cylinder 1's firing TDC that an ignition lead allows; all of them when it allows none or is absent.
+/// Places of cylinder 1's firing TDC that an ignition lead allows; all of them when it allows none
+/// or is absent.
 pub(super) fn allowed_by_ignition(
     engine: &Engine,
     places: &[f64],

@@ -7,8 +7,8 @@ use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Points of the tables: one per crank degree.
 const TABLE: usize = CYCLE_DEG as usize;
-/// A leak lowers the pressure that drives it; so often is the one worked out from the other. Each round
-/// brings it ten times nearer, to a thousandth of the charge.
+/// A leak lowers the pressure that drives it; so often is the one worked out from the other. Each
+/// round brings it ten times nearer, to a thousandth of the charge.
 const LEAK_ROUNDS: usize = 4;
 
 /// Energies of one cylinder between two crank angles, over the peak of a tight one's `net`.
@@ -24,20 +24,22 @@ pub(super) struct Energies {
 
 /// Energy that one cylinder's gas takes from the crank and gives back, over the cycle.
 ///
-/// While the valves are shut the gas is a spring, and one that leaks: the share that leaks in a time
-/// is that of a small hole, constant once the flow is choked (Heywood, appendix C). Less comes
-/// back than went in, and the crank ends slower; that step is what tells a leak from a cylinder that traps less.
+/// While the valves are shut the gas is a spring, and one that leaks: the share that leaks in a
+/// time is that of a small hole, constant once the flow is choked (Heywood, appendix C). Less comes
+/// back than went in, and the crank ends slower; that step is what tells a leak from a cylinder
+/// that traps less.
 ///
-/// What has leaked goes exponentially with time, so the energy is not in proportion to the leak: of a cylinder that
-/// loses a third by TDC more is left at the end of expansion than twice a third less. A straight line
-/// from the tight cylinder reads such a leak a tenth too small.
+/// What has leaked goes exponentially with time, so the energy is not in proportion to the leak: of
+/// a cylinder that loses a third by TDC more is left at the end of expansion than twice a third
+/// less. A straight line from the tight cylinder reads such a leak a tenth too small.
 #[derive(Debug, Clone)]
 pub struct StoredEnergy {
     shape: CylinderShape,
     /// Share of the charge lost by TDC.
     pub(super) share: f64,
-    /// Running integrals of the three energies over crank degrees from 360° before TDC, one per degree, 721 long. Each
-    /// energy's own rise over the cycle is taken out as a straight line, which the fit's slope stands for.
+    /// Running integrals of the three energies over crank degrees from 360° before TDC, one per
+    /// degree, 721 long. Each energy's own rise over the cycle is taken out as a straight line,
+    /// which the fit's slope stands for.
     running: Vec<Energies>,
     /// [`CylinderShape::gauge_factor`] of the cylinder.
     pub(super) gauge_factor: f64,
@@ -46,16 +48,16 @@ pub struct StoredEnergy {
 impl StoredEnergy {
     /// Tabulates the energies of a tight cylinder.
     ///
-    /// Exhaust opening is taken as far after TDC as intake closing is before it, so that a tight spring
-    /// gives back exactly what it took.
+    /// Exhaust opening is taken as far after TDC as intake closing is before it, so that a tight
+    /// spring gives back exactly what it took.
     #[must_use]
     pub fn of(shape: &CylinderShape) -> Self {
         Self::tabulate(shape, 0.0, &|_| 1.0)
     }
 
-    /// The same cylinder losing a share (below 1) of its charge by TDC. `slowness` is the time a crank degree
-    /// takes over its mean, by angle from TDC: the crank is slowest where the pressure is highest, and what leaks
-    /// goes with time.
+    /// The same cylinder losing a share (below 1) of its charge by TDC. `slowness` is the time a
+    /// crank degree takes over its mean, by angle from TDC: the crank is slowest where the pressure
+    /// is highest, and what leaks goes with time.
     #[must_use]
     pub(super) fn leaking(&self, share: f64, slowness: &dyn Fn(f64) -> f64) -> Self {
         Self::tabulate(&self.shape, share, slowness)
@@ -99,8 +101,8 @@ impl StoredEnergy {
         StoredEnergy { shape: *shape, share, running, gauge_factor: shape.gauge_factor() }
     }
 
-    /// The running integrals up to a crank angle from TDC. Their difference over a step is the mean energy in it times
-    /// its length.
+    /// The running integrals up to a crank angle from TDC. Their difference over a step is the mean
+    /// energy in it times its length.
     pub(super) fn up_to(&self, from_tdc: f64) -> Energies {
         let at = Place::of(from_tdc);
         let (below, above) = (self.running[at.index], self.running[at.index + 1]);
@@ -123,7 +125,8 @@ impl Energies {
     }
 }
 
-/// How far a leak has gone at each degree, 1 at TDC: what is left there is `left` (what is left at TDC) to that power.
+/// How far a leak has gone at each degree, 1 at TDC: what is left there is `left` (what is left at
+/// TDC) to that power.
 fn gone(tight: &[f64], paces: &[f64], left: f64) -> Vec<f64> {
     let mut gone = vec![0.0; tight.len()];
     for _ in 0..LEAK_ROUNDS {
@@ -200,8 +203,8 @@ mod tests {
         let (late, early) = (energy.mean(30.0, 31.0), energy.mean(-31.0, -30.0));
         assert!((late.net - early.net).abs() < 1e-9, "a spring gives back what it took");
         assert!(energy.mean(200.0, 300.0).net.abs() < 1e-9);
-        // Closed form of ∫ p dV from closing to TDC: V₁ⁿ (V₂^(1−n) − V₁^(1−n)) / (n − 1), over the same
-        // less the atmosphere's V₁ − 1.
+        // Closed form of ∫ p dV from closing to TDC: V₁ⁿ (V₂^(1−n) − V₁^(1−n)) / (n − 1), over the
+        // same less the atmosphere's V₁ − 1.
         let volume = shape(10.0, 3.5, 130.0).volume(CrankDelta(130.0));
         let gas = volume.powf(1.3) * (1.0 - volume.powf(-0.3)) / 0.3;
         assert!((at_tdc.gross - gas / (gas - volume + 1.0)).abs() < 3e-3, "{at_tdc:?}");
@@ -237,7 +240,8 @@ mod tests {
         let (tight, half) = (vec![3.0; TABLE + 1], TABLE / 2);
         let even = gone(&tight, &vec![1.0; TABLE + 1], 0.8);
         assert!((even[half / 2] - 0.5).abs() < 1e-12 && (even[half] - 1.0).abs() < 1e-12);
-        // A crank that takes twice as long for the second half of the way to TDC: a third has gone by half way.
+        // A crank that takes twice as long for the second half of the way to TDC: a third has gone
+        // by half way.
         let paces: Vec<f64> = (0..=TABLE).map(|i| if i <= half / 2 { 1.0 } else { 2.0 }).collect();
         let slow = gone(&tight, &paces, 0.8);
         assert!((slow[half / 2] - 1.0 / 3.0).abs() < 2e-3, "{}", slow[half / 2]);

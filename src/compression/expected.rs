@@ -1,12 +1,12 @@
 //! Whether compression agrees with what the cams' deviations should have done to it.
 
-use super::BankDifference;
 use super::geometry::CylinderShape;
+use super::summary::CompressionDifference;
 use crate::engine::CamShaft;
 use crate::units::CrankDelta;
 
-/// The expected size is rough: exponent, closing angle and breathing at low lift are not known. Share of it
-/// taken as its standard deviation.
+/// The expected size is rough: exponent, closing angle and breathing at low lift are not known.
+/// Share of it taken as its standard deviation.
 const EXPECTED_SHARE_SD: f64 = 0.35;
 /// Spread of sound engines between banks, as a share of compression (common practice, no source:
 /// cylinders of a sound engine differ by several per cent, means of three or four by less).
@@ -36,7 +36,8 @@ pub enum Agreement {
     Agrees,
     /// Nothing to tell: no difference is expected, or both banks are alike by cams as well.
     Silent,
-    /// A difference is expected and is not there: the sensors' wheels may have moved and the cams not.
+    /// A difference is expected and is not there: the sensors' wheels may have moved and the cams
+    /// not.
     Contradicts,
     /// A bank is down that no measured cam explains.
     OtherCause,
@@ -51,22 +52,23 @@ pub struct CompressionEvidence {
     pub relative: f64,
     /// Standard deviation of the measurement.
     pub sd: f64,
-    /// What the measured cam deviations should have made of it; absent when no intake cam was measured on
-    /// both sides.
+    /// What the measured cam deviations should have made of it; absent when no intake cam was
+    /// measured on both sides.
     pub expected: Option<f64>,
     /// Standard deviation of that, its roughness included.
     pub expected_sd: Option<f64>,
     /// Natural spread between sound banks, to be added by whoever weighs the difference.
     pub natural_sd: f64,
-    /// Every measured bank's intake cams stand off alike: *relative* compression stays even whatever they do.
+    /// Every measured bank's intake cams stand off alike: *relative* compression stays even
+    /// whatever they do.
     pub all_banks_alike: bool,
     /// The reading of the above.
     pub agreement: Agreement,
 }
 
 impl CompressionEvidence {
-    /// Logarithm of how much better the measurement fits a real cam shift that makes `change` of this bank's relative
-    /// compression than no change at all.
+    /// Logarithm of how much better the measurement fits a real cam shift that makes `change` of
+    /// this bank's relative compression than no change at all.
     #[must_use]
     pub fn log_odds_for(&self, change: f64) -> f64 {
         let noise = self.sd.hypot(self.natural_sd);
@@ -81,7 +83,7 @@ fn log_density(off: f64, sd: f64) -> f64 {
 
 /// Weighs a measured bank difference against the cams.
 pub(super) fn weigh(
-    difference: &BankDifference,
+    difference: &CompressionDifference,
     banks: &[u32],
     shifts: &[CamShift],
     shape: &CylinderShape,
@@ -115,7 +117,7 @@ pub(super) fn weigh(
     Some(evidence)
 }
 
-fn judge(evidence: &CompressionEvidence, difference: &BankDifference) -> Agreement {
+fn judge(evidence: &CompressionEvidence, difference: &CompressionDifference) -> Agreement {
     let stands_out = difference.low_bank.is_some();
     match evidence.expected {
         Some(expected) if expected.abs() > LEAST_EXPECTED => {

@@ -1,7 +1,8 @@
 //! Butterworth low-pass without phase shift.
 //!
 //! Second-order sections by the bilinear transform with the corner prewarped, run forwards and
-//! backwards over an odd extension of the ends (as `scipy.signal.sosfiltfilt`, which the tests hold it against).
+//! backwards over an odd extension of the ends (as `scipy.signal.sosfiltfilt`, which the tests hold
+//! it against).
 
 use std::f64::consts::PI;
 

@@ -7,7 +7,7 @@ use crate::engine::Engine;
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Polytropic exponent of air while cranking, between isothermal (1) and adiabatic
-/// (1.4): about 1.3 (domain.md §9).
+/// (1.4): about 1.3 (common practice).
 pub(super) const POLYTROPIC: f64 = 1.3;
 /// Compression ratio when the engine file gives none; most spark-ignition engines lie
 /// between 9 and 12 (common practice, no source). It cancels in relative compression.
@@ -75,7 +75,8 @@ impl CylinderShape {
         ratio / (ratio - 1.0)
     }
 
-    /// Relative change of compression when the intake cam stands later by `late`: −0.1 is a tenth less.
+    /// Relative change of compression when the intake cam stands later by `late`: −0.1 is a tenth
+    /// less.
     ///
     /// Clamped to closing angles between bottom and top dead centre: closing *before* bottom
     /// dead centre traps less as well, which volume alone would not show rightly.
@@ -85,13 +86,6 @@ impl CylinderShape {
         let volume = self.volume(CrankDelta(closing));
         let trapped = (volume / self.volume(self.closes_before_tdc)).powf(POLYTROPIC) - 1.0;
         trapped * self.gauge_factor()
-    }
-
-    /// Change of compression per crank degree of later intake closing, at rest position; negative.
-    #[must_use]
-    pub fn change_per_degree(&self) -> f64 {
-        let half = CrankDelta(0.5);
-        self.change_for(half) - self.change_for(-half)
     }
 }
 
@@ -141,7 +135,6 @@ pub(super) mod tests {
         // atmospheres: −0.14008 · 16.829 / 15.829 = −0.14893.
         assert!((sound.change_for(CrankDelta(17.0)) + 0.148_93).abs() < 3e-4);
         assert!(sound.change_for(CrankDelta(-17.0)) > 0.0);
-        assert!(sound.change_per_degree() < -0.004 && sound.change_per_degree() > -0.012);
     }
 
     #[test]

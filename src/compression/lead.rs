@@ -1,9 +1,9 @@
 //! Starter current and battery voltage brought onto crank angle.
 //!
 //! The starter's current and the battery's voltage follow the crank's *speed*: the motor's
-//! back-voltage falls when a compression slows it, and the current rises. The crank teeth give
-//! that relation (offset, slope, lag, and a drift for the battery's droop); through it a current becomes a speed
-//! free of tooth errors. Only common factors come from the teeth, nothing of one cylinder.
+//! back-voltage falls when a compression slows it, and the current rises. The crank teeth give that
+//! relation (offset, slope, lag, and a drift for the battery's droop); through it a current becomes
+//! a speed free of tooth errors. Only common factors come from the teeth, nothing of one cylinder.
 
 use std::ops::Range;
 
@@ -11,34 +11,38 @@ use rayon::prelude::*;
 
 use super::curve::{Curve, Step};
 use super::filter::LowPass;
+use super::input::{SampledLead, Source};
 use super::solve::Normal;
-use super::{AngleClock, Lead, Source, Withheld};
+use super::withheld::Withheld;
 use crate::capture::Unit;
+use crate::crank::CrankAngle;
 use crate::units::{CrankTurned, Seconds};
 
 /// Least width of an averaging step in crank degrees: a fiftieth of a compression, wide enough to
 /// average a commutator's ripple.
 const LEAST_STEP: f64 = 2.0;
-/// Crank degrees of the shortest swing kept: pinion and commutator ripple are shorter, and a compression's
-/// own shape, some 65° wide at half height, is not touched.
+/// Crank degrees of the shortest swing kept: pinion and commutator ripple are shorter, and a
+/// compression's own shape, some 65° wide at half height, is not touched.
 const SMOOTHING: f64 = 15.0;
 /// Rows that a step should hold, so that an odd one does not stand alone.
 const ROWS_PER_STEP: f64 = 4.0;
-/// One part in so many of a step's rows is left out at either end: spikes last a few rows of some thirty.
+/// One part in so many of a step's rows is left out at either end: spikes last a few rows of some
+/// thirty.
 const TRIMMED: usize = 5;
 /// Widest step that still follows a compression of a twelve-cylinder engine.
 const WIDEST_STEP: f64 = 15.0;
 /// The relation to speed is used when it explains this share of the lead's variation; below it the
 /// lead itself stands in for the square of speed, which is its first-order form.
 const RELATION_HOLDS: f64 = 0.5;
-/// A lead that follows speed the wrong way by this share of its variation is connected the wrong way round.
+/// A lead that follows speed the wrong way by this share of its variation is connected the wrong
+/// way round.
 const FOLLOWS_BACKWARDS: f64 = 0.2;
-/// Share of rows on one limit, and how many times more than on the level next to it, that make a clipped
-/// lead: a real peak has no more rows at its very top than just below.
+/// Share of rows on one limit, and how many times more than on the level next to it, that make a
+/// clipped lead: a real peak has no more rows at its very top than just below.
 const CLIPPED_SHARE: f64 = 0.01;
 const CLIPPED_PILE: usize = 3;
-/// Mean cranking current outside this range is a wrong scale: cranking takes from some 50 A in a small
-/// engine to over 1000 A in a large cold diesel (common practice, no source).
+/// Mean cranking current outside this range is a wrong scale: cranking takes from some 50 A in a
+/// small engine to over 1000 A in a large cold diesel (common practice, no source).
 const PLAUSIBLE_AMPERES: Range<f64> = 15.0..2500.0;
 /// Standing reading of a zeroed clamp, as a share of cranking current.
 const ZERO_SHARE: f64 = 0.10;
@@ -51,13 +55,13 @@ const STANDING_LEAST: Seconds = Seconds(0.05);
 
 /// Brings a lead to a curve over the steady stretch.
 pub(super) fn curve(
-    lead: &Lead,
+    lead: &SampledLead,
     source: Source,
-    clock: &dyn AngleClock,
+    angle: &CrankAngle,
     speed: &Curve,
     span: (CrankTurned, CrankTurned),
 ) -> Result<Curve, Withheld> {
-    let times = clock.time_at(span.0).zip(clock.time_at(span.1));
+    let times = angle.time_at(span.0).zip(angle.time_at(span.1));
     let (from, to) = times.ok_or(Withheld::LeadTooShort)?;
     let rows = lead.rows(from, to);
     if lead.unit == Unit::Level || rows.len() < 2 {
@@ -68,7 +72,7 @@ pub(super) fn curve(
     }
     let values = &lead.values[rows.clone()];
     let mean = values.iter().map(|&value| f64::from(value)).sum::<f64>() / values.len() as f64;
-    let mut steps = averaged(lead, clock, span, rows.len())?;
+    let mut steps = averaged(lead, angle, span, rows.len())?;
     smoothed(&mut steps);
     let relation = Relation::find(&steps, speed).ok_or(Withheld::LeadTooShort)?;
     let sign = if source == Source::StarterCurrent { -1.0 } else { 1.0 };
@@ -80,7 +84,7 @@ pub(super) fn curve(
         if lead.unit == Unit::Amperes && !PLAUSIBLE_AMPERES.contains(&mean) {
             return Err(Withheld::WrongScale { mean });
         }
-        if let Some(reading) = standing(lead, clock)
+        if let Some(reading) = standing(lead, angle)
             .filter(|zero| (ZERO_SHARE..STILL_CRANKING).contains(&(zero.abs() / mean)))
         {
             return Err(Withheld::NotZeroed { reading });
@@ -111,8 +115,8 @@ struct Mean {
 }
 
 fn averaged(
-    lead: &Lead,
-    clock: &dyn AngleClock,
+    lead: &SampledLead,
+    angle: &CrankAngle,
     span: (CrankTurned, CrankTurned),
     rows: usize,
 ) -> Result<Vec<Mean>, Withheld> {
@@ -125,7 +129,7 @@ fn averaged(
     let edges = (0..=(turned / width).floor() as usize).map(|i| span.0.0 + i as f64 * width);
     let mut last: Option<(f64, Seconds)> = None;
     for edge in edges {
-        let Some(at) = clock.time_at(CrankTurned(edge)) else { continue };
+        let Some(at) = angle.time_at(CrankTurned(edge)) else { continue };
         if let Some((from, since)) = last {
             let pace = (edge - from) / (at - since).0;
             steps.push((from, edge, pace, lead.rows(since, at)));
@@ -144,7 +148,8 @@ fn trimmed_mean(values: &[f32]) -> Option<f64> {
     let mut values = values.to_vec();
     let (count, cut) = (values.len(), values.len() / TRIMMED);
     if cut > 0 {
-        // The least go to the front, then of the rest the greatest to the end; the middle need not be in order.
+        // The least go to the front, then of the rest the greatest to the end; the middle need not
+        // be in order.
         values.select_nth_unstable_by(cut, f32::total_cmp);
         values[cut..].select_nth_unstable_by(count - 2 * cut - 1, f32::total_cmp);
     }
@@ -153,8 +158,9 @@ fn trimmed_mean(values: &[f32]) -> Option<f64> {
     (!kept.is_empty()).then(|| sum / kept.len() as f64)
 }
 
-/// lead = offset + slope · ω + drift · θ − lag · d(lead)/dt, fitted over the steady stretch. The last is
-/// the time a motor's current takes to follow (inductance over resistance): a time, whatever the crank turns in it.
+/// lead = offset + slope · ω + drift · θ − lag · d(lead)/dt, fitted over the steady stretch. The
+/// last is the time a motor's current takes to follow (inductance over resistance): a time,
+/// whatever the crank turns in it.
 struct Relation {
     offset: f64,
     slope: f64,
@@ -262,7 +268,7 @@ fn smoothed(steps: &mut [Mean]) {
     }
 }
 
-fn is_clipped(lead: &Lead, rows: Range<usize>) -> bool {
+fn is_clipped(lead: &SampledLead, rows: Range<usize>) -> bool {
     let over: usize = lead
         .over_range
         .iter()
@@ -280,8 +286,8 @@ fn is_clipped(lead: &Lead, rows: Range<usize>) -> bool {
     })
 }
 
-/// How many values have the highest level, and how many the next below it. Nearly every stretch has neither and is passed over
-/// whole.
+/// How many values have the highest level, and how many the next below it. Nearly every stretch has
+/// neither and is passed over whole.
 fn highest_two(values: &[f32], level: impl Fn(f32) -> i32) -> (usize, usize) {
     const STRETCH: usize = 1024;
     let mut top = (i32::MIN, 0);
@@ -306,8 +312,9 @@ fn highest_two(values: &[f32], level: impl Fn(f32) -> i32) -> (usize, usize) {
     (top.1, next.1)
 }
 
-/// A whole number in the same order as finite values (IEEE 754: the bits of a positive value are, those of a negative
-/// one turned over are). The processor compares many of them at a time, and one float after the other.
+/// A whole number in the same order as finite values (IEEE 754: the bits of a positive value are,
+/// those of a negative one turned over are). The processor compares many of them at a time, and one
+/// float after the other.
 fn ordered(value: f32) -> i32 {
     // Minus zero becomes zero.
     let bits = (value + 0.0).to_bits().cast_signed();
@@ -315,9 +322,9 @@ fn ordered(value: f32) -> i32 {
 }
 
 /// Median reading well before or after the rotation; `None` when the capture holds none.
-fn standing(lead: &Lead, clock: &dyn AngleClock) -> Option<f64> {
-    let (first, last) = clock.span();
-    let (begins, ends) = (clock.time_at(first)?, clock.time_at(last)?);
+fn standing(lead: &SampledLead, angle: &CrankAngle) -> Option<f64> {
+    let (first, last) = angle.turned_span();
+    let (begins, ends) = (angle.time_at(first)?, angle.time_at(last)?);
     let all = lead.values.len();
     let before = 0..lead.clock.row_at_or_after(begins - STANDING_MARGIN.0, all);
     let after = lead.clock.row_at_or_after(ends + STANDING_MARGIN.1, all)..all;

@@ -4,10 +4,12 @@ use super::curve::{Curve, Window, windows};
 use super::cycles::{Cycles, Pace};
 use super::cylinders::{self, NamedBy};
 use super::energy::StoredEnergy;
+use super::input::{CompressionInput, IgnitionLead, LEAST_CYCLES, Source};
 use super::model::{self, Fit};
 use super::steady::Steady;
 use super::tdc::{self, TdcCheck};
-use super::{CompressionInput, IgnitionLead, LEAST_CYCLES, Source, Withheld, lead, pressure};
+use super::withheld::Withheld;
+use super::{lead, pressure};
 use crate::engine::Engine;
 use crate::units::CYCLE_DEG;
 
@@ -17,16 +19,18 @@ const LEAST_STEPS_PER_INTERVAL: f64 = 4.0;
 const LEAST_EXPLAINED: f64 = 0.5;
 /// How far from the stated TDC the motion is searched on an unevenly firing engine, either way.
 const UNEVEN_REACH: f64 = 45.0;
-/// Of two layouts of an uneven engine the better is believed when it leaves at most this share of the other's misfit.
+/// Of two layouts of an uneven engine the better is believed when it leaves at most this share of
+/// the other's misfit.
 const BETTER_LAYOUT: f64 = 0.7;
-/// More layouts than these (even teeth 15° apart on four cylinders) lie closer together than the search reaches either
-/// side, so that neighbours fit alike and none is the better; on a wheel of hundreds of teeth trying them takes minutes.
+/// More layouts than these (even teeth 15° apart on four cylinders) lie closer together than the
+/// search reaches either side, so that neighbours fit alike and none is the better; on a wheel of
+/// hundreds of teeth trying them takes minutes.
 const MOST_LAYOUTS: usize = 12;
 /// Search reach of the second fit, crank degrees: only the cycle's boundaries have moved.
 const SECOND_REACH: f64 = 6.0;
 
 /// What every source is measured on.
-pub(super) struct Ground<'a> {
+pub(super) struct Context<'a> {
     pub input: &'a CompressionInput<'a>,
     pub steady: Steady,
     pub energy: StoredEnergy,
@@ -46,7 +50,7 @@ pub(super) struct Located {
     pub windows: Vec<Window>,
 }
 
-impl Ground<'_> {
+impl Context<'_> {
     pub fn curve(&self, source: Source) -> Result<Curve, Withheld> {
         let speed = self.speed;
         let span = (self.steady.from, self.steady.to);
@@ -68,7 +72,7 @@ impl Ground<'_> {
                 lead::curve(
                     &lead.ok_or(Withheld::LeadTooShort)?,
                     source,
-                    self.input.clock,
+                    self.input.angle,
                     speed,
                     span,
                 )
@@ -151,13 +155,13 @@ impl Ground<'_> {
         cylinders::same_pattern(&angles, by)
     }
 
-    /// Places of cylinder 1's firing TDC by the engine file, on the clock's scale.
+    /// Places of cylinder 1's firing TDC by the engine file, on the crank stretch's scale.
     fn stated_places(&self) -> Vec<f64> {
         let Some(tdc) = self.input.engine.crank.tdc else { return Vec::new() };
         if let Some(offset) = self.input.datum_offset {
             return vec![tdc.0 - offset.0];
         }
-        let modulo = self.input.clock.known_modulo().0.clamp(1.0, CYCLE_DEG / 2.0);
+        let modulo = self.input.angle.known_modulo().0.clamp(1.0, CYCLE_DEG / 2.0);
         (0..(CYCLE_DEG / modulo).round() as usize).map(|i| tdc.0 + i as f64 * modulo).collect()
     }
 
@@ -185,9 +189,9 @@ impl Ground<'_> {
             let stated = self.input.engine.crank.tdc.is_some();
             return (places, if stated { NamedBy::Phase } else { NamedBy::FiringPattern });
         }
-        let (engine, clock) = (self.input.engine, self.input.clock);
+        let (engine, angle) = (self.input.engine, self.input.angle);
         for (cylinder, lead) in self.input.pressure {
-            let peaks = pressure::peak_angles(lead, clock);
+            let peaks = pressure::peak_angles(lead, angle);
             let as_spark =
                 IgnitionLead { cylinder: *cylinder, waste_spark: false, sparks: Vec::new() };
             let (kept, by) =
@@ -198,7 +202,7 @@ impl Ground<'_> {
         }
         for lead in self.input.ignition {
             let angles: Vec<f64> =
-                lead.sparks.iter().filter_map(|&at| clock.angle_at(at)).map(|at| at.0).collect();
+                lead.sparks.iter().filter_map(|&at| angle.angle_at(at)).map(|at| at.0).collect();
             let (kept, by) = cylinders::allowed_by_ignition(engine, &places, Some((lead, &angles)));
             if let Some(by) = by {
                 return (kept, by);

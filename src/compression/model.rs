@@ -5,52 +5,50 @@
 //!
 //! ω²(θ) = c₀ + c₁ θ − λ ∫ω dθ − Σ gᵢ Eᵢ(θ)
 //!
-//! where Eᵢ is the energy cylinder i holds ([`StoredEnergy`]) and λ, gᵢ share an unknown
-//! scale. It is linear in all unknowns, needs no derivative of a noisy signal, and accounts for
-//! the starter's pull, which otherwise smears each compression over the next
-//! cylinders. A cylinder that traps (1 + δ) times the mean and has lost a share κ of it by TDC stores
-//! G (net + δ · gross + κ · leaked): the atmosphere behind its piston does not change with what it traps.
-//! Compression as a gauge would show it is what is trapped less what has leaked by TDC. Energy is not in proportion to a
+//! where Eᵢ is the energy cylinder i holds ([`StoredEnergy`]) and λ, gᵢ share an unknown scale. It
+//! is linear in all unknowns, needs no derivative of a noisy signal, and accounts for the starter's
+//! pull, which otherwise smears each compression over the next cylinders. A cylinder that
+//! traps (1 + δ) times the mean and has lost a share κ of it by TDC stores
+//! G (net + δ · gross + κ · leaked): the atmosphere behind its piston does not change with what it traps. Compression as a gauge
+//! would show it is what is trapped less what has leaked by TDC. Energy is not in proportion to a
 //! leak, so κ is found in rounds, each a straight line about the leak of the last ([`settle`]).
 //!
-//! λ is fitted to the mean cycle where that shows it ([`Cycles`], [`Anchor`]); each cycle's own fit then uses it and the cycle's own pull.
+//! λ is fitted to the mean cycle where that shows it ([`Cycles`], [`Anchor`]); each cycle's own fit
+//! then uses it and the cycle's own pull.
 
 use rayon::prelude::*;
 
+use super::contrasts::{SHARED, contrast, contrasts, gauge, relative, shares, unknowns};
 use super::curve::Window;
 use super::cycles::{Anchor, Cycles, Pace};
 use super::energy::{Energies, StoredEnergy};
-use super::orders::{fold, orders};
+use super::orders::{FOLD_POINTS, fold, orders};
 use super::solve::Normal;
 use crate::units::CYCLE_DEG;
 
-/// Columns before the cylinders' contrasts: the speed integral and the common energy. A common leak cannot be
-/// told from the starter's pull and a shift of TDC, and is left out.
-/// After them come the contrasts of what cylinders trap, then those of what they leak, each against the last.
-const SHARED: usize = 2;
-/// Points of a folded cycle, two per crank degree: finer than any tooth.
-pub(super) const FOLD_POINTS: usize = 720;
 /// Coarse and fine steps of the search for TDC, in crank degrees. The misfit is smooth over tens
 /// of degrees, the width of a compression.
 const COARSE_STEP: f64 = 5.0;
 const FINE_STEP: f64 = 1.0;
 
-/// Rounds of straight lines about the leak; each leaves a third or less of the error of the one before.
+/// Rounds of straight lines about the leak; each leaves a third or less of the error of the one
+/// before.
 const LEAK_ROUNDS: usize = 4;
-/// Leaks the straight line is taken about. More than four fifths lost by TDC is a dead cylinder, and no straight line; one
-/// tighter than the usual one by more than a fifth is noise.
+/// Leaks the straight line is taken about. More than four fifths lost by TDC is a dead cylinder,
+/// and no straight line; one tighter than the usual one by more than a fifth is noise.
 const LEAK_RANGE: (f64, f64) = (-0.2, 0.8);
 /// Search reach for TDC beside a leak found, crank degrees.
 const LEAK_REACH: f64 = 6.0;
 
-/// The pull is too weak by up to half where it is fitted to each cycle's own ([`Cycles`]): between that and the double, at a
-/// standard deviation from the middle of the two.
+/// The pull is too weak by up to half where it is fitted to each cycle's own ([`Cycles`]): between
+/// that and the double, at a standard deviation from the middle of the two.
 const PULL_TOO_WEAK: f64 = 1.5;
 const PULL_SD: f64 = 0.5;
 
 impl Anchor {
-    /// From a fit by each cycle's own pull. An engine that hardly differs from cylinder to cylinder shows its starter's pull
-    /// in little but a small angle; what the fit leaves unexplained may then be more than that.
+    /// From a fit by each cycle's own pull. An engine that hardly differs from cylinder to cylinder
+    /// shows its starter's pull in little but a small angle; what the fit leaves unexplained may
+    /// then be more than that.
     fn of(own: &Fit) -> Self {
         let sd = (PULL_SD * own.loss).abs();
         // One equation more, worth what the others are worth.
@@ -124,8 +122,8 @@ pub(super) fn search(
     fit_at(cycles, tdcs, energies, fine + vertex.clamp(-1.0, 1.0) * FINE_STEP)
 }
 
-/// Refines a fit of tight cylinders, by each cycle's own pull, to one of cylinders that may leak, by the pull of the mean
-/// cycle. `pace` is the crank's within the cycle.
+/// Refines a fit of tight cylinders, by each cycle's own pull, to one of cylinders that may leak,
+/// by the pull of the mean cycle. `pace` is the crank's within the cycle.
 pub(super) fn settle(
     cycles: &mut Cycles,
     tdcs: &Tdcs,
@@ -183,45 +181,6 @@ pub(super) fn fit_at(
     let leaks = shares(&solution[SHARED + tdcs.len() - 1..], -gain);
     let leaks = leaks.iter().zip(energies).map(|(more, energy)| energy.share + more).collect();
     Some(Fit { shift, gain, loss, noise, cycles: relatives, leaks, explained, floor })
-}
-
-/// Number of unknowns.
-fn unknowns(cylinders: usize) -> usize {
-    SHARED + contrasts(cylinders)
-}
-
-/// Of those, the contrasts between cylinders.
-fn contrasts(cylinders: usize) -> usize {
-    2 * (cylinders - 1)
-}
-
-/// Every cylinder's share, from contrasts against the last over the common coefficient.
-fn shares(contrasts: &[f64], common: f64) -> Vec<f64> {
-    let mut found: Vec<f64> = contrasts.iter().map(|value| value / common).collect();
-    found.push(-found.iter().sum::<f64>());
-    found
-}
-
-/// What a gauge would show of each cylinder, over the pressure a tight one traps, and the mean of all.
-fn gauge(contrasts: &[f64], common: f64, energies: &[StoredEnergy]) -> (Vec<f64>, f64) {
-    let (trapped, leaked) = contrasts.split_at(contrasts.len() / 2);
-    let shown: Vec<f64> = shares(trapped, common)
-        .iter()
-        .zip(shares(leaked, common))
-        .zip(energies)
-        .map(|((trapped, leaked), energy)| {
-            // A gauge shows what is over the atmosphere.
-            (1.0 + trapped) * (1.0 - energy.share) - leaked - (1.0 - 1.0 / energy.gauge_factor)
-        })
-        .collect();
-    let mean = super::stats::mean(&shown);
-    (shown, mean)
-}
-
-/// Relative compression from the contrasts and the common coefficient.
-fn relative(contrasts: &[f64], common: f64, energies: &[StoredEnergy]) -> Vec<f64> {
-    let (shown, mean) = gauge(contrasts, common, energies);
-    shown.iter().map(|value| value / mean).collect()
 }
 
 /// All cycles together: coefficients and misfit.
@@ -338,13 +297,13 @@ impl Rows {
     }
 }
 
-/// Variance of one equation of the pooled fit from what the model leaves unexplained in every cycle alike: tooth errors of
-/// the crank wheel, pinion and commutator ripple.
+/// Variance of one equation of the pooled fit from what the model leaves unexplained in every cycle
+/// alike: tooth errors of the crank wheel, pinion and commutator ripple.
 ///
 /// Such a residual does not average out, so it counts as one cycle's noise. Orders that are
-/// multiples of the cylinder count are the same at every cylinder and cannot favour one; orders
-/// up to that count are mostly taken up by the fit itself. The level is therefore read between the first and
-/// the third multiple, and taken as the level at every order.
+/// multiples of the cylinder count are the same at every cylinder and cannot favour one; orders up
+/// to that count are mostly taken up by the fit itself. The level is therefore read between the
+/// first and the third multiple, and taken as the level at every order.
 fn repeating_variance(folded: &[f64], cycles: &Cycles, cylinders: usize) -> f64 {
     let (curve, windows) = (cycles.curve, &cycles.windows);
     let steps: usize = windows.iter().map(|window| window.steps.len()).sum();
@@ -367,7 +326,8 @@ fn repeating_variance(folded: &[f64], cycles: &Cycles, cylinders: usize) -> f64 
     variance * weight * windows.len() as f64
 }
 
-/// Covariance of the relative compressions, cylinders × cylinders, from the variance of an equation.
+/// Covariance of the relative compressions, cylinders × cylinders, from the variance of an
+/// equation.
 fn covariance(all: &Normal, variance: f64, energies: &[StoredEnergy]) -> Option<Vec<f64>> {
     let cylinders = energies.len();
     let mut covariance = vec![0.0; cylinders * cylinders];
@@ -379,20 +339,4 @@ fn covariance(all: &Normal, variance: f64, energies: &[StoredEnergy]) -> Option<
         }
     }
     Some(covariance)
-}
-
-/// What picks a cylinder's compression out of the unknowns: what it traps less what it leaks; for the last, less all
-/// the others.
-fn contrast(cylinder: usize, energies: &[StoredEnergy]) -> Vec<f64> {
-    let others = energies.len() - 1;
-    let left = 1.0 - energies[cylinder].share;
-    let mut pick = vec![0.0; unknowns(energies.len())];
-    let (trapped, leaked) = pick[SHARED..].split_at_mut(others);
-    if cylinder < others {
-        (trapped[cylinder], leaked[cylinder]) = (left, -1.0);
-    } else {
-        trapped.fill(-left);
-        leaked.fill(1.0);
-    }
-    pick
 }

@@ -1,7 +1,7 @@
 //! Angle-domain resampling and orders: how often per cycle something repeats.
 //!
-//! Order k of a cycle is k swings per 720 crank degrees. Compressions of an N-cylinder
-//! engine stand at order N and its multiples; what differs from cylinder to cylinder stands at the orders
+//! Order k of a cycle is k swings per 720 crank degrees. Compressions of an N-cylinder engine stand
+//! at order N and its multiples; what differs from cylinder to cylinder stands at the orders
 //! between; what belongs to the crank wheel (once a turn) stands at even orders.
 
 use rustfft::FftPlanner;
@@ -9,6 +9,9 @@ use rustfft::num_complex::Complex64;
 
 use super::curve::{Curve, Window};
 use crate::units::CYCLE_DEG;
+
+/// Points of a folded cycle, one per crank degree: finer than any tooth.
+pub(super) const FOLD_POINTS: usize = 720;
 
 /// One order of a cycle.
 #[derive(Debug, Clone, Copy, PartialEq)]

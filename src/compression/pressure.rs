@@ -1,35 +1,38 @@
 //! An in-cylinder pressure lead: peak against TDC, and the valves' own events off the curve.
 //!
-//! The valve events read here are the cams themselves, not their sensors. Intake closing
-//! is where the compression line p = a + b V⁻ⁿ, carried back, meets intake pressure; exhaust opening is where the
-//! expansion line ends. Both are *effective* angles: a little after the seat closes and a little after it
-//! opens, because gas passes slowly at low lift.
+//! The valve events read here are the cams themselves, not their sensors. Intake closing is where
+//! the compression line p = a + b V⁻ⁿ, carried back, meets intake pressure; exhaust opening is
+//! where the expansion line ends. Both are *effective* angles: a little after the seat closes and a
+//! little after it opens, because gas passes slowly at low lift.
 
 use super::filter::LowPass;
 use super::geometry::CylinderShape;
+use super::input::{CompressionInput, LEAST_CYCLES, SampledLead};
 use super::solve::Normal;
 use super::stats::{deviation, mean, median};
-use super::{AngleClock, Compression, CompressionInput, LEAST_CYCLES, Lead};
+use super::summary::Compression;
+use crate::crank::CrankAngle;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, CrankTurned, TURN_DEG};
 
 /// Points per crank degree of the resampled pressure.
 const PER_DEGREE: usize = 2;
 const POINTS: usize = CYCLE_DEG as usize * PER_DEGREE;
-/// Corner of the smoothing, in swings per point: ripple shorter than 12 crank degrees is no pressure.
+/// Corner of the smoothing, in swings per point: ripple shorter than 12 crank degrees is no
+/// pressure.
 const CORNER: f64 = 1.0 / (12.0 * PER_DEGREE as f64);
 /// Half width, in crank degrees, of the piece of curve whose vertex is the peak.
 const PEAK_REACH: f64 = 8.0;
 /// Heat and leakage bring the peak of a motored cylinder forward of TDC by about this much, crank
-/// degrees (domain.md §5: within about a degree of TDC).
+/// degrees (common practice: within about a degree of TDC).
 pub const LOSS_ANGLE: CrankDelta = CrankDelta(0.8);
 /// Exponent of both lines, as in [`super::geometry`].
 const POLYTROPIC: f64 = 1.3;
-/// Standard deviation of a valve event read this way, crank degrees: a leak bends the compression line,
-/// and near bottom dead centre ten degrees change the volume by little. Measured on practice engines;
-/// a *change* of the same engine is read better.
+/// Standard deviation of a valve event read this way, crank degrees: a leak bends the compression
+/// line, and near bottom dead centre ten degrees change the volume by little. Measured on practice
+/// engines; a *change* of the same engine is read better.
 pub const EVENT_SD: CrankDelta = CrankDelta(4.0);
-/// Crank degrees from TDC over which the compression and the expansion line are fitted: valves shut on any
-/// engine, clear of the peak's losses.
+/// Crank degrees from TDC over which the compression and the expansion line are fitted: valves shut
+/// on any engine, clear of the peak's losses.
 const COMPRESSION: (f64, f64) = (-100.0, -40.0);
 const EXPANSION: (f64, f64) = (25.0, 90.0);
 /// Where intake pressure is read: around bottom dead centre, valve well open.
@@ -74,8 +77,8 @@ pub struct PressureResult {
     pub cylinder: u32,
     /// Peaks used.
     pub cycles: usize,
-    /// Peak plus the loss angle, less TDC by the engine file: where TDC really is. Positive is late. Absent when `tdc` or
-    /// the cylinder's place is not known.
+    /// Peak plus the loss angle, less TDC by the engine file: where TDC really is. Positive is
+    /// late. Absent when `tdc` or the cylinder's place is not known.
     pub tdc_off: Option<CrankDelta>,
     /// Its scatter from cycle to cycle.
     pub cycle_sd: Option<CrankDelta>,
@@ -100,9 +103,9 @@ fn one(
     input: &CompressionInput,
     shape: &CylinderShape,
     cylinder: u32,
-    lead: &Lead,
+    lead: &SampledLead,
 ) -> Option<PressureResult> {
-    let peaks = peak_angles(lead, input.clock);
+    let peaks = peak_angles(lead, input.angle);
     if peaks.len() < LEAST_CYCLES {
         return None;
     }
@@ -111,7 +114,7 @@ fn one(
         let place = tdc.0 + input.engine.firing_angles[position].0;
         let (place, modulo) = match input.datum_offset {
             Some(offset) => (place - offset.0, CYCLE_DEG),
-            None => (place, input.clock.known_modulo().0.min(TURN_DEG)),
+            None => (place, input.angle.known_modulo().0.min(TURN_DEG)),
         };
         let off = |peak: &f64| CrankDelta(peak + LOSS_ANGLE.0 - place).wrap(CrankDelta(modulo)).0;
         Some(peaks.iter().map(off).collect())
@@ -122,7 +125,7 @@ fn one(
     };
     let lines: Vec<Vec<f64>> = peaks
         .iter()
-        .filter_map(|peak| resample(lead, input.clock, peak + LOSS_ANGLE.0 - TURN_DEG))
+        .filter_map(|peak| resample(lead, input.angle, peak + LOSS_ANGLE.0 - TURN_DEG))
         .collect();
     let kinds = [
         (ValveEventKind::IntakeCloses, input.engine.valves.intake_closes),
@@ -165,17 +168,17 @@ fn event(
     })
 }
 
-/// Crank angles of the pressure's peaks, one per cycle, on the clock's scale.
-pub(super) fn peak_angles(lead: &Lead, clock: &dyn AngleClock) -> Vec<f64> {
-    let (first, last) = clock.span();
+/// Crank angles of the pressure's peaks, one per cycle, on the crank stretch's scale.
+pub(super) fn peak_angles(lead: &SampledLead, angle: &CrankAngle) -> Vec<f64> {
+    let (first, last) = angle.turned_span();
     let mut found: Vec<(f64, f64)> = Vec::new();
     let mut start = first.0;
-    while let Some(line) = resample(lead, clock, start) {
+    while let Some(line) = resample(lead, angle, start) {
         let highest = (0..line.len()).max_by(|&a, &b| line[a].total_cmp(&line[b]));
         // A peak at the window's edge may be the flank of one outside: look again around it.
         if let Some(index) = highest {
             let middle = start + index as f64 / PER_DEGREE as f64;
-            if let Some(around) = resample(lead, clock, middle - TURN_DEG)
+            if let Some(around) = resample(lead, angle, middle - TURN_DEG)
                 && let Some((at, height)) = vertex(&around)
             {
                 let at = middle - TURN_DEG + at;
@@ -212,14 +215,13 @@ fn vertex(line: &[f64]) -> Option<(f64, f64)> {
     Some(((top as f64 + offset) / PER_DEGREE as f64, line[top] - median(line)?))
 }
 
-/// One cycle of a lead from an angle on, evenly spaced and smoothed; `None` where the lead or the clock
-/// does not cover it.
-fn resample(lead: &Lead, clock: &dyn AngleClock, start: f64) -> Option<Vec<f64>> {
+/// One cycle of a lead from an angle on, evenly spaced and smoothed; `None` where the lead or the
+/// crank's angle does not cover it.
+fn resample(lead: &SampledLead, angle: &CrankAngle, start: f64) -> Option<Vec<f64>> {
     let count = lead.values.len();
     let line: Option<Vec<f64>> = (0..POINTS)
         .map(|i| {
-            let angle = CrankTurned(start + i as f64 / PER_DEGREE as f64);
-            let at = clock.time_at(angle)?;
+            let at = angle.time_at(CrankTurned(start + i as f64 / PER_DEGREE as f64))?;
             let row = lead.clock.row_at_or_after(at, count);
             if row == 0 || row >= count {
                 return None;

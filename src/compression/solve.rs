@@ -1,7 +1,9 @@
-//! Least squares with a handful of unknowns: normal equations and Cholesky.
+//! Least squares with a handful of unknowns, by normal equations.
 //!
 //! The unknowns are few (a cylinder each and two or three more) and the columns are scaled by
 //! the caller to like size, so normal equations lose nothing that matters.
+
+use crate::matrix::Cholesky;
 
 /// A pivot below this share of its column's own square means the column is a
 /// combination of the others to within rounding.
@@ -68,8 +70,7 @@ impl Normal {
 
     /// The least-squares solution; `None` when the unknowns cannot be told apart.
     pub fn solve(&self) -> Option<Vec<f64>> {
-        let factor = self.cholesky()?;
-        Some(back_substitute(&factor, self.unknowns, &self.right))
+        Some(self.factor()?.solve(self.right.clone()))
     }
 
     /// Sum of squared residuals at a solution.
@@ -80,45 +81,13 @@ impl Normal {
 
     /// (Aᵀ A)⁻¹ · v, for propagating variance.
     pub fn inverse_times(&self, v: &[f64]) -> Option<Vec<f64>> {
-        let factor = self.cholesky()?;
-        Some(back_substitute(&factor, self.unknowns, v))
+        Some(self.factor()?.solve(v.to_vec()))
     }
 
-    fn cholesky(&self) -> Option<Vec<f64>> {
+    fn factor(&self) -> Option<Cholesky> {
         let n = self.unknowns;
-        let mut lower = vec![0.0; n * n];
-        for i in 0..n {
-            for j in 0..=i {
-                let dot: f64 = (0..j).map(|k| lower[i * n + k] * lower[j * n + k]).sum();
-                let left = self.matrix[i * n + j] - dot;
-                if i != j {
-                    lower[i * n + j] = left / lower[j * n + j];
-                } else if left > LEAST_PIVOT * self.matrix[i * n + i] && left.is_finite() {
-                    lower[i * n + i] = left.sqrt();
-                } else {
-                    return None;
-                }
-            }
-        }
-        Some(lower)
+        Cholesky::new(n, LEAST_PIVOT, |i, j| self.matrix[i * n + j])
     }
-}
-
-fn back_substitute(lower: &[f64], n: usize, right: &[f64]) -> Vec<f64> {
-    let mut x = right.to_vec();
-    for i in 0..n {
-        for k in 0..i {
-            x[i] -= lower[i * n + k] * x[k];
-        }
-        x[i] /= lower[i * n + i];
-    }
-    for i in (0..n).rev() {
-        for k in i + 1..n {
-            x[i] -= lower[k * n + i] * x[k];
-        }
-        x[i] /= lower[i * n + i];
-    }
-    x
 }
 
 #[cfg(test)]

@@ -1,11 +1,13 @@
 //! Which part of a capture is steady cranking: after the inrush, before anything fires.
 
 use super::curve::Curve;
-use super::{LEAST_CYCLES, Withheld};
+use super::input::LEAST_CYCLES;
+use super::withheld::Withheld;
 use crate::units::{CYCLE_DEG, CrankTurned, Rpm};
 
-/// Above this mean speed a starter is no longer turning the engine. Real starters turn warm
-/// engines at up to about 300 rpm (domain.md §5, issue 3: 140 to 300); half as much again is running.
+/// Above this mean speed a starter is no longer turning the engine. Real starters turn warm engines
+/// at up to about 300 rpm (common practice, no source; 140 to 300 in the recordings); half as much
+/// again is running.
 const CRANKING_MOST: Rpm = Rpm(450.0);
 /// Mean speeds of the cycles of one steady stretch agree within this share: compressions taken at
 /// unlike speeds would not compare, and a charged battery droops less than this in ten seconds.
@@ -14,8 +16,8 @@ const STEADY_SPREAD: f64 = 0.10;
 /// combustion. Tooth errors and a weak cylinder repeat every cycle and do not count.
 const FIRED: f64 = 1.12;
 
-/// Firing pushes the crank and never holds it back: where intervals are as much too slow as others are too fast, this share
-/// of those or more, it was the cranking that was uneven.
+/// Firing pushes the crank and never holds it back: where intervals are as much too slow as others
+/// are too fast, this share of those or more, it was the cranking that was uneven.
 const HELD_BACK: f64 = 0.5;
 
 /// The stretch used, and what was left out.

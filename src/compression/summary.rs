@@ -4,28 +4,32 @@ use std::collections::BTreeMap;
 
 use super::curve::Curve;
 use super::cylinders::{self, Name, NamedBy};
-use super::model::FOLD_POINTS;
-use super::speed::drop_after_tdc;
+use super::input::{LEAST_CYCLES, Source};
+use super::locate::{Context, Located};
+use super::orders::FOLD_POINTS;
 use super::stats::{NORMAL_95, deviation, half_width95, mean, median};
 use super::tdc::TdcCheck;
-use super::{Ground, LEAST_CYCLES, Located, Source, Withheld, orders, peaks};
-use crate::units::{CYCLE_DEG, CrankDelta, Rpm};
+use super::withheld::Withheld;
+use super::{orders, peaks};
+use crate::units::{CYCLE_DEG, CrankDelta};
 
-// The constants of the model's error are fitted to simulated engines: the bench of the tests (seeds under 10 000) and
-// practice captures (seeds 910 000 to 940 023). They are checked on others, by the long run of the tests
-// (tests/compression/counts.rs): bench seeds from 120 000 (sound), 130 000 (a low bank) and 140 000 (a weak cylinder),
-// practice seeds from 150 000 (a leak), 160 000 (sound) and 170 000 (a late cam).
+// The constants of the model's error are fitted to simulated engines: the bench of the tests (seeds
+// under 10 000) and practice captures (seeds 910 000 to 940 023). They are checked on others, by
+// the long run of the tests (tests/compression/counts.rs): bench seeds from 120 000 (sound), 130
+// 000 (a low bank) and 140 000 (a weak cylinder), practice seeds from 150 000 (a leak), 160 000
+// (sound) and 170 000 (a late cam).
 
-/// The model's own error, as a share of how far a cylinder lies from the mean: losses, starter curve and intake closing
-/// other than the model's.
+/// The model's own error, as a share of how far a cylinder lies from the mean: losses, starter
+/// curve and intake closing other than the model's.
 const MODEL_SHARE_SD: f64 = 0.04;
-/// The model's error that one uneven cylinder spreads over all, as a share of the largest deviation from the mean:
-/// a leak is only told from poor filling in part. Practice engines with a cylinder 40 % down come out 0.5 to 1.5 % off;
-/// somewhat more is taken, for a real leak need not be a small hole.
+/// The model's error that one uneven cylinder spreads over all, as a share of the largest deviation
+/// from the mean: a leak is only told from poor filling in part. Practice engines with a cylinder
+/// 40 % down come out 0.5 to 1.5 % off; somewhat more is taken, for a real leak need not be a small
+/// hole.
 const SPREAD_SHARE_SD: f64 = 0.05;
-/// What the crank wheel's own tooth errors add to a cylinder found by crank speed. Cylinders 360° apart
-/// share them, so the fit cannot see them all; teeth beside a gap are a tenth of a degree off on many
-/// wheels. Fitted to the practice engines at workshop noise.
+/// What the crank wheel's own tooth errors add to a cylinder found by crank speed. Cylinders 360°
+/// apart share them, so the fit cannot see them all; teeth beside a gap are a tenth of a degree off
+/// on many wheels. Fitted to the practice engines at workshop noise.
 const WHEEL_SD: f64 = 0.008;
 /// The model's error on a cylinder that is like the others.
 const MODEL_SD: f64 = 0.004;
@@ -54,7 +58,7 @@ pub struct Compression {
     /// One per bank that is known by its number.
     pub banks: Vec<BankResult>,
     /// The two groups compared; absent with one bank, or where even the grouping is not known.
-    pub bank_difference: Option<BankDifference>,
+    pub bank_difference: Option<CompressionDifference>,
     /// What gave the compressions their cylinders.
     pub named_by: NamedBy,
     /// Cycles used.
@@ -80,9 +84,6 @@ pub struct CylinderResult {
     pub relative: f64,
     /// 95 % interval: scatter of the cycles, what repeats in every cycle, and the model's error.
     pub ci95: (f64, f64),
-    /// Speed about 30° after TDC less speed at TDC, the plain reading of a published procedure; only from
-    /// crank speed.
-    pub speed_drop: Option<Rpm>,
     /// Mean over cycles of what was measured (A, V or rpm), by angle from the cylinder's TDC.
     pub waveform: Vec<(CrankDelta, f64)>,
 }
@@ -100,7 +101,7 @@ pub struct BankResult {
 
 /// The lower bank (or group of compressions) against the others.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BankDifference {
+pub struct CompressionDifference {
     /// The lower one, where it is known by number.
     pub bank: Option<u32>,
     /// Its mean over the mean of the others, less 1: never positive.
@@ -120,18 +121,18 @@ pub struct BankDifference {
 }
 
 pub(super) fn summarise(
-    ground: &Ground,
+    context: &Context,
     source: Source,
     curve: &Curve,
     located: Located,
 ) -> Result<(Compression, TdcCheck), Withheld> {
-    let engine = ground.input.engine;
-    let (cycles, cycles_odd) = without_odd(ground, &located.fit.cycles)?;
+    let engine = context.input.engine;
+    let (cycles, cycles_odd) = without_odd(context, &located.fit.cycles)?;
     let spread = spread(&cycles);
     let wheel_sd = if source == Source::CrankSpeed { WHEEL_SD } else { 0.0 };
     let values = Values { cycles, floor: &located.fit.floor, spread, wheel_sd };
     let names = cylinders::names(engine, located.base, &located.places);
-    let (waveforms, dips_per_cycle) = draw(ground, source, curve, &located);
+    let (waveforms, dips_per_cycle) = draw(context, source, curve, &located);
     let count = names.len();
     let cylinders = waveforms
         .into_iter()
@@ -146,9 +147,6 @@ pub(super) fn summarise(
                 bank: names[position].bank,
                 relative,
                 ci95: around(relative, sd),
-                speed_drop: (source == Source::CrankSpeed)
-                    .then(|| drop_after_tdc(&waveform))
-                    .flatten(),
                 waveform,
             }
         })
@@ -168,7 +166,7 @@ pub(super) fn summarise(
 }
 
 /// Cycles unlike the others taken out, and how many those were.
-fn without_odd(ground: &Ground, cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>, usize), Withheld> {
+fn without_odd(context: &Context, cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>, usize), Withheld> {
     let count = cycles.first().map_or(0, Vec::len);
     let middle: Vec<f64> = (0..count)
         .map(|i| median(&cycles.iter().map(|cycle| cycle[i]).collect::<Vec<f64>>()).unwrap_or(1.0))
@@ -197,7 +195,7 @@ fn without_odd(ground: &Ground, cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>, u
         return Err(Withheld::UnevenCranking);
     }
     if kept.len() < LEAST_CYCLES {
-        return Err(ground.too_few(kept.len()));
+        return Err(context.too_few(kept.len()));
     }
     Ok((kept, odd))
 }
@@ -220,9 +218,9 @@ fn spread(cycles: &[Vec<f64>]) -> f64 {
 }
 
 impl Values<'_> {
-    /// Mean of Σ weightᵢ · relativeᵢ and its standard deviation: scatter of the cycles (by Student's t,
-    /// brought to the scale of a standard deviation), what repeats in every cycle, and the model's error
-    /// for a value that lies off `sound`.
+    /// Mean of Σ weightᵢ · relativeᵢ and its standard deviation: scatter of the cycles (by
+    /// Student's t, brought to the scale of a standard deviation), what repeats in every cycle, and
+    /// the model's error for a value that lies off `sound`.
     fn combination(&self, weights: &[f64], sound: f64) -> (f64, f64) {
         let count = weights.len();
         let each: Vec<f64> = self
@@ -278,7 +276,7 @@ fn banks(values: &Values, names: &[Name]) -> Vec<BankResult> {
         .collect()
 }
 
-fn bank_difference(values: &Values, names: &[Name]) -> Option<BankDifference> {
+fn bank_difference(values: &Values, names: &[Name]) -> Option<CompressionDifference> {
     let known = names.iter().all(|name| name.bank.is_some());
     let groups = grouped(names, |name| if known { name.bank } else { name.group });
     if groups.len() < 2 || groups.values().map(Vec::len).sum::<usize>() < names.len() {
@@ -297,7 +295,7 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<BankDifference> {
     let ci95 = around(relative, sd);
     let stands_out = ci95.1 < 0.0 && relative < -LEAST_BANK_DIFFERENCE;
     let own = |position: &usize| values.combination(&mean_of(&[*position], names.len()), 1.0).0;
-    Some(BankDifference {
+    Some(CompressionDifference {
         bank: known.then_some(low),
         relative,
         ci95,
@@ -311,16 +309,16 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<BankDifference> {
 
 /// Mean waveform about each TDC, and how many compressions the mean cycle shows.
 fn draw(
-    ground: &Ground,
+    context: &Context,
     source: Source,
     curve: &Curve,
     located: &Located,
 ) -> (Vec<Vec<(CrankDelta, f64)>>, usize) {
-    let angles = &ground.input.engine.firing_angles;
+    let angles = &context.input.engine.firing_angles;
     let cycle = orders::fold(curve, &located.windows, &curve.raw, FOLD_POINTS);
     let start = located.windows.first().map_or(0.0, |window| window.start);
     let step = CYCLE_DEG / FOLD_POINTS as f64;
-    let reach = ground.interval() / 2.0;
+    let reach = context.interval() / 2.0;
     let waveforms = angles
         .iter()
         .map(|angle| {

@@ -6,16 +6,16 @@
 
 use crate::units::CrankDelta;
 
-/// Standard deviation of TDC found from a motion that the model explains wholly, in crank degrees. It is
-/// a model error (starter torque, losses, lag), not scatter: over simulated engines with other losses and
-/// exponents than the model's it stayed within 3°, see the tests.
+/// Standard deviation of TDC found from a motion that the model explains wholly, in crank degrees.
+/// It is a model error (starter torque, losses, lag), not scatter: over simulated engines with
+/// other losses and exponents than the model's it stayed within 3°, see the tests.
 const BEST_SD: f64 = 2.0;
-/// What each part of the motion left unexplained adds, crank degrees per whole. A real starter's drive
-/// swings between its teeth after TDC and blunts the picture; sized so that the one real recording
-/// at hand (0.8 explained) is known to some 6°.
+/// What each part of the motion left unexplained adds, crank degrees per whole. A real starter's
+/// drive swings between its teeth after TDC and blunts the picture; sized so that the one real
+/// recording at hand (0.8 explained) is known to some 6°.
 const SD_PER_UNEXPLAINED: f64 = 20.0;
-/// Standard deviations between found and stated before the wheel is said to have moved: an accusation,
-/// so more than chance of one capture in a thousand.
+/// Standard deviations between found and stated before the wheel is said to have moved: an
+/// accusation, so more than chance of one capture in a thousand.
 const MOVED_SDS: f64 = 4.0;
 
 /// TDC by the motion against TDC by the engine file.

@@ -2,6 +2,7 @@
 
 use crate::edges::SignalShape;
 use crate::engine::Crank;
+use crate::stats::upper_median;
 use crate::units::{CrankDelta, TURN_DEG};
 use crate::wheel::{EdgeKind, WheelEdge};
 
@@ -39,8 +40,7 @@ impl Pattern {
     /// The commonest step from mark to mark, in crank degrees: the median.
     pub fn common_step(&self) -> f64 {
         let mut steps: Vec<f64> = (0..self.len()).map(|mark| self.advance(mark, 1)).collect();
-        steps.sort_by(f64::total_cmp);
-        steps[steps.len() / 2]
+        upper_median(&mut steps).unwrap_or(1.0)
     }
 
     /// The longest step from mark to mark.

@@ -7,6 +7,7 @@
 
 use super::slow::Slow;
 use crate::stats::MAD_TO_SD;
+pub(super) use crate::stats::upper_median as median;
 
 /// Length of a window: several teeth of any crank wheel at 200 rpm, and short against the dip of a battery when the
 /// starter engages, some tenths of a second.
@@ -216,14 +217,4 @@ pub(super) fn share_at_limits(values: &[f32]) -> f64 {
         .map(<[f32]>::len)
         .sum::<usize>();
     stuck as f64 / values.len().max(1) as f64
-}
-
-/// Median of some values; `None` for none. Reorders them.
-pub(super) fn median(values: &mut [f64]) -> Option<f64> {
-    if values.is_empty() {
-        return None;
-    }
-    let middle = values.len() / 2;
-    let (_, median, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
-    Some(*median)
 }

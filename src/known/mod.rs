@@ -17,20 +17,18 @@ pub(crate) use file::quoted;
 
 use std::collections::BTreeSet;
 
-use crate::engine::{Engine, Reference};
+use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference};
 use crate::stats::mean;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
-/// Spread of sound engines expected before any was measured: sprocket, dowel, head height and sensor seat
-/// (common practice, no source; the verdict's own figure for the same thing).
+/// Spread of sound engines expected before any was measured: sprocket, dowel, head height and sensor
+/// seat (common practice, no source). More than the build scatter the verdict takes for one cam
+/// (0.6°), because here the crank wheel's own (0.5°) and what `at` would be off by are in it too.
 const SPREAD_PRIOR: CrankDelta = CrankDelta(1.0);
 /// What that expectation is worth in degrees of freedom: about as much as four engines.
 const PRIOR_FREEDOM: f64 = 4.0;
 /// A prediction is never better than this: wheel errors that repeat in every turn.
 const LEAST_SD: CrankDelta = CrankDelta(0.4);
-/// Variance of a relation between two cams whose description states none, in crank degrees: one wheel
-/// design, two castings (the verdict's own figure).
-const RELATION_SD: CrankDelta = CrankDelta(0.7);
 
 /// Where one cam stood in one capture.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,6 +39,8 @@ pub struct Seen {
     pub at: CrankDeg,
     /// Half width of the 95 % interval of the measurement.
     pub half_width95: CrankDelta,
+    /// `at` is known up to a multiple of this: less than 720 on a wheel that looks the same several times a turn.
+    pub known_modulo: CrankDelta,
 }
 
 /// One capture that was learned from.
@@ -150,7 +150,7 @@ impl KnownGood {
             return None;
         };
         let (at, predicts) = self.expected(engine, other)?;
-        Some((at + later, CrankDelta(predicts.0.hypot(sd.unwrap_or(RELATION_SD).0))))
+        Some((at + later, CrankDelta(predicts.0.hypot(sd.unwrap_or(DEFAULT_RELATION_SD).0))))
     }
 
     /// Checks that the reference belongs to an engine description.
@@ -188,11 +188,27 @@ impl KnownGood {
             let shift = CrankDelta(pass as f64 * modulo.0);
             let known =
                 capture.cams.iter().filter_map(|seen| Some((seen, self.figures(&seen.cam)?)));
-            known.map(|(seen, figures)| (seen.at + shift - figures.at).0.abs()).sum()
+            known
+                .map(|(seen, figures)| {
+                    (seen.at + shift - figures.at).wrap(seen.known_modulo).0.abs()
+                })
+                .sum()
         };
         let best = (0..passes).min_by(|&a, &b| far(a).total_cmp(&far(b))).unwrap_or(0);
         for seen in &mut capture.cams {
             seen.at = seen.at + CrankDelta(best as f64 * modulo.0);
+        }
+        self.nearest(capture)
+    }
+
+    /// Brings the places of cams whose wheels look the same several times a turn next to what is known of them: which
+    /// of the like places was read is chance.
+    #[must_use]
+    pub fn nearest(&self, mut capture: LearnedFrom) -> LearnedFrom {
+        for seen in &mut capture.cams {
+            if let Some(figures) = self.figures(&seen.cam) {
+                seen.at = figures.at + (seen.at - figures.at).wrap(seen.known_modulo);
+            }
         }
         capture
     }

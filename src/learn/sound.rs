@@ -78,7 +78,7 @@ fn verdict(analysis: &Analysis) -> Option<String> {
 fn deviations(analysis: &Analysis) -> Option<String> {
     analysis.cams.iter().find_map(|cam| {
         let described = &analysis.engine.cams[cam.measured.cam];
-        let off = cam.deviation?;
+        let off = cam.deviation()?;
         let sure = off.0.abs() - cam.measured.half_width95.0;
         (sure > described.tolerance.0).then(|| format!("\"{}\" stands {off}", described.name))
     })

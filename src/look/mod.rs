@@ -19,27 +19,8 @@ pub use wheels::{Doubt, WheelGuess};
 use crate::capture::{Capture, CaptureKind, Clock, Notes};
 use crate::crank::CrankLock;
 use crate::edges::{EdgeTrain, SignalFault, find_edges};
-use crate::leads::LeadRequest;
+use crate::leads::{LeadRequest, RoleGuess, Words};
 use crate::units::Seconds;
-
-/// What a channel probably carries.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum RoleGuess {
-    /// Crank position sensor.
-    Crank,
-    /// Cam position sensor.
-    Cam,
-    /// Starter current.
-    Starter,
-    /// Battery voltage.
-    Battery,
-    /// Ignition trigger.
-    Ignition,
-    /// In-cylinder pressure.
-    Pressure,
-    /// Nothing that can be said.
-    Unknown,
-}
 
 /// One channel.
 #[derive(Debug, Clone, PartialEq)]
@@ -180,26 +161,11 @@ fn name_by_request(capture: &Capture, requests: &[LeadRequest], channels: &mut [
         if look.edges < LEAST_EDGES && look.kind == SignalKind::Dead {
             continue;
         }
-        if let Some(role) = role_of_name(name) {
+        if let Some(role) = Words::of(name).kind {
             look.role = role;
             look.reason = reason.into();
         }
     }
-}
-
-fn role_of_name(name: &str) -> Option<RoleGuess> {
-    let lower = name.trim().to_lowercase();
-    let words: Vec<&str> = lower.split(|letter: char| !letter.is_alphanumeric()).collect();
-    let rows: [(RoleGuess, &[&str]); 6] = [
-        (RoleGuess::Crank, &["crank", "ckp", "crankshaft"]),
-        (RoleGuess::Cam, &["cam", "cmp", "camshaft", "intake", "exhaust"]),
-        (RoleGuess::Starter, &["starter"]),
-        (RoleGuess::Battery, &["battery"]),
-        (RoleGuess::Ignition, &["ignition"]),
-        (RoleGuess::Pressure, &["pressure"]),
-    ];
-    let named = |keys: &[&str]| words.iter().any(|word| keys.contains(word));
-    rows.into_iter().find(|(_, keys)| named(keys)).map(|(role, _)| role)
 }
 
 /// The channel named so, else the position sensor with most edges: crank wheels turn twice as fast as cams

@@ -1,6 +1,7 @@
 //! After how many teeth does the signal repeat?
 
 use crate::edges::{Edge, EdgeTrain, SignalShape};
+use crate::stats::upper_median;
 use crate::wheel::EdgeKind;
 
 /// One tooth as the signal shows it, from a marking edge to the next.
@@ -38,8 +39,7 @@ pub(super) fn beats(train: &EdgeTrain, kind: EdgeKind) -> Vec<Beat> {
         .map(|i| {
             let (from, to) = (i.saturating_sub(AROUND), (i + AROUND + 1).min(all.len()));
             let mut steps: Vec<f64> = all[from..to].iter().map(|beat| beat.step).collect();
-            steps.sort_by(f64::total_cmp);
-            steps[steps.len() / 2]
+            upper_median(&mut steps).unwrap_or(all[i].step)
         })
         .collect();
     let mut best = 0..0;

@@ -1,8 +1,10 @@
 //! What kind of signal a channel shows.
 
-use super::{ChannelLook, RoleGuess, tone};
+use super::{ChannelLook, tone};
 use crate::capture::{Capture, CaptureKind, Channel, Unit};
 use crate::edges::{EdgeTrain, SignalFault, SignalShape, find_pulses};
+use crate::leads::RoleGuess;
+use crate::stats::upper_median;
 
 /// Kind of signal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -85,12 +87,7 @@ fn noise(values: &[f32]) -> f64 {
         .windows(3)
         .map(|three| (f64::from(three[0]) - 2.0 * f64::from(three[1]) + f64::from(three[2])).abs())
         .collect();
-    if rough.is_empty() {
-        return 0.0;
-    }
-    let middle = rough.len() / 2;
-    let (_, median, _) = rough.select_nth_unstable_by(middle, f64::total_cmp);
-    *median / SECOND_DIFFERENCE
+    upper_median(&mut rough).unwrap_or(0.0) / SECOND_DIFFERENCE
 }
 
 /// Where the values lie.

@@ -9,6 +9,7 @@ use super::wheel_text::{COARSE, Written, of_library_teeth, of_slots, of_teeth, r
 use crate::crank::{CrankLock, fit, lock};
 use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Crank, Sensor};
+use crate::stats::upper_median;
 use crate::wheel::{EdgeKind, Wheel};
 
 /// A wheel that was found.
@@ -214,9 +215,7 @@ fn teeth_per_turn(beats: &[Beat], period: usize, others: &[&EdgeTrain]) -> Optio
 
 /// Whether teeth differ in width: among steps of the commonest length the other edge comes at different shares.
 fn width_coded(turn: &Turn) -> bool {
-    let mut sorted = turn.steps.clone();
-    sorted.sort_by(f64::total_cmp);
-    let common = sorted[sorted.len() / 2];
+    let Some(common) = upper_median(&mut turn.steps.clone()) else { return false };
     let shares: Vec<f64> = turn
         .steps
         .iter()

@@ -206,7 +206,7 @@ impl From<AskedJob> for Job {
 fn finding(analysis: &Analysis) -> Finding {
     let measured = analysis.cams.iter().map(|cam| CamLine {
         cam: analysis.engine.cams[cam.measured.cam].name.clone(),
-        off: cam.deviation.map_or("place not known".into(), |off| off.to_string()),
+        off: cam.deviation().map_or("place not known".into(), |off| off.to_string()),
         teeth: words::teeth(cam),
     });
     let rest = analysis.unmeasured.iter().map(|&cam| CamLine {

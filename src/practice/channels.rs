@@ -86,7 +86,7 @@ pub(super) fn make(
     let cam_moves: Vec<Vec<f32>> = (0..engine.cams.len())
         .map(|cam| movement(build, cam, motion, scenario.take_seed()))
         .collect();
-    let maker = Maker { scenario, build, mechanics, motion, dirt: scenario.preset.dirt() };
+    let maker = Maker { scenario, build, mechanics, motion, leads, dirt: scenario.preset.dirt() };
     let carries: Vec<Lead> = leads.iter().map(|&lead| carried(build, lead)).collect();
     let damage = (0..engine.cams.len())
         .map(|cam| maker.wheel(Lead::Cam(cam)).map_or_else(Vec::new, |wheel| wheel.damage))
@@ -152,6 +152,8 @@ struct Maker<'a> {
     build: &'a Build,
     mechanics: &'a Mechanics,
     motion: &'a Motion,
+    /// Every lead of the capture, each once: the motion keeps a pressure for each of theirs, in this order.
+    leads: &'a [Lead],
     dirt: Dirt,
 }
 
@@ -268,7 +270,7 @@ impl Maker<'_> {
                 times.map(|time| sign * between32(&self.motion.volts, time)).collect()
             }
             Lead::Extra(ExtraLead::Pressure(cylinder)) => {
-                let watched = watched_cylinders(&self.scenario.engine, &self.scenario_leads());
+                let watched = watched_cylinders(&self.scenario.engine, self.leads);
                 let order = &self.scenario.engine.firing_order;
                 let of = order.iter().position(|&fires| fires == cylinder);
                 let list = watched.iter().position(|&index| Some(index) == of).unwrap_or(0);
@@ -283,10 +285,6 @@ impl Maker<'_> {
                 levels.sampled(output, rate, rows, |_| 0.0)
             }
         }
-    }
-
-    fn scenario_leads(&self) -> Vec<Lead> {
-        self.scenario.leads.iter().map(|&lead| Lead::Extra(lead)).collect()
     }
 
     /// A crank or cam sensor's voltage.

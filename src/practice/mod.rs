@@ -30,10 +30,10 @@ mod truth;
 mod truths;
 mod write;
 
+pub use crate::leads::Extra as ExtraLead;
 pub use dirt::{DirtDone, Preset};
 pub use error::PracticeError;
 pub use faults::{FAULT_WORDS, Fault, FaultWordsError, Trap};
-pub use leads::ExtraLead;
 pub use truth::{
     CamParts, CamTruth, CrankTruth, CylinderTruth, DamageTruth, LeadTruth, MotionTruth, SkipTruth,
     Truth,

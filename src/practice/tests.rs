@@ -235,3 +235,20 @@ fn halving_the_step_of_the_gas_at_constant_speed_changes_little() {
     let coarse = gas::SteadyCycle::run(&chamber, valves, 0.8, 0.95, 1200.0).peak;
     assert!((coarse / peak - 1.0).abs() < 0.01, "{coarse} against {peak}");
 }
+
+#[test]
+fn a_lead_named_twice_is_there_once() {
+    use ExtraLead::{Ignition, Pressure, Starter};
+    let made = |leads: &[ExtraLead]| {
+        let scenario = Scenario { leads: leads.to_vec(), seconds: 1.5, ..Scenario::new(engine()) };
+        generate(&scenario).expect("a capture").capture
+    };
+    let rows: [(&[ExtraLead], &[ExtraLead]); 3] = [
+        (&[Pressure(1), Pressure(1), Pressure(2)], &[Pressure(1), Pressure(2)]),
+        (&[Pressure(2), Starter, Pressure(1), Pressure(2)], &[Pressure(2), Starter, Pressure(1)]),
+        (&[Ignition(3), Pressure(3), Ignition(3)], &[Ignition(3), Pressure(3)]),
+    ];
+    for (twice, once) in rows {
+        assert_eq!(made(twice), made(once), "{twice:?}");
+    }
+}

@@ -5,9 +5,10 @@ use serde::Serialize;
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::compression::{Agreement, NamedBy};
+use crate::notice::Notice;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{Caution, Kind, Notice, State, Weighed};
+use crate::verdict::{Caution, Kind, State, Weighed};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -270,18 +271,18 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
         polarity: cam.measured.polarity.word(),
         cycles: cam.measured.cycles.len(),
         position_deg: place(cam.measured.position),
-        expected_deg: cam.expected.map(|(at, _)| place(at)),
-        expected_from: cam.expected.map(|(_, from)| match from {
+        expected_deg: cam.expected.map(|expected| place(expected.at)),
+        expected_from: cam.expected.map(|expected| match expected.from {
             ExpectedFrom::EngineFile => "engine-file",
             ExpectedFrom::KnownGood => "known-good",
         }),
-        deviation_deg: cam.deviation.map(delta),
-        ci95_deg: cam.ci95.map(|(low, high)| [delta(low), delta(high)]),
+        deviation_deg: cam.deviation().map(delta),
+        ci95_deg: cam.ci95().map(|(low, high)| [delta(low), delta(high)]),
         cycle_sd_deg: cam.measured.cycle_sd.map(delta),
         known_modulo_deg: round(cam.known_modulo.0, 3),
         step_deg: cam.step.map(delta),
-        nearest_teeth: cam.nearest_teeth,
-        left_over_deg: cam.left_over.map(delta),
+        nearest_teeth: cam.teeth().map(|(teeth, _)| teeth),
+        left_over_deg: cam.teeth().map(|(_, left)| delta(left)),
         edges: cam
             .measured
             .edges

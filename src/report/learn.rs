@@ -2,9 +2,11 @@
 
 use std::fmt::Write as _;
 
+use super::numbers::counted;
 use super::wrap::paragraph;
 use crate::engine::Engine;
 use crate::known::KnownGood;
+use crate::stats::NORMAL95;
 
 /// The table of a reference after learning.
 #[must_use]
@@ -13,9 +15,10 @@ pub fn write(known: &KnownGood, engine: &Engine, added: usize, file: &str) -> St
     let _ = writeln!(out, "Engine   {}", known.engine);
     let _ = writeln!(
         out,
-        "Learned  {added} captures added; {} in all, of {} engines",
+        "Learned  {} added; {} in all, of {}",
+        counted(added, "capture", "captures"),
         known.captures.len(),
-        known.engines()
+        counted(known.engines(), "engine", "engines")
     );
     let _ = writeln!(out, "Written  {file}\n");
     let _ = writeln!(
@@ -35,7 +38,7 @@ pub fn write(known: &KnownGood, engine: &Engine, added: usize, file: &str) -> St
             "  {:<16} {:>9}  {spread:>8}  {:>22}  {}",
             cam.name,
             format!("{:.1}°", figures.at.get()),
-            format!("± {:.1}° (95 % sure)", 1.96 * figures.predicts.0),
+            format!("± {:.1}° (95 % sure)", NORMAL95 * figures.predicts.0),
             figures.engines
         );
     }

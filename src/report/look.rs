@@ -2,10 +2,13 @@
 
 use std::fmt::Write as _;
 
+use super::numbers::{counted, fixed};
 use super::wrap::{bullet, hanging, paragraph};
 use crate::capture::{CaptureKind, Dialect, Encoding, LeftOut, TimeUnit, Why};
 use crate::edges::SignalFault;
-use crate::look::{ChannelLook, Look, RoleGuess, SignalKind};
+use crate::leads::RoleGuess;
+use crate::look::{ChannelLook, Look, SignalKind};
+use crate::units::CYCLE_DEG;
 use crate::wheel::{Form, Wheel};
 
 /// Writes everything seen. `dialect` says how a text file was written.
@@ -37,6 +40,8 @@ fn file(out: &mut String, look: &Look, dialect: Option<&Dialect>) {
             ',' => "comma".to_owned(),
             ';' => "semicolon".to_owned(),
             '\t' => "tab".to_owned(),
+            '|' => "pipe".to_owned(),
+            ' ' => "blanks".to_owned(),
             other => format!("\"{other}\""),
         };
         let decimal = if dialect.decimal == ',' { "comma" } else { "point" };
@@ -69,8 +74,10 @@ fn file(out: &mut String, look: &Look, dialect: Option<&Dialect>) {
     let rate = look.rate.map_or(String::new(), |rate| format!(" at {rate:.0} per second"));
     let _ = writeln!(
         out,
-        "         {kind}{rate}, {} rows, {:.3} s to {:.3} s",
-        look.rows, look.span.0.0, look.span.1.0
+        "         {kind}{rate}, {}, {} s to {} s",
+        counted(look.rows, "row", "rows"),
+        fixed(look.span.0.0, 3),
+        fixed(look.span.1.0, 3)
     );
 }
 
@@ -98,7 +105,7 @@ fn channel_lines(out: &mut String, channel: &ChannelLook, kind: CaptureKind) {
     }
     let mut facts = Vec::new();
     if kind == CaptureKind::Sampled {
-        facts.push(format!("{:.2} to {:.2}", channel.levels.0, channel.levels.1));
+        facts.push(format!("{} to {}", fixed(channel.levels.0, 2), fixed(channel.levels.1, 2)));
     }
     if let Some(noise) = channel.noise {
         facts.push(format!("noise {noise:.3}"));
@@ -106,7 +113,7 @@ fn channel_lines(out: &mut String, channel: &ChannelLook, kind: CaptureKind) {
     if let Some(rate) = channel.rate {
         facts.push(format!("strongest at {rate:.1} per second"));
     }
-    facts.push(format!("{} edges", channel.edges));
+    facts.push(counted(channel.edges, "edge", "edges"));
     hanging(out, &facts.join(", "), "      ");
     hanging(out, &format!("likely {role}: {}", channel.reason), "      ");
 }
@@ -144,14 +151,14 @@ fn crank(out: &mut String, look: &Look) {
         let polarity = lock.polarity.map_or("not told by this wheel", crate::crank::Polarity::word);
         let _ = writeln!(
             out,
-            "  marked by {} edges, polarity {polarity}\n  {:.1} turns in sync, {:.0} to {:.0} rpm, mean {:.0}; {} teeth missed, {} edges extra",
+            "  marked by {} edges, polarity {polarity}\n  {:.1} turns in sync, {:.0} to {:.0} rpm, mean {:.0}; {} missed, {} extra",
             lock.marking_edge.word(),
             to.since(from).0 / 360.0,
             lock.rpm_min.0,
             lock.rpm_max.0,
             lock.rpm_mean.0,
-            lock.missed,
-            lock.extra
+            counted(lock.missed, "tooth", "teeth"),
+            counted(lock.extra, "edge", "edges")
         );
     }
 }
@@ -169,7 +176,7 @@ fn in_words(wheel: &Wheel) -> String {
                 .iter()
                 .map(|tooth| format!("{:.0}° to {:.0}°", tooth.start.get(), tooth.end().get()))
                 .collect();
-            format!("{} teeth: {}.", teeth.len(), list.join(", "))
+            format!("{}: {}.", counted(teeth.len(), "tooth", "teeth"), list.join(", "))
         }
     }
 }
@@ -184,6 +191,13 @@ fn cams(out: &mut String, look: &Look) {
             "  in cam degrees, the first after the longest low part; that stood {:.1} crank degrees after a crank mark{scatter}",
             cam.at.get()
         );
+        if let Some(parts) = cam.nearly_repeats() {
+            let text = format!(
+                "It looks the same {parts} times a turn: its place is known up to a multiple of {:.0} crank degrees.",
+                CYCLE_DEG / f64::from(parts)
+            );
+            paragraph(out, &text, "  ");
+        }
     }
     if look.cams.is_empty() && look.lock.is_some() {
         out.push('\n');

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::compression::{self, Said};
+use super::numbers::counted;
 use super::words::{self, between, capital, percent, repeats, teeth, varying};
 use super::wrap::{bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
@@ -63,11 +64,11 @@ fn heading(out: &mut String, analysis: &Analysis) {
     };
     let _ = writeln!(
         out,
-        "         {doing} at {:.0} rpm ({:.0} to {:.0}), {} whole cycles; {:.1} s used, {:.1} s left out",
+        "         {doing} at {:.0} rpm ({:.0} to {:.0}), {}; {:.1} s used, {:.1} s left out",
         crank.rpm_mean.0,
         crank.rpm_min.0,
         crank.rpm_max.0,
-        analysis.cycles,
+        counted(analysis.cycles, "whole cycle", "whole cycles"),
         analysis.seconds_used.0,
         analysis.seconds_dropped.0,
     );
@@ -141,9 +142,10 @@ fn banks(out: &mut String, analysis: &Analysis) {
 
 fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     let described = &analysis.engine.cams[cam.measured.cam];
-    let should = cam.expected.map_or("unknown".into(), |(at, _)| format!("{:.1}°", at.get()));
-    let off = cam.deviation.map_or("unknown".into(), |deviation| deviation.to_string());
-    let sure = cam.ci95.map_or_else(
+    let should =
+        cam.expected.map_or("unknown".into(), |expected| format!("{:.1}°", expected.at.get()));
+    let off = cam.deviation().map_or("unknown".into(), |deviation| deviation.to_string());
+    let sure = cam.ci95().map_or_else(
         || format!("± {:.1}°", cam.measured.half_width95.0),
         |(low, high)| between(low, high),
     );
@@ -238,26 +240,26 @@ fn rests_on(out: &mut String, analysis: &Analysis) {
 fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     let described = &analysis.engine.cams[cam.measured.cam];
     let mut line = format!(
-        "{} on lead \"{}\": {} cycles",
+        "{} on lead \"{}\": {}",
         described.name,
         cam.measured.lead,
-        cam.measured.cycles.len()
+        counted(cam.measured.cycles.len(), "cycle", "cycles")
     );
     if let Some(sd) = cam.measured.cycle_sd {
         let _ = write!(line, ", {} from cycle to cycle", varying(sd));
     }
-    match (cam.expected, cam.expected_sd) {
-        (Some((_, from)), Some(sd)) => {
+    match cam.expected.map(|expected| (expected.from, expected.sd)) {
+        Some((from, Some(sd))) => {
             let source = match from {
                 ExpectedFrom::EngineFile => "",
                 ExpectedFrom::KnownGood => ", learned from sound engines,",
             };
             let _ = write!(line, "; expected place{source} known to about ± {:.1}°", 2.0 * sd.0);
         }
-        (Some(_), None) => {
+        Some((_, None)) => {
             line.push_str("; expected place from the engine file, accuracy not stated")
         }
-        (None, _) => line.push_str("; no expected place known"),
+        None => line.push_str("; no expected place known"),
     }
     if cam.known_modulo < CrankDelta(CYCLE_DEG) {
         let _ = write!(line, "; {}", repeats(cam));

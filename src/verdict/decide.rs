@@ -27,9 +27,9 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
     conclude(evidence, &catalogue, &odds, &rows, &crossed)
 }
 
-/// A cause's probability and the second fault it most likely has.
+/// A cause's probability and the way it most likely shows.
 struct Odds<'a> {
-    /// Index of the cause, its probability, its likeliest second fault; likeliest first.
+    /// Index of the cause, its probability, its likeliest variant; likeliest first.
     ranked: Vec<(usize, f64, &'a Variant)>,
     /// The likeliest skip that would not show in these readings.
     unobservable: Option<usize>,
@@ -90,20 +90,7 @@ fn log_evidence(
     crossed: &[Rows],
 ) -> f64 {
     let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
-    let of = |swings| {
-        log_likelihood(
-            own,
-            &variant.model,
-            &character.of(own, &variant.moving, variant.damaged, swings),
-        )
-    };
-    let slack = variant.moving.iter().any(|(_, behaviour)| *behaviour == Steadiness::SlackChain);
-    let mut log = if slack {
-        let shows = errors::MOVING_SHOWS;
-        log_sum([(1.0 - shows).ln() + of(false), shows.ln() + of(true)])
-    } else {
-        of(false)
-    };
+    let mut log = log_of_rows(own, variant, character);
     // A wheel that fits only another cam's lead is no accident where leads are crossed.
     for (index, swap) in evidence.swapped.iter().enumerate() {
         if variant.swap == Some(index) {
@@ -119,11 +106,27 @@ fn log_evidence(
     log
 }
 
+/// Log density of the rows that a variant is about: its chains swing, or they do not.
+fn log_of_rows(rows: &Rows, variant: &Variant, character: &SignalCharacter) -> f64 {
+    let of = |swings| {
+        log_likelihood(
+            rows,
+            &variant.model,
+            &character.of(rows, &variant.moving, variant.damaged, swings),
+        )
+    };
+    if variant.moving.iter().all(|(_, steadiness)| *steadiness != Steadiness::SlackChain) {
+        return of(false);
+    }
+    let shows = errors::MOVING_SHOWS;
+    log_sum([(1.0 - shows).ln() + of(false), shows.ln() + of(true)])
+}
+
 /// Whether any cam was held against a known place, or against another it is related to.
 fn judged(evidence: &Evidence) -> bool {
     let root = |cam: usize| evidence.engine.relation_root(cam).0;
     let measured: Vec<usize> = evidence.cams.iter().map(|result| result.measured.cam).collect();
-    evidence.cams.iter().any(|result| result.deviation.is_some())
+    evidence.cams.iter().any(|result| result.deviation().is_some())
         || (1..measured.len())
             .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
 }
@@ -157,8 +160,8 @@ fn conclude(
         .ranked
         .iter()
         .map(|&(cause, probability, variant)| {
-            let put_right = matches!(variant.second, SecondFault::Crossed(..));
-            let own = if put_right { &readings(variant) } else { &shown };
+            let exchanged = matches!(variant.second, SecondFault::Crossed(..));
+            let own = if exchanged { &readings(variant) } else { &shown };
             Weighed::new(evidence, own, &causes[cause], probability, &variant.second)
         })
         .collect();
@@ -214,9 +217,10 @@ fn conclude(
 
 /// The finding and its probability.
 ///
-/// `in_time` must rest on what was measured: a skip that would not show (on a cam without a lead, or of cams that are
-/// only known against each other) keeps it at `cannot_tell`, however rare skips are; and so does a cam whose reading
-/// stands far out of tolerance (`far_out`), however likely it is that the reading is at fault.
+/// `in_time` must rest on what was measured: a skip that would not show (on a cam without a lead,
+/// or of cams that are only known against each other) keeps it at `cannot_tell`, however rare skips
+/// are; and so does a cam whose reading stands far out of tolerance (`far_out`), however likely it
+/// is that the reading is at fault.
 ///
 /// `jumped` names a place and a number of teeth, so one such skip must reach the odds by itself: a
 /// sum of several says that a chain skipped, not where, and stays `cannot_tell`.

@@ -2,7 +2,7 @@
 
 use super::evidence::Evidence;
 use super::readings::{Row, RowKind, Rows, wrap};
-use crate::cam::common_period;
+use crate::cam::deviation::common_period;
 use crate::units::CrankDelta;
 
 /// A cam's deviation as it is told.

@@ -1,6 +1,6 @@
 //! What the verdict weighs: everything measured, nothing judged.
 
-use crate::cam::{CamPosition, CamResult};
+use crate::cam::{CamResult, SwappedFit};
 use crate::crank::{Condition, Polarity, WhyDoubted};
 use crate::edges::SignalFault;
 use crate::engine::Engine;
@@ -28,16 +28,6 @@ pub struct CrankFacts {
     pub jitter: Option<CrankDelta>,
     /// Why the other kind of edge may be the marking one, and how much later every cam and TDC would read by it.
     pub other_edge: Option<(WhyDoubted, CrankDelta)>,
-}
-
-/// Where two cams would stand if their leads were crossed. Only given when each wheel fits the
-/// other's lead.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SwappedFit {
-    /// Indices into the engine's cams.
-    pub cams: (usize, usize),
-    /// First cam measured on the second's lead, second cam on the first's.
-    pub positions: (CamPosition, CamPosition),
 }
 
 /// Relative compression of one bank against another as evidence.

@@ -10,8 +10,8 @@
 
 use super::density::{LOG_ROOT_TWO_PI, log_sum};
 use super::hypotheses::{EffectPrior, Model};
-use super::matrix::{Cholesky, dot};
 use super::readings::{Character, Row, RowKind, Rows, wrap};
+use crate::matrix::{Cholesky, dot};
 
 /// Longest step of Simpson's rule, crank degrees: finer than the least standard deviation any cam
 /// row has (build scatter alone).
@@ -135,7 +135,7 @@ struct Split<'a> {
 impl<'a> Split<'a> {
     fn new(rows: &Rows, model: &'a Model, fixed: Vec<usize>, outliers: &[usize]) -> Option<Self> {
         let covariance = |a: usize, b: usize| rows.covariance(a, b, &model.normal);
-        let factor = Cholesky::new(fixed.len(), |a, b| covariance(fixed[a], fixed[b]))?;
+        let factor = Cholesky::new(fixed.len(), 0.0, |a, b| covariance(fixed[a], fixed[b]))?;
         let own =
             model.own.iter().filter(|(row, _)| !outliers.contains(row)).map(|(row, amounts)| {
                 let link = factor

@@ -13,7 +13,7 @@ use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
 
 /// An hour of labour is worth this share of the doubt. The diagnosis pays for about an hour
-/// (domain.md §1): half a day under the covers is only proposed when no lead helps.
+/// (common practice, no source): half a day under the covers is only proposed when no lead helps.
 const HOUR_COST: f64 = 0.2;
 
 /// A test a workshop can do.
@@ -71,7 +71,7 @@ pub(super) fn best(
     skipped: f64,
 ) -> Option<Test> {
     let share = leading.1 / (leading.1 + rival.1).max(f64::MIN_POSITIVE);
-    // An engine that very likely jumped is not cranked again to make surer (domain.md §10).
+    // An engine that very likely jumped is not cranked again to make surer (common practice).
     let still = skipped >= SURE;
     choose(evidence, leading.0, rival.0, share, still)
 }
@@ -82,8 +82,8 @@ pub(super) fn showing(evidence: &Evidence, skip: &Cause) -> Test {
     missing.map_or(Test::KnownGood, Test::OtherCam)
 }
 
-/// The best test when the first of two causes has this share of their odds; `still` of those that do not crank the
-/// engine.
+/// The best test when the first of two causes has this share of their odds; `still` of those that
+/// do not crank the engine.
 pub(super) fn choose(
     evidence: &Evidence,
     first: &Cause,

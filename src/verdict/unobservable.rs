@@ -6,8 +6,8 @@
 
 use super::Kind;
 use super::hypotheses::{Catalogue, Model, SecondFault};
-use super::matrix::{Cholesky, dot};
 use super::readings::{Rows, wrap};
+use crate::matrix::{Cholesky, dot};
 
 /// A skip that moves the readings by less than this many of their standard deviations together
 /// would not show. Three for a gross error, and one half for where the readings themselves may lie.
@@ -38,7 +38,7 @@ fn distance(rows: &Rows, model: &Model) -> f64 {
     let cams: Vec<usize> =
         (0..rows.list.len()).filter(|&row| rows.list[row].kind.is_cam()).collect();
     let Some(factor) =
-        Cholesky::new(cams.len(), |a, b| rows.covariance(cams[a], cams[b], &model.normal))
+        Cholesky::new(cams.len(), 0.0, |a, b| rows.covariance(cams[a], cams[b], &model.normal))
     else {
         return 0.0;
     };

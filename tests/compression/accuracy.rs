@@ -4,18 +4,18 @@ use camwitness::compression::{CompressionInput, CompressionOutcome, Source, meas
 use camwitness::engine::Engine;
 use camwitness::units::CrankDelta;
 
-use crate::bench::{Bench, Random, Teeth, WORKSHOP, amperes, clamp, marks};
+use crate::bench::{Bench, Random, WORKSHOP, amperes, angle, clamp, marks};
 use crate::engines::{engine, varied};
 
 /// One capture: bench, crank wheel and, if wanted, the clamp.
 pub fn capture(bench: &Bench, engine: &Engine, seed: u64, with_clamp: bool) -> CompressionOutcome {
     let mut random = Random(seed);
     let run = bench.crank();
-    let teeth = Teeth { marks: marks(&run, 36, &[35, 36], WORKSHOP, &mut random), modulo: 360.0 };
+    let teeth = angle(marks(&run, 36, &[35, 36], WORKSHOP, &mut random));
     let (values, clock) = clamp(&run, WORKSHOP, &mut random);
     measure(&CompressionInput {
         engine,
-        clock: &teeth,
+        angle: &teeth,
         datum_offset: Some(CrankDelta(360.0)),
         starter: with_clamp.then(|| amperes(&values, &clock)),
         battery: None,

@@ -7,7 +7,7 @@ use camwitness::engine::CamShaft;
 use camwitness::units::CrankDelta;
 
 use crate::accuracy::capture;
-use crate::bench::{Bench, Random, Teeth, WORKSHOP, amperes, clamp, marks};
+use crate::bench::{Bench, Random, WORKSHOP, amperes, angle, clamp, marks};
 use crate::engines::{TDC, engine, varied};
 
 #[test]
@@ -69,7 +69,7 @@ fn shifted(late: [f64; 2], reads: [f64; 2]) -> CompressionOutcome {
     bench.late = (0..6).map(|i| late[i % 2]).collect();
     let mut random = Random(77);
     let run = bench.crank();
-    let teeth = Teeth { marks: marks(&run, 36, &[35, 36], WORKSHOP, &mut random), modulo: 360.0 };
+    let teeth = angle(marks(&run, 36, &[35, 36], WORKSHOP, &mut random));
     let (values, clock) = clamp(&run, WORKSHOP, &mut random);
     let shifts = [1, 2].map(|bank| CamShift {
         bank,
@@ -79,7 +79,7 @@ fn shifted(late: [f64; 2], reads: [f64; 2]) -> CompressionOutcome {
     });
     measure(&CompressionInput {
         engine: &engine(6),
-        clock: &teeth,
+        angle: &teeth,
         datum_offset: Some(CrankDelta(360.0)),
         starter: Some(amperes(&values, &clock)),
         battery: None,

@@ -1,12 +1,12 @@
 //! A cranked engine integrated step by step, sharing nothing with the decoder but the engine file.
 //!
-//! Each cylinder breathes at atmospheric pressure while a valve is open; shut, its gas follows p V^1.32 with
-//! blow-by that grows with pressure. The starter is a motor on a battery with internal resistance. Neither
-//! the exponent, the losses nor the motor is the decoder's.
+//! Each cylinder breathes at atmospheric pressure while a valve is open; shut, its gas follows p
+//! V^1.32 with blow-by that grows with pressure. The starter is a motor on a battery with internal
+//! resistance. Neither the exponent, the losses nor the motor is the decoder's.
 
 use camwitness::capture::{Clock, Unit};
-use camwitness::compression::{AngleClock, Lead};
-use camwitness::crank::Mark;
+use camwitness::compression::SampledLead;
+use camwitness::crank::{CrankAngle, Mark};
 use camwitness::units::{CrankDelta, CrankTurned, Seconds};
 
 /// Random numbers that are the same everywhere: SplitMix64 and Box-Muller.
@@ -95,7 +95,8 @@ impl Bench {
         0.5 * (self.compression_ratio - 1.0) * (s + s * c / (r * r - s * s).sqrt())
     }
 
-    /// True compression of each cylinder over the mean, as a gauge shows it (over the atmosphere), in firing order.
+    /// True compression of each cylinder over the mean, as a gauge shows it (over the atmosphere),
+    /// in firing order.
     pub fn truth(&self) -> Vec<f64> {
         let trapped: Vec<f64> = self
             .charge
@@ -226,66 +227,14 @@ pub fn clamp(run: &Run, dirt: Dirt, random: &mut Random) -> (Vec<f32>, Clock) {
 }
 
 /// A lead in amperes.
-pub fn amperes<'a>(values: &'a [f32], clock: &'a Clock) -> Lead<'a> {
-    Lead { values, clock, unit: Unit::Amperes, over_range: &[] }
+pub fn amperes<'a>(values: &'a [f32], clock: &'a Clock) -> SampledLead<'a> {
+    SampledLead { values, clock, unit: Unit::Amperes, over_range: &[] }
 }
 
-/// Cubic through the marks with slopes from their neighbours: a stand-in for the crank stage.
-pub struct Teeth {
-    pub marks: Vec<Mark>,
-    pub modulo: f64,
-}
+/// Longest step of the 36-2 wheel all captures here have: over its two missing teeth.
+const LONGEST_STEP: CrankDelta = CrankDelta(30.0);
 
-impl Teeth {
-    fn slope(&self, i: usize) -> f64 {
-        let (a, b) = (i.saturating_sub(1), (i + 1).min(self.marks.len() - 1));
-        (self.marks[b].turned.0 - self.marks[a].turned.0)
-            / (self.marks[b].at.0 - self.marks[a].at.0)
-    }
-    fn within(&self, i: usize, time: f64) -> f64 {
-        let (a, b) = (&self.marks[i], &self.marks[i + 1]);
-        let h = b.at.0 - a.at.0;
-        let s = (time - a.at.0) / h;
-        let (p, q) = (a.turned.0, b.turned.0);
-        let (m, n) = (self.slope(i) * h, self.slope(i + 1) * h);
-        let (s2, s3) = (s * s, s * s * s);
-        (2.0 * s3 - 3.0 * s2 + 1.0) * p
-            + (s3 - 2.0 * s2 + s) * m
-            + (3.0 * s2 - 2.0 * s3) * q
-            + (s3 - s2) * n
-    }
-}
-
-impl AngleClock for Teeth {
-    fn angle_at(&self, time: Seconds) -> Option<CrankTurned> {
-        let i = self.marks.partition_point(|mark| mark.at.0 <= time.0);
-        if i == 0 || i >= self.marks.len() {
-            return None;
-        }
-        Some(CrankTurned(self.within(i - 1, time.0)))
-    }
-    fn time_at(&self, angle: CrankTurned) -> Option<Seconds> {
-        let i = self.marks.partition_point(|mark| mark.turned.0 <= angle.0);
-        if i == self.marks.len() && self.marks[i - 1].turned == angle {
-            return Some(self.marks[i - 1].at);
-        }
-        if i == 0 || i >= self.marks.len() {
-            return None;
-        }
-        let (mut low, mut high) = (self.marks[i - 1].at.0, self.marks[i].at.0);
-        for _ in 0..40 {
-            let middle = 0.5 * (low + high);
-            if self.within(i - 1, middle) < angle.0 { low = middle } else { high = middle }
-        }
-        Some(Seconds(low))
-    }
-    fn span(&self) -> (CrankTurned, CrankTurned) {
-        (self.marks[0].turned, self.marks[self.marks.len() - 1].turned)
-    }
-    fn marks(&self) -> &[Mark] {
-        &self.marks
-    }
-    fn known_modulo(&self) -> CrankDelta {
-        CrankDelta(self.modulo)
-    }
+/// Crank angle through the marks of a 36-2 wheel, which tells angles apart within a turn.
+pub fn angle(marks: Vec<Mark>) -> CrankAngle {
+    CrankAngle::through(marks, CrankDelta(360.0), LONGEST_STEP).expect("two marks at least")
 }

@@ -1,21 +1,24 @@
-//! Every source on many engines at once: how often a bank is accused, a low one named, an interval right.
+//! Every source on many engines at once: how often a bank is accused, a low one named, an interval
+//! right.
 //!
-//! One simulated cranking gives all three sources, and none of their constants was fitted on these seeds.
+//! One simulated cranking gives all three sources, and none of their constants was fitted on these
+//! seeds.
 
 use camwitness::capture::{Clock, Unit};
 use camwitness::compression::{
-    Compression, CompressionInput, CompressionOutcome, Lead, Source, measure,
+    Compression, CompressionInput, CompressionOutcome, SampledLead, Source, measure,
 };
 use camwitness::engine::Engine;
 use camwitness::units::CrankDelta;
 use rayon::prelude::*;
 
-use crate::bench::{Bench, Dirt, Random, Run, Teeth, WORKSHOP, amperes, clamp, marks};
+use crate::bench::{Bench, Dirt, Random, Run, WORKSHOP, amperes, angle, clamp, marks};
 use crate::counts::{SOURCES, seeds, share, wilson};
 use crate::engines::{engine, varied};
 
-/// Crank degrees in the 5.5 s of a run. Less is under 131 rpm on the mean, slower than real starters turn engines (domain.md
-/// §5, 140 rpm and up): a stalled run, or one with too few cycles, which is withheld and says nothing of accuracy.
+/// Crank degrees in the 5.5 s of a run. Less is under 131 rpm on the mean, slower than real
+/// starters turn engines (140 rpm and up in the recordings): a stalled run, or one with too few
+/// cycles, which is withheld and says nothing of accuracy.
 const LEAST_TURNED: f64 = 6.0 * 720.0;
 
 /// Battery voltage at 20 kS/s on an 8-bit scope's 20 V range: 12.6 V behind 7 mΩ.
@@ -36,14 +39,14 @@ fn by_source(bench: &Bench, engine: &Engine, seed: u64) -> Option<[CompressionOu
         println!("seed {seed}: the starter does not turn it fast enough, not counted");
         return None;
     }
-    let teeth = Teeth { marks: marks(&run, 36, &[35, 36], WORKSHOP, &mut random), modulo: 360.0 };
+    let teeth = angle(marks(&run, 36, &[35, 36], WORKSHOP, &mut random));
     let (amps, clock) = clamp(&run, WORKSHOP, &mut random);
     let (volts, _) = battery(&run, WORKSHOP, &mut random);
-    let volts = Lead { values: &volts, clock: &clock, unit: Unit::Volts, over_range: &[] };
+    let volts = SampledLead { values: &volts, clock: &clock, unit: Unit::Volts, over_range: &[] };
     Some(SOURCES.map(|source| {
         measure(&CompressionInput {
             engine,
-            clock: &teeth,
+            angle: &teeth,
             datum_offset: Some(CrankDelta(360.0)),
             starter: (source == Source::StarterCurrent).then(|| amperes(&amps, &clock)),
             battery: (source == Source::BatteryVoltage).then_some(volts),
@@ -111,7 +114,8 @@ fn sound_engines_are_accused_no_more_often_than_one_in_twenty() {
         for (_, truth, found) in results.iter().filter(|result| result.0) {
             println!("   true {truth:+.4} found {found:+.4}");
         }
-        // The lower end of the interval: the count alone would fail now and then at a true rate of exactly 5 %.
+        // The lower end of the interval: the count alone would fail now and then at a true rate of
+        // exactly 5 %.
         assert!(wilson(accused, results.len()).0 <= 0.05);
     }
 }
@@ -181,7 +185,8 @@ fn cylinders_are_as_near_as_promised_and_intervals_hold() {
         |seed| {
             let mut random = Random(seed);
             let mut bench = varied(cylinders(seed), &mut random);
-            // Weak by 1 % to 40 %, evenly on a logarithmic scale; the others differ as sound ones do.
+            // Weak by 1 % to 40 %, evenly on a logarithmic scale; the others differ as sound ones
+            // do.
             bench.charge.iter_mut().for_each(|charge| *charge += 0.01 * random.normal());
             let weak = 0.01 * 40_f64.powf(random.uniform());
             let which = (random.uniform() * bench.charge.len() as f64) as usize;

@@ -1,25 +1,25 @@
-//! Practice captures at workshop noise, without the decoder: teeth and sparks by a plain search of the volts, the
-//! cylinders named by an ignition lead.
+//! Practice captures at workshop noise, without the decoder: teeth and sparks by a plain search of
+//! the volts, the cylinders named by an ignition lead.
 
 use camwitness::capture::{Capture, Channel};
 use camwitness::compression::{
-    CompressionInput, CompressionOutcome, IgnitionLead, Lead, NamedBy, Source, measure,
+    CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, measure,
 };
-use camwitness::crank::Mark;
+use camwitness::crank::{CrankAngle, Mark};
 use camwitness::engine::Engine;
 use camwitness::practice::{ExtraLead, Fault, Practice, Scenario, generate};
 use camwitness::units::{CrankTurned, Seconds};
 
-use crate::bench::{Random, Teeth};
+use crate::bench::{Random, angle};
 use crate::practice::engine;
 
 fn channel<'a>(capture: &'a Capture, name: &str) -> &'a Channel {
     capture.channels.iter().find(|channel| channel.name == name).unwrap()
 }
 
-fn lead<'a>(capture: &'a Capture, name: &str) -> Lead<'a> {
+fn lead<'a>(capture: &'a Capture, name: &str) -> SampledLead<'a> {
     let channel = channel(capture, name);
-    Lead {
+    SampledLead {
         values: &channel.values,
         clock: &capture.clock,
         unit: channel.unit,
@@ -48,7 +48,7 @@ fn falls(capture: &Capture, name: &str) -> Vec<f64> {
 }
 
 /// Longest stretch of whole turns of a 36-2 wheel: a gap is twice as long as both its neighbours.
-fn teeth(falls: &[f64]) -> Teeth {
+fn teeth(falls: &[f64]) -> CrankAngle {
     let gaps: Vec<usize> = (2..falls.len() - 1)
         .filter(|&i| {
             let step = |k: usize| falls[k] - falls[k - 1];
@@ -71,7 +71,7 @@ fn teeth(falls: &[f64]) -> Teeth {
             turned: CrankTurned((k / 34 * 36 + k % 34) as f64 * 10.0),
         })
         .collect();
-    Teeth { marks, modulo: 360.0 }
+    angle(marks)
 }
 
 fn made(
@@ -97,7 +97,7 @@ fn measured(engine: &Engine, practice: &Practice, clamp: bool) -> CompressionOut
     }];
     measure(&CompressionInput {
         engine,
-        clock: &teeth,
+        angle: &teeth,
         datum_offset: None,
         starter: clamp.then(|| lead(capture, "starter")),
         battery: None,

@@ -2,16 +2,18 @@
 
 use camwitness::capture::{Clock, Unit};
 use camwitness::compression::{
-    CompressionInput, CompressionOutcome, IgnitionLead, Lead, NamedBy, Source, Withheld, measure,
+    CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, Withheld,
+    measure,
 };
+use camwitness::crank::{CrankAngle, Mark};
 use camwitness::engine::Engine;
-use camwitness::units::{CrankDelta, Seconds};
+use camwitness::units::{CrankDelta, CrankTurned, Seconds};
 
-use crate::bench::{Bench, Random, Teeth, WORKSHOP, clamp, marks};
+use crate::bench::{Bench, Random, WORKSHOP, angle, clamp, marks};
 use crate::engines::{TDC, engine};
 
 struct Captured {
-    teeth: Teeth,
+    teeth: CrankAngle,
     values: Vec<f32>,
     clock: Clock,
 }
@@ -19,7 +21,7 @@ struct Captured {
 fn captured(bench: &Bench) -> Captured {
     let mut random = Random(5);
     let run = bench.crank();
-    let teeth = Teeth { marks: marks(&run, 36, &[35, 36], WORKSHOP, &mut random), modulo: 360.0 };
+    let teeth = angle(marks(&run, 36, &[35, 36], WORKSHOP, &mut random));
     let (values, clock) = clamp(&run, WORKSHOP, &mut random);
     Captured { teeth, values, clock }
 }
@@ -33,9 +35,9 @@ fn with(
 ) -> CompressionOutcome {
     measure(&CompressionInput {
         engine,
-        clock: &captured.teeth,
+        angle: &captured.teeth,
         datum_offset: datum_offset.map(CrankDelta),
-        starter: Some(Lead {
+        starter: Some(SampledLead {
             values: &captured.values,
             clock: &captured.clock,
             unit,
@@ -78,7 +80,8 @@ fn a_bad_clamp_is_said_and_crank_speed_stands_in() {
     let mut bad = captured(&bench);
     let rest = vec![0.0_f32; 40_000];
     bad.values = rest.into_iter().chain(bad.values).map(|value| value + 80.0).collect();
-    bad.teeth.marks.iter_mut().for_each(|mark| mark.at = Seconds(mark.at.0 + 2.0));
+    let later = |mark: &Mark| Mark { at: mark.at + Seconds(2.0), ..*mark };
+    bad.teeth = angle(bad.teeth.marks().iter().map(later).collect());
     assert!(
         matches!(reason(&bad), (Withheld::NotZeroed { reading }, s) if (reading - 80.0).abs() < 1.0 && s == speed)
     );
@@ -156,12 +159,7 @@ fn cylinders_are_named_only_as_far_as_something_names_them() {
         let every = if waste_spark { 360.0 } else { 720.0 };
         let sparks = (0..40)
             .map(|i| TDC + 120.0 - 12.0 - 360.0 + f64::from(i) * every)
-            .filter_map(|angle| {
-                camwitness::compression::AngleClock::time_at(
-                    &capture.teeth,
-                    camwitness::units::CrankTurned(angle),
-                )
-            })
+            .filter_map(|angle| capture.teeth.time_at(CrankTurned(angle)))
             .collect();
         [IgnitionLead { cylinder: 2, waste_spark, sparks }]
     };

@@ -1,9 +1,11 @@
-//! Would readings as good as can be have told? The same weighing with every cam exactly where it was put, every edge of a sound
-//! wheel in its place, no odd edge and no fault of a signal. What stays open then is open by the prior odds and the
-//! uncertainty of the description, and no decoder can close it.
+//! Would readings as good as can be have told? The same weighing with every cam exactly where it
+//! was put, every edge of a sound wheel in its place, no odd edge and no fault of a signal. What
+//! stays open then is open by the prior odds and the uncertainty of the description, and no decoder
+//! can close it.
 //!
-//! Scatter and drift of the cycles, top dead centre by motion and the edges of a damaged wheel are left as they were measured;
-//! compression is left out. So a capture is rather counted as one that a better decoder could close.
+//! Scatter and drift of the cycles, top dead centre by motion and the edges of a damaged wheel are
+//! left as they were measured; compression is left out. So a capture is rather counted as one that
+//! a better decoder could close.
 
 use camwitness::analysis::Analysis;
 use camwitness::cam::CamResult;
@@ -14,7 +16,8 @@ use camwitness::verdict::{CrankFacts, Evidence, State, TdcEvidence, weigh};
 
 use super::case::{Case, Class};
 
-/// Whether perfect readings leave this capture open as well; not asked where leads are crossed or a cam was not found.
+/// Whether perfect readings leave this capture open as well; not asked where leads are crossed or a
+/// cam was not found.
 pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis) -> bool {
     let engine = &case.drawn.engine;
     if case.class == Class::CrossedLeads || analysis.cams.len() < engine.cams.len() {
@@ -60,7 +63,5 @@ fn perfect(cam: &CamResult, truth: &Truth) -> CamResult {
     if of.damaged.is_empty() {
         perfect.measured.edges.iter_mut().for_each(|edge| edge.off = CrankDelta(0.0));
     }
-    let off = |at: CrankDeg| CrankDelta(of.position_deg - at.get()).wrap(cam.known_modulo);
-    perfect.deviation = cam.expected.map(|(at, _)| off(at));
     perfect
 }

@@ -10,8 +10,8 @@ use super::engines::{Known, Layout};
 
 /// A deviation this near the tolerance may be called either way, in crank degrees.
 const BORDERLINE_DEG: f64 = 0.5;
-/// In principle a deviation can be told from the tolerance when it lies further from it than this: two
-/// standard deviations of a reference stated to about 1° with build scatter, in crank degrees.
+/// In principle a deviation can be told from the tolerance when it lies further from it than this:
+/// two standard deviations of a reference stated to about 1° with build scatter, in crank degrees.
 const CLEAR_OF_TOLERANCE_DEG: f64 = 2.5;
 /// ... and from a whole tooth when further from it than this.
 const CLEAR_OF_TOOTH_DEG: f64 = 3.5;
@@ -31,8 +31,8 @@ pub enum Right {
     Abstained,
 }
 
-/// Deviations that the truth has, one per cam: against the description where that gives a place, else what
-/// the faults make.
+/// Deviations that the truth has, one per cam: against the description where that gives a place,
+/// else what the faults make.
 pub fn deviations(truth: &Truth) -> Vec<f64> {
     truth.cams.iter().map(|cam| cam.deviation_deg.unwrap_or_else(|| moved(cam))).collect()
 }
@@ -43,8 +43,8 @@ fn moved(cam: &camwitness::practice::CamTruth) -> f64 {
     parts.skip + parts.wear + parts.phaser + parts.movement + parts.cam_wheel + parts.crank_wheel
 }
 
-/// Whether crossing these leads cannot be seen: the wheels are one and stand half a cycle apart, which is what a crank
-/// mark that passes twice leaves open.
+/// Whether crossing these leads cannot be seen: the wheels are one and stand half a cycle apart,
+/// which is what a crank mark that passes twice leaves open.
 pub fn crossing_is_invisible(case: &Case) -> bool {
     let Some((first, second)) = crossed(case) else { return false };
     let engine = &case.drawn.engine;
@@ -124,8 +124,9 @@ impl Tdc {
     }
 }
 
-/// Whether these leads could tell in principle; why not, if not. No use is made of what the
-/// program found but how well it had TDC by motion, which needs a described `tdc` and some seconds of cranking.
+/// Whether these leads could tell in principle; why not, if not. No use is made of what the program
+/// found but how well it had TDC by motion, which needs a described `tdc` and some seconds of
+/// cranking.
 pub fn untellable(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'static str> {
     if case.drawn.known != Known::Absolute {
         return Some("no absolute reference");
@@ -187,8 +188,8 @@ pub fn untellable(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'stat
     }
 }
 
-/// How far a damaged tooth's edge lies off as its sensor shows it, in crank degrees: a reluctance sensor shows the middle
-/// of the tooth, which moves half as far as its end.
+/// How far a damaged tooth's edge lies off as its sensor shows it, in crank degrees: a reluctance
+/// sensor shows the middle of the tooth, which moves half as far as its end.
 fn visible_damage(case: &Case, truth: &Truth) -> f64 {
     let shown = |cam: usize| match case.drawn.real.cams[cam].sensor {
         Sensor::Hall | Sensor::Pulse => 1.0,

@@ -12,11 +12,15 @@ enum Key {
     Start,
     Interval,
     Rate,
+    /// Of so many samples one was exported.
+    Decimation,
+    /// So many samples there are.
+    Count,
 }
 
 /// Keys as exporters write them, in lower case (common practice, no source). A *time base* is
 /// seconds per division and says nothing here.
-const KEYS: [(&str, Key); 27] = [
+const KEYS: [(&str, Key); 42] = [
     ("start", Key::Start),
     ("start time", Key::Start),
     ("time start", Key::Start),
@@ -44,10 +48,30 @@ const KEYS: [(&str, Key); 27] = [
     ("sample frequency", Key::Rate),
     ("samples per second", Key::Rate),
     ("fs", Key::Rate),
+    ("decimation", Key::Decimation),
+    ("decimation factor", Key::Decimation),
+    ("decimation ratio", Key::Decimation),
+    ("downsampling", Key::Decimation),
+    ("downsampling factor", Key::Decimation),
+    ("sample reduction", Key::Decimation),
+    ("record length", Key::Count),
+    ("number of samples", Key::Count),
+    ("no of samples", Key::Count),
+    ("no. of samples", Key::Count),
+    ("sample count", Key::Count),
+    ("samples", Key::Count),
+    ("points", Key::Count),
+    ("memory depth", Key::Count),
+    ("memory length", Key::Count),
 ];
-/// Whether a line holds a key for start, interval or rate.
-pub(crate) fn speaks_of_time(line: &Line) -> bool {
-    line.cells.iter().any(|cell| key_of(&text_of(cell)).is_some())
+/// Whether a line holds a key for start, interval or rate, and the line below its number right below it.
+pub(crate) fn stands_over_value(line: &Line, below: &Line, style: NumberStyle) -> bool {
+    line.cells.iter().zip(&below.cells).any(|(cell, below)| {
+        let found = key_of(&text_of(cell)).filter(|(_, _, rest)| rest.is_empty());
+        found.is_some_and(|(key, shift, _)| {
+            value_of(&text_of(below), None, key, shift, style).is_some()
+        })
+    })
 }
 
 /// Looks through the lines above the data.
@@ -79,6 +103,14 @@ fn take(timing: &mut Timing, key: Key, value: f64) -> Result<(), Fault> {
         }
         Key::Interval => value,
         Key::Rate => 1.0 / value,
+        Key::Decimation => {
+            timing.decimation.get_or_insert(value);
+            return Ok(());
+        }
+        Key::Count => {
+            timing.samples.get_or_insert(value);
+            return Ok(());
+        }
     };
     if !(step.is_finite() && step > 0.0) {
         return Err(Fault::malformed(
@@ -131,6 +163,8 @@ fn value_of(
     let shift = match unit(unit_text) {
         Some((Measure::Time, shift)) if key != Key::Rate => shift,
         Some((Measure::Rate, shift)) if key == Key::Rate => shift,
+        // `1000000 pts`, `10 x`: whatever they are called.
+        _ if matches!(key, Key::Decimation | Key::Count) => 0,
         _ if behind.trim().is_empty() => key_shift.unwrap_or(0),
         _ => return None,
     };

@@ -1,5 +1,6 @@
 //! Text tables: comma, semicolon or tab between cells. The road of every file that no other format claims.
 
+mod clock;
 mod decimal;
 mod dialect;
 mod encoding;
@@ -10,6 +11,8 @@ mod number;
 mod rows;
 mod split;
 mod stream;
+
+use std::borrow::Cow;
 
 use header::Header;
 use layout::Layout;
@@ -28,6 +31,11 @@ use super::table::timing::missing_rate;
 pub use dialect::Dialect;
 pub use encoding::Encoding;
 use encoding::UTF8_MARK;
+
+/// Most bytes above the rows: comments and settings of a long measurement; more is no table.
+const MOST_ABOVE: usize = 4 << 20;
+/// How much more of the file is looked at when no row was in the part before.
+const LONGER: usize = 8;
 
 /// Reads text in any encoding; `head` is its beginning.
 pub(super) fn read(
@@ -61,8 +69,7 @@ fn read_text(
     options: &ReadOptions,
 ) -> Result<(Capture, Dialect), Failure> {
     let mark = if encoding == Encoding::Utf8Marked { UTF8_MARK } else { 0 };
-    let whole = (head.len() + mark) as u64 == source.length();
-    let layout = layout::find(head, whole, options)?;
+    let layout = find_layout(source, head, mark, options)?;
     let header = header::read(&layout, options)?;
     check_columns(&layout, &header, options)?;
     let plan = plan(&layout, &header, options);
@@ -84,6 +91,27 @@ fn read_text(
             Built::Done(capture) => return Ok((capture, describe(&layout, encoding))),
             Built::KeepStamps => stamps = Stamps::Keep,
         }
+    }
+}
+
+/// Finds the layout, further on in the file where what stands above the rows is longer than its head.
+fn find_layout(
+    source: &Source,
+    head: &[u8],
+    mark: usize,
+    options: &ReadOptions,
+) -> Result<Layout, Failure> {
+    let mut head = Cow::Borrowed(head);
+    loop {
+        let whole = (head.len() + mark) as u64 >= source.length();
+        let last = whole || head.len() >= MOST_ABOVE;
+        if let Some(layout) = layout::find(&head, whole, last, options)? {
+            return Ok(layout);
+        }
+        let wanted = (head.len() * LONGER).min(MOST_ABOVE);
+        let mut longer = Vec::new();
+        source.read_at(mark as u64, wanted, &mut longer)?;
+        head = Cow::Owned(longer);
     }
 }
 
@@ -117,6 +145,7 @@ fn plan(layout: &Layout, header: &Header, options: &ReadOptions) -> Plan {
         columns: header.head.columns.iter().map(|column| (column.role, column.shift())).collect(),
         trailing: layout.trailing,
         timed: header.head.time().is_some(),
+        clock: header.clock,
         quoted: layout.sample.iter().any(|line| line.raw.contains(&b'"')),
         repeated: header.repeated.clone(),
         line_bytes: options.limits.line_bytes,

@@ -4,6 +4,7 @@
 //! does not is read again from its start by [`careful_row`], which knows quotation marks, over-range
 //! marks, thousands and repeated headers, and gives the fault its place and words.
 
+use super::clock;
 use super::number::{self, Cell, NumberStyle};
 use super::split::{self, LineEnd, without_return};
 use crate::capture::error::{Class, Fault, shown};
@@ -23,6 +24,8 @@ pub(crate) struct Plan {
     pub trailing: bool,
     /// One of the columns is the time.
     pub timed: bool,
+    /// The times are times of day; the day of the first row, where they have dates.
+    pub clock: Option<Option<i64>>,
     /// Cells are seen to stand in quotation marks.
     pub quoted: bool,
     /// Lines that may come again between buffers and are skipped.
@@ -111,10 +114,22 @@ fn fast_row<const QUOTED: bool>(
                 block.channels[channel].push(value as f32);
                 channel += 1;
             }
-            Role::Counter => {}
+            Role::TimeAgain => {
+                if !block.times.last().is_some_and(|time| same_time(*time, value, place)) {
+                    return None;
+                }
+            }
+            Role::Counter | Role::Words => {}
         }
         at = skip_spaces(text, next);
         if index < last {
+            if plan.separator == b' ' {
+                // Columns aligned by blanks: those behind the cell are the separator.
+                if at == next {
+                    return None;
+                }
+                continue;
+            }
             if *text.get(at)? != plan.separator {
                 return None;
             }
@@ -144,7 +159,8 @@ fn odd_cell(
     role: Role,
     plan: &Plan,
 ) -> Option<(f64, i32, usize)> {
-    if role != Role::Channel || !plan.timed {
+    let passed_over = role == Role::Words;
+    if !passed_over && (role != Role::Channel || !plan.timed) {
         return None;
     }
     let ends = |&byte: &u8| match open {
@@ -154,6 +170,8 @@ fn odd_cell(
     let end = text[at..].iter().position(ends).map_or(text.len(), |length| at + length);
     let cell = text[at..end].trim_ascii();
     let value = match number::cell(cell, plan.style, 0) {
+        _ if passed_over && !cell.contains(&b'"') => 0.0,
+        Cell::Level(level) => level,
         Cell::Outside if !cell.contains(&b'"') => f64::NAN,
         Cell::Above => f64::INFINITY,
         Cell::Below => f64::NEG_INFINITY,
@@ -209,8 +227,15 @@ pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result
     let mut first_fault = None;
     for (index, (cell, &(role, shift))) in cells.iter().zip(&plan.columns).enumerate() {
         let value = number::cell(cell, plan.style, shift);
-        numbers += usize::from(matches!(value, Cell::Number(..)));
+        numbers += usize::from(matches!(value, Cell::Number(..) | Cell::Level(_)));
         match (role, value) {
+            (Role::Time, _) if plan.clock.is_some() => {
+                let time = clock::time_of_day(cell)
+                    .ok_or_else(|| no_time(cell, value).at_column(index + 1))?;
+                numbers += 1;
+                block.finest = block.finest.min(time.place);
+                block.times.push(time.since(plan.clock.flatten()));
+            }
             (Role::Time, Cell::Number(value, place)) => {
                 block.finest = block.finest.min(place);
                 block.times.push(value);
@@ -228,7 +253,14 @@ pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result
                 block.channels[channel].push(stored(value));
                 channel += 1;
             }
-            (Role::Counter, _) => {}
+            (Role::TimeAgain, Cell::Number(value, place)) => {
+                let time = block.times.last().copied().unwrap_or(f64::NAN);
+                if !same_time(time, value, place) {
+                    return Err(other_time(time, value).at_column(index + 1));
+                }
+            }
+            (Role::TimeAgain, value) => return Err(no_time(cell, value).at_column(index + 1)),
+            (Role::Counter | Role::Words, _) => {}
         }
     }
     match first_fault {
@@ -240,7 +272,7 @@ pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result
 
 fn no_time(cell: &[u8], value: Cell) -> Fault {
     match value {
-        Cell::Text => Fault::no_number(&shown(cell)),
+        Cell::Text | Cell::Level(_) => Fault::no_number(&shown(cell)),
         _ => Fault::malformed(
             format!("expected a time, found {}", shown(cell)),
             "Every row needs its time; export the capture again",
@@ -248,10 +280,23 @@ fn no_time(cell: &[u8], value: Cell) -> Fault {
     }
 }
 
+/// Whether a second time of a row is the first one, as closely as it is printed.
+#[inline]
+fn same_time(time: f64, again: f64, place: i32) -> bool {
+    time == again || (time - again).abs() <= 10f64.powi(place.clamp(-300, 300))
+}
+
+fn other_time(time: f64, again: f64) -> Fault {
+    Fault::malformed(
+        format!("a row has two times, {time} s and {again} s"),
+        "Export the capture with one time column for all channels",
+    )
+}
+
 /// Over-range marks as the infinities and NaN that `over_range::settle` takes out.
 fn stored(value: Cell) -> f32 {
     match value {
-        Cell::Number(value, _) => value as f32,
+        Cell::Number(value, _) | Cell::Level(value) => value as f32,
         Cell::Above => f32::INFINITY,
         Cell::Below => f32::NEG_INFINITY,
         _ => f32::NAN,

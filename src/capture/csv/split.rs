@@ -35,6 +35,9 @@ pub(crate) fn without_return(line: &[u8]) -> &[u8] {
 ///
 /// `None` when a quotation mark is opened and not closed in the line.
 pub(crate) fn cells(line: &[u8], separator: u8) -> Option<Vec<Cow<'_, [u8]>>> {
+    if separator == b' ' {
+        return Some(aligned(line).into_iter().map(Cow::Borrowed).collect());
+    }
     if !line.contains(&b'"') {
         let cells = line.split(|&byte| byte == separator);
         return Some(cells.map(|cell| Cow::Borrowed(cell.trim_ascii())).collect());
@@ -43,6 +46,22 @@ pub(crate) fn cells(line: &[u8], separator: u8) -> Option<Vec<Cow<'_, [u8]>>> {
         return None;
     }
     tidy(line, separator).or_else(|| any(line, separator))
+}
+
+/// Cells between runs of blanks. What stands in brackets belongs to the name before it: `Time (s)`.
+fn aligned(line: &[u8]) -> Vec<&[u8]> {
+    let mut cells: Vec<(usize, usize)> = Vec::new();
+    let mut at = 0;
+    for word in line.split(u8::is_ascii_whitespace) {
+        let end = at + word.len();
+        match cells.last_mut() {
+            _ if word.is_empty() => {}
+            Some(before) if word[0] == b'(' || word[0] == b'[' => before.1 = end,
+            _ => cells.push((at, end)),
+        }
+        at = end + 1;
+    }
+    cells.into_iter().map(|(from, to)| &line[from..to]).collect()
 }
 
 /// A line in which every quotation mark stands at one end of its cell: no cell of it needs memory of its own.

@@ -12,8 +12,8 @@ mod zip;
 
 use std::io::{self, Read};
 
-use super::error::Fault;
-use super::options::ReadOptions;
+use super::error::{Class, Fault};
+use super::options::{Limits, ReadOptions};
 use super::source::Source;
 use super::table::whole::Whole;
 
@@ -21,44 +21,65 @@ use super::table::whole::Whole;
 pub(super) struct Format {
     /// Whether a file that begins so is one.
     begins: fn(&[u8]) -> bool,
-    /// How it is read.
-    pub read: Way,
+    /// Reads it.
+    pub read: fn(&Source, &ReadOptions) -> Result<Inside, Fault>,
 }
 
-/// How a format is read.
-#[derive(Clone, Copy)]
-pub(super) enum Way {
-    /// It is packed around a capture of another format: gives that one's bytes.
-    Packed(fn(&Source, &ReadOptions) -> Result<Vec<u8>, Fault>),
-    /// It holds whole columns of numbers.
-    Whole(fn(&Source, &ReadOptions) -> Result<Whole, Fault>),
+/// What a file of a format holds.
+pub(super) enum Inside {
+    /// A capture of another format, unpacked.
+    Packed(Vec<u8>),
+    /// Columns of numbers.
+    Columns(Whole),
 }
 
 /// Every format. No two begin alike.
 const FORMATS: [&Format; 5] =
-    [&gzip::FORMAT, &wav::FORMAT, &npy::FORMAT, &npz::FORMAT, &vcd::FORMAT];
+    [&gzip::FORMAT, &wav::FORMAT, &npy::FORMAT, &zip::FORMAT, &vcd::FORMAT];
 
 /// Tells the format from the beginning of the file; `None` for a text table.
 pub(super) fn detect(head: &[u8]) -> Option<&'static Format> {
     FORMATS.into_iter().find(|format| (format.begins)(head))
 }
 
+/// Refuses more numbers than the limit: what a packed or compact file holds can take many times its own bytes.
+fn check_values(values: u64, limits: &Limits) -> Result<(), Fault> {
+    if values <= limits.values {
+        return Ok(());
+    }
+    Err(Fault::new(
+        Class::TooLarge,
+        format!("there are {values} values in it, more than {}", limits.values),
+        "Export a shorter capture, fewer channels or a lower sample rate",
+    ))
+}
+
 /// Reads a source from front to back.
 struct Forward<'a> {
     source: &'a Source<'a>,
     at: u64,
+    end: u64,
 }
 
 impl<'a> Forward<'a> {
+    /// All of it.
     fn new(source: &'a Source<'a>) -> io::BufReader<Self> {
-        io::BufReader::with_capacity(1 << 16, Forward { source, at: 0 })
+        Forward::part(source, 0, source.length())
+    }
+
+    /// From an offset on, so many bytes.
+    fn part(source: &'a Source<'a>, at: u64, length: u64) -> io::BufReader<Self> {
+        let end = at.saturating_add(length);
+        io::BufReader::with_capacity(1 << 16, Forward { source, at, end })
     }
 }
 
 impl Read for Forward<'_> {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        let mut bytes = Vec::with_capacity(into.len());
-        self.source.read_at(self.at, into.len(), &mut bytes)?;
+        let left = self.end.saturating_sub(self.at);
+        let wanted = usize::try_from(left).map_or(into.len(), |left| left.min(into.len()));
+        let mut bytes = Vec::with_capacity(wanted);
+        self.source.read_at(self.at, wanted, &mut bytes)?;
         into[..bytes.len()].copy_from_slice(&bytes);
         self.at += bytes.len() as u64;
         Ok(bytes.len())

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use vcd::{Command, IdCode, Parser, Value};
 
-use super::{Format, Forward, Way};
+use super::{Format, Forward, Inside, check_values};
 use crate::capture::CaptureKind;
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
@@ -15,7 +15,7 @@ use crate::capture::table::whole::Whole;
 use crate::error::harmless;
 
 /// Value change dump, IEEE 1364.
-pub(super) const FORMAT: Format = Format { begins, read: Way::Whole(read) };
+pub(super) const FORMAT: Format = Format { begins, read };
 
 /// Declaration words a dump may begin with.
 const FIRST_WORDS: [&[u8]; 6] =
@@ -39,7 +39,7 @@ struct Dump {
 }
 
 /// Reads the wires of one bit. Rows begin where every wire has a level.
-fn read(source: &Source, options: &ReadOptions) -> Result<Whole, Fault> {
+fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
     let mut names = Vec::new();
     let mut dump = Dump {
         wires: HashMap::new(),
@@ -69,7 +69,11 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Whole, Fault> {
                 dump.levels.push(None);
                 dump.channels.push(Vec::new());
             }
-            Command::Timestamp(tick) => dump.go_to(tick).map_err(|fault| fault.at_line(line))?,
+            Command::Timestamp(tick) => {
+                dump.go_to(tick).map_err(|fault| fault.at_line(line))?;
+                // A row of every wire stands for one change, so a short file can make a large table.
+                check_values((dump.times.len() * names.len()) as u64, &options.limits)?;
+            }
             Command::ChangeScalar(code, value) => {
                 dump.set(code, value).map_err(|fault| fault.at_line(line))?;
             }
@@ -90,7 +94,8 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Whole, Fault> {
     let (times, channels) = (Some(dump.times), dump.channels);
     // A dump is changes by definition; ticks are exact, so no rounding is allowed for.
     let kind = Some(CaptureKind::Events);
-    Ok(Whole { columns, times, channels, step: None, finest: i32::MIN, kind })
+    let finest = i32::MIN;
+    Ok(Inside::Columns(Whole { columns, times, channels, step: None, finest, kind }))
 }
 
 impl Dump {

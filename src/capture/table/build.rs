@@ -5,13 +5,14 @@ use rayon::prelude::*;
 use super::block::Spoilt;
 use super::column::{Column, Head, Role};
 use super::rows::{Stamps, Table};
-use super::timing::{agree, missing_rate};
+use super::timing::{agree, check_stated, missing_rate};
 use super::trim::trim;
 use super::units::unknown_unit;
 use super::{blanks, clock, kind, over_range};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Unit, Why};
+use crate::stats::upper_median;
 use crate::units::Seconds;
 
 /// A finished table, or the wish to read again with the stamps kept.
@@ -43,6 +44,7 @@ pub(crate) fn build(
     let departure = straight.as_ref().map_or(0.0, |(_, departure)| *departure);
     let clock = match (table.stamps, stated, straight) {
         (Stamps::Absent, Some((start, step)), _) => {
+            check_stated(&head.timing, table.rows, options)?;
             Clock::Uniform { start: Seconds(start), step: Seconds(step) }
         }
         (Stamps::Absent, None, _) => return Err(missing_rate()),
@@ -76,6 +78,9 @@ pub(crate) fn build(
     let first = trim(&mut capture, options)?;
     if let (CaptureKind::Sampled, Clock::Stamped(stamps)) = (capture.kind, &capture.clock) {
         refuse_hole(stamps, first, &table)?;
+    }
+    if table.stamps == Stamps::Absent {
+        refuse_break(first, capture.rows(), &table)?;
     }
     Ok(Built::Done(capture))
 }
@@ -177,7 +182,9 @@ fn left_out(head: &Head, channels: &[Channel], table: &Table) -> Vec<LeftOut> {
     for (column, of_file) in (1..).zip(&head.columns) {
         let why = match of_file.role {
             Role::Time => Why::Time { unit: of_file.time_unit() },
+            Role::TimeAgain => Why::TimeAgain,
             Role::Counter => Why::Counter,
+            Role::Words => Why::Words,
             Role::Channel => match spoilt.next().and_then(Option::as_ref) {
                 Some(spoilt) => {
                     let line = table.line_of(spoilt.row);
@@ -242,6 +249,24 @@ fn check_step(
     Ok(())
 }
 
+/// Rows counted on across a blank line or a header that comes again, without a time that says how long that was.
+fn refuse_break(first: usize, rows: usize, table: &Table) -> Result<(), Fault> {
+    let mut breaks = table.breaks();
+    // A blank line after every row is only a way of writing.
+    if 2 * breaks.len() > table.rows {
+        return Ok(());
+    }
+    breaks.retain(|&row| first < row && row < first + rows);
+    let Some(&row) = breaks.first() else { return Ok(()) };
+    let pieces = breaks.len() + 1;
+    Err(Fault::malformed(
+        format!("{pieces} pieces follow one another here, and no time column says how far apart they are"),
+        "Export one of them alone or the capture with its times, or choose one by --from and --to, counted on through \
+         the pieces before it",
+    )
+    .at_line(table.line_of(row)))
+}
+
 /// A sampled capture with a piece missing, or several buffers joined: a straight line across the hole
 /// would be an invention.
 fn refuse_hole(stamps: &[f64], first: usize, table: &Table) -> Result<(), Fault> {
@@ -252,8 +277,7 @@ fn refuse_hole(stamps: &[f64], first: usize, table: &Table) -> Result<(), Fault>
     let step = |pair: &[f64]| pair[1] - pair[0];
     let stride = (stamps.len() / LOOKED_AT).max(1);
     let mut steps: Vec<f64> = stamps.windows(2).step_by(stride).map(step).collect();
-    let middle = steps.len() / 2;
-    let usual = *steps.select_nth_unstable_by(middle, f64::total_cmp).1;
+    let Some(usual) = upper_median(&mut steps) else { return Ok(()) };
     let Some(row) = stamps.windows(2).position(|pair| step(pair) > HOLE * usual) else {
         return Ok(());
     };

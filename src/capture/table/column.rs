@@ -13,6 +13,10 @@ pub(crate) enum Role {
     Channel,
     /// A row counter, read and dropped.
     Counter,
+    /// The time of the row once more, for another channel; held against the first.
+    TimeAgain,
+    /// Words, which are not looked at.
+    Words,
 }
 
 /// One column of the file.
@@ -58,9 +62,13 @@ impl Column {
 
     /// Whether the file calls it a time.
     pub fn is_named_time(&self) -> bool {
-        let lower = self.name.to_lowercase();
-        TIME_NAMES.contains(&lower.as_str())
-            || ["time ", "time(", "time["].iter().any(|start| lower.starts_with(start))
+        is_time_name(&self.name)
+    }
+
+    /// Whether it has the name of a time with a number behind it: the time of one of several channels, if it grows.
+    pub fn is_numbered_time(&self) -> bool {
+        let bare = self.name.trim_end_matches(|letter: char| letter.is_ascii_digit());
+        bare.len() < self.name.len() && is_time_name(bare.trim_end_matches(['_', ' ']))
     }
 
     /// Whether the file calls it a count of rows.
@@ -69,9 +77,16 @@ impl Column {
     }
 }
 
+/// Whether a header without its unit names a time.
+pub(super) fn is_time_name(name: &str) -> bool {
+    let lower = name.trim().to_lowercase();
+    TIME_NAMES.contains(&lower.as_str())
+        || ["time ", "time(", "time["].iter().any(|start| lower.starts_with(start))
+}
+
 /// Names of a time column, in lower case, as export dialogs of several languages write them
 /// (common practice, no source).
-const TIME_NAMES: [&str; 12] = [
+const TIME_NAMES: [&str; 25] = [
     "time",
     "t",
     "x",
@@ -84,6 +99,19 @@ const TIME_NAMES: [&str; 12] = [
     "seconds",
     "timestamp",
     "elapsed",
+    "elapsed time",
+    "relative time",
+    "time_stamp",
+    "date time",
+    "date/time",
+    "datetime",
+    "время",
+    "час",
+    "czas",
+    "čas",
+    "tid",
+    "时间",
+    "時間",
 ];
 /// Names of a column that only counts rows.
 const COUNTER_NAMES: [&str; 11] =

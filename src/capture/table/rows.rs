@@ -86,6 +86,11 @@ impl Table {
         }
     }
 
+    /// Rows with a line that is none before them, the first row left out.
+    pub fn breaks(&self) -> Vec<usize> {
+        self.lines.iter().map(|&(row, _)| row).filter(|&row| 0 < row && row < self.rows).collect()
+    }
+
     /// Lines before the next block.
     pub fn lines_before(&self) -> usize {
         self.next_line - 1

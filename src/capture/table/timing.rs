@@ -10,6 +10,10 @@ pub(crate) struct Timing {
     pub start: Option<f64>,
     /// Time from row to row in seconds; positive.
     pub step: Option<f64>,
+    /// Of so many samples one was exported.
+    pub decimation: Option<f64>,
+    /// So many samples there were.
+    pub samples: Option<f64>,
 }
 
 /// Two statements of the step agree when they are this close.
@@ -33,6 +37,36 @@ impl Timing {
             None => Ok(self.step.map(|step| (start, step))),
         }
     }
+}
+
+/// Refuses a stated step that may be of the recorder's memory and not of the exported rows.
+pub(crate) fn check_stated(
+    timing: &Timing,
+    rows: usize,
+    options: &ReadOptions,
+) -> Result<(), Fault> {
+    /// Rows that an exporter may leave off at the ends, as a share.
+    const LEFT_OFF: f64 = 0.01;
+    if options.rate.is_some() {
+        return Ok(());
+    }
+    let advice = "Pass `--rate` with the samples per second of the rows, or export the capture with its times";
+    if let Some(every) = timing.decimation.filter(|&every| every > 1.0) {
+        let what = format!(
+            "the lines above the data say that one of {every} samples was exported, and not whether the rate is of the \
+             samples or of the rows"
+        );
+        return Err(Fault::ambiguous(what, advice));
+    }
+    if let Some(samples) = timing.samples.filter(|&all| all * (1.0 - LEFT_OFF) > rows as f64 + 1.0)
+    {
+        let what = format!(
+            "the lines above the data speak of {samples} samples, and the file has {rows} rows: the rate may be of the \
+             memory and not of the rows"
+        );
+        return Err(Fault::ambiguous(what, advice));
+    }
+    Ok(())
 }
 
 /// The message for a file that does not say when its rows are.

@@ -1,5 +1,6 @@
 //! Units in headers and unit rows.
 
+use super::column::is_time_name;
 use crate::capture::Unit;
 use crate::capture::error::Fault;
 use crate::error::harmless;
@@ -39,21 +40,21 @@ pub(crate) fn unit(text: &str) -> Option<UnitOf> {
     let volts = Measure::Channel(Unit::Volts);
     let amperes = Measure::Channel(Unit::Amperes);
     let known = match text.as_str() {
-        "s" | "S" => (Measure::Time, 0),
-        "ms" => (Measure::Time, -3),
-        "us" => (Measure::Time, -6),
-        "ns" => (Measure::Time, -9),
-        "V" | "v" => (volts, 0),
-        "mV" | "mv" => (volts, -3),
-        "uV" => (volts, -6),
-        "kV" => (volts, 3),
-        "A" | "a" => (amperes, 0),
-        "mA" | "ma" => (amperes, -3),
+        "s" | "S" | "с" => (Measure::Time, 0),
+        "ms" | "мс" => (Measure::Time, -3),
+        "us" | "мкс" => (Measure::Time, -6),
+        "ns" | "нс" => (Measure::Time, -9),
+        "V" | "v" | "В" => (volts, 0),
+        "mV" | "mv" | "мВ" => (volts, -3),
+        "uV" | "мкВ" => (volts, -6),
+        "kV" | "кВ" => (volts, 3),
+        "A" | "a" | "А" => (amperes, 0),
+        "mA" | "ma" | "мА" => (amperes, -3),
         "uA" => (amperes, -6),
         "kA" => (amperes, 3),
-        "Hz" | "hz" | "S/s" | "Sa/s" => (Measure::Rate, 0),
-        "kHz" | "kS/s" | "kSa/s" => (Measure::Rate, 3),
-        "MHz" | "MS/s" | "MSa/s" => (Measure::Rate, 6),
+        "Hz" | "hz" | "S/s" | "Sa/s" | "Гц" => (Measure::Rate, 0),
+        "kHz" | "kS/s" | "kSa/s" | "кГц" => (Measure::Rate, 3),
+        "MHz" | "MS/s" | "MSa/s" | "МГц" => (Measure::Rate, 6),
         _ => return spelled(&text.to_lowercase(), volts, amperes),
     };
     Some(known)
@@ -61,7 +62,7 @@ pub(crate) fn unit(text: &str) -> Option<UnitOf> {
 
 fn spelled(lower: &str, volts: Measure, amperes: Measure) -> Option<UnitOf> {
     let known = match lower {
-        "sec" | "secs" | "second" | "seconds" => (Measure::Time, 0),
+        "sec" | "secs" | "second" | "seconds" | "сек" => (Measure::Time, 0),
         "msec" | "millisecond" | "milliseconds" => (Measure::Time, -3),
         "usec" | "microsecond" | "microseconds" => (Measure::Time, -6),
         "nanosecond" | "nanoseconds" => (Measure::Time, -9),
@@ -85,7 +86,25 @@ pub(crate) fn split_name(header: &str) -> (String, Option<UnitOf>) {
             return (inside[..at].trim().to_owned(), Some(unit));
         }
     }
-    (header.into_owned(), None)
+    split_quantity(&header)
+        .or_else(|| split_time(&header))
+        .unwrap_or_else(|| (header.into_owned(), None))
+}
+
+/// `U / V`, a quantity over its unit as ISO 80000-1 writes the heads of tables, and `crank, mV`.
+fn split_quantity(header: &str) -> Option<(String, Option<UnitOf>)> {
+    let (name, after) = header.rsplit_once(" / ").or_else(|| header.rsplit_once(", "))?;
+    let known = unit(after).filter(|(measure, _)| *measure != Measure::Rate)?;
+    (!name.trim().is_empty()).then(|| (name.trim().to_owned(), Some(known)))
+}
+
+/// `time_s`, `Elapsed ms`, `t/s`: only behind the name of a time. A unit's letter behind the name of a channel is more
+/// likely a part of it, as in `Channel A`.
+fn split_time(header: &str) -> Option<(String, Option<UnitOf>)> {
+    let at = header.rfind(['/', '_', ' ', ','])?;
+    let (name, after) = (header[..at].trim(), &header[at + 1..]);
+    let known = unit(after).filter(|(measure, _)| *measure == Measure::Time)?;
+    is_time_name(name).then(|| (name.to_owned(), Some(known)))
 }
 
 /// The message for times that can be seconds, milliseconds or ticks.

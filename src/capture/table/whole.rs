@@ -12,7 +12,7 @@ use crate::capture::{Capture, CaptureKind};
 
 /// What a file of another format holds.
 pub(crate) struct Whole {
-    /// The columns, in the order in which `channels` are. The time column, if there is one, stands first.
+    /// The columns in the file's order; those that are channels in the order of `channels`.
     pub columns: Vec<Column>,
     /// Times in seconds, one per row.
     pub times: Option<Vec<f64>>,
@@ -31,7 +31,7 @@ impl Whole {
     pub fn build(self, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
         let Whole { columns, times, channels, step, finest, kind } = self;
         let rows = channels.first().map_or(0, Vec::len);
-        let timing = Timing { start: None, step };
+        let timing = Timing { step, ..Timing::default() };
         let head = Head { columns, timing };
         let options = &ReadOptions { force_kind: options.force_kind.or(kind), ..options.clone() };
         let stamps = if times.is_some() { Stamps::Keep } else { Stamps::Absent };

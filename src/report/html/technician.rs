@@ -10,6 +10,7 @@ use crate::crank::{Condition, Polarity};
 use crate::edges::{Glitches, SignalFault};
 use crate::leads::Role;
 use crate::report::compression;
+use crate::report::numbers::counted;
 use crate::report::pictures::Picture;
 use crate::report::text::{MOST_SAID, WORTH_SAYING};
 use crate::report::words::{self, between, capital, percent, repeats, teeth};
@@ -114,10 +115,10 @@ fn cam_row(analysis: &Analysis, cam: &CamResult) -> Markup {
         tr {
             th scope="row" { (described.name) }
             td { (format!("{:.1}°", measured.position.get())) }
-            td { (cam.expected.map_or("unknown".into(), |(at, _)| format!("{:.1}°", at.get()))) }
-            td { b { (cam.deviation.map_or("unknown".into(), |off| off.to_string())) } }
+            td { (cam.expected.map_or("unknown".into(), |expected| format!("{:.1}°", expected.at.get()))) }
+            td { b { (cam.deviation().map_or("unknown".into(), |off| off.to_string())) } }
             td {
-                @match cam.ci95 {
+                @match cam.ci95() {
                     Some((low, high)) => { (between(low, high)) },
                     None => { (format!("± {:.1}°", measured.half_width95.0)) },
                 }
@@ -284,8 +285,9 @@ fn capture(analysis: &Analysis) -> Markup {
         p {
             (analysis.captures.join(", ")) ": " (doing)
             (format!(
-                " at {:.0} rpm ({:.0} to {:.0}), {} whole cycles; {:.1} s used, {:.1} s left out.",
-                crank.rpm_mean.0, crank.rpm_min.0, crank.rpm_max.0, analysis.cycles,
+                " at {:.0} rpm ({:.0} to {:.0}), {}; {:.1} s used, {:.1} s left out.",
+                crank.rpm_mean.0, crank.rpm_min.0, crank.rpm_max.0,
+                counted(analysis.cycles, "whole cycle", "whole cycles"),
                 analysis.seconds_used.0, analysis.seconds_dropped.0
             ))
             " Crank wheel read on “" (analysis.crank_lead) "” as " (analysis.engine.crank.wheel.name())

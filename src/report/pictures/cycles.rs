@@ -2,7 +2,7 @@
 
 use super::axis::Scale;
 use super::drawing::{Drawing, Hold, Ink, SMALL, TEXT, fitted};
-use super::render::text_width;
+use super::font::text_width;
 use super::scene::Scene;
 use super::traces::in_words;
 use crate::cam::CamResult;
@@ -41,13 +41,13 @@ fn panel(
     width: f64,
 ) {
     let described = &scene.analysis.engine.cams[cam.measured.cam];
-    let about = cam.deviation.map_or("about its own mean".into(), in_words);
+    let about = cam.deviation().map_or("about its own mean".into(), in_words);
     let room = width - 36.0 - text_width(&about, SMALL, false);
     let title = fitted(&described.name, TEXT, true, room);
     let after = left + 24.0 + text_width(&title, TEXT, true);
     drawing.small((after, top + 14.0), about, Hold::Left);
     drawing.bold((left + 12.0, top + 14.0), title, Hold::Left);
-    let base = cam.deviation.unwrap_or(CrankDelta(0.0));
+    let base = cam.deviation().unwrap_or(CrankDelta(0.0));
     let points: Vec<f64> = cam.measured.cycles.iter().map(|cycle| (base + cycle.off).0).collect();
     let y = Scale {
         values: range(cam, described.tolerance, &points),
@@ -57,7 +57,7 @@ fn panel(
         values: (0.5, points.len().max(1) as f64 + 0.5),
         places: (left + MARGINS.0, left + width - MARGINS.1),
     };
-    if cam.deviation.is_some() {
+    if cam.deviation().is_some() {
         band(drawing, x, y, described.tolerance);
     }
     tooth_lines(drawing, cam, x, y);
@@ -72,7 +72,7 @@ fn panel(
 
 /// Degrees shown: every cycle, the expected place and a tooth either side, and some room.
 fn range(cam: &CamResult, tolerance: CrankDelta, points: &[f64]) -> (f64, f64) {
-    let reach = match (cam.deviation, cam.step) {
+    let reach = match (cam.deviation(), cam.step) {
         (Some(_), Some(step)) => step.0.abs(),
         (Some(_), None) => tolerance.0 * 1.5,
         (None, _) => 1.0,
@@ -91,7 +91,7 @@ fn band(drawing: &mut Drawing, x: Scale, y: Scale, tolerance: CrankDelta) {
 
 fn tooth_lines(drawing: &mut Drawing, cam: &CamResult, x: Scale, y: Scale) {
     let mut lines = vec![(0.0, "in place".to_owned())];
-    if let Some(step) = cam.step.filter(|step| cam.deviation.is_some() && step.0 > 0.0) {
+    if let Some(step) = cam.step.filter(|step| cam.deviation().is_some() && step.0 > 0.0) {
         let most = (y.values.0.abs().max(y.values.1.abs()) / step.0) as i32;
         for teeth in (1..=most).flat_map(|count| [count, -count]) {
             let noun = if teeth.abs() == 1 { "tooth" } else { "teeth" };
@@ -99,7 +99,7 @@ fn tooth_lines(drawing: &mut Drawing, cam: &CamResult, x: Scale, y: Scale) {
             lines.push((step.0 * f64::from(teeth), format!("{} {noun} {word}", teeth.abs())));
         }
     }
-    if cam.deviation.is_none() {
+    if cam.deviation().is_none() {
         lines[0].1 = "mean".into();
     }
     let mut taken: Vec<f64> = Vec::new();

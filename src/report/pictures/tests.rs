@@ -6,6 +6,7 @@ use super::drawing::{Drawing, Mark};
 use super::scene::Scene;
 use super::{Picture, draw_all, render};
 use crate::analysis::{Analysis, Options, analyse};
+use crate::cam::CamResult;
 use crate::capture::{Capture, CaptureKind};
 use crate::engine::Engine;
 use crate::practice::{ExtraLead, Fault, Scenario, generate};
@@ -101,7 +102,7 @@ fn the_shift_is_written_with_its_word_on_the_traces() {
     let (analysis, captures) = case(engine, fault, CaptureKind::Sampled);
     let scene = Scene::new(&analysis, &captures);
     let drawing = Picture::Traces.draw(&scene).expect("traces");
-    let off = scene.cam(0).and_then(|cam| cam.deviation).expect("a deviation").to_string();
+    let off = scene.cam(0).and_then(CamResult::deviation).expect("a deviation").to_string();
     assert!(off.ends_with("late"), "one tooth late was built in: {off}");
     let found = drawing.texts().filter(|text| text.text == off).count();
     assert_eq!(found, 2, "beside the name and at the bracket");

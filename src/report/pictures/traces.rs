@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::axis::{CYCLE_AXIS, Scale, cycle_axis, tdc_marks};
 use super::drawing::{Drawing, Hold, Ink, SMALL, TEXT, fitted};
-use super::render::text_width;
+use super::font::text_width;
 use super::scene::{Scene, Trace};
 use crate::cam::CamResult;
 use crate::crank::Polarity;
@@ -72,7 +72,7 @@ fn lane(drawing: &mut Drawing, scene: &Scene, cam: usize, x: Scale, top: f64) {
     drawing.bold((12.0, rows.0 + 6.0), name, Hold::Left);
     let result = scene.cam(cam);
     let note = match (result, scene.analysis.has_lead(cam)) {
-        (Some(result), _) => result.deviation.map_or("place not known".into(), in_words),
+        (Some(result), _) => result.deviation().map_or("place not known".into(), in_words),
         (None, true) => "wheel not found".into(),
         (None, false) => "no lead".into(),
     };
@@ -118,7 +118,7 @@ fn ghost(
     x: Scale,
     (top, bottom): (f64, f64),
 ) {
-    let Some((expected, _)) = result.expected else { return };
+    let Some(expected) = result.expected.map(|expected| expected.at) else { return };
     let cam = &scene.analysis.engine.cams[result.measured.cam];
     let shows = |kind| result.measured.edges.iter().any(|edge| edge.kind == kind);
     if !(shows(EdgeKind::Rising) && shows(EdgeKind::Falling)) {
@@ -155,7 +155,7 @@ fn ghost(
 /// Measured edges as solid lines with a triangle, expected ones dashed with a ring.
 fn edges(drawing: &mut Drawing, result: &CamResult, x: Scale, (top, bottom): (f64, f64)) {
     for edge in &result.measured.edges {
-        if let Some(deviation) = result.deviation {
+        if let Some(deviation) = result.deviation() {
             let at = x.at((edge.at - edge.off - deviation).get());
             drawing.dashed(&[(at, top - 3.0), (at, bottom + 3.0)], Ink::Grey, 1.0);
             drawing.circle((at, bottom + 7.0), 3.5, Ink::Grey);
@@ -174,7 +174,7 @@ fn edges(drawing: &mut Drawing, result: &CamResult, x: Scale, (top, bottom): (f6
 
 /// The cam's deviation on one edge; and on an edge that stands apart from its own wheel, by how much.
 fn brackets(drawing: &mut Drawing, result: &CamResult, tolerance: CrankDelta, x: Scale, y: f64) {
-    let Some(deviation) = result.deviation else { return };
+    let Some(deviation) = result.deviation() else { return };
     let apart = result
         .measured
         .edges

@@ -104,7 +104,7 @@ fn cam_panel(drawing: &mut Drawing, scene: &Scene, index: usize, cam: &Cam, corn
     }
     let expected = result
         .and_then(|result| result.expected)
-        .map(|(at, _)| at)
+        .map(|expected| expected.at)
         .or_else(|| scene.analysis.engine.expected(index).map(|(at, _)| at));
     if let Some(expected) = expected {
         let place = turned(expected.get());
@@ -114,7 +114,7 @@ fn cam_panel(drawing: &mut Drawing, scene: &Scene, index: usize, cam: &Cam, corn
     let mut lines: Vec<(String, bool)> = Vec::new();
     match result {
         None => lines.push(("not measured".into(), false)),
-        Some(result) => match (expected, result.deviation) {
+        Some(result) => match (expected, result.deviation()) {
             (Some(expected), Some(deviation)) => {
                 let ink = if deviation.abs() > cam.tolerance { Ink::Vermilion } else { Ink::Black };
                 shift(drawing, centre, turned(expected.get()), turned(deviation.0), ink);

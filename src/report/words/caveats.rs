@@ -4,7 +4,8 @@ use super::phrases::list;
 use crate::analysis::Analysis;
 use crate::edges::{Glitches, SignalFault};
 use crate::engine::{Engine, Sensor};
-use crate::verdict::{Caveat, Notice};
+use crate::notice::Notice;
+use crate::verdict::Caveat;
 
 /// Everything the user should hear of a result: of the stages that measured, then of the verdict.
 #[must_use]

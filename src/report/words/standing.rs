@@ -41,11 +41,11 @@ pub(super) fn furthest(engine: &Engine, furthest: Option<&CamDeviation>) -> Stri
 
 /// "1 tooth late + 0.4° late": whole teeth and what is left over, or what is missing to count them.
 pub(crate) fn teeth(cam: &CamResult) -> String {
-    match (cam.nearest_teeth, cam.left_over) {
-        (Some(0), _) => "none".into(),
-        (Some(teeth), Some(left)) => format!("{} + {left}", teeth_off(teeth)),
-        _ if cam.step.is_some() => "place unknown".into(),
-        _ => "no drive described".into(),
+    match cam.teeth() {
+        Some((0, _)) => "none".into(),
+        Some((teeth, left)) => format!("{} + {left}", teeth_off(teeth)),
+        None if cam.step.is_some() => "place unknown".into(),
+        None => "no drive described".into(),
     }
 }
 
@@ -57,17 +57,12 @@ pub(crate) fn repeats(cam: &CamResult) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cam::{CamPosition, DatumChoice, Expected, ExpectedFrom, deviation};
+    use crate::cam::{CamPosition, Expected, ExpectedFrom};
     use crate::crank::Polarity;
     use crate::units::{CrankDeg, CrankDelta};
 
     #[test]
     fn teeth_that_cannot_be_counted_say_what_is_missing() {
-        let datum = DatumChoice {
-            shift: CrankDelta(0.0),
-            known_modulo: CrankDelta(720.0),
-            confidence: 1.0,
-        };
         let at = |expected: f64| Expected {
             at: CrankDeg::new(expected),
             sd: None,
@@ -85,7 +80,13 @@ mod tests {
         ];
         for (expected, step, said) in rows {
             let measured = position(CrankDeg::new(113.0));
-            let result = deviation(measured, expected.map(at), &datum, step);
+            let result = CamResult {
+                name: "B1 intake".into(),
+                known_modulo: measured.known_modulo,
+                measured,
+                expected: expected.map(at),
+                step,
+            };
             assert_eq!(teeth(&result), said, "{expected:?} {step:?}");
         }
     }

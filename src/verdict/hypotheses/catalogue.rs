@@ -6,9 +6,10 @@
 use super::context::Context;
 use super::hypothesis::{Cause, Draft, Variant};
 use super::{faults, leads_crossed, phasers, priors, skips};
+use crate::codes::Complaint;
+use crate::verdict::Kind;
 use crate::verdict::evidence::Evidence;
 use crate::verdict::readings::Rows;
-use crate::verdict::{Kind, codes};
 
 /// The causes and their variants; priors sum to 1.
 #[derive(Debug, Default)]
@@ -30,8 +31,14 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
         (Kind::DamagedTooth, faults::damaged(&context)),
         (Kind::LeadsCrossed, leads_crossed::crossed(&context)),
     ];
-    let correlation = evidence.codes.iter().any(|code| codes::is_correlation(code));
-    let phaser_code = evidence.codes.iter().any(|code| codes::is_phaser(code));
+    let complaints: Vec<Complaint> =
+        evidence.codes.iter().filter_map(|code| Complaint::of(code)).collect();
+    // A code that says that crank and cams disagree, and one that speaks of a phaser.
+    let correlation = complaints
+        .iter()
+        .any(|complaint| matches!(complaint, Complaint::Bank(_) | Complaint::Correlation(..)));
+    let phaser_code =
+        complaints.iter().any(|complaint| matches!(complaint, Complaint::Phase { .. }));
     let weight = |kind: Kind| {
         let gain = match kind {
             Kind::PhaserOffRest => {

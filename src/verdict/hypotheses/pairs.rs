@@ -9,8 +9,9 @@ use super::context::{Context, cam_wheel_own, damage_drag};
 use super::hypothesis::{Draft, SecondFault};
 use super::model::Model;
 use super::priors;
+use crate::cam::SwappedFit;
+use crate::verdict::Kind;
 use crate::verdict::readings::{Rows, Steadiness};
-use crate::verdict::{Kind, SwappedFit};
 
 /// What a fault may have beside it, wear and phasers apart.
 pub(crate) const OTHERS: [Kind; 4] =

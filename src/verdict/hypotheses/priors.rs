@@ -84,7 +84,8 @@ pub const PHASERS_ALIKE: f64 = 0.5;
 /// Phasers under one command still stand this far apart (crank degrees).
 pub const PHASER_TRACKING_SD: CrankDelta = CrankDelta(2.0);
 
-/// Wear: e-fold rarer every four degrees. "A few crank degrees at 0.5 %" (domain.md §8).
+/// Wear: e-fold rarer every four degrees. A strand of length L that is longer by the share ε lets a
+/// cam with pitch radius r fall behind by about ε L / r: a few crank degrees at 0.5 % (geometry).
 pub const WEAR_MEAN: CrankDelta = CrankDelta(4.0);
 /// A chain worn further than this runs on its guides and out of tensioner first.
 pub const WEAR_MOST: CrankDelta = CrankDelta(14.0);

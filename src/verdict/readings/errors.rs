@@ -24,9 +24,6 @@ pub const OTHER_EDGE_BY_SPACING: f64 = 0.5;
 pub const OTHER_EDGE_OTHER_WAY_UP: f64 = 0.2;
 /// Standard deviation of an `at` whose description states none.
 pub const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
-/// Standard deviation of a `same_as` whose description states none: one wheel design, two
-/// castings.
-pub const DEFAULT_RELATION_SD: CrankDelta = CrankDelta(0.7);
 /// Standard deviation of a learned position that came from too few engines to have one.
 pub const KNOWN_GOOD_SD: CrankDelta = CrankDelta(1.5);
 

@@ -9,15 +9,13 @@
 use super::errors;
 use super::misregistered::misregistered;
 use super::outliers::made_of_noise;
-use super::wheel_edges::upside_down_period;
-use crate::cam::{CamPosition, ExpectedFrom};
+use crate::cam::deviation::late;
+use crate::cam::{CamPosition, Expected, ExpectedFrom, SwappedFit, own_period};
 use crate::crank::WhyDoubted;
-use crate::engine::{Engine, Reference};
-use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::verdict::evidence::{Evidence, SwappedFit};
-
-/// Half width of a 95 % interval in standard deviations of a normal.
-const NORMAL_95: f64 = 1.959_964;
+use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference};
+use crate::stats::NORMAL95;
+use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
+use crate::verdict::evidence::Evidence;
 
 /// What a row is a reading of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -230,27 +228,26 @@ fn position<'a>(
 fn cam_row(evidence: &Evidence, cam: usize, measured: &CamPosition) -> (Row, f64) {
     let engine = evidence.engine;
     let stated = evidence.cam(cam).and_then(|result| result.expected);
-    let from_file = || engine.expected(cam).map(|(at, _)| (at, ExpectedFrom::EngineFile));
+    let from_file = || {
+        let (at, sd) = engine.expected(cam)?;
+        Some(Expected { at, sd, from: ExpectedFrom::EngineFile })
+    };
     let expected = stated.or_else(from_file);
     let (root, later) = engine.relation_root(cam);
-    let nominal = expected.map_or(later.0, |(at, _)| at.get());
-    let measurement = (measured.half_width95.0 / NORMAL_95).max(errors::LEAST_MEASUREMENT_SD.0);
-    let (reference_variance, root_sd) = match expected {
-        Some((_, ExpectedFrom::KnownGood)) => {
-            let sd = evidence.cam(cam).and_then(|result| result.expected_sd);
-            (sd.unwrap_or(errors::KNOWN_GOOD_SD).0.powi(2), 0.0)
-        }
-        Some((_, ExpectedFrom::EngineFile)) => {
+    let nominal = expected.map_or(CrankDeg::new(later.0), |expected| expected.at);
+    let measurement = (measured.half_width95.0 / NORMAL95).max(errors::LEAST_MEASUREMENT_SD.0);
+    let (reference_variance, root_sd) = match expected.map(|expected| (expected.from, expected.sd))
+    {
+        Some((ExpectedFrom::KnownGood, sd)) => (sd.unwrap_or(errors::KNOWN_GOOD_SD).0.powi(2), 0.0),
+        Some((ExpectedFrom::EngineFile, _)) => {
             (relation_variance(engine, cam) + errors::CAM_BUILD_SD.0.powi(2), root_sd(engine, root))
         }
         None => (relation_variance(engine, cam) + errors::CAM_BUILD_SD.0.powi(2), UNREFERENCED_SD),
     };
-    // Upside down or half a turn round: nothing but the wheel's own edges could tell.
-    let period = upside_down_period(&engine.cams[cam])
-        .map_or(measured.known_modulo.0, |turn| measured.known_modulo.0.min(turn));
+    let period = own_period(&engine.cams[cam], measured.known_modulo).0;
     let row = Row {
         kind: RowKind::Cam(cam),
-        reading: measured.position.get() - nominal,
+        reading: late(measured.position, nominal, CrankDelta(CYCLE_DEG)).0,
         period: Some(period),
         variance: measurement * measurement + reference_variance,
         outlier: made_of_noise(evidence, measured),
@@ -287,7 +284,7 @@ fn root_sd(engine: &Engine, root: usize) -> f64 {
 fn relation_variance(engine: &Engine, cam: usize) -> f64 {
     let (mut at, mut variance) = (cam, 0.0);
     while let Reference::SameAs { cam: next, sd, .. } = engine.cams[at].reference {
-        variance += sd.unwrap_or(errors::DEFAULT_RELATION_SD).0.powi(2);
+        variance += sd.unwrap_or(DEFAULT_RELATION_SD).0.powi(2);
         at = next;
     }
     variance

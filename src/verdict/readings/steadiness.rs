@@ -7,6 +7,7 @@
 use super::errors;
 use super::wheel_edges::odd_share;
 use crate::cam::CamPosition;
+use crate::stats::upper_median;
 use crate::verdict::density::{log_normal, log_sum};
 use crate::wheel::EdgeKind;
 
@@ -121,8 +122,7 @@ pub(crate) fn kind_offs(measured: &CamPosition) -> (Option<f64>, Option<f64>) {
     let median = |kind: EdgeKind| {
         let mut offs: Vec<f64> =
             measured.edges.iter().filter(|edge| edge.kind == kind).map(|edge| edge.off.0).collect();
-        offs.sort_by(f64::total_cmp);
-        (offs.len() >= 3).then(|| offs[offs.len() / 2])
+        if offs.len() < 3 { None } else { upper_median(&mut offs) }
     };
     (median(EdgeKind::Rising), median(EdgeKind::Falling))
 }

@@ -11,10 +11,9 @@
 use super::errors;
 use crate::cam::{CamPosition, EdgeResult};
 use crate::engine::{Cam, Sensor};
-use crate::units::{CamDelta, TURN_DEG};
+use crate::matrix::{Cholesky, dot};
 use crate::verdict::density::{LOG_ROOT_TWO_PI, log_fading, log_normal, log_sum};
-use crate::verdict::matrix::{Cholesky, dot};
-use crate::wheel::{EdgeKind, WheelEdge};
+use crate::wheel::EdgeKind;
 
 /// Log densities of a wheel's edges.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -48,38 +47,6 @@ pub(crate) fn edges_lost(cam: &Cam, measured: &CamPosition) -> usize {
     let expected = cam.sensor.shows(&cam.wheel, cam.edge).len();
     // A measurement without a list of edges says nothing about them.
     if measured.edges.is_empty() { 0 } else { expected.saturating_sub(measured.edges.len()) }
-}
-
-/// Crank degrees by which a square wave that is upside down may be taken for another place of the
-/// wheel: a half moon, high and low for half a turn each, looks the same upside down and half a
-/// turn round. Absent on wheels that do not.
-pub(crate) fn upside_down_period(cam: &Cam) -> Option<f64> {
-    /// Edges nearer than this (degrees of the cam) are in one place.
-    const ONE_PLACE_DEG: f64 = 0.5;
-    if cam.sensor != Sensor::Hall {
-        return None;
-    }
-    let edges = cam.wheel.square_edges(cam.edge);
-    let apart = |from: f64, to: f64| (to - from).rem_euclid(TURN_DEG);
-    let near = |one: f64, other: f64| {
-        let off = apart(one, other);
-        off.min(TURN_DEG - off) < ONE_PLACE_DEG
-    };
-    let first = edges.first()?;
-    let fits = |turn: f64| {
-        edges.iter().all(|edge| {
-            let there = |other: &WheelEdge| {
-                other.kind != edge.kind && near(other.at.get(), edge.at.get() + turn)
-            };
-            edges.iter().any(there)
-        })
-    };
-    edges
-        .iter()
-        .filter(|edge| edge.kind != first.kind)
-        .map(|edge| apart(first.at.get(), edge.at.get()))
-        .find(|&turn| fits(turn))
-        .map(|turn| CamDelta(turn).to_crank().0)
 }
 
 /// Share of the edges on a lead that are odd: no edge of the wheel, or lost.
@@ -170,7 +137,7 @@ impl Edges {
     /// The covariance of edges that are made this well, with the wheel's place dragged along by so
     /// much; one edge may be noise.
     fn factor(&self, made: f64, drag: f64, noise: Option<usize>) -> Option<Cholesky> {
-        Cholesky::new(self.offs.len(), |a, b| {
+        Cholesky::new(self.offs.len(), 0.0, |a, b| {
             let lost = if noise == Some(a) { NOISE_EDGE_SD } else { 0.0 };
             let own = if a == b { made * made + self.errors[a].powi(2) + lost * lost } else { 0.0 };
             let kinds = match (self.kinds.get(a), self.kinds.get(b)) {

@@ -2,13 +2,16 @@
 
 use std::path::Path;
 
-use crate::cam::{CamPosition, CamResult, CyclePosition, EdgeResult, ExpectedFrom};
+use crate::cam::{
+    CamPosition, CamResult, CyclePosition, DatumChoice, EdgeResult, Expected, ExpectedFrom,
+    SwappedFit,
+};
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::verdict::{
-    CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence, Verdict, Weighed, weigh,
+    CompressionEvidence, CrankFacts, Evidence, Kind, State, TdcEvidence, Verdict, Weighed, weigh,
 };
 
 /// V6, one primary chain over both intake cams, no phasers. 21 teeth: 17.14° a tooth.
@@ -109,6 +112,9 @@ pub fn four_cams(phaser: bool) -> Engine {
     engine(&V6_FOUR.replace("PHASER", if phaser { PHASER } else { "" }))
 }
 
+/// Crank degrees a tooth of either engine's primary chain.
+pub const TOOTH: f64 = 360.0 / 21.0;
+
 /// An engine with measurements, to be changed and weighed.
 pub struct Bench {
     pub engine: Engine,
@@ -192,17 +198,10 @@ pub fn result(engine: &Engine, cam: usize, deviation: f64) -> CamResult {
     let expected = engine.expected(cam);
     let zero = expected.map_or(200.0 + engine.relation_root(cam).1.0, |(at, _)| at.get());
     let measured = position(engine, cam, CrankDeg::new(zero + deviation));
-    CamResult {
-        known_modulo: measured.known_modulo,
-        measured,
-        expected: expected.map(|(at, _)| (at, ExpectedFrom::EngineFile)),
-        expected_sd: expected.and_then(|(_, sd)| sd),
-        deviation: expected.map(|_| CrankDelta(deviation)),
-        ci95: None,
-        step: None,
-        nearest_teeth: None,
-        left_over: None,
-    }
+    let expected = expected.map(|(at, sd)| Expected { at, sd, from: ExpectedFrom::EngineFile });
+    let settled =
+        DatumChoice { shift: CrankDelta(0.0), known_modulo: CrankDelta(720.0), confidence: 1.0 };
+    CamResult::against(&engine.cams[cam], measured, expected, &settled, None)
 }
 
 /// A clean measurement over nine cycles.
@@ -271,4 +270,16 @@ pub fn told(verdict: &Verdict) -> String {
         top.join("\n"),
         verdict.next_test
     )
+}
+
+/// Odds of a kind, all its explanations together.
+pub fn odds(verdict: &Verdict, kind: Kind) -> f64 {
+    verdict.explanations.iter().filter(|e| e.kind == kind).map(|e| e.probability).sum()
+}
+
+/// The state, and that all odds make one.
+pub fn assert_state(verdict: &Verdict, want: State) {
+    assert_eq!(verdict.state, want, "{}", told(verdict));
+    let sum: f64 = verdict.explanations.iter().map(|e| e.probability).sum();
+    assert!((sum - 1.0).abs() < 1e-9, "probabilities sum to {sum}");
 }

@@ -6,6 +6,7 @@
 //! differs from the world: the run over practice captures is for that.
 
 use super::bench::*;
+use crate::engine::DEFAULT_RELATION_SD;
 use crate::units::CrankDelta;
 use crate::verdict::{State, errors, priors};
 
@@ -53,7 +54,6 @@ impl Draw {
     }
 }
 
-const TOOTH: f64 = 360.0 / 21.0;
 const SECONDARY: f64 = 360.0 / 14.0;
 
 /// What was done to the four-cam engine: intake 1, exhaust 1, intake 2, exhaust 2.
@@ -204,7 +204,7 @@ fn measured(case: &Case, draw: &mut Draw) -> Bench {
         scatters[cam] = median * draw.normal(errors::SCATTER_LOG_SD.hypot(0.25)).exp();
         let drift = if draw.yes(share) { errors::MOVING_DRIFT_SD } else { errors::STEADY_DRIFT_SD };
         drifts[cam] = draw.normal(drift.0);
-        let relation = if cam == 0 { 0.0 } else { errors::DEFAULT_RELATION_SD.0 };
+        let relation = if cam == 0 { 0.0 } else { DEFAULT_RELATION_SD.0 };
         let measurement = (2.0 * scatters[cam] / 3.0).max(0.3) / 1.96;
         off[cam] += common
             + draw.normal(errors::CAM_BUILD_SD.0)

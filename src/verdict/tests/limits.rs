@@ -1,4 +1,5 @@
-//! What the calibration over practice captures showed to be needed: each test is a class of wrong finding it had.
+//! What the calibration over practice captures showed to be needed: each test is a class of wrong
+//! finding it had.
 
 use super::bench::*;
 use crate::units::CrankDelta;
@@ -52,8 +53,9 @@ fn a_sure_in_time_asks_for_no_test_and_a_plain_wheel_is_not_called_symmetric() {
 
 #[test]
 fn two_leads_read_from_junk_accuse_nobody() {
-    // Nasty reluctance leads: tens of edges that are none, two rotations as good as each other. Both cams come out far
-    // off, and far from each other: once said to be a damaged tooth, a slipped wheel or four teeth.
+    // Nasty reluctance leads: tens of edges that are none, two rotations as good as each other.
+    // Both cams come out far off, and far from each other: once said to be a damaged tooth, a
+    // slipped wheel or four teeth.
     let mut bench = Bench::new(engine(V6), &[-102.3, 140.6]);
     for cam in &mut bench.cams {
         cam.measured.fit = 0.05;
@@ -69,7 +71,8 @@ fn two_leads_read_from_junk_accuse_nobody() {
 
 #[test]
 fn a_clean_cam_far_off_is_not_waved_through_as_an_outlier() {
-    // Clean signal, no odd edge, a wheel that fits half as well a quarter turn round: 100° off is off.
+    // Clean signal, no odd edge, a wheel that fits half as well a quarter turn round: 100° off is
+    // off.
     let mut bench = Bench::new(four_cams(false), &[0.3, 0.1, 100.7, 0.2]);
     bench.cams[2].measured.fit = 0.4;
     let verdict = bench.weigh();
@@ -103,7 +106,8 @@ fn a_crank_wheel_far_round_agrees_with_tdc_that_repeats_every_firing() {
 
 #[test]
 fn a_clean_wheel_far_off_its_place_has_moved() {
-    // Every edge in its place, cycle after cycle: noise does not do that. Once half the odds were for an outlier.
+    // Every edge in its place, cycle after cycle: noise does not do that. Once half the odds were
+    // for an outlier.
     for code in [true, false] {
         let mut bench = Bench::new(four_cams(false), &[0.3, 0.1, 150.7, 0.2]);
         if !code {
@@ -133,7 +137,8 @@ fn a_tooth_off_in_every_cycle_is_damaged_and_noise_on_one_edge_is_not() {
 
 #[test]
 fn a_half_moon_the_other_way_up_is_no_moved_wheel() {
-    // High for half a turn and low for the other: upside down it looks half a turn round, 360° of the crank.
+    // High for half a turn and low for the other: upside down it looks half a turn round, 360° of
+    // the crank.
     let text = V6.replace("wheel = \"three-uneven\"", "wheel = \"half-moon\"");
     let verdict = Bench::new(engine(&text), &[0.3, 359.8]).weigh();
     assert_eq!(verdict.state, State::InTime, "{}", told(&verdict));
@@ -152,7 +157,8 @@ fn a_place_known_too_loosely_to_show_a_tooth_is_not_in_time() {
 
 #[test]
 fn an_engine_whose_drive_is_not_described_wears_all_the_same() {
-    // One cam of four 4.8° late against the others, no chain described: once a moved wheel, as wear was not thought of.
+    // One cam of four 4.8° late against the others, no chain described: once a moved wheel, as wear
+    // was not thought of.
     let text = V6_FOUR.replace("PHASER", "");
     let text =
         text[..text.find("[[chain]]").expect("chains")].replace("at = 113.0\nat_sd = 1.0\n", "");

@@ -1,16 +1,15 @@
-//! Two faults at once. Each test is a pair of which one alone was once said to be sure (calibration, "two faults at
-//! once").
+//! Two faults at once. Each test is a pair of which one alone was once said to be sure
+//! (calibration, "two faults at once").
 
 use super::bench::*;
+use crate::cam::SwappedFit;
 use crate::units::CrankDelta;
-use crate::verdict::{Kind, Open, Reason, SecondFault, State, SwappedFit, Verdict};
-
-/// One tooth of the V6's primary chain, crank degrees: 360/21.
-const TOOTH: f64 = 360.0 / 21.0;
+use crate::verdict::{Kind, Open, Reason, SecondFault, State, Verdict};
 
 /// The leads of both banks crossed: what each shows with the leads put right is `true_off`.
 fn crossed(true_off: [f64; 2]) -> Bench {
-    // The banks' wheels stand 240° apart: read on the other's lead, one seems 240° late and the other early.
+    // The banks' wheels stand 240° apart: read on the other's lead, one seems 240° late and the
+    // other early.
     let mut bench = Bench::new(engine(V6), &[240.0 + true_off[1], -240.0 + true_off[0]]);
     let place = |cam: usize, off: f64| {
         let at = bench.engine.expected(cam).expect("absolute").0 + CrankDelta(off);

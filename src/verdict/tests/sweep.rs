@@ -5,7 +5,6 @@ use super::bench::*;
 use crate::crank::Condition;
 use crate::verdict::State;
 
-const TOOTH: f64 = 360.0 / 21.0;
 const SECONDARY: f64 = 360.0 / 14.0;
 
 /// Weighs the four-cam engine with and without a code; small errors of different signs on top.

@@ -18,8 +18,8 @@ pub(crate) fn cell(raw: &[u8], style: NumberStyle, shift: i32) -> Cell {
 pub(super) fn careful(raw: &[u8], style: NumberStyle, shift: i32) -> Cell {
     let text = String::from_utf8_lossy(raw);
     let text = text.trim().trim_matches('"').trim();
-    if let Some(mark) = mark(text) {
-        return mark;
+    if let Some(cell) = mark(text).or_else(|| level(text)).or_else(|| hexadecimal(text)) {
+        return cell;
     }
     let Some(plain_text) = normalised(text, style) else { return Cell::Text };
     // A prefix goes into the exponent, so that 1.5 ms is the double nearest 0.0015.
@@ -54,6 +54,24 @@ pub(crate) fn overflow(value: f64, shift: i32) -> Option<Cell> {
     }
 }
 
+/// Words for the two levels of a logic signal.
+fn level(text: &str) -> Option<Cell> {
+    const HIGH: [&str; 4] = ["high", "true", "on", "hi"];
+    const LOW: [&str; 4] = ["low", "false", "off", "lo"];
+    let is = |words: [&str; 4]| words.iter().any(|word| word.eq_ignore_ascii_case(text));
+    if is(HIGH) { Some(Cell::Level(1.0)) } else { is(LOW).then_some(Cell::Level(0.0)) }
+}
+
+/// `0x3F`, as converters and logic analysers print whole numbers; up to what a double holds exactly.
+fn hexadecimal(text: &str) -> Option<Cell> {
+    const MOST_DIGITS: usize = 13;
+    let digits = text.strip_prefix("0x").or_else(|| text.strip_prefix("0X"))?;
+    let good = (1..=MOST_DIGITS).contains(&digits.len())
+        && digits.bytes().all(|byte| byte.is_ascii_hexdigit());
+    let value = good.then(|| u64::from_str_radix(digits, 16).ok()).flatten()?;
+    Some(Cell::Number(value as f64, 0))
+}
+
 fn mark(text: &str) -> Option<Cell> {
     let lower = text.to_lowercase();
     let (sign, body) = match lower.strip_prefix(['-', '\u{2212}']) {
@@ -61,6 +79,10 @@ fn mark(text: &str) -> Option<Cell> {
         None => (1, lower.strip_prefix('+').unwrap_or(&lower)),
     };
     match body {
+        "ol" | "overload" | "overflow" | "overrange" | "over range" if body.len() == text.len() => {
+            Some(Cell::Outside)
+        }
+        "n/a" | "none" | "null" => Some(Cell::NotMeasured),
         "∞" | "inf" | "infinity" => Some(if sign > 0 { Cell::Above } else { Cell::Below }),
         "nan" => Some(Cell::NotMeasured),
         _ if text.is_empty() || text.chars().all(|c| matches!(c, '-' | '–' | '—')) => {
@@ -142,7 +164,12 @@ mod tests {
             ("--3", POINT, Cell::Text),
             ("1e+-5", POINT, Cell::Text),
             ("1e5e5", POINT, Cell::Text),
-            ("0x10", POINT, Cell::Text),
+            ("0x10", POINT, Cell::Number(16.0, 0)),
+            ("0xfg", POINT, Cell::Text),
+            ("High", POINT, Cell::Level(1.0)),
+            ("false", POINT, Cell::Level(0.0)),
+            ("OL", POINT, Cell::Outside),
+            ("n/a", POINT, Cell::NotMeasured),
             ("", POINT, Cell::Outside),
             ("---", POINT, Cell::Outside),
             ("-", POINT, Cell::Text),

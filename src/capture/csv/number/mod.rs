@@ -25,6 +25,8 @@ pub(crate) struct NumberStyle {
 pub(crate) enum Cell {
     /// A finite number and the power of ten of its last printed digit.
     Number(f64, i32),
+    /// A word for a level of a logic signal: 0 or 1. Never a time.
+    Level(f64),
     /// Above the input range.
     Above,
     /// Below the input range.

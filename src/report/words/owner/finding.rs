@@ -3,6 +3,7 @@
 use super::kinds::{camshaft, drive, likeliest, likeliest_two, odds};
 use super::measured::without_cams;
 use crate::analysis::Analysis;
+use crate::cam::CamResult;
 use crate::report::words::teeth_count;
 use crate::verdict::{SURE, State, Verdict};
 
@@ -57,7 +58,7 @@ fn jumped(analysis: &Analysis) -> String {
         .map(|name| {
             let cam = analysis.engine.cam_index(name);
             let result = analysis.cams.iter().find(|result| Some(result.measured.cam) == cam);
-            match result.and_then(|result| result.deviation) {
+            match result.and_then(CamResult::deviation) {
                 Some(deviation) => format!("{} stands {deviation}", camshaft(name)),
                 None => format!("{} is moved with it but was not measured", camshaft(name)),
             }

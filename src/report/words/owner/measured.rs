@@ -55,7 +55,7 @@ fn nowhere(analysis: &Analysis) -> String {
     let names: Vec<&str> = analysis
         .cams
         .iter()
-        .filter(|cam| cam.deviation.is_none())
+        .filter(|cam| cam.deviation().is_none())
         .map(|cam| analysis.engine.cams[cam.measured.cam].name.as_str())
         .collect();
     match names.as_slice() {

@@ -1,5 +1,11 @@
 //! Small text files that describe something: read whole, and never more than such a file can be.
 
+mod slips;
+mod sniff;
+
+pub use slips::{Tables, parse};
+pub use sniff::{Looks, looks_like};
+
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;

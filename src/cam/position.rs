@@ -1,0 +1,65 @@
+//! Where a cam stood, as it was measured: in all, in each cycle, by each edge of its wheel.
+
+use crate::crank::Polarity;
+use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
+use crate::wheel::EdgeKind;
+
+/// A cam's place in one cycle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CyclePosition {
+    /// Middle of the cycle's cam edges in time.
+    pub at: Seconds,
+    /// Mean crank speed over them.
+    pub rpm: Rpm,
+    /// How much later the cam stood in this cycle than [`CamPosition::position`].
+    pub off: CrankDelta,
+    /// How many of the wheel's edges were found in this cycle.
+    pub edges: usize,
+}
+
+/// One edge of a cam's wheel over all cycles.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EdgeResult {
+    /// Which way it goes on a signal of normal polarity.
+    pub kind: EdgeKind,
+    /// Where it was, median over cycles.
+    pub at: CrankDeg,
+    /// How much later than the whole wheel's position puts it.
+    pub off: CrankDelta,
+    /// Scatter over cycles; absent under two cycles.
+    pub sd: Option<CrankDelta>,
+    /// In how many cycles it was found.
+    pub n: usize,
+}
+
+/// Where one cam stood.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CamPosition {
+    /// Index into the engine's cams.
+    pub cam: usize,
+    /// Name of the lead it was measured on.
+    pub lead: String,
+    /// Which way up the signal is.
+    pub polarity: Polarity,
+    /// Crank degrees from the datum to shaft angle 0 of the wheel.
+    pub position: CrankDeg,
+    /// Half width of the 95 % interval of `position`: cycle scatter, edge-to-edge
+    /// disagreement and sampling together.
+    pub half_width95: CrankDelta,
+    /// Scatter of single cycles; absent under two cycles.
+    pub cycle_sd: Option<CrankDelta>,
+    /// Each cycle, in order of time.
+    pub cycles: Vec<CyclePosition>,
+    /// Each edge of the wheel that was found, in order of angle.
+    pub edges: Vec<EdgeResult>,
+    /// The position is known up to a multiple of this: 720, or a divisor of it on wheels that look
+    /// the same, within the scatter of this signal, several times a turn.
+    pub known_modulo: CrankDelta,
+    /// Edges expected and not found, over all cycles.
+    pub missed: usize,
+    /// Edges found and not expected, over all cycles.
+    pub extra: usize,
+    /// How much of the next best rotation's mismatch the best one explains, 0..1; near
+    /// 0 when the wheel fits about as well another way round.
+    pub fit: f64,
+}

@@ -1,0 +1,87 @@
+//! The measurement as a whole: the best source that can be used, and what hangs on it.
+
+use super::energy::StoredEnergy;
+use super::expected::{self, CompressionEvidence};
+use super::geometry::CylinderShape;
+use super::input::{CompressionInput, Source};
+use super::locate::Context;
+use super::pressure::{self, PressureResult};
+use super::speed;
+use super::steady::{self, Steady};
+use super::summary::{self, Compression};
+use super::tdc::TdcCheck;
+use super::withheld::Withheld;
+
+/// What came of it.
+#[derive(Debug, Clone, Default)]
+pub struct CompressionOutcome {
+    /// Relative compression; absent when every source was withheld.
+    pub measured: Option<Compression>,
+    /// Sources that were there and could not be used, best first, each with the reason.
+    pub withheld: Vec<(Source, Withheld)>,
+    /// The stretch of steady cranking.
+    pub steady: Option<Steady>,
+    /// TDC from the motion.
+    pub tdc: Option<TdcCheck>,
+    /// Pressure leads.
+    pub pressure: Vec<PressureResult>,
+    /// What it says about the cams; absent without two banks by name.
+    pub evidence: Option<CompressionEvidence>,
+}
+
+/// Measures relative compression from the best lead that can be used, and what hangs on it.
+#[must_use]
+pub fn measure(input: &CompressionInput) -> CompressionOutcome {
+    let mut outcome = CompressionOutcome::default();
+    let cylinders = input.engine.firing_order.len();
+    let speed = speed::from_marks(input.angle.marks());
+    if cylinders < 2 {
+        outcome.withheld.push((Source::CrankSpeed, Withheld::OneCylinder));
+        return outcome;
+    }
+    let steady = match steady::find(&speed, cylinders) {
+        Ok(steady) => steady,
+        Err(reason) => {
+            outcome.withheld = sources(input).map(|source| (source, reason)).collect();
+            return outcome;
+        }
+    };
+    outcome.steady = Some(steady);
+    let shape = CylinderShape::of(input.engine);
+    let context = Context { input, steady, energy: StoredEnergy::of(&shape), speed: &speed };
+    for source in sources(input) {
+        let found = context.curve(source).and_then(|curve| {
+            let located = context.locate(&curve)?;
+            summary::summarise(&context, source, &curve, located)
+        });
+        match found {
+            Ok((compression, check)) => {
+                outcome.measured = Some(compression);
+                outcome.tdc = Some(check);
+                break;
+            }
+            Err(reason) => outcome.withheld.push((source, reason)),
+        }
+    }
+    // Speed shows TDC without the lead's own lag.
+    let by_speed = context.curve(Source::CrankSpeed).and_then(|curve| context.locate(&curve));
+    if let Ok(located) = by_speed {
+        outcome.tdc = Some(located.check(input.engine));
+    }
+    outcome.pressure = pressure::read(input, &shape, outcome.measured.as_ref());
+    outcome.evidence = outcome.measured.as_ref().and_then(|measured| {
+        let banks: Vec<u32> = measured.banks.iter().map(|bank| bank.bank).collect();
+        expected::weigh(measured.bank_difference.as_ref()?, &banks, input.cam_shifts, &shape)
+    });
+    outcome
+}
+
+fn sources(input: &CompressionInput) -> impl Iterator<Item = Source> {
+    [
+        input.starter.map(|_| Source::StarterCurrent),
+        input.battery.map(|_| Source::BatteryVoltage),
+        Some(Source::CrankSpeed),
+    ]
+    .into_iter()
+    .flatten()
+}

@@ -1,0 +1,48 @@
+//! The verdict: what is found, how sure, and all that was weighed.
+
+use super::codes::CodeAnswer;
+use super::deviations::{CamDeviation, furthest};
+use super::explanation::Weighed;
+use super::kind::State;
+use super::next_test::Test;
+use super::open::Open;
+
+/// The verdict.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Verdict {
+    /// What is found.
+    pub state: State,
+    /// Probability of that finding; of the leading explanation for `cannot_tell`.
+    pub probability: f64,
+    /// Teeth skipped when `jumped`, positive late.
+    pub teeth: Option<i32>,
+    /// The shaft or cam concerned, of a finding.
+    pub on: Option<String>,
+    /// The chain concerned, of a finding.
+    pub chain: Option<String>,
+    /// Cams displaced, of a finding.
+    pub moves: Vec<String>,
+    /// Why nothing is found; present when `cannot_tell`.
+    pub open: Option<Open>,
+    /// Where every measured cam stands, as the finding takes it: leads that are exchanged put
+    /// right, and counted from the pass of the crank mark that brings the cams closest.
+    pub deviations: Vec<CamDeviation>,
+    /// Probability that a chain skipped, wherever and however far: every such explanation together.
+    pub skipped: f64,
+    /// Every explanation, likeliest first.
+    pub explanations: Vec<Weighed>,
+    /// The one measurement that would separate the leading two.
+    pub next_test: Option<Test>,
+    /// What was said of each stored code; printed beside the verdict, not in it.
+    pub codes: Vec<CodeAnswer>,
+    /// What holds the verdict back or is not covered by it.
+    pub caveats: Vec<super::Caveat>,
+}
+
+impl Verdict {
+    /// The cam furthest from its place, of those that were held against anything.
+    #[must_use]
+    pub fn furthest(&self) -> Option<&CamDeviation> {
+        furthest(&self.deviations)
+    }
+}

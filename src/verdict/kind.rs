@@ -1,0 +1,88 @@
+//! What is found, and of what kind an explanation is.
+
+use serde::Serialize;
+
+/// Odds at which a finding is stated: 99 in 100.
+pub const SURE: f64 = 0.99;
+
+/// What is found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum State {
+    /// Every cam stands within tolerance.
+    InTime,
+    /// A chain has skipped; place and teeth are known.
+    Jumped,
+    /// Something is off, and it is not a skipped chain.
+    OffNotJumped,
+    /// The odds reach none of the above.
+    CannotTell,
+}
+
+impl State {
+    /// Every state.
+    pub const ALL: [State; 4] =
+        [State::InTime, State::Jumped, State::OffNotJumped, State::CannotTell];
+
+    /// The word in results.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            State::InTime => "in_time",
+            State::Jumped => "jumped",
+            State::OffNotJumped => "off_not_jumped",
+            State::CannotTell => "cannot_tell",
+        }
+    }
+}
+
+/// Kind of explanation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// All cams within tolerance.
+    InTime,
+    /// A chain, belt or gear skipped teeth.
+    Skip,
+    /// A chain or a strand of it is worn past tolerance.
+    Wear,
+    /// A phaser stands away from its rest stop.
+    PhaserOffRest,
+    /// The crank's wheel, key or TDC figure is off.
+    CrankReferenceMoved,
+    /// A cam's wheel slipped or is the wrong part.
+    CamWheelMoved,
+    /// One tooth of a cam's wheel is damaged.
+    DamagedTooth,
+    /// Two leads are exchanged.
+    LeadsCrossed,
+}
+
+impl Kind {
+    /// Every kind.
+    pub const ALL: [Kind; 8] = [
+        Kind::InTime,
+        Kind::Skip,
+        Kind::Wear,
+        Kind::PhaserOffRest,
+        Kind::CrankReferenceMoved,
+        Kind::CamWheelMoved,
+        Kind::DamagedTooth,
+        Kind::LeadsCrossed,
+    ];
+
+    /// The word in results.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Kind::InTime => "in_time",
+            Kind::Skip => "skip",
+            Kind::Wear => "wear",
+            Kind::PhaserOffRest => "phaser_off_rest",
+            Kind::CrankReferenceMoved => "crank_reference_moved",
+            Kind::CamWheelMoved => "cam_wheel_moved",
+            Kind::DamagedTooth => "damaged_tooth",
+            Kind::LeadsCrossed => "leads_crossed",
+        }
+    }
+}

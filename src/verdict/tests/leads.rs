@@ -1,0 +1,47 @@
+//! Exchanged leads, from the trade (*common practice, no source*).
+
+use super::bench::*;
+use crate::cam::SwappedFit;
+use crate::units::CrankDelta;
+use crate::verdict::{Caveat, Kind, State};
+
+#[test]
+fn crossed_bank_leads_are_found() {
+    // Same wheel 240° later: crossed, one shows 240 late and the other 240 early. No skip is so
+    // large; with the leads exchanged both stand in place.
+    let mut bench = Bench::new(engine(V6), &[240.2, -239.8]);
+    let place = |cam: usize, off: f64| {
+        let at = bench.engine.expected(cam).expect("absolute").0 + CrankDelta(off);
+        position(&bench.engine, cam, at)
+    };
+    let positions = (place(0, 0.2), place(1, 0.2));
+    bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::OffNotJumped);
+    assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed, "{}", told(&verdict));
+    assert_eq!(verdict.moves, ["B1", "B2"]);
+}
+
+#[test]
+fn banks_half_a_cycle_apart_cannot_show_crossed_leads() {
+    // One wheel 360° later on the other bank: exchanged leads give the same picture a turn on. That
+    // does not hold "in time" back, but it is said.
+    let text = V6.replace("later = 240.0", "later = 360.0");
+    let mut bench = Bench::new(engine(&text), &[0.3, 0.1]);
+    let mut positions = (bench.cams[1].measured.clone(), bench.cams[0].measured.clone());
+    (positions.0.cam, positions.1.cam) = (0, 1);
+    bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::InTime);
+    assert!(verdict.caveats.contains(&Caveat::FitEitherWay(0, 1)), "{:?}", verdict.caveats);
+}
+
+#[test]
+fn a_wheel_that_fits_only_the_other_lead_means_crossed_leads() {
+    let mut bench = Bench::new(engine(V6), &[0.0, 0.0]);
+    let placed = |cam: usize| bench.cams[cam].measured.clone();
+    bench.swapped = vec![SwappedFit { cams: (0, 1), positions: (placed(0), placed(1)) }];
+    bench.cams.clear();
+    let verdict = bench.weigh();
+    assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed, "{}", told(&verdict));
+}
