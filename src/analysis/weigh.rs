@@ -60,7 +60,6 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
             text: format!("Not used for compression: {reason}."),
         });
     }
-    warnings.extend(verdict.warnings.iter().cloned());
     Analysis {
         engine: engine.clone(),
         captures: names,

@@ -25,7 +25,7 @@ struct ResultFile<'a> {
     compression: Option<CompressionPart>,
     verdict: VerdictPart<'a>,
     codes: Vec<CodePart<'a>>,
-    warnings: &'a [Notice],
+    warnings: Vec<Notice>,
     cautions: [&'static str; Caution::ALL.len()],
 }
 
@@ -269,7 +269,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
                 why: words::code(answer),
             })
             .collect(),
-        warnings: &analysis.warnings,
+        warnings: words::warnings(analysis),
         cautions: words::cautions(),
     }
 }

@@ -7,7 +7,6 @@ use super::explanation::Weighed;
 use super::kind::State;
 use super::next_test::Test;
 use super::open::Open;
-use crate::notice::Notice;
 
 /// The verdict.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,7 +39,7 @@ pub struct Verdict {
     /// What was said of each stored code; printed beside the verdict, not in it.
     pub codes: Vec<CodeAnswer>,
     /// What holds the verdict back or is not covered by it.
-    pub warnings: Vec<Notice>,
+    pub caveats: Vec<super::Caveat>,
 }
 
 impl Verdict {

@@ -6,6 +6,7 @@
 //! [`State::CannotTell`] and the one measurement that would settle it.
 
 mod caution;
+mod caveat;
 pub mod codes;
 mod compression;
 mod decide;
@@ -24,6 +25,7 @@ mod readings;
 mod unobservable;
 
 pub use caution::Caution;
+pub use caveat::Caveat;
 pub use codes::{CodeAnswer, CodeReason};
 pub use compression::{Agreement, CompressionEvidence, CompressionJudgement};
 pub use decide::weigh;

@@ -282,7 +282,7 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         compression: None,
         next_test: None,
         codes: vec![],
-        warnings: vec![],
+        caveats: vec![],
     }
 }
 
