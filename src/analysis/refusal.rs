@@ -165,7 +165,7 @@ fn wrong_clock(engine: &Engine, train: &EdgeTrain) -> Option<SeenInstead> {
     }
     let found = lock(&stretched, &engine.crank, "crank").ok()?;
     (found.confidence >= SURE)
-        .then(|| SeenInstead::WrongClock { rpm: Rpm(found.rpm_mean.0 * stretch) })
+        .then_some(SeenInstead::WrongClock { rpm: Rpm(found.rpm_mean.0 * stretch) })
 }
 
 /// The described wheel on another column.
