@@ -32,3 +32,4 @@ mod recorded_leads;
 mod recordings;
 
 mod same_degrees;
+mod stated_edge;

@@ -24,6 +24,12 @@ fn from_datum(angle: f64, modulo: f64) -> f64 {
     CrankDelta(angle).wrap(CrankDelta(modulo)).0.abs()
 }
 
+/// Whether a cam is said to have moved during the capture.
+fn moves(result: &Analysis, cam: &str) -> bool {
+    let mut told = result.warnings.iter().filter(|notice| notice.about == cam);
+    told.any(|notice| notice.text.contains("moved during the capture"))
+}
+
 /// Datum teeth pass at these times, one turn apart.
 fn assert_datums(result: &Analysis, times: &[f64], within: f64) {
     let modulo = result.crank.angle.known_modulo().0;
@@ -99,6 +105,10 @@ fn four_uneven_teeth_lock_and_the_moving_cam_is_followed() {
     // README: all 356 rises are teeth, 88.75 turns; none lost or extra.
     let rises = edges_of(&capture, "crank", Rising);
     assert_eq!(rises.len(), 356);
+    // README: the cam moves under control, 16.5 earlier, 9.4 earlier, 4.4 later: it is said, and is in the interval.
+    let cam = &result.cams[0];
+    assert!(moves(&result, &cam.name), "{:#?}", result.warnings);
+    assert!(cam.measured.half_width95.0 > 8.0, "{:?}", cam.measured.half_width95);
     assert_eq!(result.crank.missed, 0);
     let start = turned(&result, 1.57534);
     // The time is given to 10 µs.
@@ -217,6 +227,7 @@ fn one_engine_with_and_without_compression_shows_the_same_cams() {
             "B's four teeth are even to 0.4°"
         );
         assert_eq!(result.cams[0].measured.known_modulo.0, 720.0, "A's are not");
+        assert!(result.cams.iter().all(|cam| !moves(result, &cam.name)), "nothing moved");
     }
     let datums = [0.16455, 0.52494, 0.88484, 1.24349, 1.60220, 1.96061, 2.31897, 2.67773, 3.03655];
     assert_datums(&all, &datums, 1e-4);

@@ -10,7 +10,7 @@ use super::pulses;
 use super::reference::Reference;
 use super::refusal;
 use super::{AnalysisError, LeadReport, Options};
-use crate::cam::{CamPosition, CamResult, DatumChoice, SwappedFit};
+use crate::cam::{CamPosition, CamResult, DatumChoice, Movement, SwappedFit};
 use crate::cam::{choose_datum, crossed, measure};
 use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
@@ -85,6 +85,7 @@ impl MeasuredCapture {
             }
             steps.done()?;
         }
+        notices.extend(positions.iter().filter_map(|position| moving(engine, position)));
         let datum = settle_datum(reference, &positions, &crank);
         let other_edge = other_edge(engine, &crank, sensors.cams(), &positions, datum.shift);
         let swapped = crossed(engine, &sensors.cams().collect::<Vec<_>>(), &crank.angle, &datum);
@@ -186,6 +187,26 @@ fn withheld(cam: &str, position: &CamPosition) -> Notice {
             seen + position.missed
         ),
     }
+}
+
+/// What is to be said of a cam that moved while it was recorded.
+fn moving(engine: &Engine, position: &CamPosition) -> Option<Notice> {
+    let Movement { range, earliest_at, latest_at } = Movement::of(&position.cycles)?;
+    let cam = &engine.cams[position.cam];
+    let cause = match cam.phaser {
+        Some(_) => "Its phaser was moving, under control once the engine runs, or not locked.",
+        None => {
+            "A phaser under control moves a cam so, a slipping sprocket does, and a chain with slack."
+        }
+    };
+    Some(Notice {
+        about: cam.name.clone(),
+        text: format!(
+            "It moved during the capture: at {:.1} s it stood {:.1}° later than at {:.1} s. {cause} One place does not describe it; \
+             capture steady cranking alone.",
+            latest_at.0, range.0, earliest_at.0
+        ),
+    })
 }
 
 /// Whether a lead is of a position sensor.

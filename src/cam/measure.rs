@@ -8,7 +8,7 @@ use super::cycles::{Followed, Placed, follow};
 use super::pattern::CamPattern;
 use super::rotation::{Rotation, Sighting, find};
 use super::symmetry::known_modulo;
-use super::{CamPosition, CyclePosition, EdgeResult};
+use super::{CamPosition, CyclePosition, EdgeResult, Movement};
 use crate::crank::{CrankAngle, Polarity};
 use crate::edges::EdgeTrain;
 use crate::engine::Cam;
@@ -88,6 +88,9 @@ pub fn measure(
     let speed = crate::stats::mean(&cycles.iter().map(|cycle| cycle.rpm.0).collect::<Vec<f64>>());
     let sampled = train.timing_sd.0 * Rpm(speed.unwrap_or(0.0)).degrees_per_second();
     let (at, half_width) = table.location(&cycles, sampled);
+    // The interval of a cam that moves takes in the places between which it did.
+    let moved = Movement::of(&cycles).map_or(0.0, |movement| movement.range.0 / 2.0);
+    let half_width = half_width.max(moved);
     let known_modulo = known_modulo(&pattern, &table.edges, &table.edge_errors);
     let runner_up = rotation.runner_up(known_modulo, pattern.reach);
     let fit =

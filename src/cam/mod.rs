@@ -4,6 +4,7 @@ mod crossed;
 mod cycles;
 pub mod deviation;
 mod measure;
+mod movement;
 mod pattern;
 mod phase;
 mod position;
@@ -13,6 +14,7 @@ mod symmetry;
 
 pub use crossed::{SwappedFit, crossed};
 pub use measure::measure;
+pub use movement::Movement;
 pub use pattern::own_period;
 pub use phase::{DatumChoice, choose_datum};
 pub use position::{CamPosition, CyclePosition, EdgeResult};

@@ -44,7 +44,8 @@ pub struct CamPosition {
     /// Crank degrees from the datum to shaft angle 0 of the wheel.
     pub position: CrankDeg,
     /// Half width of the 95 % interval of `position`: cycle scatter, edge-to-edge
-    /// disagreement and sampling together.
+    /// disagreement and sampling together; of a cam that moved meanwhile at least half of
+    /// its [`Movement`](super::Movement).
     pub half_width95: CrankDelta,
     /// Scatter of single cycles; absent under two cycles.
     pub cycle_sd: Option<CrankDelta>,

@@ -46,6 +46,7 @@ fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<
     parts.retain(|stretch| stretch.teeth.len() >= 2);
     let stretch = join(parts, &marks)
         .into_iter()
+        .map(|stretch| stretch.without_unproven_ends(&marks))
         .max_by(|a, b| a.degrees(&marks).total_cmp(&b.degrees(&marks)))?;
     Some(Reading { marked_by, marks, habits, stretch })
 }

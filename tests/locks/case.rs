@@ -169,6 +169,7 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
         lock.edge_doubt.as_ref().and_then(|doubt| doubt.later).map_or(0.0, |later| later.0);
     let reversed = case.trap == "reversed lead" && shape == SignalShape::Square;
     let mut errors: Vec<f64> = Vec::new();
+    let mut worst_at = (0.0, 0.0);
     for &at in &practice.truth.crank.datum_passes_s {
         let Some(turned) = lock.angle.angle_at(Seconds(at)) else { continue };
         let error = |later: f64| CrankDelta(turned.0 + later).wrap(period).0.abs();
@@ -178,7 +179,11 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
         let by_other = if said { error(doubtful) } else { f64::INFINITY };
         let as_width =
             if reversed && case.scenario.engine.crank.edge.is_none() { 0.0 } else { f64::INFINITY };
-        errors.push(error(0.0).min(by_other).min(as_width));
+        let off = error(0.0).min(by_other).min(as_width);
+        if off > worst_at.0 {
+            worst_at = (off, at);
+        }
+        errors.push(off);
     }
     if errors.is_empty() {
         return Outcome::Wrong("no datum pass within the stretch".into());
@@ -192,8 +197,11 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
     }
     if worst >= shortest / 2.0 {
         return Outcome::Wrong(format!(
-            "off by {middle:.2}°, {worst:.2}° at worst, in {} passes",
-            errors.len()
+            "off by {middle:.2}°, {worst:.2}° at worst, at {:.3} s, in {} passes from {:.3} to {:.3} s",
+            worst_at.1,
+            errors.len(),
+            lock.angle.span().0.0,
+            lock.angle.span().1.0
         ));
     }
     Outcome::Right
