@@ -26,6 +26,7 @@ pub fn write(analysis: &Analysis) -> String {
     let mut out = String::new();
     heading(&mut out, analysis);
     finding(&mut out, analysis);
+    questions(&mut out, analysis);
     banks(&mut out, analysis);
     compression(&mut out, analysis);
     explanations(&mut out, analysis);
@@ -76,8 +77,10 @@ fn heading(out: &mut String, analysis: &Analysis) {
 fn finding(out: &mut String, analysis: &Analysis) {
     let verdict = &analysis.verdict;
     let title = match verdict.state {
-        State::InTime => "IN TIME",
+        State::InTime if verdict.covers_every_cam => "IN TIME",
+        State::InTime => "IN TIME, FOR WHAT WAS RECORDED",
         State::Jumped => "JUMPED",
+        State::DriveDue => "TIMING DRIVE DUE",
         State::OffNotJumped => "OFF, BUT NOT A JUMPED CHAIN",
         State::CannotTell => "CANNOT TELL",
     };
@@ -85,6 +88,19 @@ fn finding(out: &mut String, analysis: &Analysis) {
     paragraph(out, &words::finding(&analysis.engine, verdict), "  ");
     if let Some(next) = verdict.next_test {
         paragraph(out, &format!("Measure next: {}", words::test(&analysis.engine, next)), "  ");
+    }
+}
+
+fn questions(out: &mut String, analysis: &Analysis) {
+    let answered = words::told_once(words::questions(&analysis.engine, &analysis.verdict));
+    if answered.is_empty() {
+        return;
+    }
+    out.push_str("\nWhat is asked\n");
+    for one in answered {
+        let odds = percent(one.probability);
+        let told = format!("{} {}. {}", one.question, one.answer, one.why);
+        hanging(out, &told, &format!("  {odds:>8}  "));
     }
 }
 
