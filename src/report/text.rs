@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use super::compression::{self, Said};
 use super::numbers::counted;
-use super::words::{self, between, capital, percent, repeats, teeth, varying};
+use super::words::{self, between, capital, percent, repeats, teeth_alone, varying};
 use super::wrap::{bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
@@ -116,8 +116,13 @@ fn banks(out: &mut String, analysis: &Analysis) {
         if !of_bank.is_empty() {
             let _ = writeln!(
                 out,
-                "  {:<NAME_WIDE$} {:>7} {:>7} {:<12} {:<24} teeth",
-                "cam", "stands", "should", "off", "95 % sure between"
+                "  {:<NAME_WIDE$} {:>7} {:>7} {:<12} {:<24} {}",
+                "cam",
+                "stands",
+                "should",
+                "off",
+                "95 % sure between",
+                if of_bank.iter().all(|cam| cam.by_links) { "teeth = links" } else { "teeth" }
             );
         }
         for cam in of_bank {
@@ -172,7 +177,7 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
         should,
         off,
         sure,
-        teeth(cam)
+        teeth_alone(cam)
     );
 }
 

@@ -29,7 +29,7 @@ pub(crate) use phrases::{
     between, capital, list, percent, skipped_by, small, teeth_count, varying,
 };
 pub use reasons::why;
-pub(crate) use standing::{repeats, teeth};
+pub(crate) use standing::{repeats, teeth, teeth_alone};
 
 #[cfg(test)]
 mod tests;
