@@ -286,9 +286,10 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         open,
         deviations: vec![at(0, 17.4), at(1, 16.9), at(2, 0.3)],
         explanations,
+        compression: None,
         next_test: None,
         codes: vec![],
-        warnings: vec![],
+        caveats: vec![],
     }
 }
 
