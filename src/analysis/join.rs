@@ -94,7 +94,7 @@ fn fold_crank(main: &mut CrankLock, other: &CrankLock) {
 /// Pools two measurements of a cam; `false` when they disagree.
 fn pool(mine: &mut CamResult, other: CamResult) -> bool {
     let apart = CrankDelta(other.measured.position.get() - mine.measured.position.get())
-        .wrap(mine.known_modulo);
+        .wrap(CrankDelta(mine.known_modulo.0.min(other.known_modulo.0)));
     let (a, b) = (mine.measured.half_width95.0, other.measured.half_width95.0);
     let share = (a * a) / (a * a + b * b);
     let move_by = apart * share;

@@ -6,7 +6,8 @@
 
 use super::cycles::{Followed, Placed, follow};
 use super::pattern::{CamPattern, upright};
-use super::rotation::{Sighting, find};
+use super::rotation::{Rotation, Sighting, find};
+use super::symmetry::known_modulo;
 use super::{CamPosition, CyclePosition, EdgeResult};
 use crate::crank::{CrankAngle, Polarity};
 use crate::edges::EdgeTrain;
@@ -59,7 +60,7 @@ pub fn measure(
     };
     let normal = read(Polarity::Normal);
     let inverted = read(Polarity::Inverted);
-    let score = |read: &Option<(Polarity, Vec<Sighting>, super::rotation::Rotation)>| {
+    let score = |read: &Option<(Polarity, Vec<Sighting>, Rotation)>| {
         read.as_ref().map_or(0.0, |(_, _, rotation)| rotation.score)
     };
     // Upside down only when that fits better; a symmetric wheel fits both ways.
@@ -74,9 +75,10 @@ pub fn measure(
     let table = Table::polish(&followed, pattern.edges.len());
     let cycles = cycle_positions(&followed, &table, &seen, angle);
     let (at, half_width) = table.location(&cycles);
+    let known_modulo = known_modulo(&pattern, &table.edges, &table.edge_errors);
+    let runner_up = rotation.runner_up(known_modulo, pattern.reach);
     let fit = 1.0
-        - rotation.runner_up.max(if pattern.edges.len() > 1 { 0.0 } else { other_way })
-            / rotation.score;
+        - runner_up.max(if pattern.edges.len() > 1 { 0.0 } else { other_way }) / rotation.score;
     Some(CamPosition {
         cam: index,
         lead: lead.to_owned(),
@@ -86,7 +88,7 @@ pub fn measure(
         cycle_sd: cycle_sd(&cycles).map(CrankDelta),
         edges: table.edge_results(&followed, &pattern, rotation.zero, at),
         cycles,
-        known_modulo: pattern.period,
+        known_modulo,
         missed: followed.missed,
         extra: followed.extra,
         fit: fit.clamp(0.0, 1.0),

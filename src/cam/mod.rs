@@ -6,6 +6,7 @@ mod measure;
 mod pattern;
 mod phase;
 mod rotation;
+mod symmetry;
 
 pub use deviation::{Expected, deviation};
 pub use measure::measure;
@@ -63,7 +64,8 @@ pub struct CamPosition {
     pub cycles: Vec<CyclePosition>,
     /// Each edge of the wheel that was found, in order of angle.
     pub edges: Vec<EdgeResult>,
-    /// The position repeats with this period: 720, or a divisor of it on symmetric wheels.
+    /// The position is known up to a multiple of this: 720, or a divisor of it on wheels that look the same, within
+    /// the scatter of this signal, several times a turn.
     pub known_modulo: CrankDelta,
     /// Edges expected and not found, over all cycles.
     pub missed: usize,

@@ -19,8 +19,6 @@ pub(super) struct PatternEdge {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct CamPattern {
     pub edges: Vec<PatternEdge>,
-    /// Crank degrees after which the pattern repeats: 720 over its symmetry.
-    pub period: CrankDelta,
     /// How far an edge may lie from its place and still be taken for it, in crank degrees.
     pub reach: f64,
 }
@@ -43,8 +41,7 @@ impl CamPattern {
             .map(|edge| PatternEdge { after_zero: edge.at.crank_after_zero().0, kind: edge.kind })
             .collect();
         let reach = (REACH_SHARE * least_spacing(&edges)).min(MOST_REACH);
-        let period = CrankDelta(CYCLE_DEG / f64::from(cam.wheel.repeats()));
-        CamPattern { edges, period, reach }
+        CamPattern { edges, reach }
     }
 
     /// Whether the pattern has edges of this kind.

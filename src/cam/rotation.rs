@@ -15,14 +15,23 @@ pub(super) struct Sighting {
 }
 
 /// A rotation and how well it explains the sightings.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Rotation {
     /// Crank degrees from the datum to the wheel's zero, 0 up to 720.
     pub zero: f64,
     /// 0 explains nothing; 1 explains every sighting and misses no edge.
     pub score: f64,
-    /// Score of the best rotation that is another answer.
-    pub runner_up: f64,
+    /// Every rotation tried, with its score.
+    tried: Vec<(f64, f64)>,
+}
+
+impl Rotation {
+    /// Score of the best rotation that is another answer where the place is known up to multiples of `period`.
+    pub fn runner_up(&self, period: CrankDelta, reach: f64) -> f64 {
+        let apart = |zero: f64| CrankDelta(zero - self.zero).wrap(period).0.abs();
+        let others = self.tried.iter().filter(|(zero, _)| apart(*zero) > APART_REACHES * reach);
+        others.map(|&(_, score)| score).fold(0.0, f64::max)
+    }
 }
 
 /// Most sightings looked at: some tens of cycles settle the rotation.
@@ -52,16 +61,8 @@ pub(super) fn find(sightings: &[Sighting], pattern: &CamPattern) -> Option<Rotat
             tried.push((zero, score(zero, &used, pattern, cycles)));
         }
     }
-    let &(zero, best) = tried.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let runner_up = tried
-        .iter()
-        .filter(|(other, _)| {
-            let apart = CrankDelta(other - zero).wrap(pattern.period).0.abs();
-            apart > APART_REACHES * pattern.reach
-        })
-        .map(|&(_, score)| score)
-        .fold(0.0, f64::max);
-    Some(Rotation { zero, score: best, runner_up })
+    let &(zero, score) = tried.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some(Rotation { zero, score, tried })
 }
 
 /// Share of the sightings explained times share of the expected edges seen; each counts fully on its place
@@ -107,7 +108,6 @@ mod tests {
         let kind = EdgeKind::Falling;
         let pattern = CamPattern {
             edges: places.map(|after_zero| PatternEdge { after_zero, kind }).into(),
-            period: CrankDelta(CYCLE_DEG),
             reach: 30.0,
         };
         let truth = 83.0;
@@ -118,6 +118,6 @@ mod tests {
             burst.chain(teeth).map(|turned| Sighting { turned, kind }).collect();
         let found = find(&sightings, &pattern).expect("a rotation");
         assert!((found.zero - truth).abs() < 1e-9, "{found:?}");
-        assert!(found.runner_up < 0.9 * found.score, "{found:?}");
+        assert!(found.runner_up(CrankDelta(CYCLE_DEG), pattern.reach) < 0.9 * found.score, "{found:?}");
     }
 }

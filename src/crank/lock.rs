@@ -222,39 +222,3 @@ fn speeds(marks: &[Mark]) -> Option<(Rpm, Rpm, Rpm)> {
     }
     least.is_finite().then_some((mean, Rpm(least), Rpm(most)))
 }
-
-/// How well a wheel explains a train, whether or not it locks.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct WheelFit {
-    /// Cost of the best reading over the whole train in nats: roughness, missed and extra teeth, edges left out.
-    pub nats: f64,
-    /// Turns of the stretch that was read.
-    pub turns: f64,
-}
-
-/// Price of an edge of a kind the wheel's pattern does not speak of, in nats: less than that of one that
-/// contradicts it.
-const UNSPOKEN_PRICE: f64 = 1.0;
-/// Price of an edge that no stretch holds, in nats: that of an edge that is no tooth.
-const LEFT_OUT_PRICE: f64 = 4.0;
-
-/// Scores a wheel against a train, for choosing between wheels; `None` when it cannot be read at all.
-pub(crate) fn fit(train: &EdgeTrain, crank: &Crank) -> Option<WheelFit> {
-    [EdgeKind::Falling, EdgeKind::Rising]
-        .into_iter()
-        .filter_map(|marked_by| read(train, crank, marked_by))
-        .map(|reading| {
-            let teeth = &reading.stretch.teeth;
-            let rough: f64 = teeth.iter().map(|tooth| tooth.rough).sum();
-            let wrong: usize = teeth.iter().map(|tooth| tooth.missed + tooth.extra).sum();
-            let left_out = reading.edges.len() - teeth.len();
-            let unspoken = train.edges.len() - reading.edges.len();
-            WheelFit {
-                nats: rough
-                    + LEFT_OUT_PRICE * (wrong + left_out) as f64
-                    + UNSPOKEN_PRICE * unspoken as f64,
-                turns: reading.stretch.degrees() / TURN_DEG,
-            }
-        })
-        .min_by(|a, b| a.nats.total_cmp(&b.nats))
-}

@@ -11,7 +11,6 @@ mod stretch;
 
 pub use angle::{CrankAngle, Mark};
 pub use condition::Condition;
-pub(crate) use lock::fit;
 pub use lock::lock;
 
 use thiserror::Error;

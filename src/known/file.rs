@@ -205,6 +205,8 @@ fn capture(part: &CapturePart) -> Result<LearnedFrom, (&'static str, String)> {
             cam: cam.clone(),
             at: CrankDeg::new(at),
             half_width95: CrankDelta(half_width),
+            // The places of a file are already those next to each other.
+            known_modulo: CrankDelta(CYCLE_DEG),
         });
     }
     Ok(LearnedFrom { capture: part.file.clone(), vehicle: part.vehicle, cams })

@@ -41,6 +41,8 @@ pub struct Seen {
     pub at: CrankDeg,
     /// Half width of the 95 % interval of the measurement.
     pub half_width95: CrankDelta,
+    /// `at` is known up to a multiple of this: less than 720 on a wheel that looks the same several times a turn.
+    pub known_modulo: CrankDelta,
 }
 
 /// One capture that was learned from.
@@ -188,11 +190,27 @@ impl KnownGood {
             let shift = CrankDelta(pass as f64 * modulo.0);
             let known =
                 capture.cams.iter().filter_map(|seen| Some((seen, self.figures(&seen.cam)?)));
-            known.map(|(seen, figures)| (seen.at + shift - figures.at).0.abs()).sum()
+            known
+                .map(|(seen, figures)| {
+                    (seen.at + shift - figures.at).wrap(seen.known_modulo).0.abs()
+                })
+                .sum()
         };
         let best = (0..passes).min_by(|&a, &b| far(a).total_cmp(&far(b))).unwrap_or(0);
         for seen in &mut capture.cams {
             seen.at = seen.at + CrankDelta(best as f64 * modulo.0);
+        }
+        self.nearest(capture)
+    }
+
+    /// Brings the places of cams whose wheels look the same several times a turn next to what is known of them: which
+    /// of the like places was read is chance.
+    #[must_use]
+    pub fn nearest(&self, mut capture: LearnedFrom) -> LearnedFrom {
+        for seen in &mut capture.cams {
+            if let Some(figures) = self.figures(&seen.cam) {
+                seen.at = figures.at + (seen.at - figures.at).wrap(seen.known_modulo);
+            }
         }
         capture
     }

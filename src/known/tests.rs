@@ -15,6 +15,7 @@ fn known(places: &[&[f64]]) -> KnownGood {
                     cam: "B1 \"odd\" intake".into(),
                     at: CrankDeg::new(at),
                     half_width95: CrankDelta(0.5),
+                    known_modulo: CrankDelta(CYCLE_DEG),
                 }],
             })
         })
@@ -92,6 +93,7 @@ fn a_related_cam_is_expected_where_its_relation_says() {
             cam: "B1 intake".into(),
             at: CrankDeg::new(110.0),
             half_width95: CrankDelta(0.3),
+            known_modulo: CrankDelta(CYCLE_DEG),
         }],
     });
     let (at, sd) = known.expected(&engine, 1).expect("by relation");

@@ -153,7 +153,7 @@ fn in_frame(
 ) -> LearnedFrom {
     let seen = seen(analysis, vehicle);
     if reference.pass_known {
-        return seen;
+        return reference.nearest(seen);
     }
     let modulo = analysis.crank.angle.known_modulo();
     let Some(shift) = pass::from_ignition(capture, analysis, &options.leads) else {
@@ -175,6 +175,7 @@ fn seen(analysis: &Analysis, vehicle: u32) -> LearnedFrom {
         cam: analysis.engine.cams[result.measured.cam].name.clone(),
         at: result.measured.position,
         half_width95: result.measured.half_width95,
+        known_modulo: result.measured.known_modulo,
     };
     LearnedFrom {
         capture: analysis.captures.join(", "),
@@ -208,7 +209,8 @@ fn agrees(
             let Some(theirs) = other.cams.iter().find(|theirs| theirs.cam == seen.cam) else {
                 continue;
             };
-            let apart = (seen.at - theirs.at).0.abs();
+            let period = CrankDelta(seen.known_modulo.0.min(theirs.known_modulo.0));
+            let apart = (seen.at - theirs.at).wrap(period).0.abs();
             if apart - seen.half_width95.0.hypot(theirs.half_width95.0) > allowed.0 {
                 return Err(LearnError::Disagree {
                     capture: capture.capture.clone(),
