@@ -2,19 +2,15 @@
 
 use rayon::prelude::*;
 
-use super::amounts::log_sum;
-use super::behaviour::Behaviour;
+use super::density::log_sum;
+use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
-use super::explanations::{Catalogue, Cause, Company, Variant, enumerate};
-use super::hidden::hidden_skip;
+use super::hypotheses::{Catalogue, Cause, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
 use super::likelihood::log_likelihood;
-use super::looks::Looks;
-use super::rows::Rows;
-use super::shown::{Shown, deviations};
+use super::readings::{Rows, SignalCharacter, Steadiness, errors};
+use super::unobservable::unobservable_skip;
 use super::words::{Told, list};
-use super::{
-    Kind, Notice, SURE, State, Verdict, Weighed, codes, faults, health, next_test, priors,
-};
+use super::{Kind, Notice, SURE, State, Verdict, Weighed, codes, health, next_test};
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
@@ -31,17 +27,17 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
     conclude(evidence, &catalogue, &odds, &rows, &crossed)
 }
 
-/// A cause's probability and the company it most likely has.
+/// A cause's probability and the second fault it most likely has.
 struct Odds<'a> {
-    /// Index of the cause, its probability, its likeliest company; likeliest first.
-    ranked: Vec<(usize, f64, &'a Company)>,
+    /// Index of the cause, its probability, its likeliest second fault; likeliest first.
+    ranked: Vec<(usize, f64, &'a SecondFault)>,
     /// The likeliest skip that would not show in these readings.
-    unseen: Option<usize>,
+    unobservable: Option<usize>,
 }
 
-/// A cam this many standard deviations beyond its tolerance is no cam in time, whatever the odds that its reading is a
-/// stray: three, as for any gross error (one in 700 of a normal). It keeps a cam wheel that slipped far, which the odds
-/// call a stray reading, from passing for in time.
+/// A cam this many standard deviations beyond its tolerance is no cam in time, whatever the odds
+/// that its reading is an outlier: three, as for any gross error (one in 700 of a normal). It keeps
+/// a cam wheel that slipped far, which the odds call an outlier, from passing for in time.
 const FAR_OUT_SDS: f64 = 3.0;
 
 impl<'a> Odds<'a> {
@@ -52,37 +48,37 @@ impl<'a> Odds<'a> {
         crossed: &[Rows],
     ) -> Odds<'a> {
         let variants = &catalogue.variants;
-        let looks = Looks::new(evidence);
+        let character = SignalCharacter::new(evidence);
         // Thousands of variants, side by side and kept in order.
         let logs: Vec<f64> = variants
             .par_iter()
             .map(|variant| {
-                variant.prior.ln() + log_evidence(evidence, variant, &looks, rows, crossed)
+                variant.prior.ln() + log_evidence(evidence, variant, &character, rows, crossed)
             })
             .collect();
         let total = log_sum(logs.iter().copied());
-        let hold = health::hold(evidence);
+        let wrong = health::crank_angle_wrong(evidence);
         let posterior = |variant: usize| {
             let prior = variants[variant].prior;
             // When nothing explains the readings at all, the prior is what is left.
             if !total.is_finite() {
                 return prior;
             }
-            (1.0 - hold) * (logs[variant] - total).exp() + hold * prior
+            (1.0 - wrong) * (logs[variant] - total).exp() + wrong * prior
         };
-        let mut ranked: Vec<(usize, f64, &Company)> = (0..catalogue.causes.len())
+        let mut ranked: Vec<(usize, f64, &SecondFault)> = (0..catalogue.causes.len())
             .map(|cause| {
                 let own =
                     || (0..variants.len()).filter(|&variant| variants[variant].cause == cause);
                 let best = own().max_by(|&a, &b| posterior(a).total_cmp(&posterior(b)));
-                let company = best.map_or(&Company::Alone, |best| &variants[best].company);
-                (cause, own().map(posterior).sum(), company)
+                let beside = best.map_or(&SecondFault::None, |best| &variants[best].second);
+                (cause, own().map(posterior).sum(), beside)
             })
             .collect();
         // A stable sort: equal odds keep the catalogue's order.
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let unseen = hidden_skip(catalogue, rows, ranked.iter().map(|one| one.0));
-        Odds { ranked, unseen }
+        let unobservable = unobservable_skip(catalogue, rows, ranked.iter().map(|one| one.0));
+        Odds { ranked, unobservable }
     }
 }
 
@@ -90,15 +86,21 @@ impl<'a> Odds<'a> {
 fn log_evidence(
     evidence: &Evidence,
     variant: &Variant,
-    looks: &Looks,
+    character: &SignalCharacter,
     rows: &Rows,
     crossed: &[Rows],
 ) -> f64 {
     let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
-    let of = |swings| log_likelihood(own, &variant.model, &looks.of(own, variant, swings));
-    let slack = variant.moving.iter().any(|(_, behaviour)| *behaviour == Behaviour::Worn);
+    let of = |swings| {
+        log_likelihood(
+            own,
+            &variant.model,
+            &character.of(own, &variant.moving, variant.damaged, swings),
+        )
+    };
+    let slack = variant.moving.iter().any(|(_, behaviour)| *behaviour == Steadiness::SlackChain);
     let mut log = if slack {
-        let shows = priors::MOVING_SHOWS;
+        let shows = errors::MOVING_SHOWS;
         log_sum([(1.0 - shows).ln() + of(false), shows.ln() + of(true)])
     } else {
         of(false)
@@ -111,7 +113,7 @@ fn log_evidence(
         for (cam, position) in [(swap.cams.0, &swap.positions.0), (swap.cams.1, &swap.positions.1)]
         {
             if evidence.cam(cam).is_none() {
-                log += (priors::FITS_BY_CHANCE / position.known_modulo.0).ln();
+                log += (errors::FITS_BY_CHANCE / position.known_modulo.0).ln();
             }
         }
     }
@@ -135,7 +137,7 @@ fn conclude(
     crossed: &[Rows],
 ) -> Verdict {
     let causes = &catalogue.causes;
-    let (first, odds_first, company) = odds.ranked[0];
+    let (first, odds_first, beside) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
     let far_out = rows.beyond(|cam| evidence.engine.cams[cam].tolerance.0, FAR_OUT_SDS);
     // With nothing held against anything the odds are the priors, which find nothing.
@@ -150,25 +152,25 @@ fn conclude(
         leading.kind == Kind::LeadsCrossed && leading.moves == [swap.cams.0, swap.cams.1]
     });
     // Where leads are crossed the readings are those with them put right.
-    let readings = |company: &Company| match company {
-        Company::Crossed(swap) => crossed.get(*swap).unwrap_or(rows),
+    let readings = |beside: &SecondFault| match beside {
+        SecondFault::Crossed(swap) => crossed.get(*swap).unwrap_or(rows),
         _ => rows,
     };
-    let shown = deviations(swap.and_then(|swap| crossed.get(swap)).unwrap_or(readings(company)));
+    let shown = deviations(swap.and_then(|swap| crossed.get(swap)).unwrap_or(readings(beside)));
     let told = Told { evidence, shown: &shown };
     let explanations: Vec<Weighed> = odds
         .ranked
         .iter()
-        .map(|&(cause, probability, company)| {
+        .map(|&(cause, probability, beside)| {
             let put_right;
-            let told = match company {
-                Company::Crossed(_) => {
-                    put_right = deviations(readings(company));
+            let told = match beside {
+                SecondFault::Crossed(_) => {
+                    put_right = deviations(readings(beside));
                     &Told { evidence, shown: &put_right }
                 }
                 _ => &told,
             };
-            weighed(told, &causes[cause], probability, company)
+            weighed(told, &causes[cause], probability, beside)
         })
         .collect();
     let skips: f64 = odds
@@ -179,9 +181,9 @@ fn conclude(
         .sum();
     let found = matches!(state, State::Jumped | State::OffNotJumped);
     let withheld = state == State::CannotTell && probability >= SURE;
-    let stray = far_out.filter(|_| withheld && causes[first].kind == Kind::InTime);
+    let outlier = far_out.filter(|_| withheld && causes[first].kind == Kind::InTime);
     // A skip that would not show, where nothing else is in doubt.
-    let hidden = odds.unseen.filter(|_| withheld && stray.is_none());
+    let hidden = odds.unobservable.filter(|_| withheld && outlier.is_none());
     let head = &explanations[0];
     Verdict {
         state,
@@ -190,13 +192,13 @@ fn conclude(
         on: head.on.clone().filter(|_| found),
         chain: head.chain.clone().filter(|_| found),
         moves: if found { head.moves.clone() } else { vec![] },
-        sentence: match (stray, hidden) {
-            (Some(cam), _) => told.stray(cam),
+        sentence: match (outlier, hidden) {
+            (Some(cam), _) => told.outlier(cam),
             (None, Some(skip)) => told.unseen(&causes[skip]),
             (None, None) => {
-                let company =
-                    if state == State::Jumped { told.company(company) } else { String::new() };
-                told.sentence(state, leading, &causes[second], skips) + &company
+                let beside =
+                    if state == State::Jumped { told.second_fault(beside) } else { String::new() };
+                told.sentence(state, leading, &causes[second], skips) + &beside
             }
         },
         next_test: match (state, hidden) {
@@ -238,7 +240,7 @@ fn state(causes: &[Cause], odds: &Odds, far_out: bool) -> (State, f64) {
     }
     if in_time >= SURE {
         // What cannot be seen is not in time because it is rare.
-        let open = far_out || odds.unseen.is_some();
+        let open = far_out || odds.unobservable.is_some();
         (if open { State::CannotTell } else { State::InTime }, in_time)
     } else if skip >= SURE {
         (State::Jumped, skip)
@@ -249,7 +251,7 @@ fn state(causes: &[Cause], odds: &Odds, far_out: bool) -> (State, f64) {
     }
 }
 
-fn weighed(told: &Told, cause: &Cause, probability: f64, company: &Company) -> Weighed {
+fn weighed(told: &Told, cause: &Cause, probability: f64, beside: &SecondFault) -> Weighed {
     let engine = told.evidence.engine;
     Weighed {
         name: told.name(cause),
@@ -259,8 +261,8 @@ fn weighed(told: &Told, cause: &Cause, probability: f64, company: &Company) -> W
         teeth: cause.teeth,
         moves: cause.moves.iter().map(|&cam| engine.cams[cam].name.clone()).collect(),
         probability,
-        why: told.why(cause, company),
-        beside: told.beside(company),
+        why: told.why(cause, beside),
+        beside: told.beside(beside),
     }
 }
 
@@ -268,7 +270,7 @@ fn answers(
     evidence: &Evidence,
     state: State,
     leading: &Weighed,
-    shown: &[Shown],
+    shown: &[CamDeviation],
 ) -> Vec<codes::CodeAnswer> {
     let off: Vec<(usize, bool)> = shown
         .iter()
@@ -296,7 +298,7 @@ fn answers(
 fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
     let mut notices = health::notices(evidence);
     let notice = |about: &str, text: String| Notice { about: about.into(), text };
-    if rows.list.iter().any(|row| row.adrift.is_some()) {
+    if rows.list.iter().any(|row| row.unreferenced.is_some()) {
         notices.push(notice(
             "reference",
             "Some cams are only known against each other. A fault that moves them alike, such as a \
@@ -309,7 +311,7 @@ fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
         let names = [swap.cams.0, swap.cams.1].map(|cam| evidence.engine.cams[cam].name.as_str());
         let measured = evidence.cam(swap.cams.0).is_some() && evidence.cam(swap.cams.1).is_some();
         let apart = (rows.worst_deviation() - crossed.worst_deviation()).abs();
-        if measured && apart < faults::EQUAL_FIT_DEG {
+        if measured && apart < EQUAL_FIT_DEG {
             let text = "These two leads fit either way round. Make sure they are not exchanged: the \
                         finding would move to the other cam.";
             notices.push(notice(&list(&names), text.into()));
@@ -330,7 +332,8 @@ fn symmetry(evidence: &Evidence, rows: &Rows) -> Vec<Notice> {
     const ROUNDING_DEG: f64 = 1e-6;
     let engine = evidence.engine;
     let mut notices = Vec::new();
-    let placed = rows.list.iter().filter(|row| row.adrift.is_none() && row.kind.is_cam()).count();
+    let placed =
+        rows.list.iter().filter(|row| row.unreferenced.is_none() && row.kind.is_cam()).count();
     let crank = evidence.crank.known_modulo.0;
     // Two cams with a place of their own settle which group of teeth is which; one cannot.
     if crank < TURN_DEG - ROUNDING_DEG && placed < 2 {

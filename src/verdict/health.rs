@@ -1,13 +1,12 @@
 //! Signal health: said before any timing, and holding the verdict back as far as it should.
 //!
-//! A bad crank signal makes every angle doubtful: with probability [`hold`] the readings
-//! say nothing and the prior stands. A bad cam signal makes that cam's reading a stray
-//! more often ([`noise`]).
+//! A bad crank signal makes every angle doubtful: with probability [`crank_angle_wrong`] the
+//! readings say nothing and the prior stands. A bad cam signal makes that cam's reading an outlier
+//! more often, which is said where readings are made.
 
-use super::behaviour::kind_offs;
+use super::Notice;
 use super::evidence::Evidence;
-use super::wheel_edges::{edge_counts, edges_lost};
-use super::{Notice, priors};
+use super::readings::{edges_lost, kind_offs};
 use crate::cam::CamPosition;
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
@@ -23,7 +22,7 @@ const EDGE_KIND_APART_DEG: f64 = 2.0;
 const FEW_CYCLES: usize = 3;
 
 /// Probability that the crank angle is wrong altogether, 0..1.
-pub(super) fn hold(evidence: &Evidence) -> f64 {
+pub(super) fn crank_angle_wrong(evidence: &Evidence) -> f64 {
     let crank = &evidence.crank;
     let lost = crank_lost(evidence);
     let doubt = (lost - CRANK_TEETH_FREE).max(0.0) * CRANK_TEETH_DOUBT;
@@ -34,33 +33,6 @@ pub(super) fn hold(evidence: &Evidence) -> f64 {
 fn crank_lost(evidence: &Evidence) -> f64 {
     let crank = &evidence.crank;
     (crank.missed + crank.extra) as f64 / crank.teeth_seen.max(1) as f64
-}
-
-/// However bad, a wheel that was recognised is right in some captures.
-pub(super) const MOST_STRAY: f64 = 0.8;
-/// Odd edges make the reading itself worthless at this rate for each odd edge per edge that fits. In 500 simulated
-/// captures none of 105 readings with up to 1.5 odd edges per good one was wrong.
-const ODD_STRAY: f64 = 0.02;
-
-/// Probability that a cam's reading is made of noise, before its looks are weighed.
-pub(super) fn noise(evidence: &Evidence, cam: &CamPosition) -> f64 {
-    let faults = evidence.faults.iter().filter(|(lead, _)| lead.eq_ignore_ascii_case(&cam.lead));
-    let signal: f64 = faults.map(|(_, fault)| fault_stray(*fault)).sum();
-    let (seen, odd) = edge_counts(cam);
-    (priors::CAM_STRAY + signal + ODD_STRAY * odd / seen).min(MOST_STRAY)
-}
-
-/// What a fault of a signal does to a reading that was made all the same.
-fn fault_stray(fault: SignalFault) -> f64 {
-    match fault {
-        // A reading from a dead lead cannot be.
-        SignalFault::Dead => 0.4,
-        // Clipping hides the tops, not the crossings.
-        SignalFault::Clipped(_) => 0.001,
-        SignalFault::Noisy(share) => (share * 0.05).clamp(0.0, 0.05),
-        SignalFault::Wrapped(_) => 0.02,
-        SignalFault::Glitches(_) => 0.002,
-    }
 }
 
 /// Everything wrong with the signals, in words; the crank first.

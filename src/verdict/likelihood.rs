@@ -6,102 +6,65 @@
 //! Σ = LLᵀ, the readings pin `a` at q·z / q·q with variance 1 / q·q. An amount that moves one
 //! row alone (a phaser) is integrated given the rows that have none; when both kinds
 //! are present the shared one is summed by Simpson's rule. Two passes of the datum, images of a
-//! repeating wheel and stray readings are summed over.
+//! repeating wheel and outliers are summed over.
 
-use super::amounts::{Amount, LOG_ROOT_TWO_PI, log_sum};
+use super::density::{LOG_ROOT_TWO_PI, log_sum};
+use super::hypotheses::{EffectPrior, Model};
 use super::matrix::{Cholesky, dot};
-use super::rows::{Row, RowKind, Rows, wrap};
+use super::readings::{Character, Row, RowKind, Rows, wrap};
 
-/// A row and what may move it alone: alternatives with their weights.
-pub(super) type Own = (usize, Vec<(f64, Amount)>);
-
-/// What one explanation says about the rows.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Model {
-    /// Fixed effect on each row.
-    pub mean: Vec<f64>,
-    /// One amount that moves several rows in proportion.
-    pub shared: Option<(Vec<f64>, Amount)>,
-    /// Amounts that move one row alone.
-    pub own: Vec<Own>,
-    /// Further normal amounts: pattern and standard deviation.
-    pub loose: Vec<(Vec<f64>, f64)>,
-    /// All cams may stand anywhere together, so they are unwrapped together.
-    pub together: bool,
-}
-
-impl Model {
-    /// Nothing moves.
-    pub(super) fn still(rows: &Rows) -> Model {
-        Model {
-            mean: vec![0.0; rows.list.len()],
-            shared: None,
-            own: vec![],
-            loose: vec![],
-            together: false,
-        }
-    }
-}
-
-/// Longest step of Simpson's rule, crank degrees: finer than the least standard deviation any cam row has (build
-/// scatter alone).
+/// Longest step of Simpson's rule, crank degrees: finer than the least standard deviation any cam
+/// row has (build scatter alone).
 const SIMPSON_STEP: f64 = 0.45;
 
 /// Images of a repeating reading summed either side.
 const IMAGES: i32 = 2;
 
-/// A reading that may be worthless this often is a suspect: several suspects may be so at once. Of the others one at
-/// most is, which leaves out chances below a ten-thousandth.
+/// A reading that may be worthless this often is a suspect: several suspects may be so at once. Of
+/// the others one at most is, which leaves out chances below a ten-thousandth.
 const SUSPECT: f64 = 0.01;
 /// Most suspects summed over in every combination.
 const MOST_SUSPECTS: usize = 6;
-
-/// How a reading looks apart from its place (scatter, drift, single edges): log densities when it is a reading and
-/// when it is noise.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Look {
-    pub real: f64,
-    pub noise: f64,
-}
 
 /// What a row adds when its place means something, and when it means nothing.
 #[derive(Debug, Clone, Copy)]
 struct Worth {
     sound: f64,
-    stray: f64,
+    outlier: f64,
 }
 
 impl Worth {
-    fn new(row: &Row, look: Look) -> Worth {
-        let real = (1.0 - row.noise).ln() + look.real;
-        let sound = (1.0 - row.turned).ln() + real;
+    fn new(row: &Row, character: Character) -> Worth {
+        let real = (1.0 - row.outlier).ln() + character.real;
+        let sound = (1.0 - row.misregistered).ln() + real;
         // A wheel recognised the wrong way round still shows its edges as a wheel does.
-        let stray = log_sum([row.noise.ln() + look.noise, row.turned.ln() + real]);
-        Worth { sound, stray: stray + row.stray_density.ln() }
+        let outlier =
+            log_sum([row.outlier.ln() + character.outlier, row.misregistered.ln() + real]);
+        Worth { sound, outlier: outlier + row.outlier_density.ln() }
     }
 
-    /// Log odds of a stray, its place apart.
+    /// Log odds of an outlier, its place apart.
     fn log_odds(self, row: &Row) -> f64 {
-        self.stray - row.stray_density.ln() - self.sound
+        self.outlier - row.outlier_density.ln() - self.sound
     }
 }
 
-/// Log density of the rows; `looks` of the first rows, in their order.
-pub(super) fn log_likelihood(rows: &Rows, model: &Model, looks: &[Look]) -> f64 {
+/// Log density of the rows; `characters` of the first rows' signals, in their order.
+pub(super) fn log_likelihood(rows: &Rows, model: &Model, characters: &[Character]) -> f64 {
     let worths: Vec<Worth> = rows
         .list
         .iter()
         .enumerate()
-        .map(|(row, of)| Worth::new(of, looks.get(row).copied().unwrap_or_default()))
+        .map(|(row, of)| Worth::new(of, characters.get(row).copied().unwrap_or_default()))
         .collect();
     let sound: f64 = worths.iter().map(|worth| worth.sound).sum();
-    let total = log_sum(worthless(rows, &worths).into_iter().map(|strays| {
-        let weight: f64 = strays.iter().map(|&row| worths[row].stray - worths[row].sound).sum();
-        // Strays that cannot be are not worth a matrix.
+    let total = log_sum(worthless(rows, &worths).into_iter().map(|outliers| {
+        let weight: f64 = outliers.iter().map(|&row| worths[row].outlier - worths[row].sound).sum();
+        // A set of outliers that is impossible needs no density.
         if weight == f64::NEG_INFINITY {
             return weight;
         }
-        sound + weight + without(rows, model, &strays)
+        sound + weight + without(rows, model, &outliers)
     }));
     total - (rows.passes.len() as f64).ln()
 }
@@ -129,12 +92,12 @@ fn worthless(rows: &Rows, worths: &[Worth]) -> Vec<Vec<usize>> {
 }
 
 /// Density of the rows but some, summed over the passes.
-fn without(rows: &Rows, model: &Model, strays: &[usize]) -> f64 {
-    let present = |row: &usize| !strays.contains(row);
+fn without(rows: &Rows, model: &Model, outliers: &[usize]) -> f64 {
+    let present = |row: &usize| !outliers.contains(row);
     let is_own = |row: usize| model.own.iter().any(|(own, _)| *own == row);
     let fixed: Vec<usize> =
         (0..rows.list.len()).filter(present).filter(|&row| !is_own(row)).collect();
-    let Some(split) = Split::new(rows, model, fixed, strays) else { return f64::NEG_INFINITY };
+    let Some(split) = Split::new(rows, model, fixed, outliers) else { return f64::NEG_INFINITY };
     log_sum(rows.passes.iter().map(|&pass| split.density(rows, model, pass)))
 }
 
@@ -145,7 +108,7 @@ struct OwnRow<'a> {
     link: Vec<f64>,
     /// Its standard deviation given them.
     sd: f64,
-    amounts: &'a [(f64, Amount)],
+    amounts: &'a [(f64, EffectPrior)],
 }
 
 /// The covariance, factored: everything that does not depend on the pass.
@@ -158,11 +121,11 @@ struct Split<'a> {
 }
 
 impl<'a> Split<'a> {
-    fn new(rows: &Rows, model: &'a Model, fixed: Vec<usize>, strays: &[usize]) -> Option<Self> {
-        let covariance = |a: usize, b: usize| rows.covariance(a, b, &model.loose);
+    fn new(rows: &Rows, model: &'a Model, fixed: Vec<usize>, outliers: &[usize]) -> Option<Self> {
+        let covariance = |a: usize, b: usize| rows.covariance(a, b, &model.normal);
         let factor = Cholesky::new(fixed.len(), |a, b| covariance(fixed[a], fixed[b]))?;
         let own =
-            model.own.iter().filter(|(row, _)| !strays.contains(row)).map(|(row, amounts)| {
+            model.own.iter().filter(|(row, _)| !outliers.contains(row)).map(|(row, amounts)| {
                 let link = factor
                     .solve_lower(fixed.iter().map(|&other| covariance(*row, other)).collect());
                 let variance =
@@ -220,10 +183,15 @@ impl<'a> Split<'a> {
 }
 
 /// Sums a density over the images of a reading that repeats.
-fn repeated(x: f64, period: Option<f64>, log_density: impl Fn(f64) -> f64, amount: Amount) -> f64 {
+fn repeated(
+    x: f64,
+    period: Option<f64>,
+    log_density: impl Fn(f64) -> f64,
+    amount: EffectPrior,
+) -> f64 {
     let Some(period) = period else { return log_density(x) };
     let (from, to) = amount.range();
-    let centre = if matches!(amount, Amount::Bell { .. }) { 0.0 } else { (from + to) / 2.0 };
+    let centre = if matches!(amount, EffectPrior::Bell { .. }) { 0.0 } else { (from + to) / 2.0 };
     let x = centre + wrap(x - centre, Some(period));
     log_sum((-IMAGES..=IMAGES).map(|image| log_density(x + f64::from(image) * period)))
 }
@@ -238,14 +206,14 @@ fn unwrapped(rows: &Rows, model: &Model, pass: f64, fixed: &[usize]) -> Vec<f64>
     }
     let anchor = |of: &dyn Fn(usize) -> bool| fixed.iter().copied().find(|&row| of(row));
     for row in 0..left.len() {
-        let group = rows.list[row].adrift;
+        let group = rows.list[row].unreferenced;
         let with_all = matches!(rows.list[row].kind, RowKind::Cam(_) | RowKind::Tdc);
         let first = match group {
-            Some(_) => anchor(&|other| rows.list[other].adrift == group),
+            Some(_) => anchor(&|other| rows.list[other].unreferenced == group),
             // TDC is seen from the crank's wheel as the cams are: what moves all of them moves it.
             None if model.together && with_all => anchor(&|other| {
                 matches!(rows.list[other].kind, RowKind::Cam(_))
-                    && rows.list[other].adrift.is_none()
+                    && rows.list[other].unreferenced.is_none()
             }),
             None => None,
         };

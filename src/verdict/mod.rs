@@ -5,27 +5,19 @@
 //! stands out. It never says more than the odds: below 0.99 the answer is
 //! [`State::CannotTell`] and the one measurement that would settle it.
 
-mod amounts;
-mod behaviour;
 pub mod cautions;
 pub mod codes;
-mod company;
 mod decide;
+mod density;
+mod deviations;
 mod evidence;
-mod explanations;
-mod faults;
 mod health;
-mod hidden;
+mod hypotheses;
 mod likelihood;
-mod looks;
 mod matrix;
 mod next_test;
-pub mod priors;
-mod rows;
-mod shown;
-mod skips;
-mod turned;
-mod wheel_edges;
+mod readings;
+mod unobservable;
 mod words;
 
 use serde::Serialize;
@@ -33,6 +25,8 @@ use serde::Serialize;
 pub use codes::CodeAnswer;
 pub use decide::weigh;
 pub use evidence::{CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence};
+pub use hypotheses::priors;
+pub use readings::errors;
 pub(crate) use words::{capital, list, varying};
 
 /// Odds at which a finding is stated: 99 in 100.

@@ -7,7 +7,7 @@
 //! labour counted against it.
 
 use super::evidence::Evidence;
-use super::explanations::Cause;
+use super::hypotheses::Cause;
 use super::words::list;
 use super::{Kind, SURE};
 use crate::crank::Condition;

@@ -1,8 +1,8 @@
 //! The verdict in short sentences: degrees with "early" or "late", never surer than the odds.
 
+use super::deviations::CamDeviation;
 use super::evidence::Evidence;
-use super::explanations::{Cause, Company};
-use super::shown::Shown;
+use super::hypotheses::{Cause, SecondFault};
 use super::{Beside, Kind, State};
 use crate::engine::Engine;
 use crate::units::CrankDelta;
@@ -29,7 +29,7 @@ fn teeth_text(teeth: i32) -> String {
 /// What the words are about.
 pub(super) struct Told<'a> {
     pub evidence: &'a Evidence<'a>,
-    pub shown: &'a [Shown],
+    pub shown: &'a [CamDeviation],
 }
 
 impl Told<'_> {
@@ -37,12 +37,12 @@ impl Told<'_> {
         self.evidence.engine
     }
 
-    fn cam(&self, cam: usize) -> Option<&Shown> {
+    fn cam(&self, cam: usize) -> Option<&CamDeviation> {
         self.shown.iter().find(|shown| shown.cam == cam)
     }
 
     /// "B1 intake 18.2° late".
-    fn stands(&self, shown: &Shown) -> String {
+    fn stands(&self, shown: &CamDeviation) -> String {
         let name = &self.engine().cams[shown.cam].name;
         let place = if shown.deviation.word().is_empty() {
             "in place".to_owned()
@@ -77,32 +77,32 @@ impl Told<'_> {
         chain.map_or_else(|| "chain".into(), |chain| self.chain_name(chain))
     }
 
-    pub(super) fn company(&self, company: &Company) -> String {
-        match company {
-            Company::Alone => String::new(),
-            Company::Wear(chain) => {
+    pub(super) fn second_fault(&self, second: &SecondFault) -> String {
+        match second {
+            SecondFault::None => String::new(),
+            SecondFault::Wear(chain) => {
                 format!(" The rest fits a worn {}.", self.worn_name(*chain))
             }
-            Company::Phasers(cams) => {
+            SecondFault::Phasers(cams) => {
                 let names: Vec<&str> =
                     cams.iter().map(|&cam| self.engine().cams[cam].name.as_str()).collect();
                 format!(" The rest fits a phaser away from rest on {}.", list(&names))
             }
-            Company::CrankReference => {
+            SecondFault::CrankReference => {
                 " The rest fits a moved crank wheel, key or TDC reference.".into()
             }
-            Company::CamWheel(cam) => {
+            SecondFault::CamWheel(cam) => {
                 format!(" The rest fits a moved trigger wheel of {}.", self.cams(&[*cam]))
             }
-            Company::DamagedTooth(cam) => {
+            SecondFault::DamagedTooth(cam) => {
                 format!(" The rest fits a damaged tooth on the wheel of {}.", self.cams(&[*cam]))
             }
-            Company::Skip { on, chain, teeth } => format!(
+            SecondFault::Skip { on, chain, teeth } => format!(
                 " The rest fits a second skip, of the {} at {on}, {}.",
                 self.chain_name(*chain),
                 teeth_text(*teeth)
             ),
-            Company::Crossed(swap) => {
+            SecondFault::Crossed(swap) => {
                 let cams = self.evidence.swapped[*swap].cams;
                 format!(" This is with the leads of {} exchanged.", self.cams(&[cams.0, cams.1]))
             }
@@ -110,20 +110,20 @@ impl Told<'_> {
     }
 
     /// The same by kind and cams, for who writes words of their own.
-    pub(super) fn beside(&self, company: &Company) -> Option<Beside> {
+    pub(super) fn beside(&self, second: &SecondFault) -> Option<Beside> {
         let engine = self.engine();
         let names =
             |cams: &[usize]| cams.iter().map(|&cam| engine.cams[cam].name.clone()).collect();
-        let (kind, cams) = match company {
-            Company::Alone => return None,
-            Company::Wear(_) => (Kind::Wear, vec![]),
-            Company::Phasers(cams) => (Kind::PhaserOffRest, names(cams)),
-            Company::CrankReference => (Kind::CrankReferenceMoved, vec![]),
-            Company::CamWheel(cam) => (Kind::CamWheelMoved, names(&[*cam])),
-            Company::DamagedTooth(cam) => (Kind::DamagedTooth, names(&[*cam])),
+        let (kind, cams) = match second {
+            SecondFault::None => return None,
+            SecondFault::Wear(_) => (Kind::Wear, vec![]),
+            SecondFault::Phasers(cams) => (Kind::PhaserOffRest, names(cams)),
+            SecondFault::CrankReference => (Kind::CrankReferenceMoved, vec![]),
+            SecondFault::CamWheel(cam) => (Kind::CamWheelMoved, names(&[*cam])),
+            SecondFault::DamagedTooth(cam) => (Kind::DamagedTooth, names(&[*cam])),
             // Where the second skip is, is the technician's.
-            Company::Skip { .. } => (Kind::Skip, vec![]),
-            Company::Crossed(swap) => {
+            SecondFault::Skip { .. } => (Kind::Skip, vec![]),
+            SecondFault::Crossed(swap) => {
                 let cams = self.evidence.swapped[*swap].cams;
                 (Kind::LeadsCrossed, names(&[cams.0, cams.1]))
             }
@@ -132,7 +132,7 @@ impl Told<'_> {
     }
 
     /// The number that speaks for or against a cause.
-    pub(super) fn why(&self, cause: &Cause, company: &Company) -> String {
+    pub(super) fn why(&self, cause: &Cause, second: &SecondFault) -> String {
         let stand = self.all_stand(&cause.moves);
         let body = match cause.kind {
             Kind::InTime => self.why_in_time(),
@@ -149,7 +149,7 @@ impl Told<'_> {
             Kind::DamagedTooth => self.why_damaged(cause),
             Kind::LeadsCrossed => "With the two leads exchanged both cams fit better.".into(),
         };
-        body + &self.company(company)
+        body + &self.second_fault(second)
     }
 
     fn why_in_time(&self) -> String {
@@ -245,7 +245,7 @@ impl Told<'_> {
     }
 
     /// Why "in time" is not said though only one reading speaks against it.
-    pub(super) fn stray(&self, cam: usize) -> String {
+    pub(super) fn outlier(&self, cam: usize) -> String {
         let name = &self.engine().cams[cam].name;
         let reads = self.cam(cam).map_or_else(|| name.clone(), |shown| self.stands(shown));
         format!(

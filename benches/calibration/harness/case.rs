@@ -8,7 +8,7 @@
 use camwitness::capture::CaptureKind;
 use camwitness::engine::{CamShaft, ChainKind, Sensor};
 use camwitness::practice::{Ending, ExtraLead, Fault, Preset, Scenario};
-use camwitness::verdict::{Kind, priors};
+use camwitness::verdict::{Kind, errors, priors};
 
 use super::chance::Chance;
 use super::engines::{self, Drawn};
@@ -217,7 +217,7 @@ fn as_in_the_trade(drawn: &Drawn, coded: bool, chance: &mut Chance) -> (Class, V
             let alone = phasers(drawn).len() < 2 || chance.yes(priors::ONE_PHASER_CRANKING);
             let class = if !alone {
                 Class::SeveralPhasers
-            } else if chance.yes(priors::MOVING_SHOWS) {
+            } else if chance.yes(errors::MOVING_SHOWS) {
                 Class::PhaserWanders
             } else {
                 Class::Phaser
@@ -366,7 +366,7 @@ fn make(drawn: &Drawn, class: Class, worn_too: bool, chance: &mut Chance) -> (Cl
         Class::SkipAndWear => vec![skip(drawn, chance), wear(drawn, 0.0, chance)],
         Class::SkipAndPhaser => {
             let skip = skip(drawn, chance);
-            let wander = if chance.yes(priors::MOVING_SHOWS) { wander } else { 0.0 };
+            let wander = if chance.yes(errors::MOVING_SHOWS) { wander } else { 0.0 };
             let cam = elsewhere(drawn, &skip, &away, chance);
             vec![skip, phaser(drawn, cam, chance.unit(), wander)]
         }
@@ -426,7 +426,7 @@ fn elsewhere(drawn: &Drawn, skip: &Fault, away: &[usize], chance: &mut Chance) -
 
 /// Those of one kind alike, or two of any kind each on its own.
 fn several_phasers(drawn: &Drawn, away: &[usize], chance: &mut Chance) -> Vec<Fault> {
-    let wander = if chance.yes(priors::MOVING_SHOWS) { chance.between(1.0, 3.0) } else { 0.0 };
+    let wander = if chance.yes(errors::MOVING_SHOWS) { chance.between(1.0, 3.0) } else { 0.0 };
     let intake: Vec<usize> = away
         .iter()
         .copied()

@@ -3,7 +3,7 @@
 use camwitness::engine::Sensor;
 use camwitness::practice::{Fault, Truth};
 use camwitness::units::CrankDelta;
-use camwitness::verdict::{State, Verdict, priors};
+use camwitness::verdict::{State, Verdict, errors, priors};
 
 use super::case::{Case, Class};
 use super::engines::{Known, Layout};
@@ -179,7 +179,7 @@ pub fn untellable(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'stat
             }
         }
         Class::DamagedTooth => (visible_damage(case, truth)
-            < priors::DAMAGE_LEAST.get() + CLEAR_OF_TOLERANCE_DEG)
+            < errors::DAMAGE_LEAST.get() + CLEAR_OF_TOLERANCE_DEG)
             .then_some("damage as small as sound wheels show"),
         Class::CrossedLeads => {
             crossing_is_invisible(case).then_some("the leads fit either way round")

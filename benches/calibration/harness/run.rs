@@ -2,7 +2,7 @@
 
 use camwitness::analysis::{Analysis, Options, analyse};
 use camwitness::practice::{Preset, Truth, generate};
-use camwitness::verdict::{Kind, State, priors};
+use camwitness::verdict::{Kind, State, errors};
 
 use super::case::{Case, Class, Stock, draw};
 use super::engines::{Known, Layout};
@@ -95,7 +95,7 @@ fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
     }
     let found = analysis.compression.tdc.as_ref().filter(|tdc| tdc.off.is_some());
     let tdc = found.map(|tdc| Tdc {
-        sd: tdc.sd.get().hypot(priors::TDC_MODEL_SD.get()),
+        sd: tdc.sd.get().hypot(errors::TDC_MODEL_SD.get()),
         modulo: tdc.modulo.get(),
     });
     let leading: Vec<String> = verdict

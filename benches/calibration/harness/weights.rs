@@ -1,6 +1,6 @@
 //! How often the trade sees each class, for counting a stock of faults alike as the trade would meet it.
 
-use camwitness::verdict::{Kind, priors};
+use camwitness::verdict::{Kind, errors, priors};
 
 use super::case::{Class, phasers, possible};
 use super::engines::Drawn;
@@ -33,8 +33,8 @@ fn share(phasers: usize, class: Class) -> f64 {
         Class::Skip => 1.0 - priors::SKIP_WITH_WEAR - away,
         Class::SkipAndWear => priors::SKIP_WITH_WEAR,
         Class::SkipAndPhaser => away,
-        Class::Phaser => alone * (1.0 - priors::MOVING_SHOWS),
-        Class::PhaserWanders => alone * priors::MOVING_SHOWS,
+        Class::Phaser => alone * (1.0 - errors::MOVING_SHOWS),
+        Class::PhaserWanders => alone * errors::MOVING_SHOWS,
         Class::SeveralPhasers => 1.0 - alone,
         Class::Wear
         | Class::CrankWheel

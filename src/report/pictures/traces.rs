@@ -10,7 +10,7 @@ use crate::cam::CamResult;
 use crate::crank::Polarity;
 use crate::leads::Role;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
-use crate::verdict::priors::DAMAGE_LEAST;
+use crate::verdict::errors::DAMAGE_LEAST;
 use crate::wheel::EdgeKind;
 
 const WIDTH: f64 = 1100.0;

@@ -7,7 +7,7 @@
 
 use super::bench::*;
 use crate::units::CrankDelta;
-use crate::verdict::{State, priors};
+use crate::verdict::{State, errors, priors};
 
 /// Splitmix64 (Steele, Lea, Flood 2014): same numbers on every machine.
 struct Draw(u64);
@@ -68,7 +68,7 @@ enum Truth {
 struct Case {
     truth: Truth,
     off: [f64; 4],
-    /// Scatter and drift may show: on a slack chain (0.9) or a loose phaser (1.5).
+    /// Scatter and drift may show: on a slack chain (0.9) or an unlocked phaser (1.5).
     moving: [Option<f64>; 4],
     bent: Option<(usize, usize, f64)>,
 }
@@ -85,13 +85,13 @@ fn wear(case: &mut Case, draw: &mut Draw, from: f64) {
     let amount = draw.fading(from, priors::WEAR_MOST.0, priors::WEAR_MEAN.0);
     for &cam in worn_chain(draw) {
         case.off[cam] += amount;
-        case.moving[cam].get_or_insert(priors::WORN_SCATTER.0);
+        case.moving[cam].get_or_insert(errors::WORN_SCATTER.0);
     }
 }
 
 fn phaser(case: &mut Case, draw: &mut Draw, cam: usize) {
     case.off[cam] += draw.between(-50.0, -5.0);
-    case.moving[cam] = Some(priors::LOOSE_SCATTER.0);
+    case.moving[cam] = Some(errors::UNLOCKED_SCATTER.0);
 }
 
 fn case(draw: &mut Draw) -> Case {
@@ -127,7 +127,7 @@ fn case(draw: &mut Draw) -> Case {
                     let amount = draw.between(-50.0, -5.0);
                     for cam in [0, 2] {
                         case.off[cam] += amount + draw.normal(priors::PHASER_TRACKING_SD.0);
-                        case.moving[cam] = Some(priors::LOOSE_SCATTER.0);
+                        case.moving[cam] = Some(errors::UNLOCKED_SCATTER.0);
                     }
                 }
                 _ => [0, 2].into_iter().for_each(|cam| phaser(&mut case, draw, cam)),
@@ -152,10 +152,10 @@ fn case(draw: &mut Draw) -> Case {
         _ => {
             let cam = draw.one_of(&[1.0; 4]);
             let off =
-                draw.fading(priors::DAMAGE_LEAST.0, priors::DAMAGE_MOST.0, priors::DAMAGE_MEAN.0);
+                draw.fading(errors::DAMAGE_LEAST.0, errors::DAMAGE_MOST.0, errors::DAMAGE_MEAN.0);
             let off = if draw.yes(0.5) { off } else { -off };
             case.bent = Some((cam, draw.one_of(&[1.0; 6]), off));
-            case.off[cam] += draw.normal(priors::DAMAGE_MEAN.0 / 6.0);
+            case.off[cam] += draw.normal(errors::DAMAGE_MEAN.0 / 6.0);
         }
     }
     case
@@ -189,27 +189,27 @@ fn skip(case: &mut Case, draw: &mut Draw) {
 
 /// Puts the errors of reference, build and measurement on a case and measures it.
 fn measured(case: &Case, draw: &mut Draw) -> Bench {
-    let common = draw.normal(1.0) + draw.normal(priors::CRANK_BUILD_SD.0);
+    let common = draw.normal(1.0) + draw.normal(errors::CRANK_BUILD_SD.0);
     let mut scatters = [0.0; 4];
     let mut drifts = [0.0; 4];
     let mut off = case.off;
     for cam in 0..4 {
         let share = if case.moving[cam].is_some() {
-            priors::MOVING_SHOWS
+            errors::MOVING_SHOWS
         } else {
-            priors::STEADY_YET_SCATTERED
+            errors::STEADY_YET_SCATTERED
         };
-        let loud = case.moving[cam].unwrap_or(priors::LOOSE_SCATTER.0);
-        let median = if draw.yes(share) { loud } else { priors::STEADY_SCATTER.0 };
-        scatters[cam] = median * draw.normal(priors::SCATTER_LOG_SD.hypot(0.25)).exp();
-        let drift = if draw.yes(share) { priors::MOVING_DRIFT_SD } else { priors::STEADY_DRIFT_SD };
+        let loud = case.moving[cam].unwrap_or(errors::UNLOCKED_SCATTER.0);
+        let median = if draw.yes(share) { loud } else { errors::STEADY_SCATTER.0 };
+        scatters[cam] = median * draw.normal(errors::SCATTER_LOG_SD.hypot(0.25)).exp();
+        let drift = if draw.yes(share) { errors::MOVING_DRIFT_SD } else { errors::STEADY_DRIFT_SD };
         drifts[cam] = draw.normal(drift.0);
-        let relation = if cam == 0 { 0.0 } else { priors::DEFAULT_RELATION_SD.0 };
+        let relation = if cam == 0 { 0.0 } else { errors::DEFAULT_RELATION_SD.0 };
         let measurement = (2.0 * scatters[cam] / 3.0).max(0.3) / 1.96;
         off[cam] += common
-            + draw.normal(priors::CAM_BUILD_SD.0)
+            + draw.normal(errors::CAM_BUILD_SD.0)
             + draw.normal(relation)
-            + draw.normal(measurement.max(priors::LEAST_MEASUREMENT_SD.0));
+            + draw.normal(measurement.max(errors::LEAST_MEASUREMENT_SD.0));
     }
     let mut bench = Bench::new(four_cams(true), &off);
     for cam in 0..4 {
@@ -218,9 +218,9 @@ fn measured(case: &Case, draw: &mut Draw) -> Bench {
         for (cycle, place) in position.cycles.iter_mut().enumerate() {
             place.off += CrankDelta(drifts[cam] * (cycle as f64 / 8.0 - 0.5));
         }
-        let rough = if draw.yes(priors::ROUGH_WHEEL) { priors::ROUGH_WHEEL_FACTOR } else { 1.0 };
+        let rough = if draw.yes(errors::ROUGH_WHEEL) { errors::ROUGH_WHEEL_FACTOR } else { 1.0 };
         for edge in &mut position.edges {
-            edge.off = CrankDelta(draw.normal(priors::EDGE_SD.0 * rough));
+            edge.off = CrankDelta(draw.normal(errors::EDGE_SD.0 * rough));
         }
     }
     if let Some((cam, edge, off)) = case.bent {

@@ -1,8 +1,9 @@
-//! Closed forms against SciPy; the values come from tests/reference/amounts.py.
+//! Closed forms against SciPy; the values come from tests/reference/closed_forms.py.
 
-use crate::verdict::amounts::{Amount, log_normal_between};
-use crate::verdict::likelihood::{Model, log_likelihood};
-use crate::verdict::rows::{Row, RowKind, Rows};
+use crate::verdict::density::log_normal_between;
+use crate::verdict::hypotheses::{EffectPrior, Model};
+use crate::verdict::likelihood::log_likelihood;
+use crate::verdict::readings::{Row, RowKind, Rows};
 
 fn close(name: &str, got: f64, want: f64, within: f64) {
     assert!((got - want).abs() < within, "{name}: want {want}, got {got}");
@@ -17,7 +18,7 @@ fn normal_with_an_even_amount() {
         (5.0, 12.0, 30.0, 1.2, -118.07729499476702),
     ];
     for (from, to, x, s, want) in rows {
-        let got = Amount::Even { from, to }.log_density(x, s);
+        let got = EffectPrior::Even { from, to }.log_density(x, s);
         close(&format!("even {from}..{to} at {x}"), got, want, 1e-7);
     }
 }
@@ -31,7 +32,7 @@ fn normal_with_a_fading_amount() {
         (0.0, 14.0, 4.0, -6.0, 1.0, -22.13128928087268),
     ];
     for (from, to, mean, x, s, want) in rows {
-        let got = Amount::Fading { from, to, mean }.log_density(x, s);
+        let got = EffectPrior::Fading { from, to, mean }.log_density(x, s);
         close(&format!("fading {from}..{to} at {x}"), got, want, 1e-7);
     }
 }
@@ -51,7 +52,7 @@ fn probability_between_two_places_far_out() {
     }
 }
 
-/// Three cams with errors of their own and two shared ones; no strays, one pass.
+/// Three cams with errors of their own and two shared ones; no outliers, one pass.
 fn three(readings: [f64; 3]) -> Rows {
     let mut rows = Rows::bare();
     for (cam, (reading, variance)) in readings.into_iter().zip([1.2, 0.8, 2.0]).enumerate() {
@@ -60,10 +61,10 @@ fn three(readings: [f64; 3]) -> Rows {
             reading,
             period: Some(720.0),
             variance,
-            noise: 0.0,
-            turned: 0.0,
-            stray_density: 1.0 / 720.0,
-            adrift: None,
+            outlier: 0.0,
+            misregistered: 0.0,
+            outlier_density: 1.0 / 720.0,
+            unreferenced: None,
         });
     }
     rows.shared = vec![(vec![1.0; 3], 1.5), (vec![0.0, 1.0, 1.0], 0.7)];
@@ -75,7 +76,7 @@ fn joint_density_of_correlated_readings() {
     let rows = three([1.0, -2.0, 3.5]);
     close("still", log_likelihood(&rows, &Model::still(&rows), &[]), -10.060203606445619, 1e-9);
     let mut model = Model::still(&rows);
-    model.shared = Some((vec![1.0, 0.0, 1.0], Amount::Even { from: 0.0, to: 20.0 }));
+    model.shared = Some((vec![1.0, 0.0, 1.0], EffectPrior::Even { from: 0.0, to: 20.0 }));
     close("shared amount", log_likelihood(&rows, &model, &[]), -7.740381287427121, 1e-7);
 }
 
@@ -83,9 +84,9 @@ fn joint_density_of_correlated_readings() {
 fn joint_density_with_an_amount_of_one_row() {
     let rows = three([-20.0, 1.0, 3.5]);
     let mut model = Model::still(&rows);
-    model.own = vec![(0, vec![(1.0, Amount::Even { from: -30.0, to: -5.0 })])];
+    model.own = vec![(0, vec![(1.0, EffectPrior::Even { from: -30.0, to: -5.0 })])];
     close("own amount", log_likelihood(&rows, &model, &[]), -7.730056154483105, 1e-7);
-    model.shared = Some((vec![1.0; 3], Amount::Fading { from: 0.0, to: 14.0, mean: 4.0 }));
+    model.shared = Some((vec![1.0; 3], EffectPrior::Fading { from: 0.0, to: 14.0, mean: 4.0 }));
     // Simpson's rule over the shared amount, so less than exact.
     close("own and shared", log_likelihood(&rows, &model, &[]), -7.824963502168436, 1e-3);
 }

@@ -1,11 +1,11 @@
-//! A reading far out of place is never "in time", however likely it is a stray.
+//! A reading far out of place is never "in time", however likely it is an outlier.
 
 use super::bench::*;
 use crate::verdict::State;
 
 #[test]
 fn one_cam_far_out_is_never_called_in_time() {
-    // The odds of a stray reading and of a wheel that slipped this far are alike: only looking decides.
+    // The odds of an outlier and of a wheel that slipped this far are alike: only looking decides.
     for off in [-170.0, -100.0, 100.0, 140.0, 170.0, 222.0, 300.0] {
         for without_code in [true, false] {
             let mut bench = Bench::new(four_cams(false), &[0.1, 0.2, off, -0.1]);
@@ -19,8 +19,8 @@ fn one_cam_far_out_is_never_called_in_time() {
 }
 
 #[test]
-fn a_stray_reading_is_named_and_its_check_asked_for() {
-    // So poor a reading that the odds call it a stray: edges that fit the wheel badly.
+fn an_outlier_is_named_and_its_check_asked_for() {
+    // So poor a reading that the odds call it an outlier: edges that fit the wheel badly.
     let mut bench = Bench::new(four_cams(false), &[0.1, 0.2, 222.0, -0.1]).without_code();
     bench.cams[2].measured.fit = 0.02;
     bench.cams[2].measured.extra = 60;

@@ -6,13 +6,14 @@
 //! same reference. Inside the verdict the numbers of a cam or TDC row are crank
 //! degrees, positive late; those of the compression row are shares of the mean.
 
-use super::evidence::{Evidence, SwappedFit};
-use super::turned::turned;
+use super::errors;
+use super::misregistered::misregistered;
+use super::outliers::made_of_noise;
 use super::wheel_edges::upside_down_period;
-use super::{health, priors};
 use crate::cam::{CamPosition, ExpectedFrom};
 use crate::engine::{Engine, Reference, Sensor};
 use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::verdict::evidence::{Evidence, SwappedFit};
 use crate::wheel::Form;
 
 /// Half width of a 95 % interval in standard deviations of a normal.
@@ -20,7 +21,7 @@ const NORMAL_95: f64 = 1.959_964;
 
 /// What a row is a reading of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum RowKind {
+pub(crate) enum RowKind {
     /// A cam of the engine.
     Cam(usize),
     /// TDC found − TDC described.
@@ -31,14 +32,14 @@ pub(super) enum RowKind {
 
 impl RowKind {
     /// A cam's reading.
-    pub(super) fn is_cam(self) -> bool {
+    pub(crate) fn is_cam(self) -> bool {
         matches!(self, RowKind::Cam(_))
     }
 }
 
 /// One reading.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Row {
+pub(crate) struct Row {
     pub kind: RowKind,
     /// Reading less what a sound engine gives.
     pub reading: f64,
@@ -46,19 +47,21 @@ pub(super) struct Row {
     pub period: Option<f64>,
     /// Variance of the error no other row shares.
     pub variance: f64,
-    /// Probability, before its looks are weighed, that the reading is made of noise.
-    pub noise: f64,
-    /// Probability that the wheel was recognised the wrong way round; its looks are then a wheel's all the same.
-    pub turned: f64,
+    /// Probability, before the character of its signal is weighed, that the reading is made of
+    /// noise.
+    pub outlier: f64,
+    /// Probability that the wheel was recognised the wrong way round; its signal then has the
+    /// character of a wheel's all the same.
+    pub misregistered: f64,
     /// Density of the reading when it says nothing.
-    pub stray_density: f64,
-    /// Rows with the same number share an unknown reference.
-    pub adrift: Option<usize>,
+    pub outlier_density: f64,
+    /// Rows with the same number hang on one reference whose place is not known.
+    pub unreferenced: Option<usize>,
 }
 
 /// All readings of one way to assign the leads.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Rows {
+pub(crate) struct Rows {
     pub list: Vec<Row>,
     /// Errors shared between rows: who has it, and its standard deviation.
     pub shared: Vec<(Vec<f64>, f64)>,
@@ -69,7 +72,7 @@ pub(super) struct Rows {
 
 impl Rows {
     /// Readings with the leads as labelled, or with one pair crossed.
-    pub(super) fn new(evidence: &Evidence, swap: Option<&SwappedFit>) -> Rows {
+    pub(crate) fn new(evidence: &Evidence, swap: Option<&SwappedFit>) -> Rows {
         let engine = evidence.engine;
         let mut list = Vec::new();
         let mut roots: Vec<(usize, f64)> = Vec::new();
@@ -93,7 +96,7 @@ impl Rows {
 
     /// No rows and one pass, for tests of the arithmetic.
     #[cfg(test)]
-    pub(super) fn bare() -> Rows {
+    pub(crate) fn bare() -> Rows {
         Rows { list: vec![], shared: vec![], passes: vec![0.0], per_degree: vec![] }
     }
 
@@ -116,15 +119,15 @@ impl Rows {
         (0..self.list.len()).map(|row| if has(row) { 1.0 } else { 0.0 }).collect()
     }
 
-    /// Covariance of the errors of two rows, `loose` being further errors that rows share.
-    pub(super) fn covariance(&self, a: usize, b: usize, loose: &[(Vec<f64>, f64)]) -> f64 {
-        let common = self.shared.iter().chain(loose);
+    /// Covariance of the errors of two rows, `more` being further errors that rows share.
+    pub(crate) fn covariance(&self, a: usize, b: usize, more: &[(Vec<f64>, f64)]) -> f64 {
+        let common = self.shared.iter().chain(more);
         let shared: f64 = common.map(|(p, sd)| p[a] * p[b] * sd * sd).sum();
         shared + if a == b { self.list[a].variance } else { 0.0 }
     }
 
     /// Effect of the shafts of `cams` really turning one degree late.
-    pub(super) fn shafts_late(&self, cams: &[usize]) -> Vec<f64> {
+    pub(crate) fn shafts_late(&self, cams: &[usize]) -> Vec<f64> {
         self.list
             .iter()
             .map(|row| match row.kind {
@@ -139,30 +142,32 @@ impl Rows {
 
     /// Effect of the crank's reference standing one degree late: every cam looks early, and so
     /// does TDC; compression does not change.
-    pub(super) fn crank_reference_late(&self) -> Vec<f64> {
+    pub(crate) fn crank_reference_late(&self) -> Vec<f64> {
         let effect = |row: &Row| if row.kind == RowKind::Compression { 0.0 } else { -1.0 };
         self.list.iter().map(effect).collect()
     }
 
     /// The row of a cam, when it was measured.
-    pub(super) fn row_of(&self, cam: usize) -> Option<usize> {
+    pub(crate) fn row_of(&self, cam: usize) -> Option<usize> {
         self.list.iter().position(|row| row.kind == RowKind::Cam(cam))
     }
 
-    /// Least deviation of one row from a place `apart` crank degrees after its own, over the passes.
-    pub(super) fn least_deviation(&self, row: usize, apart: f64) -> f64 {
+    /// Least deviation of one row from a place `apart` crank degrees after its own, over the
+    /// passes.
+    pub(crate) fn least_deviation(&self, row: usize, apart: f64) -> f64 {
         let row = &self.list[row];
         let off = |pass: &f64| wrap(row.reading - pass - apart, row.period).abs();
         self.passes.iter().map(off).fold(f64::INFINITY, f64::min)
     }
 
-    /// The cam that stands furthest beyond its tolerance (`tolerance` of a cam, crank degrees) by more than `sds` standard deviations
-    /// of its reading, at the pass where that is least; `None` when some pass leaves every cam of known place within. Cams
-    /// only known against each other are not looked at.
-    pub(super) fn beyond(&self, tolerance: impl Fn(usize) -> f64, sds: f64) -> Option<usize> {
+    /// The cam that stands furthest beyond its tolerance (`tolerance` of a cam, crank degrees) by
+    /// more than `sds` standard deviations of its reading, at the pass where that is least; `None`
+    /// when some pass leaves every cam of known place within. Cams only known against each other
+    /// are not looked at.
+    pub(crate) fn beyond(&self, tolerance: impl Fn(usize) -> f64, sds: f64) -> Option<usize> {
         let excess = |row: usize, pass: f64| {
             let RowKind::Cam(cam) = self.list[row].kind else { return None };
-            if self.list[row].adrift.is_some() {
+            if self.list[row].unreferenced.is_some() {
                 return None;
             }
             let off = wrap(self.list[row].reading - pass, self.list[row].period).abs();
@@ -182,7 +187,7 @@ impl Rows {
     }
 
     /// Least, over the passes, of the largest deviation of all cams; infinite without cams.
-    pub(super) fn worst_deviation(&self) -> f64 {
+    pub(crate) fn worst_deviation(&self) -> f64 {
         let cams = || self.list.iter().filter(|row| matches!(row.kind, RowKind::Cam(_)));
         let worst = |pass: &f64| {
             cams().map(|row| wrap(row.reading - pass, row.period).abs()).fold(0.0, f64::max)
@@ -195,7 +200,7 @@ impl Rows {
 }
 
 /// Brings a reading into the half period either side of zero.
-pub(super) fn wrap(reading: f64, period: Option<f64>) -> f64 {
+pub(crate) fn wrap(reading: f64, period: Option<f64>) -> f64 {
     period.map_or(reading, |period| CrankDelta(reading).wrap(CrankDelta(period)).0)
 }
 
@@ -219,16 +224,16 @@ fn cam_row(evidence: &Evidence, cam: usize, measured: &CamPosition) -> (Row, f64
     let expected = stated.or_else(from_file);
     let (root, later) = engine.relation_root(cam);
     let nominal = expected.map_or(later.0, |(at, _)| at.get());
-    let measurement = (measured.half_width95.0 / NORMAL_95).max(priors::LEAST_MEASUREMENT_SD.0);
+    let measurement = (measured.half_width95.0 / NORMAL_95).max(errors::LEAST_MEASUREMENT_SD.0);
     let (reference_variance, root_sd) = match expected {
         Some((_, ExpectedFrom::KnownGood)) => {
             let sd = evidence.cam(cam).and_then(|result| result.expected_sd);
-            (sd.unwrap_or(priors::KNOWN_GOOD_SD).0.powi(2), 0.0)
+            (sd.unwrap_or(errors::KNOWN_GOOD_SD).0.powi(2), 0.0)
         }
         Some((_, ExpectedFrom::EngineFile)) => {
-            (relation_variance(engine, cam) + priors::CAM_BUILD_SD.0.powi(2), root_sd(engine, root))
+            (relation_variance(engine, cam) + errors::CAM_BUILD_SD.0.powi(2), root_sd(engine, root))
         }
-        None => (relation_variance(engine, cam) + priors::CAM_BUILD_SD.0.powi(2), ADRIFT_SD),
+        None => (relation_variance(engine, cam) + errors::CAM_BUILD_SD.0.powi(2), UNREFERENCED_SD),
     };
     // Upside down or half a turn round: nothing but the wheel's own edges could tell.
     let period = upside_down_period(&engine.cams[cam])
@@ -238,29 +243,29 @@ fn cam_row(evidence: &Evidence, cam: usize, measured: &CamPosition) -> (Row, f64
         reading: measured.position.get() - nominal,
         period: Some(period),
         variance: measurement * measurement + reference_variance,
-        noise: health::noise(evidence, measured),
-        turned: turned(measured),
-        stray_density: 1.0 / period,
-        adrift: expected.is_none().then_some(root),
+        outlier: made_of_noise(evidence, measured),
+        misregistered: misregistered(measured),
+        outlier_density: 1.0 / period,
+        unreferenced: expected.is_none().then_some(root),
     };
     (row, root_sd)
 }
 
 /// Standard deviation of a reference that may lie anywhere in the cycle: 720/√12.
-const ADRIFT_SD: f64 = CYCLE_DEG / 3.464_101_615_137_754_6;
+const UNREFERENCED_SD: f64 = CYCLE_DEG / 3.464_101_615_137_754_6;
 
 /// Standard deviation of the crank wheel's place, shared by all cams.
 fn crank_sd(engine: &Engine) -> f64 {
     let slots = matches!(engine.crank.wheel.form(), Form::Slots { .. });
     let unstated = slots && engine.crank.sensor == Sensor::Hall && engine.crank.edge.is_none();
-    let edge = if unstated { priors::EDGE_UNSTATED_SD.0 } else { 0.0 };
-    priors::CRANK_BUILD_SD.0.hypot(edge)
+    let edge = if unstated { errors::EDGE_UNSTATED_SD.0 } else { 0.0 };
+    errors::CRANK_BUILD_SD.0.hypot(edge)
 }
 
 fn root_sd(engine: &Engine, root: usize) -> f64 {
     match engine.cams[root].reference {
         Reference::At { sd: Some(sd), .. } => sd.0.max(f64::MIN_POSITIVE),
-        _ => priors::DEFAULT_AT_SD.0,
+        _ => errors::DEFAULT_AT_SD.0,
     }
 }
 
@@ -268,7 +273,7 @@ fn root_sd(engine: &Engine, root: usize) -> f64 {
 fn relation_variance(engine: &Engine, cam: usize) -> f64 {
     let (mut at, mut variance) = (cam, 0.0);
     while let Reference::SameAs { cam: next, sd, .. } = engine.cams[at].reference {
-        variance += sd.unwrap_or(priors::DEFAULT_RELATION_SD).0.powi(2);
+        variance += sd.unwrap_or(errors::DEFAULT_RELATION_SD).0.powi(2);
         at = next;
     }
     variance
@@ -291,11 +296,11 @@ fn tdc_row(evidence: &Evidence) -> Option<Row> {
         kind: RowKind::Tdc,
         reading: tdc.off.0,
         period: Some(tdc.known_modulo.0),
-        variance: tdc.sd.0.powi(2) + priors::TDC_MODEL_SD.0.powi(2),
-        noise: priors::TDC_STRAY,
-        turned: 0.0,
-        stray_density: 1.0 / tdc.known_modulo.0,
-        adrift: None,
+        variance: tdc.sd.0.powi(2) + errors::TDC_MODEL_SD.0.powi(2),
+        outlier: errors::TDC_OUTLIER,
+        misregistered: 0.0,
+        outlier_density: 1.0 / tdc.known_modulo.0,
+        unreferenced: None,
     })
 }
 
@@ -317,11 +322,11 @@ fn compression_row(evidence: &Evidence, rows: &Rows) -> Option<Row> {
         reading: compression.difference,
         period: None,
         variance: compression.sd.powi(2)
-            + priors::BANK_COMPRESSION_SD.powi(2)
-            + (priors::COMPRESSION_MODEL_ERROR * effect).powi(2),
-        noise: priors::COMPRESSION_STRAY,
-        turned: 0.0,
-        stray_density: priors::COMPRESSION_STRAY_DENSITY,
-        adrift: None,
+            + errors::BANK_COMPRESSION_SD.powi(2)
+            + (errors::COMPRESSION_MODEL_ERROR * effect).powi(2),
+        outlier: errors::COMPRESSION_OUTLIER,
+        misregistered: 0.0,
+        outlier_density: errors::COMPRESSION_OUTLIER_DENSITY,
+        unreferenced: None,
     })
 }

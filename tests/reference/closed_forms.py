@@ -2,7 +2,7 @@
 
 Densities of a reading whose amount is integrated over, by numerical quadrature
 (scipy.integrate.quad), and joint normals (scipy.stats.multivariate_normal).
-Run: python3 tests/reference/amounts.py
+Run: python3 tests/reference/closed_forms.py
 """
 import numpy as np
 from scipy import integrate, stats

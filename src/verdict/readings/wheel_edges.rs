@@ -1,48 +1,50 @@
-//! What the single edges of a cam's wheel say: a sound wheel, one with a damaged tooth, or no wheel but noise.
+//! What the single edges of a cam's wheel say: a sound wheel, one with a damaged tooth, or no wheel
+//! but noise.
 //!
-//! Offsets of the edges from the wheel's place are jointly normal. Each has an error of its own (how the wheel was
-//! made, how well the edge was measured); rising and falling edges stand apart by the threshold and the air gap, which
-//! belong to the sensor and are integrated over. Of a damaged wheel one edge is off besides, by an amount that is integrated
-//! over too, and drags the wheel's place along. How rough a wheel is belongs to all its edges: five smooth ones leave
-//! no room to call the sixth roughness.
+//! Offsets of the edges from the wheel's place are jointly normal. Each has an error of its own
+//! (how the wheel was made, how well the edge was measured); rising and falling edges stand apart
+//! by the threshold and the air gap, which belong to the sensor and are integrated over. Of a
+//! damaged wheel one edge is off besides, by an amount that is integrated over too, and drags the
+//! wheel's place along. How rough a wheel is belongs to all its edges: five smooth ones leave no
+//! room to call the sixth roughness.
 
-use super::amounts::{Amount, LOG_ROOT_TWO_PI, log_normal, log_sum};
-use super::matrix::{Cholesky, dot};
-use super::priors;
+use super::errors;
 use crate::cam::{CamPosition, EdgeResult};
 use crate::engine::{Cam, Sensor};
 use crate::units::{CamDelta, TURN_DEG};
+use crate::verdict::density::{LOG_ROOT_TWO_PI, log_fading, log_normal, log_sum};
+use crate::verdict::matrix::{Cholesky, dot};
 use crate::wheel::{EdgeKind, WheelEdge};
 
 /// Log densities of a wheel's edges.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct EdgeLook {
+pub(crate) struct EdgeCharacter {
     /// The wheel is sound.
     pub sound: f64,
     /// One of its teeth is damaged.
     pub damaged: f64,
     /// The edges are noise.
-    pub noise: f64,
+    pub outlier: f64,
 }
 
 /// Weighs the edges of a cam's wheel.
-pub(super) fn edge_look(cam: &Cam, measured: &CamPosition) -> EdgeLook {
+pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition) -> EdgeCharacter {
     let lost = edges_lost(cam, measured);
     let edges = Edges::of(cam, measured);
-    let intact = log_lost(lost, priors::EDGE_LOST) + edges.log_sound();
-    EdgeLook {
+    let intact = log_lost(lost, errors::EDGE_LOST) + edges.log_sound();
+    EdgeCharacter {
         sound: intact,
         damaged: log_sum([
-            (1.0 - priors::TOOTH_GONE).ln() + log_lost(lost, priors::EDGE_LOST) + edges.log_bent(),
-            priors::TOOTH_GONE.ln() + log_gone(lost) + edges.log_sound(),
+            (1.0 - errors::TOOTH_GONE).ln() + log_lost(lost, errors::EDGE_LOST) + edges.log_bent(),
+            errors::TOOTH_GONE.ln() + log_gone(lost) + edges.log_sound(),
         ]),
         // Noise shows an edge of the wheel as often as not.
-        noise: log_lost(lost, 0.5) + edges.log_noise(),
+        outlier: log_lost(lost, 0.5) + edges.log_noise(),
     }
 }
 
 /// Edges the wheel has and no cycle showed.
-pub(super) fn edges_lost(cam: &Cam, measured: &CamPosition) -> usize {
+pub(crate) fn edges_lost(cam: &Cam, measured: &CamPosition) -> usize {
     let expected = match cam.sensor {
         Sensor::Hall => cam.wheel.square_edges(cam.edge).len(),
         Sensor::Reluctance => cam.wheel.zero_crossings(cam.edge).len(),
@@ -51,9 +53,10 @@ pub(super) fn edges_lost(cam: &Cam, measured: &CamPosition) -> usize {
     if measured.edges.is_empty() { 0 } else { expected.saturating_sub(measured.edges.len()) }
 }
 
-/// Crank degrees by which a square wave that is upside down may be taken for another place of the wheel: a half moon, high and
-/// low for half a turn each, looks the same upside down and half a turn round. Absent on wheels that do not.
-pub(super) fn upside_down_period(cam: &Cam) -> Option<f64> {
+/// Crank degrees by which a square wave that is upside down may be taken for another place of the
+/// wheel: a half moon, high and low for half a turn each, looks the same upside down and half a
+/// turn round. Absent on wheels that do not.
+pub(crate) fn upside_down_period(cam: &Cam) -> Option<f64> {
     /// Edges nearer than this (degrees of the cam) are in one place.
     const ONE_PLACE_DEG: f64 = 0.5;
     if cam.sensor != Sensor::Hall {
@@ -83,19 +86,19 @@ pub(super) fn upside_down_period(cam: &Cam) -> Option<f64> {
 }
 
 /// Share of the edges on a lead that are odd: no edge of the wheel, or lost.
-pub(super) fn odd_share(measured: &CamPosition) -> f64 {
+pub(crate) fn odd_share(measured: &CamPosition) -> f64 {
     let (seen, odd) = edge_counts(measured);
     odd / (odd + seen)
 }
 
 /// Edges that were given a place on the wheel, at least one, and those that are odd.
-pub(super) fn edge_counts(cam: &CamPosition) -> (f64, f64) {
+pub(crate) fn edge_counts(cam: &CamPosition) -> (f64, f64) {
     let seen = cam.edges.iter().map(|edge| edge.n).sum::<usize>().max(cam.cycles.len()).max(1);
     (seen as f64, (cam.missed + cam.extra) as f64)
 }
 
-/// Log probability of losing a tooth's edges by a weak signal that does so this often. More than a tooth's is a bad
-/// lead, whatever the wheel.
+/// Log probability of losing a tooth's edges by a weak signal that does so this often. More than a
+/// tooth's is a bad lead, whatever the wheel.
 fn log_lost(lost: usize, often: f64) -> f64 {
     match lost {
         0 => (1.0 - often).ln(),
@@ -109,12 +112,14 @@ fn log_gone(lost: usize) -> f64 {
     if lost == 0 { f64::NEG_INFINITY } else { 0.0 }
 }
 
-/// Scatter of noise that was taken for the edges of a wheel, in crank degrees: the decoder keeps the nearest of several
-/// noise edges, which lies several degrees off (judgement).
+/// Scatter of noise that was taken for the edges of a wheel, in crank degrees: the decoder keeps
+/// the nearest of several noise edges, which lies several degrees off (judgement).
 const NOISE_EDGE_SD: f64 = 6.0;
-/// An edge seen in fewer of the wheel's cycles than this says where noise was, not where the edge is.
+/// An edge seen in fewer of the wheel's cycles than this says where noise was, not where the edge
+/// is.
 const LEAST_SEEN: f64 = 0.5;
-/// The median of few readings scatters by this factor more than their mean (√(π/2), normal readings).
+/// The median of few readings scatters by this factor more than their mean (√(π/2), normal
+/// readings).
 const MEDIAN_FACTOR: f64 = 1.2533;
 
 /// The edges of one wheel that were seen often enough.
@@ -127,7 +132,8 @@ struct Edges {
     kinds: Vec<f64>,
     /// How much of a damaged edge's offset the sensor shows.
     shown: f64,
-    /// Probability that an edge's place is noise: half of the readings its median is of, at the lead's share of odd edges.
+    /// Probability that an edge's place is noise: half of the readings its median is of, at the
+    /// lead's share of odd edges.
     noisy: Vec<f64>,
 }
 
@@ -140,7 +146,7 @@ impl Edges {
             .filter(|edge| edge.n as f64 >= LEAST_SEEN * most as f64)
             .collect();
         let error = |edge: &EdgeResult| {
-            let sd = edge.sd.map_or(priors::STEADY_SCATTER.0, |sd| sd.0);
+            let sd = edge.sd.map_or(errors::STEADY_SCATTER.0, |sd| sd.0);
             MEDIAN_FACTOR * sd / (edge.n.max(1) as f64).sqrt()
         };
         let rising = |edge: &EdgeResult| edge.kind == EdgeKind::Rising;
@@ -157,19 +163,21 @@ impl Edges {
             },
             shown: match cam.sensor {
                 Sensor::Hall => 1.0,
-                // The zero crossing is the middle of the tooth, which moves half as far as either of its ends.
+                // The zero crossing is the middle of the tooth, which moves half as far as either
+                // of its ends.
                 Sensor::Reluctance => 0.5,
             },
         }
     }
 
-    /// The covariance of edges that are made this well, with the wheel's place dragged along by so much; one edge may be noise.
+    /// The covariance of edges that are made this well, with the wheel's place dragged along by so
+    /// much; one edge may be noise.
     fn factor(&self, made: f64, drag: f64, noise: Option<usize>) -> Option<Cholesky> {
         Cholesky::new(self.offs.len(), |a, b| {
             let lost = if noise == Some(a) { NOISE_EDGE_SD } else { 0.0 };
             let own = if a == b { made * made + self.errors[a].powi(2) + lost * lost } else { 0.0 };
             let kinds = match (self.kinds.get(a), self.kinds.get(b)) {
-                (Some(a), Some(b)) => a * b * priors::EDGE_KINDS_SD.0.powi(2),
+                (Some(a), Some(b)) => a * b * errors::EDGE_KINDS_SD.0.powi(2),
                 _ => 0.0,
             };
             own + kinds + drag * drag
@@ -208,7 +216,7 @@ impl Edges {
         if count < 2 {
             return self.log_sound();
         }
-        let drag = self.shown * drag(count);
+        let drag = self.shown * place_drag(count);
         over_workmanship(|made| {
             let Some(factor) = self.factor(made, drag, None) else { return 0.0 };
             let (still, flat) = self.flat(&factor);
@@ -222,32 +230,31 @@ impl Edges {
     }
 }
 
-/// How far a damaged edge drags the place of a wheel of so many edges (one standard deviation, crank degrees).
-pub(super) fn drag(edges: usize) -> f64 {
-    priors::DAMAGE_MEAN.0 / edges.max(2) as f64
+/// How far a damaged edge drags the place of a wheel of so many edges (one standard deviation,
+/// crank degrees).
+pub(crate) fn place_drag(edges: usize) -> f64 {
+    errors::DAMAGE_MEAN.0 / edges.max(2) as f64
 }
 
 /// Well and roughly made wheels together.
 fn over_workmanship(log_density: impl Fn(f64) -> f64) -> f64 {
-    let smooth = priors::EDGE_SD.0;
+    let smooth = errors::EDGE_SD.0;
     log_sum([
-        (1.0 - priors::ROUGH_WHEEL).ln() + log_density(smooth),
-        priors::ROUGH_WHEEL.ln() + log_density(smooth * priors::ROUGH_WHEEL_FACTOR),
+        (1.0 - errors::ROUGH_WHEEL).ln() + log_density(smooth),
+        errors::ROUGH_WHEEL.ln() + log_density(smooth * errors::ROUGH_WHEEL_FACTOR),
     ])
 }
 
-/// By how much (log) the damage of one edge lifts the density: ∫ π(a) N(z − aq) da over N(z), z and q flattened by
-/// the factor, which pins a at q·z / q·q with variance 1 / q·q. Of a, `shown` is the share that shows.
+/// By how much (log) the damage of one edge lifts the density: ∫ π(a) N(z − aq) da over N(z), z and
+/// q flattened by the factor, which pins a at q·z / q·q with variance 1 / q·q. Of a, `shown` is the
+/// share that shows.
 fn log_damage(factor: &Cholesky, flat: &[f64], edge: usize, shown: f64) -> f64 {
     let unit = (0..flat.len()).map(|other| f64::from(u8::from(other == edge))).collect();
     let slope = factor.solve_lower(unit);
     let (stiffness, pull) = (dot(&slope, &slope), dot(&slope, flat));
     let (at, sd) = (pull / stiffness, stiffness.sqrt().recip());
-    let late = Amount::Fading {
-        from: shown * priors::DAMAGE_LEAST.0,
-        to: shown * priors::DAMAGE_MOST.0,
-        mean: shown * priors::DAMAGE_MEAN.0,
-    };
-    let either = log_sum([late.log_density(at, sd), late.log_density(-at, sd)]);
+    let (from, to) = (shown * errors::DAMAGE_LEAST.0, shown * errors::DAMAGE_MOST.0);
+    let late = |at: f64| log_fading(at, sd, from, to, shown * errors::DAMAGE_MEAN.0);
+    let either = log_sum([late(at), late(-at)]);
     0.5 * pull * pull / stiffness + sd.ln() + LOG_ROOT_TWO_PI + either - std::f64::consts::LN_2
 }

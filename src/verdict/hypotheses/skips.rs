@@ -1,51 +1,56 @@
 //! Every skip the drive tree allows, alone and with what likely comes along.
 
-use super::Kind;
-use super::amounts::Amount;
-use super::company::with_company;
-use super::explanations::{Cause, Company, Draft, Ground};
-use super::likelihood::Model;
+use super::context::Context;
+use super::description::groups_without_drive;
+use super::effects::EffectPrior;
+use super::hypothesis::{Cause, Draft, SecondFault};
+use super::model::Model;
+use super::pairs::skip_in_pairs;
 use super::priors;
-use super::rows::Rows;
-use crate::engine::{ChainKind, Engine, SkipPlace};
+use crate::engine::{ChainKind, SkipPlace};
+use crate::verdict::Kind;
+use crate::verdict::readings::Rows;
 
 /// Skips of ±1 to ±4 teeth at every place, and of two sprockets of a bank together.
-pub(super) fn skips(ground: &Ground) -> Vec<Draft> {
-    let engine = ground.evidence.engine;
+pub(crate) fn skips(context: &Context) -> Vec<Draft> {
+    let engine = context.evidence.engine;
     if engine.drive.chains.is_empty() {
-        return skips_of_unknown_size(ground);
+        return skips_of_unknown_size(context);
     }
     let names: Vec<&str> = engine.cams.iter().map(|cam| cam.name.as_str()).collect();
     let places = engine.drive.skip_places(&names);
     let mut drafts = Vec::new();
     for place in &places {
-        add_place(ground, place, place_rate(ground, place), &mut drafts);
+        add_place(context, place, place_rate(context, place), &mut drafts);
     }
-    for pair in both_sprockets(ground, &places) {
-        add_place(ground, &pair, priors::BOTH_SPROCKETS, &mut drafts);
+    for pair in both_sprockets(context, &places) {
+        add_place(context, &pair, priors::BOTH_SPROCKETS, &mut drafts);
     }
-    add_two_places(ground, &places, &mut drafts);
+    add_two_places(context, &places, &mut drafts);
     drafts
 }
 
-/// Skips at two places apart, by one tooth or two each, the second as rare as on any engine. By the same number of teeth they
-/// may be one skip further up, which is listed already.
-fn add_two_places(ground: &Ground, places: &[SkipPlace], drafts: &mut Vec<Draft>) {
+/// Skips at two places apart, by one tooth or two each, the second as rare as on any engine. By the
+/// same number of teeth they may be one skip further up, which is listed already.
+fn add_two_places(context: &Context, places: &[SkipPlace], drafts: &mut Vec<Draft>) {
     const TEETH: [i32; 4] = [1, -1, 2, -2];
-    let total: f64 = places.iter().map(|place| place_rate(ground, place)).sum();
+    let total: f64 = places.iter().map(|place| place_rate(context, place)).sum();
     for (index, first) in places.iter().enumerate() {
         let apart = |other: &&SkipPlace| first.moves.iter().all(|cam| !other.moves.contains(cam));
         for second in places[index + 1..].iter().filter(apart) {
-            let again = priors::beside(Kind::Skip) * place_rate(ground, second) / total;
+            let again = priors::beside(Kind::Skip) * place_rate(context, second) / total;
             for teeth in TEETH {
                 for more in TEETH.into_iter().filter(|more| *more != teeth) {
-                    let share = place_rate(ground, first) * teeth_share(teeth);
+                    let share = place_rate(context, first) * teeth_share(teeth);
                     let mut both =
-                        plain_skip(ground, first, teeth, share * again * teeth_share(more));
-                    let further = shift(ground.rows, second, more);
+                        plain_skip(context, first, teeth, share * again * teeth_share(more));
+                    let further = shift(context.rows, second, more);
                     both.model.mean.iter_mut().zip(further).for_each(|(at, by)| *at += by);
-                    both.company =
-                        Company::Skip { on: second.on.clone(), chain: second.chain, teeth: more };
+                    both.second = SecondFault::Skip {
+                        on: second.on.clone(),
+                        chain: second.chain,
+                        teeth: more,
+                    };
                     drafts.push(both);
                 }
             }
@@ -54,8 +59,8 @@ fn add_two_places(ground: &Ground, places: &[SkipPlace], drafts: &mut Vec<Draft>
 }
 
 /// How often chains skip at a place, relative to a driven sprocket of a chain.
-fn place_rate(ground: &Ground, place: &SkipPlace) -> f64 {
-    let chain = &ground.evidence.engine.drive.chains[place.chain];
+fn place_rate(context: &Context, place: &SkipPlace) -> f64 {
+    let chain = &context.evidence.engine.drive.chains[place.chain];
     let kind = if chain.kind == ChainKind::Gear { priors::GEAR_SKIP } else { 1.0 };
     kind * if place.on == chain.driver.on { priors::DRIVER_PLACE } else { 1.0 }
 }
@@ -72,55 +77,33 @@ fn shift(rows: &Rows, place: &SkipPlace, teeth: i32) -> Vec<f64> {
     rows.shafts_late(&place.moves).iter().map(|late| late * degrees).collect()
 }
 
-/// What may hang together on an engine whose drive is not described: one cam, a bank, or all.
-pub(super) fn groups_without_drive(engine: &Engine) -> Vec<Vec<usize>> {
-    let cams = &engine.cams;
-    let mut groups: Vec<Vec<usize>> = (0..cams.len()).map(|cam| vec![cam]).collect();
-    for &bank in engine.banks.keys() {
-        groups.push((0..cams.len()).filter(|&cam| cams[cam].bank == bank).collect());
-    }
-    groups.push((0..cams.len()).collect());
-    groups.sort();
-    groups.dedup();
-    groups.retain(|group| !group.is_empty());
-    groups
-}
-
 /// Without sprockets a skip is still possible: one cam, a bank, or all, by a usual step or several.
-fn skips_of_unknown_size(ground: &Ground) -> Vec<Draft> {
+fn skips_of_unknown_size(context: &Context) -> Vec<Draft> {
     /// Steps run from about 14° (26 teeth on the crank) upward; four of them reach 60° and more.
     const RANGE_DEG: (f64, f64) = (13.0, 70.0);
-    let groups = groups_without_drive(ground.evidence.engine);
+    let groups = groups_without_drive(context.evidence.engine);
     let mut drafts = Vec::new();
     for group in groups {
-        let cause = Cause {
-            kind: Kind::Skip,
-            on: None,
-            chain: None,
-            teeth: None,
-            moves: group.clone(),
-            same_as: vec![],
-            crossed_with: None,
-        };
+        let cause = Cause::of(Kind::Skip, None, group.clone());
         let (least, most) = RANGE_DEG;
         for (from, to, share) in
             [(least, most, priors::SKIP_LATE), (-most, -least, 1.0 - priors::SKIP_LATE)]
         {
             let model = |rows: &Rows| {
                 let mut model = Model::still(rows);
-                model.shared = Some((rows.shafts_late(&group), Amount::Even { from, to }));
+                model.shared = Some((rows.shafts_late(&group), EffectPrior::Even { from, to }));
                 model
             };
-            let skip = Draft::alone(cause.clone(), share, model(ground.rows));
-            with_company(ground, &skip, &model, &mut drafts);
+            let skip = Draft::alone(cause.clone(), share, model(context.rows));
+            skip_in_pairs(context, &skip, &model, &mut drafts);
         }
     }
     drafts
 }
 
 /// Two driven sprockets of one chain on one bank, unless some single place moves the same cams.
-fn both_sprockets(ground: &Ground, places: &[SkipPlace]) -> Vec<SkipPlace> {
-    let engine = ground.evidence.engine;
+fn both_sprockets(context: &Context, places: &[SkipPlace]) -> Vec<SkipPlace> {
+    let engine = context.evidence.engine;
     let bank = |place: &SkipPlace| {
         let bank = engine.cams[place.moves[0]].bank;
         place.moves.iter().all(|&cam| engine.cams[cam].bank == bank).then_some(bank)
@@ -153,17 +136,17 @@ fn both_sprockets(ground: &Ground, places: &[SkipPlace]) -> Vec<SkipPlace> {
     pairs
 }
 
-fn add_place(ground: &Ground, place: &SkipPlace, rate: f64, drafts: &mut Vec<Draft>) {
+fn add_place(context: &Context, place: &SkipPlace, rate: f64, drafts: &mut Vec<Draft>) {
     let most = priors::TEETH.len() as i32;
     for teeth in (1..=most).flat_map(|teeth| [teeth, -teeth]) {
-        let skip = plain_skip(ground, place, teeth, rate * teeth_share(teeth));
+        let skip = plain_skip(context, place, teeth, rate * teeth_share(teeth));
         let model = |rows: &Rows| Model { mean: shift(rows, place, teeth), ..Model::still(rows) };
-        with_company(ground, &skip, &model, drafts);
+        skip_in_pairs(context, &skip, &model, drafts);
     }
 }
 
 /// A skip at one place, nothing beside it.
-fn plain_skip(ground: &Ground, place: &SkipPlace, teeth: i32, share: f64) -> Draft {
+fn plain_skip(context: &Context, place: &SkipPlace, teeth: i32, share: f64) -> Draft {
     let cause = Cause {
         kind: Kind::Skip,
         on: Some(place.on.clone()),
@@ -173,6 +156,6 @@ fn plain_skip(ground: &Ground, place: &SkipPlace, teeth: i32, share: f64) -> Dra
         same_as: place.same_as.iter().filter(|on| **on != place.on).cloned().collect(),
         crossed_with: None,
     };
-    let mean = shift(ground.rows, place, teeth);
-    Draft::alone(cause, share, Model { mean, ..Model::still(ground.rows) })
+    let mean = shift(context.rows, place, teeth);
+    Draft::alone(cause, share, Model { mean, ..Model::still(context.rows) })
 }

@@ -1,64 +1,69 @@
 //! What cycle scatter and drift with speed say, apart from the position.
 //!
-//! A skip is steady; a slack chain and a phaser off its lock may scatter and move with speed. May: half of
-//! them do not show it, so steadiness never rules them out. Which half is one coin for scatter and drift together, and for
-//! all cams of a chain.
+//! A skip is steady; a slack chain and a phaser off its lock may scatter and move with speed. May:
+//! half of them do not show it, so steadiness never rules them out. Which half is one coin for
+//! scatter and drift together, and for all cams of a chain.
 
-use super::amounts::{log_normal, log_sum};
-use super::priors;
+use super::errors;
 use super::wheel_edges::odd_share;
 use crate::cam::CamPosition;
+use crate::verdict::density::{log_normal, log_sum};
 use crate::wheel::EdgeKind;
 
 /// How a cam may stand from cycle to cycle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Behaviour {
+pub(crate) enum Steadiness {
     /// Nothing lets it move.
     Steady,
     /// Hangs on a slack chain.
-    Worn,
+    SlackChain,
     /// Hangs on a phaser that is not locked.
-    Loose,
+    UnlockedPhaser,
 }
 
-/// Log densities of scatter and drift of one cam, together: what moves a cam from cycle to cycle moves it with speed as well.
+/// Log densities of scatter and drift of one cam, together: what moves a cam from cycle to cycle
+/// moves it with speed as well.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Motion {
+pub(crate) struct Motion {
     /// Of a cam that should stand still.
     pub steady: f64,
-    /// On a slack chain that swings. Whether it does belongs to the chain: all that hangs on it swings, or nothing does.
+    /// On a slack chain that swings. Whether it does belongs to the chain: all that hangs on it
+    /// swings, or nothing does.
     pub swinging: f64,
     /// On a phaser that is not locked: half of them wander.
-    pub loose: f64,
-    /// Of a reading that is worthless.
-    pub noise: f64,
+    pub unlocked: f64,
+    /// Of a reading that is made of noise.
+    pub outlier: f64,
 }
 
 impl Motion {
-    pub(super) fn of(cam: &CamPosition) -> Motion {
-        let still = log_motion(cam, priors::STEADY_SCATTER.0, priors::STEADY_DRIFT_SD.0);
-        let swings = log_motion(cam, priors::WORN_SCATTER.0, priors::MOVING_DRIFT_SD.0);
-        let wanders = log_motion(cam, priors::LOOSE_SCATTER.0, priors::MOVING_DRIFT_SD.0);
+    pub(crate) fn of(cam: &CamPosition) -> Motion {
+        let still = log_motion(cam, errors::STEADY_SCATTER.0, errors::STEADY_DRIFT_SD.0);
+        let swings = log_motion(cam, errors::WORN_SCATTER.0, errors::MOVING_DRIFT_SD.0);
+        let wanders = log_motion(cam, errors::UNLOCKED_SCATTER.0, errors::MOVING_DRIFT_SD.0);
         let either = |share: f64, one: f64, other: f64| {
             log_sum([(1.0 - share).ln() + one, share.ln() + other])
         };
-        // A noise edge that is taken for one of the wheel's moves a cycle as a loose phaser does: a lead with as many odd
-        // edges as good ones scatters half of the time, whatever its cam does.
+        // A noise edge that is taken for one of the wheel's moves a cycle as an unlocked phaser
+        // does: a lead with as many odd edges as good ones scatters half of the time, whatever its
+        // cam does.
         let odd = odd_share(cam);
         let or_odd = |share: f64| share + (1.0 - share) * odd;
         Motion {
-            steady: either(or_odd(priors::STEADY_YET_SCATTERED), still, wanders),
+            steady: either(or_odd(errors::STEADY_YET_SCATTERED), still, wanders),
             swinging: either(odd, swings, wanders),
-            loose: either(or_odd(priors::MOVING_SHOWS), still, wanders),
-            noise: log_motion_of_noise(cam),
+            unlocked: either(or_odd(errors::MOVING_SHOWS), still, wanders),
+            outlier: log_motion_of_noise(cam),
         }
     }
 }
 
-/// The same of a reading that is worthless: scatter of some degrees, give or take a factor of three; drift as wide.
+/// The same of a reading that is worthless: scatter of some degrees, give or take a factor of
+/// three; drift as wide.
 fn log_motion_of_noise(cam: &CamPosition) -> f64 {
-    /// Scatter of worthless readings in crank degrees, and the spread of its logarithm: noise falls anywhere within the
-    /// reach of an edge, some degrees, so that a worthless reading seldom repeats (judgement).
+    /// Scatter of worthless readings in crank degrees, and the spread of its logarithm: noise falls
+    /// anywhere within the reach of an edge, some degrees, so that a worthless reading seldom
+    /// repeats (judgement).
     const SCATTER: (f64, f64) = (3.0, 1.0);
     let scatter =
         cam.cycle_sd.map_or(0.0, |sd| log_normal(sd.0.max(0.05).ln() - SCATTER.0.ln(), SCATTER.1));
@@ -67,14 +72,15 @@ fn log_motion_of_noise(cam: &CamPosition) -> f64 {
     scatter + drift
 }
 
-/// Log density of the scatter of a cam whose scatter has this median, and of a drift with this standard deviation.
+/// Log density of the scatter of a cam whose scatter has this median, and of a drift with this
+/// standard deviation.
 ///
 /// The logarithm of a standard deviation from n cycles has itself a standard deviation of about
 /// 1/√(2(n − 1)) (delta method on χ²), added to the spread between engines.
 fn log_motion(cam: &CamPosition, median: f64, drift_sd: f64) -> f64 {
     let scatter = cam.cycle_sd.map_or(0.0, |sd| {
         let cycles = cam.cycles.len().max(2) as f64;
-        let spread = priors::SCATTER_LOG_SD.hypot((2.0 * (cycles - 1.0)).sqrt().recip());
+        let spread = errors::SCATTER_LOG_SD.hypot((2.0 * (cycles - 1.0)).sqrt().recip());
         // Finer than sampling resolves says no more than fine.
         log_normal(sd.0.max(0.05).ln() - median.ln(), spread)
     });
@@ -84,7 +90,7 @@ fn log_motion(cam: &CamPosition, median: f64, drift_sd: f64) -> f64 {
 
 /// Change of position from the slowest to the fastest cycle by least squares, and its standard
 /// error, in crank degrees; absent under five cycles or at one speed.
-pub(super) fn drift(cam: &CamPosition) -> Option<(f64, f64)> {
+pub(crate) fn drift(cam: &CamPosition) -> Option<(f64, f64)> {
     /// Fewer leave too little to tell a slope from its error.
     const LEAST_CYCLES: usize = 5;
     /// Speeds closer than this are one speed (rpm).
@@ -111,7 +117,7 @@ pub(super) fn drift(cam: &CamPosition) -> Option<(f64, f64)> {
 }
 
 /// Median offset of the rising and of the falling edges; absent with fewer than three.
-pub(super) fn kind_offs(measured: &CamPosition) -> (Option<f64>, Option<f64>) {
+pub(crate) fn kind_offs(measured: &CamPosition) -> (Option<f64>, Option<f64>) {
     let median = |kind: EdgeKind| {
         let mut offs: Vec<f64> =
             measured.edges.iter().filter(|edge| edge.kind == kind).map(|edge| edge.off.0).collect();

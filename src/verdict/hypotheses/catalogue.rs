@@ -1,0 +1,75 @@
+//! Everything that could have happened to this engine, from its own drive tree.
+//!
+//! Causes that displace only cams without a lead stay in the list: the rows say nothing about
+//! them, so their prior odds remain.
+
+use super::context::Context;
+use super::hypothesis::{Cause, Draft, Variant};
+use super::{faults, leads_crossed, phasers, priors, skips};
+use crate::verdict::evidence::Evidence;
+use crate::verdict::readings::Rows;
+use crate::verdict::{Kind, codes};
+
+/// The causes and their variants; priors sum to 1.
+#[derive(Debug, Default)]
+pub(crate) struct Catalogue {
+    pub causes: Vec<Cause>,
+    pub variants: Vec<Variant>,
+}
+
+/// Lists everything that could have happened.
+pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Catalogue {
+    let context = Context::new(evidence, rows, crossed);
+    let kinds: Vec<(Kind, Vec<Draft>)> = vec![
+        (Kind::InTime, faults::in_time(&context)),
+        (Kind::Skip, skips::skips(&context)),
+        (Kind::Wear, faults::wear(&context)),
+        (Kind::PhaserOffRest, phasers::phasers(&context)),
+        (Kind::CrankReferenceMoved, faults::crank_reference(&context)),
+        (Kind::CamWheelMoved, faults::cam_wheels(&context)),
+        (Kind::DamagedTooth, faults::damaged(&context)),
+        (Kind::LeadsCrossed, leads_crossed::crossed(&context)),
+    ];
+    let correlation = evidence.codes.iter().any(|code| codes::is_correlation(code));
+    let phaser_code = evidence.codes.iter().any(|code| codes::is_phaser(code));
+    let weight = |kind: Kind| {
+        let gain = match kind {
+            Kind::PhaserOffRest => {
+                let code = if phaser_code { priors::PHASER_CODE_GAIN } else { 1.0 };
+                code * if context.running { priors::RUNNING_PHASER_GAIN } else { 1.0 }
+            }
+            _ => 1.0,
+        };
+        priors::base_rate(kind, correlation) * gain
+    };
+    let total: f64 =
+        kinds.iter().filter(|(_, drafts)| !drafts.is_empty()).map(|(kind, _)| weight(*kind)).sum();
+    let mut catalogue = Catalogue::default();
+    for (kind, drafts) in kinds {
+        let shares: f64 = drafts.iter().map(|draft| draft.share).sum();
+        for draft in drafts {
+            let prior = weight(kind) / total * draft.share / shares;
+            catalogue.add(draft, prior);
+        }
+    }
+    catalogue
+}
+
+impl Catalogue {
+    fn add(&mut self, draft: Draft, prior: f64) {
+        let known = self.causes.iter().position(|cause| *cause == draft.cause);
+        let cause = known.unwrap_or_else(|| {
+            self.causes.push(draft.cause);
+            self.causes.len() - 1
+        });
+        self.variants.push(Variant {
+            cause,
+            prior,
+            second: draft.second,
+            model: draft.model,
+            moving: draft.moving,
+            damaged: draft.damaged,
+            swap: draft.swap,
+        });
+    }
+}

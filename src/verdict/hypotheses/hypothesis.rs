@@ -1,0 +1,99 @@
+//! What a hypothesis is.
+//!
+//! A [`Cause`] is what is reported; one cause has one or more [`Variant`]s (alone, with a
+//! worn chain, with a phaser off its rest), each a model of the rows with its share
+//! of the prior. A [`Draft`] is a variant under way, before the shares are priors.
+
+use super::model::Model;
+use crate::verdict::Kind;
+use crate::verdict::readings::Steadiness;
+
+/// What may have happened, as it is reported.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Cause {
+    pub kind: Kind,
+    /// The shaft, cam or lead concerned.
+    pub on: Option<String>,
+    /// Index of the chain concerned.
+    pub chain: Option<usize>,
+    /// Teeth, positive late.
+    pub teeth: Option<i32>,
+    /// Cams whose shaft or reading is displaced.
+    pub moves: Vec<usize>,
+    /// Other shafts whose sprocket would give the same.
+    pub same_as: Vec<String>,
+    /// SecondFault lead of a crossed pair.
+    pub crossed_with: Option<usize>,
+}
+
+impl Cause {
+    /// A cause without teeth, chain or a second lead.
+    pub(crate) fn of(kind: Kind, on: Option<String>, moves: Vec<usize>) -> Cause {
+        Cause { kind, on, chain: None, teeth: None, moves, same_as: vec![], crossed_with: None }
+    }
+}
+
+/// The fault that comes along with a cause.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum SecondFault {
+    /// None does.
+    None,
+    /// A chain worn, by index where the drive is described.
+    Wear(Option<usize>),
+    /// Phasers of these cams away from rest.
+    Phasers(Vec<usize>),
+    /// The crank's reference moved.
+    CrankReference,
+    /// The trigger wheel of this cam moved.
+    CamWheel(usize),
+    /// A damaged tooth on the wheel of this cam.
+    DamagedTooth(usize),
+    /// A skip at another place.
+    Skip { on: String, chain: usize, teeth: i32 },
+    /// A pair of leads crossed, by index of the swap.
+    Crossed(usize),
+}
+
+/// One way a cause shows in the rows.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Variant {
+    /// Index into the list of causes.
+    pub cause: usize,
+    /// Share of all prior probability.
+    pub prior: f64,
+    pub second: SecondFault,
+    pub model: Model,
+    /// Cams that do not stand steadily, and why.
+    pub moving: Vec<(usize, Steadiness)>,
+    /// Cam with a damaged tooth.
+    pub damaged: Option<usize>,
+    /// Index of the crossed pair whose readings apply.
+    pub swap: Option<usize>,
+}
+
+/// A variant under way: its share of its own cause's kind.
+#[derive(Clone)]
+pub(crate) struct Draft {
+    pub cause: Cause,
+    pub share: f64,
+    pub second: SecondFault,
+    pub model: Model,
+    pub moving: Vec<(usize, Steadiness)>,
+    pub damaged: Option<usize>,
+    pub swap: Option<usize>,
+}
+
+impl Draft {
+    /// A cause alone, nothing moved yet.
+    pub(crate) fn alone(cause: Cause, share: f64, model: Model) -> Draft {
+        Draft {
+            cause,
+            share,
+            second: SecondFault::None,
+            model,
+            moving: vec![],
+            damaged: None,
+            swap: None,
+        }
+    }
+}

@@ -1,0 +1,115 @@
+//! Phasers away from rest.
+
+use super::context::Context;
+use super::effects::EffectPrior;
+use super::hypothesis::{Cause, Draft};
+use super::model::Model;
+use super::pairs::{OTHERS, beside, with_wear_or_without};
+use super::priors;
+use crate::engine::CamShaft;
+use crate::verdict::Kind;
+use crate::verdict::readings::{Rows, Steadiness};
+
+/// One phaser, those of one kind alike, or several each on its own.
+pub(crate) fn phasers(context: &Context) -> Vec<Draft> {
+    let count = context.phasers.len();
+    let alone =
+        if context.running { priors::ONE_PHASER_RUNNING } else { priors::ONE_PHASER_CRANKING };
+    let alone = if count > 1 { alone } else { 1.0 };
+    let mut drafts = Vec::new();
+    for &cam in &context.phasers {
+        one_phaser(context, cam, alone / count as f64, &mut drafts);
+    }
+    if count > 1 {
+        let alike = alike_groups(context);
+        for cams in &alike {
+            let share = (1.0 - alone) * priors::PHASERS_ALIKE / alike.len() as f64;
+            drafts.extend(phasers_alike(context, cams, share));
+        }
+        let free = 1.0 - if alike.is_empty() { 0.0 } else { priors::PHASERS_ALIKE };
+        let sets = away_together(&context.phasers);
+        for cams in &sets {
+            drafts.push(phasers_apart(context, cams, (1.0 - alone) * free / sets.len() as f64));
+        }
+    }
+    drafts
+}
+
+/// Every set of at least two phasers; of more than four phasers, the pairs and all of them.
+fn away_together(phasers: &[usize]) -> Vec<Vec<usize>> {
+    /// Sets of more would be too many to weigh one by one.
+    const EVERY_SET_UP_TO: usize = 4;
+    let count = phasers.len();
+    if count <= EVERY_SET_UP_TO {
+        let chosen = |mask: usize| -> Vec<usize> {
+            (0..count).filter(|bit| mask >> bit & 1 == 1).map(|bit| phasers[bit]).collect()
+        };
+        return (0..1usize << count).map(chosen).filter(|set| set.len() > 1).collect();
+    }
+    let mut sets = vec![phasers.to_vec()];
+    for (index, &first) in phasers.iter().enumerate() {
+        sets.extend(phasers[index + 1..].iter().map(|&second| vec![first, second]));
+    }
+    sets
+}
+
+/// Some phasers away from rest, each by its own amount.
+fn phasers_apart(context: &Context, cams: &[usize], share: f64) -> Draft {
+    let cause = Cause::of(Kind::PhaserOffRest, None, cams.to_vec());
+    let mut draft = Draft::alone(cause, share, Model::still(context.rows));
+    for &cam in cams {
+        if let (Some(row), Some(amount)) = (context.rows.row_of(cam), context.away(cam)) {
+            draft.model.own.push((row, vec![(1.0, amount)]));
+        }
+        draft.moving.push((cam, Steadiness::UnlockedPhaser));
+    }
+    draft
+}
+
+fn one_phaser(context: &Context, cam: usize, share: f64, drafts: &mut Vec<Draft>) {
+    let Some(amount) = context.away(cam) else { return };
+    let on = context.evidence.engine.cams[cam].name.clone();
+    let cause = Cause::of(Kind::PhaserOffRest, Some(on), vec![cam]);
+    let build = |rows: &Rows| {
+        Model::moved_alone(rows, rows.row_of(cam).map(|row| (row, vec![(1.0, amount)])))
+    };
+    let mut draft = Draft::alone(cause, share, build(context.rows));
+    draft.moving.push((cam, Steadiness::UnlockedPhaser));
+    drafts.extend(beside(context, &draft, &build, &OTHERS));
+    with_wear_or_without(context, draft, drafts);
+}
+
+/// Groups of at least two phasers on cams of one kind that move the same way.
+fn alike_groups(context: &Context) -> Vec<Vec<usize>> {
+    let cams = &context.evidence.engine.cams;
+    [CamShaft::Intake, CamShaft::Exhaust, CamShaft::Single]
+        .into_iter()
+        .map(|shaft| {
+            let mut group: Vec<usize> =
+                context.phasers.iter().copied().filter(|&cam| cams[cam].shaft == shaft).collect();
+            let rest = group.first().and_then(|&cam| cams[cam].phaser).map(|phaser| phaser.rest);
+            group.retain(|&cam| cams[cam].phaser.map(|phaser| phaser.rest) == rest);
+            group
+        })
+        .filter(|group| group.len() > 1)
+        .collect()
+}
+
+fn phasers_alike(context: &Context, cams: &[usize], share: f64) -> Option<Draft> {
+    // The shortest travel bounds a common amount.
+    let amount = cams.iter().filter_map(|&cam| context.away(cam)).min_by(|a, b| {
+        let width = |amount: &EffectPrior| amount.range().1 - amount.range().0;
+        width(a).total_cmp(&width(b))
+    })?;
+    let mut draft = Draft::alone(
+        Cause::of(Kind::PhaserOffRest, None, cams.to_vec()),
+        share,
+        Model::still(context.rows),
+    );
+    draft.model.shared = Some((context.rows.shafts_late(cams), amount));
+    for &cam in cams {
+        draft.model.normal.push((context.rows.shafts_late(&[cam]), priors::PHASER_TRACKING_SD.0));
+        draft.moving.push((cam, Steadiness::UnlockedPhaser));
+    }
+    Some(draft)
+}

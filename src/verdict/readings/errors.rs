@@ -1,0 +1,83 @@
+//! How readings err, before any is looked at: standard deviations, scatter from cycle to cycle, how
+//! well wheels are made, and how often a reading is worthless.
+//!
+//! Every number is a judgement of the trade (*common practice, no source*) unless its line
+//! names a source.
+
+use crate::units::CrankDelta;
+
+/// Least standard deviation of any cam measurement: wheels have tooth errors that
+/// repeat every turn and no averaging removes.
+pub const LEAST_MEASUREMENT_SD: CrankDelta = CrankDelta(0.2);
+/// Build scatter of one cam against its engine that `at_sd` leaves out: dowel, sensor seat.
+pub const CAM_BUILD_SD: CrankDelta = CrankDelta(0.6);
+/// Build scatter of the crank wheel, shared by all cams.
+pub const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.5);
+/// A square-wave crank signal whose marking edge the description leaves out: the other edge stands
+/// a tooth's width away, about three degrees on common wheels, and is now and then taken for it.
+pub const EDGE_UNSTATED_SD: CrankDelta = CrankDelta(1.5);
+/// Standard deviation of an `at` whose description states none.
+pub const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
+/// Standard deviation of a `same_as` whose description states none: one wheel design, two
+/// castings.
+pub const DEFAULT_RELATION_SD: CrankDelta = CrankDelta(0.7);
+/// Standard deviation of a learned position that came from too few engines to have one.
+pub const KNOWN_GOOD_SD: CrankDelta = CrankDelta(1.5);
+
+/// A cam reading from a clean signal that is nevertheless worthless: every edge of the wheel in its
+/// place, cycle after cycle, and yet not this cam's wheel. Far rarer than a wheel that slipped.
+pub const CAM_OUTLIER: f64 = 0.0001;
+/// TDC found from motion is off by a few degrees: friction and gas move the dip.
+pub const TDC_MODEL_SD: CrankDelta = CrankDelta(3.0);
+/// A TDC found from motion that is worthless.
+pub const TDC_OUTLIER: f64 = 0.05;
+/// Sound banks differ by this share in compression.
+pub const BANK_COMPRESSION_SD: f64 = 0.02;
+/// The slider-crank estimate of the effect of a shift is good to about this share.
+pub const COMPRESSION_MODEL_ERROR: f64 = 0.4;
+/// A bank is down for another reason (rings, gasket, a weak cylinder) this often.
+pub const COMPRESSION_OUTLIER: f64 = 0.15;
+/// ... by anything up to 30 % either way.
+pub const COMPRESSION_OUTLIER_DENSITY: f64 = 1.0 / 0.6;
+
+/// Scatter of single cycles of a steady cam: its median ...
+pub const STEADY_SCATTER: CrankDelta = CrankDelta(0.25);
+/// ... on a slack chain, where it shows ...
+pub const WORN_SCATTER: CrankDelta = CrankDelta(0.9);
+/// ... and on a phaser that wanders.
+pub const UNLOCKED_SCATTER: CrankDelta = CrankDelta(1.5);
+/// Spread of the logarithm of the scatter between engines.
+pub const SCATTER_LOG_SD: f64 = 0.7;
+/// How often a cam that should be steady is not.
+pub const STEADY_YET_SCATTERED: f64 = 0.03;
+/// How often wear or a phaser off its rest shows in scatter and trend at all.
+pub const MOVING_SHOWS: f64 = 0.5;
+/// Drift over the speeds of a capture of a steady cam, from interpolation alone.
+pub const STEADY_DRIFT_SD: CrankDelta = CrankDelta(0.4);
+/// Drift of one that moves.
+pub const MOVING_DRIFT_SD: CrankDelta = CrankDelta(3.0);
+
+/// Errors of the single edges of a sound wheel, of one kind: two cams of one real engine differ by
+/// 0.72° (rising) and 0.43° (falling), root mean square, which is 0.5 and 0.3 for each (notes on
+/// the recordings).
+pub const EDGE_SD: CrankDelta = CrankDelta(0.5);
+/// Rising against falling edges of a square wave: threshold, air gap and switching hysteresis. The
+/// same two cams differ by 1.3°.
+pub const EDGE_KINDS_SD: CrankDelta = CrankDelta(1.5);
+/// Some sound wheels are worse by this factor, ...
+pub const ROUGH_WHEEL_FACTOR: f64 = 3.0;
+/// ... this share of them.
+pub const ROUGH_WHEEL: f64 = 0.05;
+/// An edge is called bent or chipped from here on; less is within what sound wheels show.
+pub const DAMAGE_LEAST: CrankDelta = CrankDelta(4.0);
+/// Beyond that, e-fold rarer every so much ...
+pub const DAMAGE_MEAN: CrankDelta = CrankDelta(8.0);
+/// ... up to this.
+pub const DAMAGE_MOST: CrankDelta = CrankDelta(60.0);
+/// A tooth that is gone: how often on a damaged wheel ...
+pub const TOOTH_GONE: f64 = 0.3;
+/// ... and how often all its edges are lost on a sound one, by a weak signal.
+pub const EDGE_LOST: f64 = 0.01;
+
+/// A wheel that fits the wrong cam's lead by chance.
+pub const FITS_BY_CHANCE: f64 = 0.01;

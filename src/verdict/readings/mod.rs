@@ -1,0 +1,15 @@
+//! What was measured, as the judge takes it: one row for each reading with its error, and what
+//! the signal itself looks like.
+
+pub mod errors;
+mod misregistered;
+mod outliers;
+mod rows;
+mod signal_character;
+mod steadiness;
+mod wheel_edges;
+
+pub(super) use rows::{Row, RowKind, Rows, wrap};
+pub(super) use signal_character::{Character, SignalCharacter};
+pub(super) use steadiness::{Steadiness, kind_offs};
+pub(super) use wheel_edges::{edges_lost, place_drag};

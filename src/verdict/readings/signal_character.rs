@@ -1,0 +1,71 @@
+//! What the signal of every cam is like apart from the cam's place, worked out once for all
+//! hypotheses: scatter and drift from cycle to cycle, and the single edges of the wheel.
+
+use super::rows::{Row, RowKind, Rows};
+use super::steadiness::{Motion, Steadiness};
+use super::wheel_edges::{EdgeCharacter, edge_character};
+use crate::cam::CamPosition;
+use crate::verdict::evidence::Evidence;
+
+/// The character of one reading's signal: log densities when it is a reading of its cam and when it
+/// is made of noise.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct Character {
+    pub real: f64,
+    pub outlier: f64,
+}
+
+/// The signal of one cam.
+struct CamCharacter {
+    cam: usize,
+    motion: Motion,
+    edges: EdgeCharacter,
+}
+
+/// The signals of all cams.
+pub(crate) struct SignalCharacter {
+    cams: Vec<CamCharacter>,
+}
+
+impl SignalCharacter {
+    pub(crate) fn new(evidence: &Evidence) -> SignalCharacter {
+        let engine = evidence.engine;
+        let measured = evidence.cams.iter().map(|result| &result.measured);
+        let cams = measured.filter(|measured| measured.cam < engine.cams.len());
+        let one = |measured: &CamPosition| CamCharacter {
+            cam: measured.cam,
+            motion: Motion::of(measured),
+            edges: edge_character(&engine.cams[measured.cam], measured),
+        };
+        SignalCharacter { cams: cams.map(one).collect() }
+    }
+
+    /// The character of the rows, in their order, where some cams do not stand steadily (a slack
+    /// chain swinging or not) and one may have a damaged tooth. A cam that only a crossed lead
+    /// shows has none.
+    pub(crate) fn of(
+        &self,
+        rows: &Rows,
+        moving: &[(usize, Steadiness)],
+        damaged: Option<usize>,
+        swings: bool,
+    ) -> Vec<Character> {
+        let one = |row: &Row| {
+            let RowKind::Cam(cam) = row.kind else { return Character::default() };
+            let Some(character) = self.cams.iter().find(|character| character.cam == cam) else {
+                return Character::default();
+            };
+            let moving = moving.iter().find(|(moved, _)| *moved == cam);
+            let motion = match moving.map_or(Steadiness::Steady, |(_, steadiness)| *steadiness) {
+                Steadiness::SlackChain if swings => character.motion.swinging,
+                Steadiness::Steady | Steadiness::SlackChain => character.motion.steady,
+                Steadiness::UnlockedPhaser => character.motion.unlocked,
+            };
+            let edges =
+                if damaged == Some(cam) { character.edges.damaged } else { character.edges.sound };
+            let outlier = character.motion.outlier + character.edges.outlier;
+            Character { real: motion + edges, outlier }
+        };
+        rows.list.iter().map(one).collect()
+    }
+}
