@@ -77,8 +77,8 @@ pub fn measure(
     let (at, half_width) = table.location(&cycles);
     let known_modulo = known_modulo(&pattern, &table.edges, &table.edge_errors);
     let runner_up = rotation.runner_up(known_modulo, pattern.reach);
-    let fit = 1.0
-        - runner_up.max(if pattern.edges.len() > 1 { 0.0 } else { other_way }) / rotation.score;
+    let fit =
+        1.0 - runner_up.max(if pattern.edges.len() > 1 { 0.0 } else { other_way }) / rotation.score;
     Some(CamPosition {
         cam: index,
         lead: lead.to_owned(),

@@ -118,6 +118,9 @@ mod tests {
             burst.chain(teeth).map(|turned| Sighting { turned, kind }).collect();
         let found = find(&sightings, &pattern).expect("a rotation");
         assert!((found.zero - truth).abs() < 1e-9, "{found:?}");
-        assert!(found.runner_up(CrankDelta(CYCLE_DEG), pattern.reach) < 0.9 * found.score, "{found:?}");
+        assert!(
+            found.runner_up(CrankDelta(CYCLE_DEG), pattern.reach) < 0.9 * found.score,
+            "{found:?}"
+        );
     }
 }

@@ -200,7 +200,11 @@ fn surprise(speeds: &Speeds, speed: f64, length: f64, scatter: f64) -> f64 {
     let apart = length.midpoint(length_before);
     let step_scatter = scatter / length.min(length_before);
     let sd = step_scatter.hypot(CHANGE_PER_SLOT * apart);
-    let density = |off: f64| (1.0 + (off / sd).powi(2) / TAIL).powf(-0.5 * (TAIL + 1.0));
+    // Student's t without its constant, to the power −(TAIL + 1) / 2 = −2.5.
+    let density = |off: f64| {
+        let base = 1.0 + (off / sd).powi(2) / TAIL;
+        1.0 / (base * base * base.sqrt())
+    };
     let stays = density(speed - last);
     let goes_on = speeds.before.map_or(stays, |(earlier, its_length)| {
         let per_slot = (last - earlier) / length_before.midpoint(its_length);

@@ -90,6 +90,8 @@ impl Base {
 const SAME_SHARE: f64 = 0.02;
 /// Most marks in a period of uneven ones: with more, the places are no pattern but whatever the speed made of them.
 const MOST_UNEVEN: usize = 8;
+/// Steps within this factor are those of an even wheel at an uneven speed.
+const LEAST_UNEVEN: f64 = 1.2;
 /// A step this much shorter than plain is a part of one.
 const SHORT: f64 = 0.78;
 /// Parts a plain step may be in.
@@ -133,7 +135,11 @@ pub(super) fn bases_of(turn: &Turn) -> Vec<Base> {
     if (2..=MOST_UNEVEN).contains(&count) {
         let whole: f64 = turn.steps.iter().sum();
         let shares: Vec<f64> = turn.steps.iter().map(|step| step / whole).collect();
-        bases.push(Base::Uneven(shares));
+        let most = shares.iter().copied().fold(0.0, f64::max);
+        let least = shares.iter().copied().fold(1.0, f64::min);
+        if most > LEAST_UNEVEN * least {
+            bases.push(Base::Uneven(shares));
+        }
     }
     if let Some(wide) = widths(turn) {
         bases.push(Base::Coded(reduced(&wide, |a, b| a == b)));
@@ -212,7 +218,8 @@ fn slots_of(steps: &[f64], typical: &[f64], plain: usize) -> Option<Vec<usize>> 
     };
     let mean = steps.iter().sum::<f64>() / count as f64;
     // The period is taken for a turn here; of a part of one the steps are shorter and smoother.
-    let speed = |at: usize, slots: usize| (slots as f64 / plain as f64).ln() - (steps[at] / mean).ln();
+    let speed =
+        |at: usize, slots: usize| (slots as f64 / plain as f64).ln() - (steps[at] / mean).ln();
     let rough = |change: f64, at: usize| {
         let degrees = steps[at].midpoint(steps[(at + count - 1) % count]);
         let sd = STEP_SD.hypot(CHANGE_PER_DEGREE * degrees);
@@ -301,8 +308,7 @@ mod tests {
 
     #[test]
     fn what_repeats_is_reduced_and_uneven_teeth_are_kept() {
-        let three: Vec<f64> =
-            (0..30).map(|i| if i % 10 == 9 { 30.0 } else { 10.0 }).collect();
+        let three: Vec<f64> = (0..30).map(|i| if i % 10 == 9 { 30.0 } else { 10.0 }).collect();
         let Base::Slots { counts, .. } = &slots(&three)[0] else { panic!("slots") };
         assert_eq!(counts.len(), 10);
         assert!(slots(&[70.0, 110.0]).iter().any(|base| matches!(base, Base::Uneven(_))));

@@ -31,8 +31,31 @@ impl CamWheel {
     pub fn table(&self) -> String {
         teeth_table(&self.teeth)
     }
+
+    /// How often the wheel looks the same in a turn, to within what real wheels and its own scatter are uneven by; `None`
+    /// for one that tells every angle apart.
+    #[must_use]
+    pub fn nearly_repeats(&self) -> Option<u32> {
+        let own = self.scatter.map_or(0.0, |scatter| scatter.to_cam().0);
+        let near = NEARLY.hypot(3.0 * own);
+        let count = self.teeth.len();
+        (2..=count).rev().filter(|parts| count.is_multiple_of(*parts)).find_map(|parts| {
+            let turned = |i: usize, angle: fn(&(f64, f64)) -> f64| {
+                let other = angle(&self.teeth[(i + count / parts) % count]);
+                let off = other - angle(&self.teeth[i]) - TURN_DEG / parts as f64;
+                (off + TURN_DEG / 2.0).rem_euclid(TURN_DEG) - TURN_DEG / 2.0
+            };
+            let alike = |i: usize| {
+                turned(i, |tooth| tooth.0).abs() <= near && turned(i, |tooth| tooth.1).abs() <= near
+            };
+            (0..count).all(alike).then_some(parts as u32)
+        })
+    }
 }
 
+/// Teeth that are even to this are even, in cam degrees: real four-tooth wheels are to 0.2, and the edges of one recording lie up
+/// to 0.4 elsewhere in the next (captures README).
+const NEARLY: f64 = 0.6;
 /// Edges nearer than this belong together, in crank degrees.
 const TOGETHER: f64 = 6.0;
 /// An edge of the wheel is seen in this share of the cycles.

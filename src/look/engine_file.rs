@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::{CamWheel, Look};
 use crate::engine::Sensor;
 use crate::known::quoted;
-use crate::units::CrankDelta;
+use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Teeth of two wheels this near are of one design, in cam degrees.
 const SAME_WHEEL: f64 = 2.0;
@@ -54,13 +54,33 @@ pub fn start_engine_file(look: &Look) -> Option<String> {
 
 fn write_cam(out: &mut String, cams: &[CamWheel], index: usize, cam: &CamWheel) {
     let _ = writeln!(out, "\n[[cam]]\nname   = {}", quoted(&cam.name));
-    out.push_str("bank   = 1                           # fill in: its bank\n");
-    out.push_str("shaft  = \"single\"                    # fill in: intake, exhaust or single\n");
+    let (bank, shaft) = (bank_of(&cam.name), shaft_of(&cam.name));
+    let named = "as the column's name says";
+    let _ = match bank {
+        Some(bank) => writeln!(out, "bank   = {bank:<27} # {named}"),
+        None => writeln!(out, "bank   = 1                           # fill in: its bank"),
+    };
+    let _ = match shaft {
+        Some(shaft) => writeln!(out, "shaft  = {:<27} # {named}", quoted(shaft)),
+        None => {
+            writeln!(
+                out,
+                "shaft  = \"single\"                    # fill in: intake, exhaust or single"
+            )
+        }
+    };
     let _ = writeln!(out, "wheel  = {{ teeth = {} }}", cam.table());
     let _ = writeln!(out, "sensor = \"{}\"", sensor(cam.sensor));
     if cam.sensor == Sensor::Reluctance {
         out.push_str(
             "# The teeth's widths are not seen on a reluctance sensor; their middles are.\n",
+        );
+    }
+    if let Some(parts) = cam.nearly_repeats() {
+        let _ = writeln!(
+            out,
+            "# To within its scatter it looks the same {parts} times a turn: its place is known up to a multiple of {:.0} crank degrees.",
+            CYCLE_DEG / f64::from(parts)
         );
     }
     out.push_str("# at   = 113.0                       # fill in: where it should stand; or let `camwitness learn` find it on sound engines\n");
@@ -77,6 +97,34 @@ fn write_cam(out: &mut String, cams: &[CamWheel], index: usize, cam: &CamWheel) 
     }
 }
 
+/// The bank a column's name speaks of: "B2 intake", "bank 2 exhaust", "intake bank2".
+fn bank_of(name: &str) -> Option<u32> {
+    let words = words(name);
+    let number = |text: &str| text.parse::<u32>().ok().filter(|bank| (1..=2).contains(bank));
+    words.iter().enumerate().find_map(|(i, word)| match word.strip_prefix("bank") {
+        Some("") => number(words.get(i + 1)?),
+        Some(rest) => number(rest),
+        None => number(word.strip_prefix('b')?),
+    })
+}
+
+/// The shaft a column's name speaks of.
+fn shaft_of(name: &str) -> Option<&'static str> {
+    let words = words(name);
+    let speaks = |of: &[&str]| words.iter().any(|word| of.contains(&word.as_str()));
+    match (speaks(&["intake", "inlet"]), speaks(&["exhaust"])) {
+        (true, false) => Some("intake"),
+        (false, true) => Some("exhaust"),
+        _ => None,
+    }
+}
+
+fn words(name: &str) -> Vec<String> {
+    let lower = name.to_lowercase();
+    let words = lower.split(|letter: char| !letter.is_alphanumeric());
+    words.filter(|word| !word.is_empty()).map(str::to_owned).collect()
+}
+
 fn same_wheel(a: &CamWheel, b: &CamWheel) -> bool {
     a.teeth.len() == b.teeth.len()
         && a.teeth
@@ -89,5 +137,26 @@ fn sensor(sensor: Sensor) -> &'static str {
     match sensor {
         Sensor::Hall => "hall",
         Sensor::Reluctance => "reluctance",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_of_columns_tell_bank_and_shaft() {
+        let rows = [
+            ("B2 intake", Some(2), Some("intake")),
+            ("Bank 1 exhaust (V)", Some(1), Some("exhaust")),
+            ("inlet cam bank2", Some(2), Some("intake")),
+            ("cam", None, None),
+            ("Channel 2", None, None),
+            ("intake/exhaust", None, None),
+            ("B3 intake", None, Some("intake")),
+        ];
+        for (name, bank, shaft) in rows {
+            assert_eq!((bank_of(name), shaft_of(name)), (bank, shaft), "{name}");
+        }
     }
 }

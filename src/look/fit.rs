@@ -53,8 +53,8 @@ const MOST_PLACE: f64 = 8.0;
 const TAIL: f64 = 4.0;
 /// Price of an edge that is no tooth, in nats: one in fifty, as in the search.
 const EXTRA: f64 = 4.0;
-/// Most teeth are seen all but once in a hundred times; one in ten is seen anyhow often (judgement).
-const GOOD_TOOTH: (f64, f64, f64) = (0.9, 50.0, 0.5);
+/// Nearly all teeth are seen all but once in a hundred times; three in a hundred are seen anyhow often (judgement).
+const GOOD_TOOTH: (f64, f64, f64) = (0.97, 50.0, 0.5);
 /// A step this much longer than plain is a gap.
 const GAP: f64 = 1.5;
 /// Speeds that differ by this factor over the capture: the faster half is judged, where ripple is least.
@@ -225,8 +225,8 @@ mod tests {
 
     #[test]
     fn a_tooth_seen_half_the_time_costs_its_order_and_a_whole_wheel_nothing() {
-        // Beta(1, 1): hits h of n in one order has the probability 1 / ((n + 1) C(n, h)); a tenth of that.
-        let half = -(0.1 / (11.0 * 252.0_f64)).ln();
+        // Beta(1, 1): hits h of n in one order has the probability 1 / ((n + 1) C(n, h)); 0.03 of that.
+        let half = -(0.03 / (11.0 * 252.0_f64)).ln();
         assert!((accidents(&[(5, 10)]) - half).abs() < 0.1, "{}", accidents(&[(5, 10)]));
         assert!(accidents(&[(10, 10); 30]) < 6.0, "{}", accidents(&[(10, 10); 30]));
     }

@@ -113,9 +113,7 @@ impl Places {
         let parts = (2..=MOST_PARTS.min(teeth))
             .rev()
             .filter(|parts| teeth.is_multiple_of(*parts))
-            .find(|&parts| {
-                groups(places, cycle, parts, step_deg) == Some(teeth / parts)
-            })
+            .find(|&parts| groups(places, cycle, parts, step_deg) == Some(teeth / parts))
             .unwrap_or(1);
         Back::Every { teeth, parts }
     }

@@ -124,9 +124,7 @@ pub(super) fn weigh(leads: &[Lead]) -> Weighed {
 /// The reading of a lead that leaves least unexplained and loses nothing, to tell time by.
 fn steadiest(readings: &[Reading]) -> Option<&Reading> {
     readings.iter().filter(|reading| !reading.base.is_even()).min_by(|a, b| {
-        let cost = |reading: &Reading| {
-            reading.fit.nats(1) - priors::crank_wheel(&reading.base, 1)
-        };
+        let cost = |reading: &Reading| reading.fit.nats(1) - priors::crank_wheel(&reading.base, 1);
         cost(a).total_cmp(&cost(b))
     })
 }
@@ -234,11 +232,8 @@ impl Weighed {
     pub fn answers(&self) -> Vec<Answer> {
         let Some(first) = self.hypotheses.first() else { return Vec::new() };
         let top = first.weight.0;
-        let top_plain = self
-            .hypotheses
-            .iter()
-            .map(|one| one.weight.1)
-            .fold(f64::NEG_INFINITY, f64::max);
+        let top_plain =
+            self.hypotheses.iter().map(|one| one.weight.1).fold(f64::NEG_INFINITY, f64::max);
         let weight = |one: &Hypothesis| (one.weight.0 - top).exp();
         let plain = |one: &Hypothesis| (one.weight.1 - top_plain).exp();
         let all: f64 = self.hypotheses.iter().map(weight).sum::<f64>() + UNTHOUGHT;

@@ -30,10 +30,10 @@ pub use signal::SignalKind;
 use crate::capture::{Capture, CaptureKind, Clock};
 use crate::crank::CrankLock;
 use crate::edges::{EdgeTrain, SignalFault, find_edges};
-use hypotheses::{Lead, Other};
-use output::Output;
 use crate::leads::LeadRequest;
 use crate::units::Seconds;
+use hypotheses::{Lead, Other};
+use output::Output;
 
 /// What a channel probably carries.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -135,8 +135,9 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
         .map(|(channel, train)| signal::look_at(capture, channel, train))
         .collect();
     let headers = name_by_request(capture, requests, &mut channels);
-    let sensors: Vec<usize> =
-        (0..channels.len()).filter(|&index| is_position(&channels[index], &headers[index])).collect();
+    let sensors: Vec<usize> = (0..channels.len())
+        .filter(|&index| is_position(&channels[index], &headers[index]))
+        .collect();
     let leads: Vec<Lead> = sensors
         .iter()
         .map(|&index| Lead {
@@ -185,14 +186,18 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
 fn role_of(other: Other, described: bool) -> (RoleGuess, &'static str) {
     match other {
         Other::Cam { .. } => (RoleGuess::Cam, "its edges come back every two turns of the crank"),
-        Other::TooFew if described => (RoleGuess::Cam, "its edges come back every two turns of the crank"),
+        Other::TooFew if described => {
+            (RoleGuess::Cam, "its edges come back every two turns of the crank")
+        }
         Other::TooFew => (RoleGuess::Unknown, "too few edges to say how often they come back"),
-        Other::Output(Output::FixedTime) => {
-            (RoleGuess::Unknown, "its pulses last as long at any speed, so it is an output and no wheel")
-        }
-        Other::Output(Output::Copies) => {
-            (RoleGuess::Unknown, "its pulses repeat those of another lead, so it is no wheel of its own")
-        }
+        Other::Output(Output::FixedTime) => (
+            RoleGuess::Unknown,
+            "its pulses last as long at any speed, so it is an output and no wheel",
+        ),
+        Other::Output(Output::Copies) => (
+            RoleGuess::Unknown,
+            "its pulses repeat those of another lead, so it is no wheel of its own",
+        ),
         Other::Not | Other::Otherwise => {
             (RoleGuess::Unknown, "its edges do not come back every two turns of the crank")
         }
@@ -201,8 +206,8 @@ fn role_of(other: Other, described: bool) -> (RoleGuess, &'static str) {
 
 /// Whether a channel may be a position sensor: by its signal, whatever its header says, unless the user says otherwise.
 fn is_position(channel: &ChannelLook, header: &Header) -> bool {
-    let asked_otherwise = header.asked
-        && !matches!(header.role, Some(RoleGuess::Crank | RoleGuess::Cam));
+    let asked_otherwise =
+        header.asked && !matches!(header.role, Some(RoleGuess::Crank | RoleGuess::Cam));
     let sensor = matches!(channel.kind, SignalKind::Square | SignalKind::Reluctance);
     sensor && channel.edges >= LEAST_EDGES && !asked_otherwise
 }

@@ -23,16 +23,8 @@ const ODD_SLOTS: f64 = 0.000_4;
 /// Adjacent missing teeth: one, two, three, four, more.
 const MISSING: [f64; 5] = [0.42, 0.53, 0.02, 0.02, 0.002];
 /// Teeth of even wheels: those that are met with, any other up to twelve, any other (ring gears).
-const EVEN_TEETH: [(usize, f64); 8] = [
-    (24, 0.15),
-    (12, 0.1),
-    (1, 0.08),
-    (2, 0.08),
-    (3, 0.06),
-    (4, 0.08),
-    (6, 0.06),
-    (8, 0.04),
-];
+const EVEN_TEETH: [(usize, f64); 8] =
+    [(24, 0.15), (12, 0.1), (1, 0.08), (2, 0.08), (3, 0.06), (4, 0.08), (6, 0.06), (8, 0.04)];
 const EVEN_FEW: f64 = 0.01;
 const EVEN_MANY: f64 = 0.003;
 /// Plain teeth of wheels with one more between two of them.
@@ -175,11 +167,8 @@ pub(super) fn speed(rpm: f64) -> f64 {
         let z = (rpm / middle).ln() / sd;
         share * (-0.5 * z * z).exp() / (sd * std::f64::consts::TAU.sqrt())
     };
-    let any = if SPEEDS.contains(&rpm) {
-        ANY_SPEED / (SPEEDS.end / SPEEDS.start).ln()
-    } else {
-        1e-6
-    };
+    let any =
+        if SPEEDS.contains(&rpm) { ANY_SPEED / (SPEEDS.end / SPEEDS.start).ln() } else { 1e-6 };
     (normal(CRANKING) + normal(RUNNING) + any).ln()
 }
 

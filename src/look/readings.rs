@@ -35,9 +35,11 @@ pub(super) struct Reading {
 }
 
 /// Most edges a pattern is tried on: from the middle of the record.
-const MOST_MARKS: usize = 700;
+const MOST_MARKS: usize = 450;
 /// Fewest marks that can show a period twice.
 const LEAST_MARKS: usize = 5;
+/// Patterns tried of each kind of edge, the most usual first.
+const TRIED: usize = 14;
 /// Readings kept of each kind of edge.
 const KEPT: usize = 6;
 /// Repeats of a pattern that are looked at when readings are first weighed.
@@ -99,6 +101,13 @@ impl Marked {
                 distinct.push(base);
             }
         }
+        // The rarest are left out: a pattern that the noise made is one of millions.
+        let prior = |base: &Base| {
+            let of = |repeats| priors::crank_wheel(base, repeats);
+            (1..=FIRST_REPEATS).map(of).fold(f64::NEG_INFINITY, f64::max)
+        };
+        distinct.sort_by(|a, b| prior(b).total_cmp(&prior(a)));
+        distinct.truncate(TRIED);
         let spare = self.times.len().saturating_sub(MOST_MARKS) / 2;
         let middle = spare..self.times.len() - spare;
         let mut readings: Vec<(f64, Reading)> = distinct

@@ -81,7 +81,8 @@ pub(super) fn extra_tooth(plain: usize, steps: &[usize]) -> Option<Written> {
         return Some(known);
     }
     let count = steps.len();
-    let first = (0..count).find(|&i| steps[i] < plain && steps[(i + count - 1) % count] >= plain)?;
+    let first =
+        (0..count).find(|&i| steps[i] < plain && steps[(i + count - 1) % count] >= plain)?;
     let (all, missing) = from_tooth(steps, first);
     let parts = steps.iter().filter(|&&step| step < plain).count();
     let name = if parts == 2 && steps.iter().all(|&step| step <= plain) {
@@ -112,9 +113,9 @@ fn slot_by_slot(name: String, all: usize, missing: &[usize]) -> Option<Written> 
 }
 
 fn of_library_slots(steps: &[usize]) -> Option<Written> {
-    library().into_iter().find(|entry| {
-        counts(&entry.wheel).is_some_and(|counts| same_turned(&counts, steps))
-    })
+    library()
+        .into_iter()
+        .find(|entry| counts(&entry.wheel).is_some_and(|counts| same_turned(&counts, steps)))
 }
 
 fn list(slots: &[usize]) -> String {

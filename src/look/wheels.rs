@@ -50,8 +50,12 @@ pub(super) fn find(leads: &[Lead]) -> Found {
         let train = leads[next.best.lead].train;
         describe(weighed.reading(&next.best), next.best.repeats, sensor(train))
     });
-    let crank =
-        Crank { wheel: written.wheel.clone(), sensor: sensor_of(&weighed, best, train), edge: None, tdc: None };
+    let crank = Crank {
+        wheel: written.wheel.clone(),
+        sensor: sensor_of(&weighed, best, train),
+        edge: None,
+        tdc: None,
+    };
     let locked = lock(train, &crank, "crank").ok();
     let held = locked.as_ref().map_or(0.0, |locked| {
         let wrong = (locked.missed + locked.extra) as f64 / locked.teeth_seen.max(1) as f64;
@@ -72,10 +76,7 @@ pub(super) fn find(leads: &[Lead]) -> Found {
     let wheel = match turns_open {
         Some(doubt) => Err(doubt),
         None if guess.confidence >= SURE => Ok(guess),
-        None => Err(Doubt::NotSure {
-            odds: best.probability,
-            best: Box::new(guess),
-        }),
+        None => Err(Doubt::NotSure { odds: best.probability, best: Box::new(guess) }),
     };
     found(wheel, locked)
 }

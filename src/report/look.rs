@@ -6,7 +6,7 @@ use super::wrap::{bullet, hanging, paragraph};
 use crate::capture::{CaptureKind, Dialect};
 use crate::edges::SignalFault;
 use crate::look::{ChannelLook, Doubt, Look, Pair, SignalKind, WheelGuess};
-use crate::units::Rpm;
+use crate::units::{CYCLE_DEG, Rpm};
 use crate::wheel::{EdgeKind, Form, Wheel};
 
 /// Writes everything seen. `dialect` says how a text file was written.
@@ -82,9 +82,7 @@ fn channel_lines(out: &mut String, channel: &ChannelLook, kind: CaptureKind) {
 
 fn crank(out: &mut String, look: &Look) {
     out.push_str("\nCrank wheel\n");
-    let name = |index: Option<usize>| {
-        index.map_or("", |index| look.channels[index].name.as_str())
-    };
+    let name = |index: Option<usize>| index.map_or("", |index| look.channels[index].name.as_str());
     match &look.wheel {
         Ok(guess) => {
             let (on, odds) = (name(look.crank), odds(guess.confidence));
@@ -160,7 +158,8 @@ fn wheel(out: &mut String, guess: &WheelGuess) {
         let _ = writeln!(out, "  {}", speed(&guess.rpm));
     }
     if guess.rests_on.headers {
-        let text = "That rests on a column being what its header says; the signals alone leave it open.";
+        let text =
+            "That rests on a column being what its header says; the signals alone leave it open.";
         paragraph(out, text, "  ");
     } else if guess.rests_on.speed {
         let text = "That the pattern makes one turn is taken from the speed and from the wheels that are made; no cam in \
@@ -242,6 +241,13 @@ fn cams(out: &mut String, look: &Look) {
             "  in cam degrees, the first after the longest low part; that stood {:.1} crank degrees after a crank mark{scatter}",
             cam.at.get()
         );
+        if let Some(parts) = cam.nearly_repeats() {
+            let text = format!(
+                "It looks the same {parts} times a turn: its place is known up to a multiple of {:.0} crank degrees.",
+                CYCLE_DEG / f64::from(parts)
+            );
+            paragraph(out, &text, "  ");
+        }
     }
     if look.cams.is_empty() && look.lock.is_some() {
         out.push('\n');

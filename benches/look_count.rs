@@ -1,0 +1,49 @@
+//! How often is `look` right, and does "sure" mean it? Practice captures with the traps that recordings have, counted.
+//!
+//! `cargo bench --bench look_count -- --captures 2000 --first 1` prints the table; `--list` also what was said wherever it was not right
+//! and sure.
+
+#[path = "../tests/look_count/case.rs"]
+mod case;
+#[path = "calibration/harness/chance.rs"]
+#[allow(dead_code, reason = "the calibration draws more kinds of numbers")]
+mod chance;
+#[path = "../tests/look_count/count.rs"]
+mod count;
+#[path = "../tests/look_count/judge.rs"]
+mod judge;
+
+use clap::Parser;
+use judge::Outcome;
+
+#[derive(Debug, Parser)]
+struct Args {
+    /// Captures.
+    #[arg(long, default_value_t = 2000)]
+    captures: u64,
+    /// First seed.
+    #[arg(long, default_value_t = 1)]
+    first: u64,
+    /// List every capture that was not named rightly.
+    #[arg(long)]
+    list: bool,
+    /// Given by cargo.
+    #[arg(long, hide = true)]
+    bench: bool,
+}
+
+fn main() {
+    let args = Args::parse();
+    let counted = count::count(args.first..args.first + args.captures);
+    println!("{}", count::table(&counted));
+    for one in &counted {
+        let wrong = one.outcome == Outcome::WrongAndSure;
+        if wrong || args.list && one.outcome != Outcome::RightAndSure {
+            let (seed, wheel, outcome) = (one.seed, one.wheel, one.outcome);
+            println!(
+                "seed {seed}, {wheel}, {:?}, decided {}: {outcome:?}: {}",
+                one.traps, one.decided, one.said
+            );
+        }
+    }
+}
