@@ -14,11 +14,16 @@ use crate::units::{CYCLE_DEG, CrankDelta};
 /// 1,100 to one. Taken for another answer wrongly it reads as a skip of many teeth, so it must be rarer than anything
 /// the verdict allows for.
 const DECIDED: f64 = 7.0;
-/// Cost of an edge that the turned wheel has no place for, in nats: that of one ten standard deviations off.
-const NO_PLACE: f64 = 8.0;
+/// Most that an edge on its place can cost, in nats: that of one ten standard deviations off.
+const MOST_OFF: f64 = 8.0;
+/// Cost of an edge that the turned wheel has no place for, in nats: it comes in every cycle, and in each is one edge too many.
+const NO_PLACE: f64 = 20.0;
 /// Scatter of a wheel's edges about its pattern before any is seen, in crank degrees, and how many edges that is
 /// worth: as in `measure`.
 const EDGE_SD_PRIOR: (f64, f64) = (0.3, 6.0);
+/// How far an edge lies elsewhere from one capture of an engine to the next, however steady it is within each: rms of the 18 edges
+/// of both cams (captures README, column "one - all").
+const BETWEEN_CAPTURES: f64 = 0.5;
 /// An edge further off than this, in crank degrees, says nothing of the scatter of the others.
 const EDGE_OUTLIER: f64 = 1.0;
 /// Degrees of freedom of an edge's error: heavy tails, for the single edge that is off.
@@ -49,7 +54,7 @@ pub(super) fn known_modulo(
             Some(Measured { edge, late: (*late)?, error })
         })
         .collect();
-    let sd = scatter(&edges);
+    let sd = scatter(&edges).max(BETWEEN_CAPTURES);
     let plain = cost(pattern, &edges, 0.0, sd);
     let open = |parts: usize| {
         (1..parts).all(|part| {
@@ -91,7 +96,7 @@ fn cost(pattern: &CamPattern, edges: &[Measured], turned: f64, sd: f64) -> f64 {
     let middle = huber_location(&lates, &weights, EDGE_OUTLIER).unwrap_or(0.0);
     let off = |(late, sd): &(f64, f64)| {
         let z = (late - middle) / sd;
-        (0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()).min(NO_PLACE)
+        (0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()).min(MOST_OFF)
     };
     placed.iter().map(off).sum::<f64>() + NO_PLACE * (edges.len() - placed.len()) as f64
 }

@@ -19,6 +19,8 @@ struct Place {
     error: f64,
     /// Length of the step in plain steps.
     length: f64,
+    /// From the middle of the step to those of its neighbours, in plain steps.
+    reach: f64,
     /// It is a gap, or next to one.
     beside_gap: bool,
 }
@@ -112,6 +114,7 @@ pub(super) fn fit(
                 off: median(values)?,
                 error: MEDIAN_COST * own(values) / (values.len() as f64).sqrt(),
                 length: length(mark),
+                reach: 0.5 * length(mark) + 0.25 * (length(mark + count - 1) + length(mark + 1)),
                 beside_gap: [count - 1, 0, 1].iter().any(|by| length(mark + by) > GAP),
             })
         })
@@ -140,7 +143,12 @@ impl Fit {
             .places
             .iter()
             .map(|place| {
-                let sd = systematic(place.length * degrees, rpm, place.beside_gap);
+                let sd = systematic(
+                    place.length * degrees,
+                    place.reach * degrees,
+                    rpm,
+                    place.beside_gap,
+                );
                 let z = place.off / sd.hypot(place.error);
                 (0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()).min(MOST_PLACE)
             })

@@ -62,8 +62,11 @@ pub(super) enum Back {
     },
     /// They do not.
     Never,
-    /// There are too few to say.
-    TooFew,
+    /// There are too few cycles to say. So many teeth come in one.
+    TooFew {
+        /// Edges of a kind in a cycle.
+        teeth: usize,
+    },
 }
 
 /// A lead's edges in periods of the crank's pattern, by kind.
@@ -102,7 +105,10 @@ impl Places {
     pub fn come_back(&self, cycle: f64, step_deg: f64) -> Back {
         let span = |places: &[f64]| places.last().unwrap_or(&0.0) - places.first().unwrap_or(&0.0);
         if span(&self.rising).max(span(&self.falling)) < LEAST_CYCLES * cycle {
-            return Back::TooFew;
+            let most = self.rising.len().max(self.falling.len()) as f64;
+            let span = span(&self.rising).max(span(&self.falling)).max(1e-9);
+            let teeth = if most < 2.0 { 1.0 } else { ((most - 1.0) / span * cycle).round() };
+            return Back::TooFew { teeth: teeth.clamp(1.0, 1e6) as usize };
         }
         // The kind that is the steadier tells: the other may move with speed and threshold.
         let teeth = [&self.rising, &self.falling]
@@ -193,7 +199,8 @@ mod tests {
         assert_eq!(uneven.come_back(4.0, 6.0), Back::Every { teeth: 6, parts: 2 });
         let even = places(&[0.0, 0.5, 1.0, 1.5], 2.0, 10);
         assert_eq!(even.come_back(2.0, 6.0), Back::Every { teeth: 4, parts: 4 });
-        assert_eq!(places(&[0.3], 2.0, 1).come_back(2.0, 6.0), Back::TooFew);
+        let short = places(&[0.3], 2.0, 2);
+        assert_eq!(short.come_back(2.0, 6.0), Back::TooFew { teeth: 1 });
     }
 
     #[test]

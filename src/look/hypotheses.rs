@@ -51,8 +51,11 @@ pub(super) enum Other {
     Not,
     /// They come back, but not with the cycle.
     Otherwise,
-    /// There are too few of them to say.
-    TooFew,
+    /// There are too few cycles to say; so many teeth come in one.
+    TooFew {
+        /// Edges of a kind in a cycle.
+        teeth: usize,
+    },
 }
 
 /// A hypothesis.
@@ -103,6 +106,9 @@ pub(super) fn weigh(leads: &[Lead]) -> Weighed {
         readings.extend(more);
     }
     let asked = leads.iter().any(|lead| lead.asked);
+    let regular: Vec<bool> =
+        all.iter().map(|readings| readings.iter().any(|one| one.is_regular())).collect();
+    let outputs: Vec<bool> = (0..leads.len()).map(|lead| is_output(leads, &all, lead)).collect();
     let mut hypotheses = Vec::new();
     for (lead, readings) in all.iter().enumerate() {
         if asked && !leads[lead].asked {
@@ -114,11 +120,52 @@ pub(super) fn weigh(leads: &[Lead]) -> Weighed {
             .flat_map(|reading| (1..=2).map(|repeats| reading.fit.nats(repeats)))
             .fold(f64::INFINITY, f64::min);
         for (index, reading) in readings.iter().enumerate() {
-            hypotheses.extend(of_reading(leads, lead, index, reading, least));
+            let mut more = of_reading(leads, lead, index, reading, least, &regular);
+            if outputs[lead] && !leads[lead].asked {
+                for one in &mut more {
+                    one.weight.0 += priors::OUTPUT_AS_CRANK;
+                    one.weight.1 += priors::OUTPUT_AS_CRANK;
+                }
+            }
+            hypotheses.extend(more);
         }
     }
     hypotheses.sort_by(|a, b| b.weight.0.total_cmp(&a.weight.0));
+    if std::env::var_os("LOOK_DEBUG").is_some() {
+        for (lead, readings) in all.iter().enumerate() {
+            for r in readings {
+                eprintln!(
+                    "DBG lead {lead} {:?} {:?} nats1 {:.1} nats2 {:.1} missed {} extra {} scatter {:.3} period {:.4} prior {:.1}",
+                    r.kind,
+                    r.base,
+                    r.fit.nats(1),
+                    r.fit.nats(2),
+                    r.fit.missed,
+                    r.fit.extra,
+                    r.fit.scatter,
+                    r.fit.seconds.0,
+                    priors::crank_wheel(&r.base, 1)
+                );
+            }
+        }
+        for h in hypotheses.iter().take(8) {
+            eprintln!(
+                "DBG hyp lead {} {:?} x{} w {:.1} ({:.1}) {:?}",
+                h.lead, all[h.lead][h.reading].base, h.repeats, h.weight.0, h.weight.1, h.others
+            );
+        }
+    }
     Weighed { readings: all, hypotheses }
+}
+
+/// Whether a lead is an output by the angle of any other lead that goes like a wheel.
+fn is_output(leads: &[Lead], all: &[Vec<Reading>], lead: usize) -> bool {
+    let rest: Vec<&EdgeTrain> =
+        (0..leads.len()).filter(|&other| other != lead).map(|other| leads[other].train).collect();
+    (0..leads.len()).filter(|&other| other != lead).any(|other| {
+        let clock = all[other].iter().find(|reading| reading.is_regular());
+        clock.is_some_and(|clock| output(leads[lead].train, &clock.turned, &rest).is_some())
+    })
 }
 
 /// The reading of a lead that leaves least unexplained and loses nothing, to tell time by.
@@ -135,6 +182,7 @@ fn of_reading(
     index: usize,
     reading: &Reading,
     least: f64,
+    regular: &[bool],
 ) -> Vec<Hypothesis> {
     let trains: Vec<&EdgeTrain> = leads.iter().map(|lead| lead.train).collect();
     let others: Vec<(usize, Places, Option<Output>)> = (0..leads.len())
@@ -177,9 +225,9 @@ fn of_reading(
                 let says = match (output, back(places, repeats)) {
                     (Some(output), _) => Other::Output(*output),
                     (None, Back::Every { teeth, parts }) => Other::Cam { teeth, parts },
-                    (None, Back::Never) if ever => Other::Otherwise,
+                    (None, Back::Never) if ever || regular[*other] => Other::Otherwise,
                     (None, Back::Never) => Other::Not,
-                    (None, Back::TooFew) => Other::TooFew,
+                    (None, Back::TooFew { teeth }) => Other::TooFew { teeth },
                 };
                 let (alone, named) = vote(says, !reading.base.is_even(), called);
                 weight += alone;
@@ -212,7 +260,9 @@ fn vote(says: Other, marked: bool, called: Called) -> (f64, f64) {
         }
         Other::Output(_) | Other::Not => (priors::NO_WHEEL, header(called, Called::Other)),
         Other::Otherwise => (priors::COMES_BACK_OTHERWISE, header(called, Called::Other)),
-        Other::TooFew => (priors::TOO_FEW, 0.0),
+        Other::TooFew { teeth } => {
+            (priors::TOO_FEW + priors::cam_wheel(teeth, 1, marked, false), 0.0)
+        }
     }
 }
 

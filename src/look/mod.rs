@@ -155,7 +155,7 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
         for (lead, other) in found.others {
             let index = sensors[lead];
             let cam = match (&other, &found.lock) {
-                (Other::Cam { .. } | Other::TooFew, Some(lock)) => {
+                (Other::Cam { .. } | Other::TooFew { .. }, Some(lock)) => {
                     cams::describe(&channels[index].name, &trains[index], lock)
                 }
                 _ => None,
@@ -186,10 +186,12 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
 fn role_of(other: Other, described: bool) -> (RoleGuess, &'static str) {
     match other {
         Other::Cam { .. } => (RoleGuess::Cam, "its edges come back every two turns of the crank"),
-        Other::TooFew if described => {
+        Other::TooFew { .. } if described => {
             (RoleGuess::Cam, "its edges come back every two turns of the crank")
         }
-        Other::TooFew => (RoleGuess::Unknown, "too few edges to say how often they come back"),
+        Other::TooFew { .. } => {
+            (RoleGuess::Unknown, "too few edges to say how often they come back")
+        }
         Other::Output(Output::FixedTime) => (
             RoleGuess::Unknown,
             "its pulses last as long at any speed, so it is an output and no wheel",

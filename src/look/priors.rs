@@ -14,12 +14,14 @@ const SEVERAL_GAPS: f64 = 0.06;
 const UNEVEN: f64 = 0.08;
 const CODED: f64 = 0.04;
 
-/// Slots of wheels with gaps, and how common each is. Any other number that divides a turn into whole degrees has
+/// Slots of wheels with gaps, and how common each is. Any other number up to `FINE` that divides a turn into whole degrees has
 /// `WHOLE_DEGREES`, any other at all `ODD_SLOTS`.
 const SLOTS: [(usize, f64); 7] =
     [(60, 0.45), (36, 0.33), (24, 0.05), (12, 0.04), (30, 0.01), (18, 0.01), (48, 0.01)];
 const WHOLE_DEGREES: f64 = 0.004;
-const ODD_SLOTS: f64 = 0.000_4;
+const ODD_SLOTS: f64 = 0.000_1;
+/// A crank wheel of more slots than this has them too close for its sensor.
+const FINE: usize = 90;
 /// Adjacent missing teeth: one, two, three, four, more.
 const MISSING: [f64; 5] = [0.42, 0.53, 0.02, 0.02, 0.002];
 /// Teeth of even wheels: those that are met with, any other up to twelve, any other (ring gears).
@@ -39,8 +41,11 @@ const GAPS_ALIKE: f64 = 0.8;
 const UNEVEN_IN_GROUPS: f64 = 0.75;
 /// Ways to place a further uneven tooth that are told apart.
 const UNEVEN_PLACES: f64 = 10.0;
-/// A wheel whose pattern repeats within the turn, of a kind that does not need to.
+/// A wheel whose pattern repeats within the turn, of a kind that does not need to: coarse ones do now and then.
 const REPEATED: f64 = 0.02;
+const REPEATED_FINE: f64 = 0.000_1;
+/// Slots up to which a wheel with repeats is coarse.
+const COARSE: usize = 60;
 
 fn of(table: &[(usize, f64)], key: usize) -> Option<f64> {
     table.iter().find(|(of, _)| *of == key).map(|&(_, share)| share)
@@ -75,10 +80,14 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
     if all % plain != 0 {
         return 0.0;
     }
-    let other = if 360 % slots == 0 { WHOLE_DEGREES } else { ODD_SLOTS };
+    let other = if slots <= FINE && 360 % slots == 0 { WHOLE_DEGREES } else { ODD_SLOTS };
     let gaps: Vec<usize> = counts.iter().filter(|&&count| count > plain).copied().collect();
     let parts = counts.iter().filter(|&&count| count < plain).count();
-    let repeated = if repeats > 1 { REPEATED } else { 1.0 };
+    let repeated = match (repeats, slots) {
+        (1, _) => 1.0,
+        (_, slots) if slots <= COARSE => REPEATED,
+        _ => REPEATED_FINE,
+    };
     if parts > 0 {
         // One plain step in two parts; anything else is no wheel that is made.
         let one = parts == 2 && gaps.is_empty();
@@ -92,13 +101,13 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
         let share = MISSING[missing.clamp(1, MISSING.len()) - 1];
         if whole { share } else { share * 1e-3 }
     };
-    let first = gaps.iter().copied().max().unwrap_or(plain);
+    let Some(first) = gaps.iter().copied().max() else { return 0.0 };
     let size = of(&SLOTS, slots).unwrap_or(other) * missing(first);
     if gaps.len() == 1 {
         return ONE_GAP * size * repeated;
     }
     // The first gap is where counting begins; each further one may be anywhere.
-    let mut further = 1.0;
+    let mut further = if alone_between(plain, counts) { WRONG_SLOPE } else { 1.0 };
     let mut left = gaps.clone();
     left.remove(left.iter().position(|&gap| gap == first).unwrap_or(0));
     for gap in left {
@@ -106,6 +115,15 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
         further *= like / slots as f64;
     }
     SEVERAL_GAPS * size * further * repeated
+}
+
+/// Two gaps of one tooth with a lone tooth between them: no wheel is known to have them, and on the wrong slope of a reluctance
+/// signal every gap of two teeth looks so, because the slow swing back crosses zero half-way (captures README).
+const WRONG_SLOPE: f64 = 0.01;
+
+fn alone_between(plain: usize, counts: &[usize]) -> bool {
+    let count = counts.len();
+    (0..count).any(|at| counts[at] == 2 * plain && counts[(at + 1) % count] == 2 * plain)
 }
 
 /// Teeth of a cam's wheel: one to eight; more are rarer and rarer.
@@ -148,8 +166,10 @@ pub(super) fn cam_wheel(teeth: usize, parts: usize, marked: bool, called_cam: bo
 pub(super) const NO_WHEEL: f64 = -4.6;
 /// One whose edges do come back, but not with the cycle: hardly anything does.
 pub(super) const COMES_BACK_OTHERWISE: f64 = -11.5;
-/// A lead with too few edges to say how often it comes back.
-pub(super) const TOO_FEW: f64 = -3.0;
+/// A lead seen over too few cycles to say whether it comes back, beside what its number of teeth is worth.
+pub(super) const TOO_FEW: f64 = -1.0;
+/// A lead that is an output, taken for the crank.
+pub(super) const OUTPUT_AS_CRANK: f64 = -9.0;
 
 /// Odds that a header is right: on three of 35 public recordings it was wrong (counted by whoever asked for this program).
 pub(super) const HEADER_ODDS: f64 = 10.0;
@@ -186,10 +206,10 @@ const PLACE_DEG: f64 = 0.3;
 const BESIDE_GAP: f64 = 0.06;
 
 /// How far the log of a step may be off the mean of its neighbours', turn after turn, for a step of so many degrees at a mean
-/// speed: uneven teeth, and the bend of the speed over the step.
-pub(super) fn systematic(degrees: f64, rpm: f64, beside_gap: bool) -> f64 {
+/// speed, `reach` degrees from the middles of its neighbours: uneven teeth, and the bend of the speed over that reach.
+pub(super) fn systematic(degrees: f64, reach: f64, rpm: f64, beside_gap: bool) -> f64 {
     let swing = SWING * (SWINGS_TO / rpm).powi(2).min(1.0) + LEAST_SWING;
-    let bend = 1.0 - (PER_TURN * degrees).min(180.0).to_radians().cos();
+    let bend = 1.0 - (PER_TURN * reach).min(180.0).to_radians().cos();
     let gap = if beside_gap { BESIDE_GAP } else { 0.0 };
     (PLACE_DEG / degrees).hypot(swing * bend).hypot(gap)
 }

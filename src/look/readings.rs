@@ -34,12 +34,24 @@ pub(super) struct Reading {
     pub lossy: bool,
 }
 
+impl Reading {
+    /// Whether the lead goes like a wheel by this reading: steady, and hardly a tooth missing or too many.
+    pub fn is_regular(&self) -> bool {
+        const STEADY: f64 = 0.15;
+        const MOST_WRONG: f64 = 0.05;
+        const LEAST_MARKS: f64 = 8.0;
+        let marks = self.fit.periods * self.marks.at.len() as f64;
+        let wrong = (self.fit.missed + self.fit.extra) as f64;
+        self.fit.scatter <= STEADY && marks >= LEAST_MARKS && wrong <= MOST_WRONG * marks
+    }
+}
+
 /// Most edges a pattern is tried on: from the middle of the record.
-const MOST_MARKS: usize = 450;
+const MOST_MARKS: usize = 1000;
 /// Fewest marks that can show a period twice.
 const LEAST_MARKS: usize = 5;
 /// Patterns tried of each kind of edge, the most usual first.
-const TRIED: usize = 14;
+const TRIED: usize = 12;
 /// Readings kept of each kind of edge.
 const KEPT: usize = 6;
 /// Repeats of a pattern that are looked at when readings are first weighed.

@@ -153,7 +153,7 @@ fn turn_doubt(leads: &[Lead], weighed: &Weighed, answers: &[Answer]) -> Option<D
 /// What the answer would not be without.
 fn rests_on(best: &Answer) -> RestsOn {
     let cam = best.best.others.iter().any(|(_, other)| matches!(other, Other::Cam { .. }));
-    RestsOn { cam, headers: best.without_headers < SURE, speed: !cam }
+    RestsOn { cam, headers: best.probability >= SURE && best.without_headers < SURE, speed: !cam }
 }
 
 /// Teeth of a turn that were not seen every time: how often, of how many turns. Only those seen in under nine of ten.
