@@ -41,7 +41,7 @@ fn json(arguments: &[&str]) -> serde_json::Value {
 
 #[test]
 fn the_demonstration_says_one_tooth_late_and_in_time_for_the_others() {
-    let rows = [("bank1-late", "jumped", 0), ("sound", "in_time", 0), ("repaired", "in_time", 0)];
+    let rows = [("bank2-late", "jumped", 0), ("sound", "in_time", 0), ("repaired", "in_time", 0)];
     for (name, state, status) in rows {
         let capture = format!("demo-data/{name}.csv");
         let output = run(&["check", &capture, "--engine", ENGINE, "--json", "-"]);
@@ -50,12 +50,12 @@ fn the_demonstration_says_one_tooth_late_and_in_time_for_the_others() {
         assert_eq!(result["verdict"]["state"], state, "{name}");
         if state == "jumped" {
             assert_eq!(result["verdict"]["teeth"], 1);
-            assert_eq!(result["verdict"]["on"], "B1 intake");
+            assert_eq!(result["verdict"]["on"], "B2 intake");
             assert_eq!(result["verdict"]["chain"], "primary");
-            // demo-data/README.md: the truth is +16.92°, of which 360/21 = 17.14 is the tooth.
-            let deviation = result["cams"][0]["deviation_deg"].as_f64().expect("a number");
-            assert!((deviation - 16.92).abs() < 0.3, "{deviation}");
-            assert_eq!(result["compression"]["bank_difference"]["low_bank"], 1);
+            // demo-data/README.md: the truth is +17.32°, of which 360/19 = 18.95 is the tooth.
+            let deviation = result["cams"][1]["deviation_deg"].as_f64().expect("a number");
+            assert!((deviation - 17.32).abs() < 0.3, "{deviation}");
+            assert_eq!(result["compression"]["bank_difference"]["low_bank"], 2);
         }
     }
 }
@@ -63,7 +63,7 @@ fn the_demonstration_says_one_tooth_late_and_in_time_for_the_others() {
 #[test]
 fn the_text_gives_the_finding_the_table_and_the_cautions() {
     let output =
-        run(&["check", "demo-data/bank1-late.csv", "--engine", ENGINE, "--codes", "p0016"]);
+        run(&["check", "demo-data/bank2-late.csv", "--engine", ENGINE, "--codes", "p0018"]);
     let shown = text(&output.stdout);
     for wanted in [
         "JUMPED",
@@ -73,7 +73,7 @@ fn the_text_gives_the_finding_the_table_and_the_cautions() {
         "late",
         "What this rests on",
         "Cautions",
-        "P0016 explained",
+        "P0018 explained",
         "The maker's service information and local law come first",
     ] {
         assert!(shown.contains(wanted), "no \"{wanted}\" in:\n{shown}");
@@ -87,11 +87,11 @@ fn the_text_gives_the_finding_the_table_and_the_cautions() {
 fn the_result_has_the_keys_of_the_contract_and_no_others() {
     let result = json(&[
         "check",
-        "demo-data/bank1-late.csv",
+        "demo-data/bank2-late.csv",
         "--engine",
         ENGINE,
         "--codes",
-        "P0016",
+        "P0018",
         "--json",
         "-",
     ]);
@@ -218,7 +218,7 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
 
 #[test]
 fn results_are_the_same_every_time() {
-    let arguments = ["check", "demo-data/bank1-late.csv", "--engine", ENGINE, "--json", "-"];
+    let arguments = ["check", "demo-data/bank2-late.csv", "--engine", ENGINE, "--json", "-"];
     assert_eq!(run(&arguments).stdout, run(&arguments).stdout);
 }
 
@@ -312,7 +312,7 @@ fn an_engine_file_without_cams_gives_compression_and_no_verdict_on_timing() {
     let engine = std::fs::read_to_string(root().join(ENGINE)).expect("the demonstration engine");
     let (without_cams, _) = engine.split_once("[[cam]]").expect("cams");
     let path = write(folder.path(), "no-cams.toml", without_cams);
-    let output = run(&["check", "demo-data/bank1-late.csv", "--engine", &path]);
+    let output = run(&["check", "demo-data/bank2-late.csv", "--engine", &path]);
     let shown = text(&output.stdout);
     assert_eq!(output.status.code(), Some(3), "{shown}{}", text(&output.stderr));
     assert!(shown.contains("no cam was measured"), "{shown}");
@@ -321,7 +321,7 @@ fn an_engine_file_without_cams_gives_compression_and_no_verdict_on_timing() {
 
 #[test]
 fn leads_are_named_by_header_or_position_and_mistakes_are_said() {
-    let capture = "demo-data/bank1-late.csv";
+    let capture = "demo-data/bank2-late.csv";
     let check = |leads: &[&str]| {
         let mut arguments = vec!["check", capture, "--engine", ENGINE, "--quiet"];
         for lead in leads {

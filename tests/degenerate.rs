@@ -119,10 +119,10 @@ fn table(rows: u32, step: f64, row: impl Fn(u32) -> [f64; 4]) -> String {
 
 /// The demonstration's capture as its cells.
 fn demo_rows() -> Vec<[f64; 5]> {
-    let lines = include_str!("../demo-data/bank1-late.csv").lines().skip(1);
+    let lines = include_str!("../demo-data/bank2-late.csv").lines().skip(1);
     let row = |line: &str| {
         let cells: Vec<f64> = line.split(',').map(|cell| cell.parse().expect("a number")).collect();
-        cells.try_into().expect("five cells")
+        cells[..5].try_into().expect("five cells; the coil is not needed here")
     };
     lines.map(row).collect()
 }

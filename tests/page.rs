@@ -143,7 +143,7 @@ fn a_capture_walks_through_to_its_report() {
     assert!(shown["channels"][0]["trace"].as_str().expect("a trace").len() > 500);
     let (_, session) = page.ask("GET", "/api/session", "");
     let engine = session["engines"][0]["id"].clone();
-    let ask = json!({"capture": shown["id"], "engine": engine, "codes": ["P0016"], "job": {"number": "<b>7"}});
+    let ask = json!({"capture": shown["id"], "engine": engine, "codes": ["P0018"], "job": {"number": "<b>7"}});
     let (status, run) = page.ask("POST", "/api/runs", ask.to_string());
     assert_eq!(status, StatusCode::OK, "{run}");
     let run = page.wait(&run["id"]);
@@ -386,15 +386,15 @@ fn what_cannot_be_used_is_said_plainly() {
 
 fn form() -> Value {
     let sprocket = |on: &str, teeth: &str| json!({"on": on, "teeth": teeth});
-    json!({"name": "From the form", "firing_order": "1-2-3-4-5-6", "bank1": "1 3 5", "bank2": "2, 4, 6",
-           "crank_wheel": "36 without 35 36", "crank_sensor": "hall", "crank_edge": "falling", "tdc": "74",
+    json!({"name": "From the form", "firing_order": "1-6-5-4-3-2", "bank1": "1 2 3", "bank2": "4, 5, 6",
+           "crank_wheel": "36 without 35 36", "crank_sensor": "hall", "crank_edge": "falling", "tdc": "86",
            "tolerance": "", "cams": [
                {"name": "B1 intake", "bank": "1", "shaft": "intake", "same_as": "", "later": "", "sensor": "hall",
-                "wheel": "0..30 90..150 250..265", "at": "113", "rest": "retarded", "travel": "50"},
+                "wheel": "0..30 90..150 250..265", "at": "137", "rest": "retarded", "travel": "46"},
                {"name": "B2 intake", "bank": "2", "shaft": "intake", "same_as": "B1 intake", "later": "360,0°", "sensor": "hall",
-                "wheel": "", "at": "", "rest": "retarded", "travel": "50"}],
-           "chains": [{"name": "primary", "kind": "chain", "driver": sprocket("crank", "21"),
-                       "driven": [sprocket("B1 intake", "42"), sprocket("B2 intake", "42")]}]})
+                "wheel": "", "at": "", "rest": "retarded", "travel": "46"}],
+           "chains": [{"name": "primary", "kind": "chain", "driver": sprocket("crank", "19"),
+                       "driven": [sprocket("B1 intake", "38"), sprocket("B2 intake", "38")]}]})
 }
 
 #[test]
@@ -407,8 +407,8 @@ fn the_form_writes_an_engine_file_that_measures() {
     let engine =
         Engine::parse(text, std::path::Path::new("form.toml")).expect("readable as any other");
     assert_eq!((engine.cams.len(), engine.crank.wheel.tooth_count()), (2, 34));
-    // 113 + 360, as the same_as says.
-    assert_eq!(engine.expected(1).map(|(at, _)| at.get()), Some(473.0));
+    // 137 + 360, as the same_as says.
+    assert_eq!(engine.expected(1).map(|(at, _)| at.get()), Some(497.0));
     let (_, shown) =
         page.ask("POST", "/api/captures?name=c.csv", capture("skip:B1 intake@primary:+1"));
     let ask = json!({"capture": shown["id"], "engine": answer["engine"]["id"]}).to_string();

@@ -254,7 +254,7 @@ fn each_cam_pulse_of_the_starting_engine_has_its_place() {
         (6.9535, 242.55),
     ];
     let cam = capture.channels.iter().find(|channel| channel.name == "Channel 1").expect("the cam");
-    let train = find_edges(&capture, cam);
+    let train = find_edges(&capture, cam, None);
     let rises: Vec<Seconds> = train.of_kind(Rising).collect();
     for (at, want) in rows {
         let edge =
@@ -268,7 +268,7 @@ fn each_cam_pulse_of_the_starting_engine_has_its_place() {
 fn the_sampled_crank_gives_its_teeth_through_the_analogue_path() {
     let Some(folder) = folder() else { return };
     let capture = capture(&folder, "sampled-crank.csv", None, None);
-    let train = find_edges(&capture, &capture.channels[0]);
+    let train = find_edges(&capture, &capture.channels[0], None);
     assert_eq!(train.shape, SignalShape::Alternating);
     assert!(train.faults.contains(&SignalFault::Wrapped(5)), "{:?}", train.faults);
     // README: counts exact after undoing the wrap.

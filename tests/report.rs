@@ -11,6 +11,7 @@ use camwitness::practice::{
 };
 use camwitness::report::html;
 use camwitness::report::job::Job;
+use camwitness::report::words::finding;
 
 const DEMO: &str = include_str!("../demo-data/engine.toml");
 const ATTACK: &str = "<script>alert(1)</script>";
@@ -102,7 +103,7 @@ fn each_state_is_said_in_its_own_words() {
     assert!(
         page.contains("data-state=\"cannot_tell\"") && page.contains("Not sure enough"),
         "{:?}",
-        unsure.verdict.sentence
+        finding(&unsure.engine, &unsure.verdict)
     );
 }
 
@@ -124,7 +125,7 @@ fn the_owner_reads_what_is_sure_and_how_sure_the_rest_is() {
         asked.seed = 3;
     });
     let verdict = &analysis.verdict;
-    assert_eq!(verdict.state.word(), "cannot_tell", "{}", verdict.sentence);
+    assert_eq!(verdict.state.word(), "cannot_tell", "{}", finding(&analysis.engine, verdict));
     assert!(verdict.skipped >= 0.99, "a chain skipped, whichever way: {}", verdict.skipped);
     let owner = owner_part(&analysis, &captures);
     for part in ["has very likely jumped, but", "cannot tell where", "should not be started"] {
@@ -165,7 +166,12 @@ fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
             asked.seed = seed;
         });
         let verdict = &analysis.verdict;
-        assert_eq!(verdict.state.word(), "jumped", "{fault}: {}", verdict.sentence);
+        assert_eq!(
+            verdict.state.word(),
+            "jumped",
+            "{fault}: {}",
+            finding(&analysis.engine, verdict)
+        );
         let owner = owner_part(&analysis, &captures);
         assert!(owner.contains(plain), "{fault}: {owner}");
         let page = html::write(&analysis, &captures, &Job::default()).expect("a report");
@@ -181,7 +187,7 @@ fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
         asked.seed = 5;
     });
     let verdict = &analysis.verdict;
-    assert_eq!(verdict.state.word(), "off_not_jumped", "{}", verdict.sentence);
+    assert_eq!(verdict.state.word(), "off_not_jumped", "{}", finding(&analysis.engine, verdict));
     assert!(verdict.explanations[0].probability < 0.99, "no cause is sure");
     let owner = owner_part(&analysis, &captures);
     assert!(owner.contains("Less sure of the cause."), "{owner}");
@@ -243,7 +249,12 @@ fn teeth_are_of_the_chain_that_skipped() {
         asked.seconds = 5.0;
         asked.seed = 12;
     });
-    assert_eq!(analysis.verdict.state.word(), "jumped", "{}", analysis.verdict.sentence);
+    assert_eq!(
+        analysis.verdict.state.word(),
+        "jumped",
+        "{}",
+        finding(&analysis.engine, &analysis.verdict)
+    );
     let teeth: Vec<Option<i32>> = analysis.cams.iter().map(|cam| cam.nearest_teeth).collect();
     assert_eq!(teeth, [Some(3), Some(3), Some(0), Some(0)]);
     let text = camwitness::report::text::write(&analysis);

@@ -48,7 +48,7 @@ fn bad_engine() -> String {
 #[test]
 fn names_of_an_engine_file_do_not_act() {
     let folder = tempfile::tempdir().expect("a folder");
-    let capture = include_str!("../demo-data/bank1-late.csv");
+    let capture = include_str!("../demo-data/bank2-late.csv");
     std::fs::write(folder.path().join("engine.toml"), bad_engine()).expect("the engine");
     std::fs::write(folder.path().join("c.csv"), capture).expect("the capture");
     let lead = format!("B1 {BAD}=2");

@@ -8,7 +8,7 @@ mod harness;
 
 use std::path::PathBuf;
 
-use camwitness::report::text;
+use camwitness::report::{text, words::why};
 use clap::{Parser, ValueEnum};
 use rayon::prelude::*;
 
@@ -236,7 +236,11 @@ fn show(seed: u64, stock: Stock) {
             for one in analysis.verdict.explanations.iter().take(8) {
                 println!(
                     "{:?} {:?} {:?} {:.5} {}",
-                    one.kind, one.on, one.teeth, one.probability, one.why
+                    one.kind,
+                    one.on,
+                    one.teeth,
+                    one.probability,
+                    why(&analysis.engine, one)
                 );
             }
         }

@@ -5,6 +5,7 @@ use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 
+use super::pulses;
 use super::reference::Reference;
 use super::{AnalysisError, LeadReport, Options};
 use crate::cam::{CamPosition, CamResult, DatumChoice};
@@ -13,7 +14,7 @@ use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
 use crate::crank::{CrankLock, lock};
 use crate::edges::{EdgeTrain, find_edges, find_pulses};
-use crate::engine::Engine;
+use crate::engine::{Engine, Sensor};
 use crate::leads::{Lead, Role, assign, starter_scale};
 use crate::stats::NORMAL95;
 use crate::units::{CYCLE_DEG, CrankDelta, Seconds};
@@ -60,14 +61,20 @@ impl MeasuredCapture {
         // A step for the edges of each sensor, one for the crank, one for each cam, one for what follows.
         let sensors = leads.iter().filter(|lead| is_sensor(lead)).count();
         let steps = Steps::new(&options.watch, 2 * sensors + 1);
-        let sensors = Sensors::find(capture, &leads, &steps)?;
+        let sensors = Sensors::find(capture, engine, &leads, &steps)?;
         let (crank_lead, crank_train) = sensors.crank();
         let crank = lock(crank_train, &engine.crank, crank_lead)
-            .map_err(|error| AnalysisError::Crank { capture: capture.source.clone(), error })?;
+            .map_err(|error| pulses::refusal(capture, engine, crank_lead, crank_train, error))?;
         steps.done()?;
+        let mut notices = pulses::notices(capture, engine, crank_train);
         let mut positions: Vec<CamPosition> = Vec::new();
         for (cam, lead, train) in sensors.cams() {
-            positions.extend(measure(cam, &engine.cams[cam], lead, train, &crank.angle));
+            match measure(cam, &engine.cams[cam], lead, train, &crank.angle) {
+                Some(position) if glimpsed(&position) => {
+                    notices.push(withheld(&engine.cams[cam].name, &position));
+                }
+                position => positions.extend(position),
+            }
             steps.done()?;
         }
         let datum = settle_datum(reference, &positions, &crank);
@@ -83,7 +90,6 @@ impl MeasuredCapture {
             })
             .collect();
         let (first, last) = capture.span();
-        let mut notices = Vec::new();
         let cycle_start =
             (reference.pass_known() && datum.known_modulo.0 >= CYCLE_DEG).then_some(datum.shift);
         let compression =
@@ -125,6 +131,38 @@ impl Steps<'_> {
     }
 }
 
+/// The kind of sensor the description has on a lead.
+fn stated_sensor(engine: &Engine, role: Role) -> Option<Sensor> {
+    match role {
+        Role::Crank => Some(engine.crank.sensor),
+        Role::Cam(cam) => Some(engine.cams[cam].sensor),
+        _ => None,
+    }
+}
+
+/// Cycles in which a cam must have been seen for its missing edges not to matter.
+const FEW_CYCLES: usize = 2;
+
+/// Whether a cam was only glimpsed: in one or two cycles, most of its edges missing. What was taken for its wheel then may
+/// as well be noise, and nothing in it shows by how much.
+fn glimpsed(position: &CamPosition) -> bool {
+    let seen: usize = position.edges.iter().map(|edge| edge.n).sum();
+    position.cycles.len() <= FEW_CYCLES && position.missed > seen
+}
+
+fn withheld(cam: &str, position: &CamPosition) -> Notice {
+    let seen: usize = position.edges.iter().map(|edge| edge.n).sum();
+    Notice {
+        about: cam.to_owned(),
+        text: format!(
+            "Its wheel may have been seen in {} of the turns only, {seen} edges where {} were due: too little to say where \
+             the cam stands. Check the lead and the air gap, and crank longer.",
+            position.cycles.len(),
+            seen + position.missed
+        ),
+    }
+}
+
 /// Whether a lead is of a position sensor.
 fn is_sensor(lead: &Lead) -> bool {
     matches!(lead.role, Role::Crank | Role::Cam(_))
@@ -136,11 +174,16 @@ struct Sensors {
 }
 
 impl Sensors {
-    fn find(capture: &Capture, leads: &[Lead], steps: &Steps) -> Result<Sensors, Stopped> {
+    fn find(
+        capture: &Capture,
+        engine: &Engine,
+        leads: &[Lead],
+        steps: &Steps,
+    ) -> Result<Sensors, Stopped> {
         let sensors = leads.par_iter().filter(|lead| is_sensor(lead));
         let found = sensors.map(|lead| {
             let channel = &capture.channels[lead.channel];
-            let train = find_edges(capture, channel);
+            let train = find_edges(capture, channel, stated_sensor(engine, lead.role));
             steps.done()?;
             Ok((lead.role, channel.name.clone(), train))
         });

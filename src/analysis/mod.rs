@@ -3,6 +3,7 @@
 mod clock;
 mod join;
 mod measured;
+mod pulses;
 mod reference;
 mod weigh;
 
@@ -119,6 +120,24 @@ pub enum AnalysisError {
     /// Stopped by whoever waited for it.
     #[error(transparent)]
     Stopped(#[from] Stopped),
+    /// The crank sensor gives pulses that fall between the samples.
+    #[error(
+        "{capture}: the crank lead \"{lead}\" cannot be read at {rate:.0} samples per second: its sensor gives output pulses of \
+         about {:.0} µs, and most of them fall between two samples. Capture again at {need:.0} samples per second or more",
+        pulse.0 * 1e6
+    )]
+    PulsesMissed {
+        /// The capture.
+        capture: String,
+        /// The lead.
+        lead: String,
+        /// Samples per second.
+        rate: f64,
+        /// Length of a pulse.
+        pulse: Seconds,
+        /// Least samples per second.
+        need: f64,
+    },
     /// No crank angle.
     #[error("{capture}: {error}")]
     Crank {

@@ -1,7 +1,6 @@
 //! A cam wheel as the edges it shows over one cycle, in crank degrees after its zero.
 
-use crate::crank::Polarity;
-use crate::edges::{Edge, SignalShape};
+use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::Cam;
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::wheel::EdgeKind;
@@ -30,11 +29,12 @@ const REACH_SHARE: f64 = 0.4;
 const MOST_REACH: f64 = 30.0;
 
 impl CamPattern {
-    /// The pattern of a cam for a signal shape.
-    pub fn of(cam: &Cam, shape: SignalShape) -> CamPattern {
-        let wheel_edges = match shape {
-            SignalShape::Square => cam.wheel.square_edges(cam.edge),
-            SignalShape::Alternating => cam.wheel.zero_crossings(cam.edge),
+    /// The pattern of a cam as a signal shows it: by its shape, which may differ from what the description says.
+    pub fn of(cam: &Cam, train: &EdgeTrain) -> CamPattern {
+        let wheel_edges = match (train.shape, &train.pulses) {
+            (SignalShape::Square, None) => cam.wheel.square_edges(cam.edge),
+            (SignalShape::Square, Some(_)) => cam.wheel.pulses(cam.edge),
+            (SignalShape::Alternating, _) => cam.wheel.zero_crossings(cam.edge),
         };
         let edges: Vec<PatternEdge> = wheel_edges
             .iter()
@@ -73,12 +73,4 @@ fn least_spacing(edges: &[PatternEdge]) -> f64 {
         }
     }
     least
-}
-
-/// The kind an edge would have on a signal of normal polarity.
-pub(super) fn upright(edge: &Edge, polarity: Polarity) -> EdgeKind {
-    match polarity {
-        Polarity::Normal => edge.kind,
-        Polarity::Inverted => edge.kind.opposite(),
-    }
 }

@@ -29,7 +29,7 @@ pub struct CheckArgs {
     engine: PathBuf,
     #[command(flatten)]
     reading: ReadingArgs,
-    /// Stored trouble codes, for example P0016,P0018
+    /// Stored trouble codes, for example P0018,P0008
     #[arg(long, value_delimiter = ',', value_name = "CODES")]
     codes: Vec<String>,
     /// Write the result as JSON to a file (- for standard output, instead of the text)

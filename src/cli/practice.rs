@@ -54,6 +54,9 @@ pub struct PracticeArgs {
     /// How the capture ends.
     #[arg(long, value_enum, default_value_t = Ending::Cranking)]
     pub ending: Ending,
+    /// Seconds the engine stands still before the starter engages; a quarter of a second when not given.
+    #[arg(long, value_name = "SECONDS")]
+    pub standstill: Option<f64>,
     /// A lead beside crank and cams: starter, battery, "ignition 1", "pressure 1"; again for more.
     /// The starter's current is written when none is given.
     #[arg(long = "with", value_name = "LEAD")]
@@ -172,6 +175,7 @@ fn scenario(args: &PracticeArgs) -> Result<Scenario, DescriptionError> {
         bits: args.bits,
         exact: args.exact,
         ending: args.ending,
+        standstill: args.standstill,
         ..Scenario::new(Engine::read(&args.engine)?)
     })
 }

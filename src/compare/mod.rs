@@ -6,6 +6,7 @@ use thiserror::Error;
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
 use crate::crank::Condition;
+use crate::report::words;
 use crate::stats::NORMAL95;
 use crate::units::CrankDelta;
 use crate::verdict::State;
@@ -134,7 +135,7 @@ pub fn compare(
         return Err(CompareError::WrongWayRound {
             before: before.captures.join(", "),
             after: after.captures.join(", "),
-            finding: after.verdict.sentence.trim_end_matches('.').to_owned(),
+            finding: words::finding(&after.engine, &after.verdict).trim_end_matches('.').to_owned(),
         });
     }
     let (differences, comparable) = differences(&before, &after);

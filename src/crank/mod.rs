@@ -28,6 +28,15 @@ pub enum Polarity {
 }
 
 impl Polarity {
+    /// The kind that an edge of a signal of this polarity would have on one of normal polarity.
+    #[must_use]
+    pub fn upright(self, kind: EdgeKind) -> EdgeKind {
+        match self {
+            Polarity::Normal => kind,
+            Polarity::Inverted => kind.opposite(),
+        }
+    }
+
     /// The word in results.
     #[must_use]
     pub fn word(self) -> &'static str {

@@ -3,7 +3,18 @@
 use crate::capture::Clock;
 use crate::units::Seconds;
 
-/// Time at which the samples `first..=last` cross `level`, where the signal is on one side at
+/// A crossing of a level.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Crossing {
+    /// When.
+    pub at: Seconds,
+    /// How fast the value changes there, per second; signed.
+    pub slope: f64,
+    /// How many samples it was worked out from.
+    pub rows: usize,
+}
+
+/// Where the samples `first..=last` cross `level`, the signal being on one side at
 /// `first` and on the other at `last`.
 ///
 /// With noise on a slow edge the straight line through *all* samples of the transition crosses
@@ -14,7 +25,7 @@ pub(super) fn crossing_time(
     values: &[f32],
     (first, last): (usize, usize),
     level: f64,
-) -> Seconds {
+) -> Crossing {
     let count = (last - first + 1) as f64;
     let origin = clock.at(first);
     let of = |row: usize| (clock.at(row).0 - origin.0, f64::from(values[row]) - level);
@@ -32,14 +43,18 @@ pub(super) fn crossing_time(
         }
         let crossing = mean_t - mean_v * spread / slope;
         if (0.0..=of(last).0).contains(&crossing) {
-            return Seconds(origin.0 + crossing);
+            return Crossing {
+                at: Seconds(origin.0 + crossing),
+                slope: slope / spread,
+                rows: last - first + 1,
+            };
         }
     }
     bracketed(clock, values, (first, last), level)
 }
 
 /// Straight line between the last two neighbours that lie on either side of the level.
-fn bracketed(clock: &Clock, values: &[f32], (first, last): (usize, usize), level: f64) -> Seconds {
+fn bracketed(clock: &Clock, values: &[f32], (first, last): (usize, usize), level: f64) -> Crossing {
     let ends_above = f64::from(values[last]) > level;
     let mut row = last;
     while row > first && (f64::from(values[row - 1]) > level) == ends_above {
@@ -49,5 +64,5 @@ fn bracketed(clock: &Clock, values: &[f32], (first, last): (usize, usize), level
     let (v0, v1) = (f64::from(values[before]) - level, f64::from(values[after]) - level);
     let (t0, t1) = (clock.at(before).0, clock.at(after).0);
     let part = if v0 == v1 { 0.5 } else { (v0 / (v0 - v1)).clamp(0.0, 1.0) };
-    Seconds(t0 + part * (t1 - t0))
+    Crossing { at: Seconds(t0 + part * (t1 - t0)), slope: (v1 - v0) / (t1 - t0), rows: 2 }
 }

@@ -42,7 +42,7 @@ pub(super) fn undo_wraps(values: &mut [f64]) -> usize {
 }
 
 /// The least difference between different neighbouring samples: the converter's step, or 0 when none.
-fn smallest_step(values: &[f64]) -> f64 {
+pub(super) fn smallest_step(values: &[f64]) -> f64 {
     let steps = values.windows(2).map(|pair| (pair[1] - pair[0]).abs());
     // Single-precision rounding of equal codes is far below any converter's step.
     let step = steps.filter(|&step| step > 1e-6).fold(f64::INFINITY, f64::min);

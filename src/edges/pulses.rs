@@ -1,7 +1,7 @@
 //! Trigger pulses too short to count as a level: an ignition trigger's dwell is some milliseconds in a cycle of
 //! six tenths of a second, and the search for levels leaves that much out as spikes.
 
-use super::find_edges;
+use super::{find_edges, square};
 use crate::capture::{Capture, CaptureKind, Channel};
 use crate::units::Seconds;
 use crate::wheel::EdgeKind;
@@ -18,11 +18,25 @@ const BEGINS_ABOVE: f64 = 0.6;
 /// Longer pulses than this share of the capture are levels, and found as such.
 const MOST_SHARE: f64 = 0.03;
 
+/// Shorter levels of a logic capture are no dwell: a coil takes milliseconds to charge, and one that strikes several times rests about
+/// as long in between (common practice, no source). They are not held against a tooth's period, which a trigger has not.
+const LEAST_DWELL: f64 = 0.1e-3;
+
 /// When each pulse of a trigger lead begins.
 #[must_use]
 pub fn find_pulses(capture: &Capture, channel: &Channel) -> Vec<Seconds> {
+    if capture.kind == CaptureKind::Events {
+        let edges = square::changes(capture, channel);
+        let pulses = edges.iter().zip(edges.iter().skip(1));
+        return pulses
+            .filter(|(begins, ends)| {
+                begins.kind == EdgeKind::Rising && (ends.at - begins.at).0 >= LEAST_DWELL
+            })
+            .map(|(begins, _)| begins.at)
+            .collect();
+    }
     short_pulses(capture, channel)
-        .unwrap_or_else(|| find_edges(capture, channel).of_kind(EdgeKind::Rising).collect())
+        .unwrap_or_else(|| find_edges(capture, channel, None).of_kind(EdgeKind::Rising).collect())
 }
 
 /// The pulses, when the lead shows short ones and nothing else.
@@ -30,7 +44,7 @@ fn short_pulses(capture: &Capture, channel: &Channel) -> Option<Vec<Seconds>> {
     let mut sorted = channel.values.clone();
     sorted.sort_unstable_by(f32::total_cmp);
     let count = sorted.len();
-    if capture.kind == CaptureKind::Events || count < 16 {
+    if count < 16 {
         return None;
     }
     let at = |share: f64| f64::from(sorted[((count - 1) as f64 * share).round() as usize]);

@@ -21,7 +21,7 @@ fn capture(rate: f64, seconds: f64, mut volts: impl FnMut(f64) -> f64) -> Captur
 }
 
 fn edges(capture: &Capture) -> EdgeTrain {
-    find_edges(capture, &capture.channels[0])
+    find_edges(capture, &capture.channels[0], None)
 }
 
 /// Repeatable noise, uniform in ±1: a linear congruential generator (Knuth's MMIX constants).
@@ -152,4 +152,98 @@ fn a_clipped_reluctance_signal_is_said_and_still_crosses() {
         train.faults
     );
     assert!((train.edges.len() as i64 - 200).abs() <= 2, "{}", train.edges.len());
+}
+
+/// Battery volts, as shares of the rest level: at rest, 0.67 when the starter engages at 0.3 s, 0.8 while it turns, and back.
+fn battery(t: f64) -> f64 {
+    let dip = if t < 0.3 { 0.0 } else { 0.13 * (-(t - 0.3) / 0.1).exp() };
+    let load = if (0.3..2.3).contains(&t) { 0.2 } else { 0.0 };
+    1.0 - dip - load
+}
+
+#[test]
+fn a_square_wave_whose_supply_sags_is_one_whatever_is_said_of_it() {
+    // A cam that is high for half of 0.6 s, and a crank: low 0.4 V, high what the battery gives.
+    for (name, period) in [("cam", 0.6), ("crank", 0.005)] {
+        let captured = capture(20_000.0, 2.6, |t| {
+            let high = 12.4 * battery(t);
+            let phase = if t < 0.31 { 0.75 } else { ((t - 0.31) / period).fract() };
+            if phase < 0.5 { high } else { 0.4 }
+        });
+        for stated in [None, Some(Sensor::Hall), Some(Sensor::Pulse)] {
+            let train = find_edges(&captured, &captured.channels[0], stated);
+            assert_eq!(train.shape, SignalShape::Square, "{name} {stated:?}");
+            let want = ((2.6_f64 - 0.31) / period * 2.0).ceil() as usize;
+            assert_eq!(train.edges.len(), want, "{name} {stated:?}");
+            let late = |edge: &Edge| {
+                let half = (edge.at.0 - 0.31) / (period / 2.0);
+                (half - half.round()).abs() * period / 2.0
+            };
+            let worst = train.edges.iter().map(late).fold(0.0, f64::max);
+            assert!(worst <= 0.5e-4, "{name}: {worst} s, a sample is 5e-5 s");
+        }
+    }
+}
+
+#[test]
+fn what_is_said_of_a_sensor_holds_until_the_signal_refutes_it() {
+    let sine = capture(20_000.0, 1.0, |t| 2.0 * (t * 628.0).sin());
+    let flat = capture(20_000.0, 1.0, |t| square(t, 0.0, 5.0, 0.0004));
+    // Edges that take most of a tooth, as an output with a large capacitor makes them: neither one nor the other.
+    let slow = capture(20_000.0, 1.0, |t| square(t, 0.0, 5.0, 0.0018));
+    let rows = [
+        (&sine, Some(Sensor::Hall), SignalShape::Alternating),
+        (&sine, Some(Sensor::Reluctance), SignalShape::Alternating),
+        (&sine, None, SignalShape::Alternating),
+        (&flat, Some(Sensor::Reluctance), SignalShape::Square),
+        (&slow, Some(Sensor::Reluctance), SignalShape::Alternating),
+    ];
+    for (captured, stated, want) in rows {
+        let train = find_edges(captured, &captured.channels[0], stated);
+        assert_eq!(train.shape, want, "{stated:?}");
+    }
+}
+
+/// Output pulses of 45 µs at every hundredth of a second, idle high, then `back` of 90 µs; sampled.
+fn pulses(rate: f64, back: std::ops::Range<usize>) -> Capture {
+    capture(rate, 2.0, |t| {
+        // Not in step with the samples.
+        let t = t - 0.003_003_3;
+        let n = (t / 0.010_007).floor();
+        let length = if t >= 0.0 && back.contains(&(n as usize)) { 90e-6 } else { 45e-6 };
+        if t >= 0.0 && t - n * 0.010_007 < length { 0.2 } else { 4.9 }
+    })
+}
+
+#[test]
+fn output_pulses_mark_by_their_leading_edge_and_tell_the_direction() {
+    for rate in [50_000.0, 100_000.0, 500_000.0] {
+        let captured = pulses(rate, 120..127);
+        for stated in [Some(Sensor::Pulse), Some(Sensor::Hall), None] {
+            let train = find_edges(&captured, &captured.channels[0], stated);
+            let told = train.pulses.as_ref().expect("pulses");
+            assert_eq!(told.leading, EdgeKind::Falling, "{rate}");
+            assert!((told.length.0 - 45e-6).abs() < 5e-6, "{rate}: {:?}", told.length);
+            assert!(told.tells_direction);
+            let (forward, ends) = if stated == Some(Sensor::Pulse) { (193, 0) } else { (200, 200) };
+            assert_eq!(train.of_kind(EdgeKind::Falling).count(), forward, "{rate} {stated:?}");
+            assert_eq!(train.of_kind(EdgeKind::Rising).count(), ends, "{rate} {stated:?}");
+            assert_eq!(told.backward.len(), 1, "{rate}: {:?}", told.backward);
+            assert_eq!(told.backward[0].teeth, 7);
+            for at in train.of_kind(EdgeKind::Falling) {
+                let late = (at.0 - 0.003_003_3).rem_euclid(0.010_007);
+                assert!(late.min(0.010_007 - late) <= 1.0 / rate, "{rate}: {late}");
+            }
+        }
+    }
+}
+
+#[test]
+fn at_a_low_rate_some_pulses_are_seen_and_nothing_is_said_of_their_direction() {
+    let captured = pulses(10_000.0, 0..0);
+    let train = find_edges(&captured, &captured.channels[0], Some(Sensor::Pulse));
+    let seen = train.of_kind(EdgeKind::Falling).count();
+    // 45 µs of every 100: a little under half of them.
+    assert!((60..130).contains(&seen), "{seen}");
+    assert!(train.pulses.is_some_and(|pulses| !pulses.tells_direction));
 }

@@ -103,14 +103,6 @@ impl Chain {
     pub fn step(&self) -> CrankDelta {
         CrankDelta(TURN_DEG / (f64::from(self.driver.teeth) * self.driver_ratio.get()))
     }
-
-    /// Name and kind for a sentence: "primary chain"; a name that says its kind stays as it is, no "belt belt".
-    #[must_use]
-    pub fn told(&self) -> String {
-        let kind = self.kind.word();
-        let said = self.name.split_whitespace().any(|word| word.eq_ignore_ascii_case(kind));
-        if said { self.name.clone() } else { format!("{} {kind}", self.name) }
-    }
 }
 
 /// A place at which a chain can skip, and the cams a skip there moves.

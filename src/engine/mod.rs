@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
-use crate::wheel::{EdgeKind, Wheel};
+use crate::wheel::{EdgeKind, Wheel, WheelEdge};
 
 /// Tolerance for a cam's deviation when the description gives none, in crank
 /// degrees. One public description limits factory reference adaptation to ±5
@@ -31,6 +31,32 @@ pub enum Sensor {
     Hall,
     /// Variable reluctance: a voltage that alternates once per tooth.
     Reluctance,
+    /// Direction-sensing: one output pulse of fixed length, tens of microseconds, per tooth, whose leading edge marks the
+    /// tooth; a longer one when the wheel turns back (common practice, no source).
+    Pulse,
+}
+
+impl Sensor {
+    /// The word in an engine file and in results.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Sensor::Hall => "hall",
+            Sensor::Reluctance => "reluctance",
+            Sensor::Pulse => "pulse",
+        }
+    }
+
+    /// The edges that a sensor of this kind shows of a wheel in one turn, sorted by angle. `edge` is the one that marks
+    /// slots, or begins a pulse.
+    #[must_use]
+    pub fn shows(self, wheel: &Wheel, edge: EdgeKind) -> Vec<WheelEdge> {
+        match self {
+            Sensor::Hall => wheel.square_edges(edge),
+            Sensor::Reluctance => wheel.zero_crossings(edge),
+            Sensor::Pulse => wheel.pulses(edge),
+        }
+    }
 }
 
 /// Which valves a camshaft drives.

@@ -3,6 +3,7 @@
 use crate::analysis::Analysis;
 use crate::crank::Condition;
 use crate::edges::SignalFault;
+use crate::report::words;
 use crate::units::CrankDelta;
 use crate::verdict::{Kind, SURE, State};
 
@@ -59,7 +60,7 @@ fn verdict(analysis: &Analysis) -> Option<String> {
     let verdict = &analysis.verdict;
     match verdict.state {
         State::Jumped | State::OffNotJumped => {
-            Some(verdict.sentence.trim_end_matches('.').to_owned())
+            Some(words::finding(&analysis.engine, verdict).trim_end_matches('.').to_owned())
         }
         State::InTime => None,
         State::CannotTell => {
@@ -67,15 +68,11 @@ fn verdict(analysis: &Analysis) -> Option<String> {
             let judged = analysis.cams.iter().any(|cam| cam.expected.is_some());
             let first = verdict.explanations.first()?;
             let off = first.kind != Kind::InTime && first.probability > DOUBT;
+            let why = || words::why(&analysis.engine, first);
             (judged && off)
-                .then(|| format!("most likely {}", lower(first.why.trim_end_matches('.'))))
+                .then(|| format!("most likely {}", words::small(why().trim_end_matches('.'))))
         }
     }
-}
-
-fn lower(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
 fn deviations(analysis: &Analysis) -> Option<String> {

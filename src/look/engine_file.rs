@@ -27,7 +27,7 @@ pub fn start_engine_file(look: &Look) -> Option<String> {
     out.push_str("# [banks]                            # fill in: the cylinders of each bank, for engines with two\n");
     out.push_str("# 1 = [1, 3, 5]\n# 2 = [2, 4, 6]\n\n[crank]\n");
     let _ = writeln!(out, "wheel  = {}", wheel.value);
-    let _ = writeln!(out, "sensor = \"{}\"", sensor(wheel.sensor));
+    let _ = writeln!(out, "sensor = \"{}\"", wheel.sensor.word());
     if let Some(lock) = look
         .lock
         .as_ref()
@@ -70,7 +70,7 @@ fn write_cam(out: &mut String, cams: &[CamWheel], index: usize, cam: &CamWheel) 
         }
     };
     let _ = writeln!(out, "wheel  = {{ teeth = {} }}", cam.table());
-    let _ = writeln!(out, "sensor = \"{}\"", sensor(cam.sensor));
+    let _ = writeln!(out, "sensor = \"{}\"", cam.sensor.word());
     if cam.sensor == Sensor::Reluctance {
         out.push_str(
             "# The teeth's widths are not seen on a reluctance sensor; their middles are.\n",
@@ -131,13 +131,6 @@ fn same_wheel(a: &CamWheel, b: &CamWheel) -> bool {
             .iter()
             .zip(&b.teeth)
             .all(|(a, b)| (a.0 - b.0).abs() <= SAME_WHEEL && (a.1 - b.1).abs() <= SAME_WHEEL)
-}
-
-fn sensor(sensor: Sensor) -> &'static str {
-    match sensor {
-        Sensor::Hall => "hall",
-        Sensor::Reluctance => "reluctance",
-    }
 }
 
 #[cfg(test)]

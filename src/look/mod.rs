@@ -127,7 +127,7 @@ const LEAST_EDGES: usize = 4;
 #[must_use]
 pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
     let trains: Vec<EdgeTrain> =
-        capture.channels.iter().map(|channel| find_edges(capture, channel)).collect();
+        capture.channels.iter().map(|channel| find_edges(capture, channel, None)).collect();
     let mut channels: Vec<ChannelLook> = capture
         .channels
         .iter()

@@ -15,7 +15,6 @@ use super::reading::Reading;
 use super::session::{HeldCapture, Session};
 use super::wheel;
 use crate::capture::{Capture, CaptureKind, Clock, ReadOptions, Unit, read_bytes};
-use crate::engine::Sensor;
 use crate::look::{ChannelLook, RoleGuess, look};
 use crate::units::Seconds;
 
@@ -213,7 +212,7 @@ fn shown(capture: &Capture) -> Shown {
         crank_wheel: seen.wheel.as_ref().ok().map(|guess| SeenWheel {
             channel: seen.crank.map_or_else(String::new, |at| seen.channels[at].name.clone()),
             spec: wheel::typed(&guess.wheel),
-            sensor: sensor(guess.sensor),
+            sensor: guess.sensor.word(),
         }),
         doubt: seen.wheel.as_ref().err().map(ToString::to_string),
         cam_wheels: seen
@@ -222,16 +221,9 @@ fn shown(capture: &Capture) -> Shown {
             .map(|cam| SeenWheel {
                 channel: cam.name.clone(),
                 spec: wheel::typed_teeth(cam.teeth.iter().copied()),
-                sensor: sensor(cam.sensor),
+                sensor: cam.sensor.word(),
             })
             .collect(),
-    }
-}
-
-fn sensor(sensor: Sensor) -> &'static str {
-    match sensor {
-        Sensor::Hall => "hall",
-        Sensor::Reluctance => "reluctance",
     }
 }
 

@@ -16,7 +16,7 @@ use super::session::{HeldEngine, Session};
 use super::wheel::names_a_file;
 use crate::engine::Engine;
 use crate::error::DescriptionError;
-use crate::verdict::capital;
+use crate::report::words::capital;
 
 /// Largest engine file taken: a hundred times the longest that makes sense.
 const MOST_BYTES: u64 = 1_000_000;

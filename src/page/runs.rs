@@ -14,7 +14,7 @@ use crate::analysis::{Analysis, Options, analyse};
 use crate::leads::LeadRequest;
 use crate::report::job::Job;
 use crate::report::pictures::{Drawn, Picture, draw_all};
-use crate::report::{html, json};
+use crate::report::{html, json, words};
 use crate::watch::Watch;
 
 /// The report runs its own scripts and reaches nothing, not even this page.
@@ -216,7 +216,7 @@ fn finding(analysis: &Analysis) -> Finding {
     });
     Finding {
         state: analysis.verdict.state.word(),
-        sentence: analysis.verdict.sentence.clone(),
+        sentence: words::finding(&analysis.engine, &analysis.verdict),
         cams: measured.chain(rest).collect(),
     }
 }

@@ -13,7 +13,7 @@ use serde::Serialize;
 use super::answer::Refusal;
 use super::runs;
 use super::session::Session;
-use crate::verdict::cautions::CAUTIONS;
+use crate::report::words;
 use crate::wheel::LIBRARY;
 
 #[derive(Serialize)]
@@ -133,7 +133,7 @@ fn run_step() -> Markup {
             details {
                 summary { "Job and stored codes" }
                 div.fields {
-                    @for (id, word) in [("number", "Job number"), ("vehicle", "Vehicle"), ("mileage", "Mileage"), ("technician", "Technician"), ("date", "Date"), ("codes", "Stored codes, for example P0016 P0018")] {
+                    @for (id, word) in [("number", "Job number"), ("vehicle", "Vehicle"), ("mileage", "Mileage"), ("technician", "Technician"), ("date", "Date"), ("codes", "Stored codes, for example P0018 P0008")] {
                         label { (word) input id={ "job-" (id) } maxlength="120"; }
                     }
                 }
@@ -145,7 +145,7 @@ fn run_step() -> Markup {
             }
             progress id="run-bar" max="1" hidden aria-label="Measuring" {}
             p.error id="run-error" role="alert" {}
-            details.cautions { summary { "Cautions" } ul { @for caution in CAUTIONS { li { (caution) } } } }
+            details.cautions { summary { "Cautions" } ul { @for caution in words::cautions() { li { (caution) } } } }
         }
     }
 }
@@ -198,7 +198,7 @@ fn engine_form() -> Markup {
                 div.withwheel {
                     div.fields {
                         label { "Wheel" input name="crank_wheel" list="wheels" data-wheel="crank-drawing" placeholder="36-2 or 36 without 35 36"; }
-                        label { "Sensor" select name="crank_sensor" { option { "hall" } option { "reluctance" } } }
+                        label { "Sensor" select name="crank_sensor" { option { "hall" } option { "reluctance" } option { "pulse" } } }
                         label { "Edge that marks a tooth" select name="crank_edge" { option value="" { "not known" } option { "falling" } option { "rising" } } }
                         label { "TDC 1 after the first tooth" input name="tdc" inputmode="decimal"; }
                     }

@@ -11,6 +11,7 @@ pub use sets::{CaptureSet, PlannedLead};
 
 use thiserror::Error;
 
+use crate::edges::{SAMPLES_PER_PULSE, USUAL_PULSE};
 use crate::engine::{Engine, Sensor};
 use crate::stats::{NORMAL95, t95};
 use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds, TURN_DEG};
@@ -90,7 +91,8 @@ pub struct Finest {
     pub lead: String,
     /// Its kind of sensor.
     pub sensor: Sensor,
-    /// Crank degrees it lasts: the shortest level of a square wave, the closest teeth of a reluctance sensor.
+    /// Crank degrees it lasts: the shortest level of a square wave, the closest teeth of a reluctance sensor, the output
+    /// pulse of a direction-sensing one at the fastest the engine cranks.
     pub lasts: CrankDelta,
 }
 
@@ -131,7 +133,7 @@ impl Plan {
         let speed = options.rpm.degrees_per_second() * (1.0 + FASTER);
         let rate_for_timing =
             NORMAL95 * 2.0_f64.sqrt() * speed / (options.accuracy.0 * 12.0_f64.sqrt());
-        let (finest, samples) = finest(engine);
+        let (finest, samples) = finest(engine, speed);
         let rate_for_shape = samples * speed / finest.lasts.0;
         let rate = round_up(rate_for_timing.max(rate_for_shape));
         let (cycles, averaged) = cycles(options.accuracy)?;
@@ -166,17 +168,24 @@ fn check(options: &PlanOptions) -> Result<(), PlanError> {
     Ok(())
 }
 
-/// The feature that asks for the highest rate, and the samples it needs.
-fn finest(engine: &Engine) -> (Finest, f64) {
+/// The feature that asks for the highest rate at a speed of the crank (degrees per second), and the samples it needs.
+fn finest(engine: &Engine, speed: f64) -> (Finest, f64) {
+    // A cam turns at half speed: a degree of it lasts two of the crank.
+    let lasts = |wheel: &Wheel, sensor: Sensor, gearing: f64| match sensor {
+        // The same time at any speed.
+        Sensor::Pulse => USUAL_PULSE.0 * speed,
+        Sensor::Hall | Sensor::Reluctance => gearing * shortest(wheel, sensor),
+    };
     let crank = &engine.crank;
-    let by_crank = ("crank", crank.sensor, shortest(&crank.wheel, crank.sensor));
-    let cams = engine.cams.iter().map(|cam| {
-        // A cam turns at half speed: a degree of it lasts two of the crank.
-        (cam.name.as_str(), cam.sensor, 2.0 * shortest(&cam.wheel, cam.sensor))
-    });
+    let by_crank = ("crank", crank.sensor, lasts(&crank.wheel, crank.sensor, 1.0));
+    let cams = engine
+        .cams
+        .iter()
+        .map(|cam| (cam.name.as_str(), cam.sensor, lasts(&cam.wheel, cam.sensor, 2.0)));
     let needs = |sensor: Sensor| match sensor {
         Sensor::Hall => SAMPLES_PER_LEVEL,
         Sensor::Reluctance => SAMPLES_PER_SWING,
+        Sensor::Pulse => SAMPLES_PER_PULSE,
     };
     let rate = |lead: &(&str, Sensor, f64)| needs(lead.1) / lead.2;
     let worst = cams.fold(by_crank, |most, cam| if rate(&cam) > rate(&most) { cam } else { most });
@@ -187,7 +196,7 @@ fn finest(engine: &Engine) -> (Finest, f64) {
 /// Degrees of its shaft that the shortest level of a wheel lasts (square wave), or from tooth to tooth (reluctance).
 fn shortest(wheel: &Wheel, sensor: Sensor) -> f64 {
     let edges: Vec<f64> = match sensor {
-        Sensor::Reluctance => {
+        Sensor::Reluctance | Sensor::Pulse => {
             wheel.zero_crossings(EdgeKind::Falling).iter().map(|edge| edge.at.get()).collect()
         }
         Sensor::Hall => {

@@ -35,6 +35,19 @@ fn a_fine_reluctance_wheel_asks_for_more_samples() {
 }
 
 #[test]
+fn output_pulses_ask_for_samples_by_their_length_at_any_speed() {
+    let text = include_str!("../../demo-data/engine.toml").replacen("\"hall\"", "\"pulse\"", 1);
+    let engine = Engine::parse(&text, Path::new("engine.toml")).expect("an engine");
+    for rpm in [100.0, 200.0, 400.0] {
+        let options = PlanOptions { rpm: Rpm(rpm), ..PlanOptions::default() };
+        let plan = Plan::for_engine(&engine, options).expect("a plan");
+        // 2.5 samples on 45 µs: 2.5 / 45e-6 = 55,556 per second, and the scope's next step.
+        assert!((plan.rate_for_shape - 55_555.6).abs() < 0.1, "{rpm}: {}", plan.rate_for_shape);
+        assert_eq!((plan.rate, plan.finest.lead.as_str()), (100_000.0, "crank"), "{rpm}");
+    }
+}
+
+#[test]
 fn the_length_follows_students_t() {
     // NIST/SEMATECH e-Handbook 1.3.6.7.2: t(0.975; 4) = 2.776. 2.776 · 0.2 / √5 = 0.2483.
     let plan = Plan::for_engine(&engine(), PlanOptions::default()).expect("a plan");

@@ -5,7 +5,7 @@ use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::wheel::Form;
 
 use super::error::PracticeError;
-use super::faults::Fault;
+use super::faults::{Fault, Trap};
 use super::leads::{Lead, find_lead, lead_names};
 use super::random::Random;
 
@@ -73,6 +73,10 @@ pub(super) struct Build {
     pub weak: Vec<(u32, f64)>,
     pub crossed: Vec<(Lead, Lead)>,
     pub reversed: Vec<Lead>,
+    /// Habits of square-wave leads.
+    pub traps: Vec<(Lead, Trap)>,
+    /// Volts that the battery falls to, where that was asked for.
+    pub weak_battery: Option<f64>,
 }
 
 impl Build {
@@ -94,6 +98,8 @@ impl Build {
             weak: Vec::new(),
             crossed: Vec::new(),
             reversed: Vec::new(),
+            traps: Vec::new(),
+            weak_battery: None,
         };
         for fault in faults {
             build.apply(engine, leads, fault)?;
@@ -170,6 +176,13 @@ impl Build {
             }
             Fault::Reversed { lead } => {
                 self.reversed.push(find_lead(engine, leads, &fault.to_string(), lead)?);
+            }
+            Fault::Trap { trap, lead } => {
+                self.traps.push((find_lead(engine, leads, &fault.to_string(), lead)?, *trap));
+            }
+            Fault::WeakBattery { volts } => {
+                require(fault, *volts, 5.0, 11.0, "volts")?;
+                self.weak_battery = Some(*volts);
             }
             Fault::MissingTooth { tooth } => self.missing_tooth(engine, fault, *tooth)?,
         }

@@ -3,16 +3,17 @@
 use crate::capture::{Capture, CaptureKind, Channel, Clock, Unit};
 use crate::engine::{Engine, Sensor};
 use crate::units::Seconds;
-use crate::wheel::{EdgeKind, Wheel};
+use crate::wheel::EdgeKind;
 
 use super::Scenario;
 use super::build::Build;
 use super::dirt::{Dirt, DirtDone, spoil};
 use super::error::PracticeError;
+use super::faults::Trap;
 use super::flux::Flux;
 use super::leads::{ExtraLead, Lead, lead_names};
 use super::levels::{Change, Levels, SquareOutput};
-use super::made::{MadeWheel, Workmanship};
+use super::made::MadeWheel;
 use super::mechanics::Mechanics;
 use super::motion::{Motion, between32};
 use super::random::Random;
@@ -32,8 +33,12 @@ const SAG_AMPS: f64 = 500.0;
 /// Peak of a reluctance sensor at 200 rpm, volts, crank and cam (common practice: 0.3 V at slow
 /// cranking to a few volts).
 const RELUCTANCE_VOLTS: (f64, f64) = (0.8, 2.4);
-/// Square-wave levels that are met with: supply volts.
-const SUPPLIES: [f64; 2] = [5.0, 12.0];
+/// A sensor is fed with regulated 5 V, or (this share of them) pulled up to the battery and sags with it.
+const REGULATED_VOLTS: f64 = 5.0;
+const BATTERY_FED_SHARE: f64 = 0.3;
+/// Output pulse of a direction-sensing sensor turning forward, in seconds; twice that turning back (common practice, no
+/// source: tens of microseconds).
+const FORWARD_PULSE_S: (f64, f64) = (40.0e-6, 60.0e-6);
 /// Time stamps of a logic capture are whole microseconds.
 const TICK_S: f64 = 1.0e-6;
 
@@ -163,22 +168,19 @@ impl Maker<'_> {
     fn wheel(&self, lead: Lead) -> Option<MadeWheel> {
         let engine = &self.scenario.engine;
         let mut random = self.random("wheel", lead);
-        let make = |wheel: &Wheel, edge, by_marks, work: Workmanship, random: &mut Random| {
-            MadeWheel::new(wheel, edge, by_marks, work, random)
-        };
         match lead {
             Lead::Crank => {
                 let crank = &engine.crank;
                 let work = self.dirt.crank_work;
-                let mut made = make(&crank.wheel, crank_edge(engine), true, work, &mut random);
+                let mut made =
+                    MadeWheel::new(&crank.wheel, crank_edge(engine), true, work, &mut random);
                 made.break_off(&self.build.missing);
                 Some(made)
             }
             Lead::Cam(index) => {
                 let cam = &engine.cams[index];
-                let by_marks = cam.sensor == Sensor::Reluctance || !cam.wheel.has_widths();
-                let mut made =
-                    make(&cam.wheel, cam.edge, by_marks, self.dirt.cam_work, &mut random);
+                let work = self.dirt.cam_work;
+                let mut made = MadeWheel::new(&cam.wheel, cam.edge, false, work, &mut random);
                 for &(_, tooth) in self.build.damaged.iter().filter(|(of, _)| *of == index) {
                     made.damage(tooth);
                 }
@@ -299,10 +301,13 @@ impl Maker<'_> {
                 let sign = if reversed { -1.0 } else { 1.0 };
                 (0..rows).map(|row| sign * flux.volts(&shaft, row as f64 / rate)).collect()
             }
-            Sensor::Hall => {
-                let levels = Levels::of_wheel(&wheel, &shaft, self.scenario.seconds);
+            Sensor::Hall | Sensor::Pulse => {
+                let levels = self.digital(&wheel, &shaft, sensor, edge, &mut random);
+                let levels = self.trapped(levels, source.lead);
                 let levels = if reversed { levels.inverted() } else { levels };
-                let supply = SUPPLIES[usize::from(random.uniform() < 0.3)];
+                let battery = self.mechanics.battery.rest_volts;
+                let battery_fed = random.uniform() < BATTERY_FED_SHARE;
+                let supply = if battery_fed { battery } else { REGULATED_VOLTS };
                 let output = SquareOutput {
                     low: supply * random.between(0.01, 0.08),
                     high: supply * random.between(0.93, 1.0),
@@ -310,14 +315,47 @@ impl Maker<'_> {
                     fall: self.dirt.fall,
                 };
                 let sag = |time| {
-                    if self.dirt.sag == 0.0 {
-                        return 0.0;
+                    if battery_fed {
+                        return 1.0 - between32(&self.motion.volts, time) / battery;
                     }
                     self.dirt.sag * between32(&self.motion.amps, time) / SAG_AMPS
                 };
                 levels.sampled(output, rate, rows, sag)
             }
         }
+    }
+
+    /// Levels of a sensor that gives them itself. A direction-sensing one begins its pulses with the marking edge.
+    fn digital(
+        &self,
+        wheel: &MadeWheel,
+        shaft: &Shaft,
+        sensor: Sensor,
+        edge: EdgeKind,
+        random: &mut Random,
+    ) -> Levels {
+        let seconds = self.scenario.seconds;
+        if sensor != Sensor::Pulse {
+            return Levels::of_wheel(wheel, shaft, seconds);
+        }
+        let forward = random.between(FORWARD_PULSE_S.0, FORWARD_PULSE_S.1);
+        let pulses = Levels::of_pulses(wheel, shaft, seconds, (forward, 2.0 * forward));
+        match edge {
+            EdgeKind::Rising => pulses,
+            EdgeKind::Falling => pulses.inverted(),
+        }
+    }
+
+    /// With the habits that were asked for. Only square waves have them.
+    fn trapped(&self, levels: Levels, lead: Lead) -> Levels {
+        let mut random = self.dirt_random(lead);
+        let sparks: Vec<f64> = self.motion.sparks.iter().map(|&(_, at)| at).collect();
+        let of_lead = self.build.traps.iter().filter(|(of, _)| *of == lead);
+        of_lead.fold(levels, |levels, (_, trap)| match trap {
+            Trap::Bounce => levels.bounced(&mut random),
+            Trap::Crosstalk => levels.with_crosstalk(&sparks, &mut random),
+            Trap::Flipping => levels.flipping(&mut random),
+        })
     }
 
     /// A lead as levels: a square wave, a conditioned reluctance sensor or an ignition trigger.
@@ -340,7 +378,7 @@ impl Maker<'_> {
         };
         let shaft = Shaft { motion: self.motion, zero_at, gearing, moves: source.moves.clone() };
         match sensor {
-            Sensor::Hall => Levels::of_wheel(&wheel, &shaft, seconds),
+            Sensor::Hall | Sensor::Pulse => self.digital(&wheel, &shaft, sensor, edge, &mut random),
             Sensor::Reluctance => {
                 let peak = random.between(RELUCTANCE_VOLTS.0, RELUCTANCE_VOLTS.1);
                 Flux::new(&wheel, edge, gearing, peak, &mut random).conditioned(&shaft, seconds)
@@ -376,7 +414,7 @@ impl Maker<'_> {
             .iter()
             .zip(carries)
             .map(|(&lead, &carried)| {
-                let levels = self.levels(&source(carried));
+                let levels = self.trapped(self.levels(&source(carried)), carried);
                 let levels =
                     if self.build.reversed.contains(&lead) { levels.inverted() } else { levels };
                 self.jittered(levels, &mut self.dirt_random(lead))

@@ -72,11 +72,46 @@ pub enum Fault {
         /// The lead.
         lead: String,
     },
+    /// A battery that falls further than usual when the starter engages, and every level fed from it with it.
+    WeakBattery {
+        /// What it falls to.
+        volts: f64,
+    },
+    /// A square-wave lead with a habit that is not its wheel's.
+    Trap {
+        /// The habit.
+        trap: Trap,
+        /// The lead.
+        lead: String,
+    },
     /// A tooth of the crank wheel that is not there.
     MissingTooth {
         /// Slot number of a wheel given as slots, tooth number otherwise, from 1.
         tooth: usize,
     },
+}
+
+/// Habits of square-wave leads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Trap {
+    /// Some edges come, go and come again within microseconds.
+    Bounce,
+    /// Short pulses at every spark.
+    Crosstalk,
+    /// Each fall comes right after its rise or right before the next, now the one, now the other.
+    Flipping,
+}
+
+impl Trap {
+    const ALL: [Trap; 3] = [Trap::Bounce, Trap::Crosstalk, Trap::Flipping];
+
+    fn word(self) -> &'static str {
+        match self {
+            Trap::Bounce => "bounce",
+            Trap::Crosstalk => "crosstalk",
+            Trap::Flipping => "flipping-output",
+        }
+    }
 }
 
 /// Every fault's words with what they mean, for help and messages.
@@ -94,6 +129,13 @@ pub const FAULT_WORDS: &[(&str, &str)] = &[
     ("crossed-leads:A:B", "two leads plugged the wrong way about"),
     ("reversed:LEAD", "a lead with its two wires swapped"),
     ("missing-tooth:K", "tooth K of the crank wheel broken off"),
+    ("bounce:LEAD", "edges of a square-wave lead come, go and come again within microseconds"),
+    ("crosstalk:LEAD", "a square-wave lead picks up short pulses at every spark"),
+    ("flipping-output:LEAD", "a square wave falls just after its rise or just before the next"),
+    (
+        "weak-battery:VOLTS",
+        "battery falls to VOLTS when the starter engages, levels fed from it too",
+    ),
 ];
 
 impl fmt::Display for Fault {
@@ -114,6 +156,8 @@ impl fmt::Display for Fault {
             Fault::CrossedLeads { first, second } => write!(out, "crossed-leads:{first}:{second}"),
             Fault::Reversed { lead } => write!(out, "reversed:{lead}"),
             Fault::MissingTooth { tooth } => write!(out, "missing-tooth:{tooth}"),
+            Fault::Trap { trap, lead } => write!(out, "{}:{lead}", trap.word()),
+            Fault::WeakBattery { volts } => write!(out, "weak-battery:{volts}"),
         }
     }
 }
@@ -172,10 +216,16 @@ impl FromStr for Fault {
             "reversed" if !reader.rest.is_empty() => {
                 Ok(Fault::Reversed { lead: reader.rest.to_owned() })
             }
+            "weak-battery" => Ok(Fault::WeakBattery { volts: reader.degrees(reader.rest)? }),
             "missing-tooth" => {
                 Ok(Fault::MissingTooth { tooth: reader.number(reader.rest, "a tooth number")? })
             }
-            _ => reader.refuse("no fault is called that, or it is not finished".into()),
+            word => match Trap::ALL.into_iter().find(|trap| trap.word() == word) {
+                Some(trap) if !reader.rest.is_empty() => {
+                    Ok(Fault::Trap { trap, lead: reader.rest.to_owned() })
+                }
+                _ => reader.refuse("no fault is called that, or it is not finished".into()),
+            },
         }
     }
 }
@@ -261,6 +311,10 @@ mod tests {
             "crossed-leads:B1 intake:B2 intake",
             "reversed:crank",
             "missing-tooth:12",
+            "weak-battery:7.5",
+            "bounce:crank",
+            "crosstalk:B1 intake",
+            "flipping-output:crank",
         ];
         for words in rows {
             let fault: Fault = words.parse().expect(words);
@@ -287,6 +341,7 @@ mod tests {
             "crank-wheel:nan",
             "reversed",
             "missing-tooth:-1",
+            "bounce:",
             "weak-cylinder:x:0.5",
         ] {
             let error = words.parse::<Fault>().expect_err(words);

@@ -30,33 +30,70 @@ pub(super) struct SquareOutput {
     pub fall: f64,
 }
 
+/// An edge of a wheel passing its sensor.
+struct Passage {
+    at: f64,
+    /// The level from here on, of a sensor that is high over a tooth.
+    high: bool,
+    forward: bool,
+}
+
+/// The level at the start, and every passage of edges (angle and level from there on, sorted) whichever way
+/// the shaft turns.
+fn passages(edges: &[(f64, bool)], shaft: &Shaft) -> (bool, Vec<Passage>) {
+    let first_angle = shaft.at_step(0);
+    let mut next = Cursor::at(edges, first_angle);
+    let first = next.level(edges);
+    let mut found = Vec::new();
+    let mut before = first_angle;
+    for step in 1..shaft.motion.angle.len() {
+        let now = shaft.at_step(step);
+        let time =
+            |angle: f64| ((step - 1) as f64 + (angle - before) / (now - before)) * Motion::STEP;
+        while now >= next.above(edges) {
+            let at = time(next.above(edges));
+            next.forward(edges);
+            found.push(Passage { at, high: next.level(edges), forward: true });
+        }
+        while now < next.below(edges) {
+            let at = time(next.below(edges));
+            next.backward(edges);
+            found.push(Passage { at, high: next.level(edges), forward: false });
+        }
+        before = now;
+    }
+    (first, found)
+}
+
 impl Levels {
     /// Levels of a wheel passing a sensor that is high over a tooth, whichever way the shaft turns.
     pub(super) fn of_wheel(wheel: &MadeWheel, shaft: &Shaft, seconds: f64) -> Self {
-        let edges = sorted_edges(wheel);
-        let first_angle = shaft.at_step(0);
-        let mut next = Cursor::at(&edges, first_angle);
-        let first = next.level(&edges);
-        let mut changes = Vec::new();
-        let mut before = first_angle;
-        for step in 1..shaft.motion.angle.len() {
-            let now = shaft.at_step(step);
-            let time =
-                |angle: f64| ((step - 1) as f64 + (angle - before) / (now - before)) * Motion::STEP;
-            while now >= next.above(&edges) {
-                let at = time(next.above(&edges));
-                next.forward(&edges);
-                changes.push(Change { at, high: next.level(&edges) });
-            }
-            while now < next.below(&edges) {
-                let at = time(next.below(&edges));
-                next.backward(&edges);
-                changes.push(Change { at, high: next.level(&edges) });
-            }
-            before = now;
-        }
-        changes.retain(|change| change.at < seconds);
+        let (first, passages) = passages(&sorted_edges(wheel), shaft);
+        let inside = passages.iter().filter(|passage| passage.at < seconds);
+        let changes = inside.map(|passage| Change { at: passage.at, high: passage.high }).collect();
         Levels { first, changes }
+    }
+
+    /// One pulse per tooth of a wheel passing a direction-sensing sensor, from the tooth's mark on, as long as `lengths` say
+    /// (turning forward, turning back); of two that overlap the first is cut off.
+    pub(super) fn of_pulses(
+        wheel: &MadeWheel,
+        shaft: &Shaft,
+        seconds: f64,
+        lengths: (f64, f64),
+    ) -> Self {
+        let (_, passages) = passages(&marks(wheel), shaft);
+        let starts = passages.iter().map(|passage| passage.at).skip(1).chain([f64::INFINITY]);
+        let pulses = passages.iter().zip(starts).filter(|(pulse, _)| pulse.at < seconds);
+        let changes = pulses
+            .flat_map(|(pulse, next)| {
+                let length = if pulse.forward { lengths.0 } else { lengths.1 };
+                // A tenth of the time between stays quiet.
+                let end = (pulse.at + length).min(pulse.at + 0.9 * (next - pulse.at));
+                [Change { at: pulse.at, high: true }, Change { at: end, high: false }]
+            })
+            .collect();
+        Levels { first: false, changes }
     }
 
     /// High for `width` seconds from each time, low otherwise.
@@ -124,6 +161,18 @@ fn sorted_edges(wheel: &MadeWheel) -> Vec<(f64, bool)> {
         .collect();
     edges.sort_by(|a, b| a.0.total_cmp(&b.0));
     edges
+}
+
+/// The marks of the teeth in one turn, sorted: where a slot is marked, or a listed tooth begins.
+fn marks(wheel: &MadeWheel) -> Vec<(f64, bool)> {
+    let mark = |tooth: &super::made::MadeTooth| match wheel.pitch {
+        Some(_) => tooth.middle,
+        None => tooth.start,
+    };
+    let mut marks: Vec<(f64, bool)> =
+        wheel.teeth.iter().map(|tooth| (mark(tooth).rem_euclid(TURN_DEG), true)).collect();
+    marks.sort_by(|a, b| a.0.total_cmp(&b.0));
+    marks
 }
 
 /// The gap between two edges the sensor stands in: after edge `passed` of turn `turn`.

@@ -46,13 +46,13 @@ pub(super) struct MadeWheel {
 }
 
 impl MadeWheel {
-    /// Makes a wheel. The errors sum to zero over the edges a reader goes by, so that the wheel as
-    /// a whole stands where it is said to: over the marks if `by_marks`, else over both edges
-    /// of every tooth. Teeth come in the order of their marks.
+    /// Makes a wheel. The errors of a `centred` one sum to zero over its marks: the crank's wheel is what all angles are
+    /// counted from, so as a whole it stands where it is said to. A cam's does not: that its edges are off, all
+    /// together too, is an error of whoever tells the camshaft's place by them. Teeth come in the order of their marks.
     pub(super) fn new(
         wheel: &Wheel,
         marked_by: EdgeKind,
-        by_marks: bool,
+        centred: bool,
         work: Workmanship,
         random: &mut Random,
     ) -> Self {
@@ -81,7 +81,7 @@ impl MadeWheel {
                     (Some(_), EdgeKind::Rising) => (start, start_error),
                     (None, _) => ((start + end) / 2.0, (start_error + end_error) / 2.0),
                 };
-                sum += if by_marks { middle_error } else { (start_error + end_error) / 2.0 };
+                sum += middle_error;
                 MadeTooth {
                     start: start + start_error,
                     end: end + end_error,
@@ -91,7 +91,7 @@ impl MadeWheel {
             })
             .collect();
         teeth.sort_by(|a, b| a.middle.total_cmp(&b.middle));
-        let mean = sum / teeth.len() as f64;
+        let mean = if centred { sum / teeth.len() as f64 } else { 0.0 };
         for made in &mut teeth {
             made.start -= mean;
             made.end -= mean;

@@ -10,7 +10,7 @@ use crate::units::{CYCLE_DEG, CrankDeg, Rpm};
 use super::build::Build;
 use super::gas::{Chamber, CylinderShape, SteadyCycle, ValveTimes};
 use super::random::Random;
-use super::starter::Starter;
+use super::starter::{Battery, Starter};
 
 /// Swept litres of a cylinder where no displacement is given (common practice: half a litre).
 const LITRES_PER_CYLINDER: f64 = 0.5;
@@ -37,6 +37,8 @@ const LEAST_INERTIA_PER_LITRE: f64 = 0.03;
 /// A starter must get the engine over its first compression from rest: stall torque over
 /// the greatest torque against it.
 const STALL_MARGIN: f64 = 1.1;
+/// What a sound battery falls to when the starter engages, in volts (common practice: about 8.5, a weak one lower).
+const LOWEST_VOLTS: (f64, f64) = (8.2, 8.8);
 /// How often the leak of a weak cylinder is halved in on; 2^-40 is beyond any need.
 const LEAK_HALVINGS: usize = 40;
 /// Leak beyond which nothing is left to compress, share per second.
@@ -64,6 +66,7 @@ pub(super) struct Mechanics {
     /// Kilogram square metres at the crank.
     pub inertia: f64,
     pub starter: Starter,
+    pub battery: Battery,
     /// Manifold pressure while cranking, in atmospheres.
     pub manifold: f64,
 }
@@ -122,11 +125,13 @@ impl Mechanics {
         let load = friction.0 + friction.1 * radians + swings.load;
         let least_stall = STALL_MARGIN * (swings.peak + friction.0);
         let mut starter = Starter::sized(radians, load, spare, least_stall);
-        (starter.tires, starter.rest_volts) = (tires, rest_volts);
+        starter.tires = tires;
+        let lowest = build.weak_battery.unwrap_or(random.between(LOWEST_VOLTS.0, LOWEST_VOLTS.1));
+        let battery = Battery::sized(rest_volts, lowest, &starter);
         // Coefficient of speed fluctuation of a flywheel: ΔE = J ω² Cs (machine-design handbooks).
         let inertia =
             (swings.energy / (radians * radians * ripple)).max(LEAST_INERTIA_PER_LITRE * litres);
-        Self { chamber, cylinders, friction, inertia, starter, manifold }
+        Self { chamber, cylinders, friction, inertia, starter, battery, manifold }
     }
 }
 

@@ -25,13 +25,14 @@ mod motion;
 mod random;
 mod shaft;
 mod starter;
+mod traps;
 mod truth;
 mod truths;
 mod write;
 
 pub use dirt::{DirtDone, Preset};
 pub use error::PracticeError;
-pub use faults::{FAULT_WORDS, Fault, FaultWordsError};
+pub use faults::{FAULT_WORDS, Fault, FaultWordsError, Trap};
 pub use leads::ExtraLead;
 pub use truth::{
     CamParts, CamTruth, CrankTruth, CylinderTruth, DamageTruth, LeadTruth, MotionTruth, SkipTruth,
@@ -105,6 +106,8 @@ pub struct Scenario {
     pub exact: bool,
     /// How the capture ends.
     pub ending: Ending,
+    /// Seconds the engine stands still before the starter engages; a little, when absent.
+    pub standstill: Option<f64>,
 }
 
 impl Scenario {
@@ -125,6 +128,7 @@ impl Scenario {
             bits: None,
             exact: false,
             ending: Ending::Cranking,
+            standstill: None,
         }
     }
 }
@@ -171,7 +175,8 @@ pub fn generate(scenario: &Scenario) -> Result<Practice, PracticeError> {
 
 fn course(scenario: &Scenario) -> Course {
     let seconds = scenario.seconds;
-    let on = (STARTER_AFTER.0 * seconds).min(STARTER_AFTER.1);
+    let soon = (STARTER_AFTER.0 * seconds).min(STARTER_AFTER.1);
+    let on = scenario.standstill.unwrap_or(soon);
     let rocks_at = (seconds - ROCK_BEFORE_END.0).max(ROCK_BEFORE_END.1 * seconds);
     let off = if scenario.ending == Ending::RocksBack { rocks_at } else { seconds + 1.0 };
     let fires = (scenario.ending == Ending::Starts).then_some(FIRES_AFTER * seconds);
@@ -185,6 +190,7 @@ fn check_numbers(scenario: &Scenario) -> Result<(), PracticeError> {
         ("--seconds", scenario.seconds, f64::MIN_POSITIVE..=MOST_SECONDS),
         ("--rate", if sampled { scenario.rate } else { 1.0 }, f64::MIN_POSITIVE..=1.0e7),
         ("--rpm", scenario.rpm.unwrap_or(RPM_RANGE.0), RPM_RANGE.0..=RPM_RANGE.1),
+        ("--standstill", scenario.standstill.unwrap_or(0.0), 0.0..=scenario.seconds),
         ("--bits", f64::from(scenario.bits.unwrap_or(BITS_RANGE.0)), bits),
     ];
     for (option, value, range) in rows {

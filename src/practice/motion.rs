@@ -9,7 +9,7 @@ use crate::units::{CYCLE_DEG, Rpm};
 use super::gas::Gas;
 use super::mechanics::Mechanics;
 use super::random::Random;
-use super::starter::Starter;
+use super::starter::{Battery, Starter};
 
 /// Step in seconds.
 const STEP_S: f64 = 1.0e-4;
@@ -146,6 +146,7 @@ struct Runner<'a> {
     /// Radians per second.
     speed: f64,
     starter_torque: f64,
+    battery: Battery,
     manifold: f64,
     friction_swing: f64,
     released: bool,
@@ -172,6 +173,7 @@ impl<'a> Runner<'a> {
             angle: rest_at,
             speed: 0.0,
             starter_torque: 0.0,
+            battery: mechanics.battery,
             manifold: mechanics.manifold,
             friction_swing: 0.0,
             released: false,
@@ -182,10 +184,10 @@ impl<'a> Runner<'a> {
         (self.course.starter.0..self.course.starter.1).contains(&time) && !self.released
     }
 
-    fn electrics(&self, time: f64) -> (f64, f64) {
+    /// Starter current and battery volts one step after the last.
+    fn electrics(&mut self, time: f64) -> (f64, f64) {
         let amps = Starter::amps(self.starter_torque, self.engaged(time));
-        let cranking_for = (time - self.course.starter.0).max(0.0);
-        (amps, self.mechanics.starter.volts(amps, cranking_for))
+        (amps, self.battery.follow(amps, STEP_S))
     }
 
     fn step(&mut self, time: f64, motion: &mut Motion) {

@@ -9,7 +9,40 @@ const FREE_AMPS: f64 = 45.0;
 /// for the 60 N·m a three-litre engine takes).
 const AMPS_PER_NEWTON_METRE: f64 = 2.4;
 
-/// A series of battery, cable and motor: torque falls straight with speed.
+/// A battery under load loses at once what its resistance takes, and within some tenths of a second about half as much
+/// again; it gets both back when the load goes (common practice, no source for the figures).
+const SLOW_SHARE: f64 = 0.5;
+const SLOW_S: f64 = 0.3;
+/// Share of the current at stall that flows at the deepest of the dip: by then the engine has begun to turn.
+const DIP_SHARE: f64 = 0.85;
+
+/// A battery and its cables.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Battery {
+    /// Voltage at rest.
+    pub rest_volts: f64,
+    /// Resistance of battery and cables in ohms.
+    ohms: f64,
+    /// Voltage lost slowly by now.
+    slow: f64,
+}
+
+impl Battery {
+    /// A battery that falls to about `lowest` volts when this starter is engaged.
+    pub(super) fn sized(rest_volts: f64, lowest: f64, starter: &Starter) -> Self {
+        let amps = DIP_SHARE * Starter::amps(starter.stall, true);
+        Self { rest_volts, ohms: (rest_volts - lowest) / amps, slow: 0.0 }
+    }
+
+    /// Voltage under a current that has flown since `seconds` ago.
+    pub(super) fn follow(&mut self, amps: f64, seconds: f64) -> f64 {
+        let settled = SLOW_SHARE * self.ohms * amps;
+        self.slow += (settled - self.slow) * (1.0 - (-seconds / SLOW_S).exp());
+        self.rest_volts - self.ohms * amps - self.slow
+    }
+}
+
+/// A starter motor: torque falls straight with speed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Starter {
     /// Torque at standstill in newton metres at the crank.
@@ -18,10 +51,6 @@ pub(super) struct Starter {
     pub free: f64,
     /// Share of strength lost per second of cranking, as the battery tires.
     pub tires: f64,
-    /// Battery voltage at rest.
-    pub rest_volts: f64,
-    /// Resistance of battery and cables in ohms.
-    pub ohms: f64,
 }
 
 impl Starter {
@@ -30,7 +59,7 @@ impl Starter {
     pub(super) fn sized(speed: f64, load: f64, spare: f64, least_stall: f64) -> Self {
         let stall = (load / (1.0 - 1.0 / spare)).max(least_stall);
         let free = speed / (1.0 - load / stall);
-        Self { stall, free, tires: 0.0, rest_volts: 12.6, ohms: 0.007 }
+        Self { stall, free, tires: 0.0 }
     }
 
     /// Torque it settles to at a speed. Never negative: a one-way clutch lets the engine overrun.
@@ -48,10 +77,5 @@ impl Starter {
     pub(super) fn amps(torque: f64, engaged: bool) -> f64 {
         let free = if engaged { FREE_AMPS } else { 0.0 };
         free + AMPS_PER_NEWTON_METRE * torque
-    }
-
-    /// Voltage at the battery under a current, after so long cranking.
-    pub(super) fn volts(&self, amps: f64, cranking_for: f64) -> f64 {
-        self.rest_volts * (1.0 - 0.3 * self.tires * cranking_for) - self.ohms * amps
     }
 }

@@ -8,8 +8,8 @@ use super::json::{FORMAT, plain};
 use super::wrap::paragraph;
 use crate::batch::{Found, Row};
 use crate::engine::Engine;
-use crate::verdict::State;
-use crate::verdict::cautions::CAUTIONS;
+use crate::report::words;
+use crate::verdict::{Caution, State};
 
 /// Words for a finding in a narrow column.
 fn word(state: State) -> &'static str {
@@ -57,8 +57,8 @@ pub fn table(engine: &Engine, rows: &[Row]) -> String {
         out,
         "\nDegrees are crank degrees; late means retarded, early advanced. For the whole result of a capture, check it alone."
     );
-    paragraph(&mut out, CAUTIONS[0], "");
-    paragraph(&mut out, CAUTIONS[CAUTIONS.len() - 1], "");
+    paragraph(&mut out, words::caution(Caution::NoMoreCranking), "");
+    paragraph(&mut out, words::caution(Caution::MakerFirst), "");
     out
 }
 

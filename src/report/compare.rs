@@ -9,9 +9,11 @@ use std::fmt::Write as _;
 use serde::Serialize;
 
 use super::wrap::{bullet, hanging, paragraph};
+use crate::analysis::Analysis;
 use crate::compare::{Back, Balance, CamChange, Change, Comparison, Outcome};
+use crate::report::words;
 use crate::units::CrankDelta;
-use crate::verdict::cautions::CAUTIONS;
+use crate::verdict::Caution;
 
 /// The title and the sentence of an outcome.
 fn finding(comparison: &Comparison) -> (&'static str, String) {
@@ -24,11 +26,16 @@ fn finding(comparison: &Comparison) -> (&'static str, String) {
                 .filter(|cam| cam.back == Back::Outside)
                 .filter_map(|cam| Some(format!("{} {}", name(comparison, cam), cam.after?)))
                 .collect();
-            let list = if off.is_empty() { comparison.after.verdict.sentence.clone() } else { off.join(", ") + "." };
+            let list = if off.is_empty() { finding_of(&comparison.after) } else { off.join(", ") + "." };
             ("NOT BACK IN TOLERANCE", format!("After the repair: {list} Do not start the engine."))
         }
         Outcome::CannotTell => ("CANNOT TELL", "The two captures do not show that every cam is back in tolerance. See below what is missing.".into()),
     }
+}
+
+/// The finding of one of the two.
+fn finding_of(analysis: &Analysis) -> String {
+    words::finding(&analysis.engine, &analysis.verdict)
 }
 
 fn name<'a>(comparison: &'a Comparison, cam: &CamChange) -> &'a str {
@@ -207,12 +214,12 @@ pub fn text(comparison: &Comparison) -> String {
         }
     }
     out.push('\n');
-    hanging(&mut out, &comparison.before.verdict.sentence, "Before   ");
-    hanging(&mut out, &comparison.after.verdict.sentence, "After    ");
+    hanging(&mut out, &finding_of(&comparison.before), "Before   ");
+    hanging(&mut out, &finding_of(&comparison.after), "After    ");
     out.push_str(
         "\nDegrees are crank degrees. Late means retarded, early means advanced.\n\nCautions\n",
     );
-    for caution in CAUTIONS {
+    for caution in words::cautions() {
         bullet(&mut out, caution);
     }
     out
@@ -232,7 +239,7 @@ struct File<'a> {
     compression_before: Option<f64>,
     compression_after: Option<f64>,
     differences: &'a [String],
-    cautions: &'a [&'static str],
+    cautions: [&'static str; Caution::ALL.len()],
 }
 
 #[derive(Serialize)]
@@ -283,7 +290,7 @@ pub fn json(comparison: &Comparison) -> String {
         compression_before: comparison.balance.0.map(|balance| round(balance.relative)),
         compression_after: comparison.balance.1.map(|balance| round(balance.relative)),
         differences: &comparison.differences,
-        cautions: &CAUTIONS,
+        cautions: words::cautions(),
     };
     serde_json::to_string_pretty(&file).expect("plain values always serialize") + "\n"
 }

@@ -5,8 +5,9 @@ use serde::Serialize;
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::compression::{Agreement, NamedBy};
+use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{Kind, Notice, State, Weighed};
+use crate::verdict::{Caution, Kind, Notice, State, Weighed};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -24,7 +25,7 @@ struct ResultFile<'a> {
     verdict: VerdictPart<'a>,
     codes: Vec<CodePart<'a>>,
     warnings: &'a [Notice],
-    cautions: &'a [&'static str],
+    cautions: [&'static str; Caution::ALL.len()],
 }
 
 #[derive(Serialize)]
@@ -134,9 +135,9 @@ struct VerdictPart<'a> {
     on: Option<&'a str>,
     chain: Option<&'a str>,
     moves: &'a [String],
-    sentence: &'a str,
+    sentence: String,
     explanations: Vec<ExplanationPart<'a>>,
-    next_test: Option<&'a str>,
+    next_test: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -147,14 +148,14 @@ struct ExplanationPart<'a> {
     teeth: Option<i32>,
     moves: &'a [String],
     probability: f64,
-    why: &'a str,
+    why: String,
 }
 
 #[derive(Serialize)]
 struct CodePart<'a> {
     code: &'a str,
     explained: Option<bool>,
-    why: &'a str,
+    why: String,
 }
 
 /// Writes the result as indented JSON with a line end.
@@ -237,21 +238,25 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             on: verdict.on.as_deref(),
             chain: verdict.chain.as_deref(),
             moves: &verdict.moves,
-            sentence: &verdict.sentence,
-            explanations: verdict.explanations.iter().map(explanation_part).collect(),
-            next_test: verdict.next_test.as_deref(),
+            sentence: words::finding(&analysis.engine, verdict),
+            explanations: verdict
+                .explanations
+                .iter()
+                .map(|one| explanation_part(analysis, one))
+                .collect(),
+            next_test: verdict.next_test.map(|test| words::test(&analysis.engine, test)),
         },
         codes: verdict
             .codes
             .iter()
             .map(|answer| CodePart {
                 code: &answer.code,
-                explained: answer.explained,
-                why: &answer.why,
+                explained: answer.explained(),
+                why: words::code(answer),
             })
             .collect(),
         warnings: &analysis.warnings,
-        cautions: &crate::verdict::cautions::CAUTIONS,
+        cautions: words::cautions(),
     }
 }
 
@@ -341,7 +346,7 @@ fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
     })
 }
 
-fn explanation_part(weighed: &Weighed) -> ExplanationPart<'_> {
+fn explanation_part<'a>(analysis: &Analysis, weighed: &'a Weighed) -> ExplanationPart<'a> {
     ExplanationPart {
         kind: weighed.kind,
         on: weighed.on.as_deref(),
@@ -349,7 +354,7 @@ fn explanation_part(weighed: &Weighed) -> ExplanationPart<'_> {
         teeth: weighed.teeth,
         moves: &weighed.moves,
         probability: round(weighed.probability, 9),
-        why: &weighed.why,
+        why: words::why(&analysis.engine, weighed),
     }
 }
 

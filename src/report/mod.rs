@@ -12,4 +12,5 @@ pub mod look;
 pub mod pictures;
 pub mod plan;
 pub mod text;
+pub mod words;
 mod wrap;

@@ -3,9 +3,10 @@
 use std::fmt::Write as _;
 
 use super::wrap::{bullet, first_cell, hanging, paragraph};
+use crate::edges::USUAL_PULSE;
 use crate::engine::{Engine, Sensor};
 use crate::plan::Plan;
-use crate::verdict::cautions::CAUTIONS;
+use crate::report::words;
 
 /// Room for the name of a lead.
 const NAME_WIDE: usize = 16;
@@ -26,7 +27,7 @@ pub fn write(engine: &Engine, plan: &Plan, engine_file: &str) -> String {
 
 fn cautions(out: &mut String) {
     out.push_str("Before anything else\n");
-    for caution in CAUTIONS {
+    for caution in words::cautions() {
         bullet(out, caution);
     }
 }
@@ -66,6 +67,7 @@ fn on(sensor: Option<Sensor>) -> &'static str {
     match sensor {
         Some(Sensor::Hall) => "signal wire of the sensor (square wave), DC coupled",
         Some(Sensor::Reluctance) => "the sensor's two wires (reluctance), DC coupled",
+        Some(Sensor::Pulse) => "signal wire of the sensor (short pulses), DC coupled",
         None => "current clamp around the starter or battery cable, all strands, zeroed",
     }
 }
@@ -77,7 +79,7 @@ fn ranges(out: &mut String, engine: &Engine) {
     let has = |sensor: Sensor| {
         engine.crank.sensor == sensor || engine.cams.iter().any(|cam| cam.sensor == sensor)
     };
-    if has(Sensor::Hall) {
+    if has(Sensor::Hall) || has(Sensor::Pulse) {
         bullet(out, "Square-wave sensors: 10 V for a 5 V supply, 20 V for a 12 V supply.");
     }
     if has(Sensor::Reluctance) {
@@ -123,23 +125,7 @@ fn settings(out: &mut String, plan: &Plan) {
             grouped(plan.rate_for_timing.ceil())
         ),
     );
-    let feature = match plan.finest.sensor {
-        Sensor::Hall => "shortest level",
-        Sensor::Reluctance => "closest teeth",
-    };
-    bullet(
-        out,
-        &format!(
-            "Shape: {feature} of any wheel, on \"{}\", {:.1}° of the crank, {:.0} samples: {:.0} × {fast:.0} / {:.1} = {} per \
-             second.",
-            plan.finest.lead,
-            plan.finest.lasts.0,
-            plan.samples_per_feature,
-            plan.samples_per_feature,
-            plan.finest.lasts.0,
-            grouped(plan.rate_for_shape.ceil())
-        ),
-    );
+    bullet(out, &shape(plan, fast));
     bullet(
         out,
         &format!(
@@ -162,6 +148,29 @@ fn settings(out: &mut String, plan: &Plan) {
         out,
         "Not in these figures: errors of the wheels themselves, some tenths of a degree, and how well the expected place is known.",
     );
+}
+
+/// How the rate follows from the shortest feature; `fast` is the crank's highest speed in degrees per second.
+fn shape(plan: &Plan, fast: f64) -> String {
+    let (lead, samples) = (&plan.finest.lead, plan.samples_per_feature);
+    let rate = grouped(plan.rate_for_shape.ceil());
+    let feature = match plan.finest.sensor {
+        Sensor::Hall => "shortest level",
+        Sensor::Reluctance => "closest teeth",
+        Sensor::Pulse => {
+            let pulse = USUAL_PULSE.0 * 1e6;
+            return format!(
+                "Shape: the sensor on \"{lead}\" gives a pulse of about {pulse:.0} µs per tooth at any speed (common practice; \
+                 longer ones turning back). {samples} samples on each: {samples} / {pulse:.0} µs = {rate} per second. At a \
+                 lower rate pulses fall between samples and teeth are lost."
+            );
+        }
+    };
+    let lasts = plan.finest.lasts.0;
+    format!(
+        "Shape: {feature} of any wheel, on \"{lead}\", {lasts:.1}° of the crank, {samples:.0} samples: {samples:.0} × {fast:.0} \
+         / {lasts:.1} = {rate} per second."
+    )
 }
 
 fn procedure(out: &mut String, plan: &Plan) {
@@ -190,7 +199,7 @@ fn afterwards(out: &mut String, plan: &Plan, engine_file: &str) {
         (1..=plan.sets.len()).map(|number| format!("capture{number}.csv")).collect();
     let _ = writeln!(
         out,
-        "\nThen\n  camwitness check {} --engine {engine_file} --codes P0016",
+        "\nThen\n  camwitness check {} --engine {engine_file} --codes P0018",
         files.join(" ")
     );
 }

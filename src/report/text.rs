@@ -4,13 +4,13 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::compression::{self, Said};
+use super::words::{self, between, capital, percent, varying};
 use super::wrap::{bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::crank::Condition;
 use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::verdict::cautions::CAUTIONS;
-use crate::verdict::{State, capital, varying};
+use crate::verdict::State;
 
 /// Explanations less likely than this are left to the JSON.
 pub(super) const WORTH_SAYING: f64 = 0.001;
@@ -37,7 +37,7 @@ pub fn write(analysis: &Analysis) -> String {
         }
     }
     out.push_str("\nCautions\n");
-    for caution in CAUTIONS {
+    for caution in words::cautions() {
         bullet(&mut out, caution);
     }
     out
@@ -81,9 +81,9 @@ fn finding(out: &mut String, analysis: &Analysis) {
         State::CannotTell => "CANNOT TELL",
     };
     let _ = writeln!(out, "\n{title}");
-    paragraph(out, &verdict.sentence, "  ");
-    if let Some(next) = &verdict.next_test {
-        paragraph(out, &format!("Measure next: {next}"), "  ");
+    paragraph(out, &words::finding(&analysis.engine, verdict), "  ");
+    if let Some(next) = verdict.next_test {
+        paragraph(out, &format!("Measure next: {}", words::test(&analysis.engine, next)), "  ");
     }
 }
 
@@ -158,30 +158,12 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     );
 }
 
-/// The ends of an interval: "16.6° and 17.2° late", "0.2° early and 0.5° late".
-pub(crate) fn between(low: CrankDelta, high: CrankDelta) -> String {
-    match (low.word(), high.word()) {
-        ("early", "early") => format!("{:.1}° and {}", high.0.abs(), low),
-        ("late", "late") => format!("{:.1}° and {}", low.0, high),
-        _ => format!("{low} and {high}"),
-    }
-}
-
 /// "1 tooth late + 0.4° late": whole teeth, and what is left over.
 pub(crate) fn teeth(cam: &CamResult) -> String {
     let (Some(teeth), Some(left)) = (cam.nearest_teeth, cam.left_over) else {
         return "no drive described".into();
     };
-    let count = teeth.unsigned_abs();
-    let word = if teeth > 0 {
-        " late"
-    } else if teeth < 0 {
-        " early"
-    } else {
-        ""
-    };
-    let noun = if count == 1 { "tooth" } else { "teeth" };
-    if teeth == 0 { "none".into() } else { format!("{count} {noun}{word} + {left}") }
+    if teeth == 0 { "none".into() } else { format!("{} + {left}", words::teeth_off(teeth)) }
 }
 
 /// That a place repeats: "known up to a multiple of 360°".
@@ -215,17 +197,9 @@ fn explanations(out: &mut String, analysis: &Analysis) {
     out.push_str("\nHow likely each explanation is\n");
     for weighed in said {
         let odds = percent(weighed.probability);
-        hanging(out, &format!("{}.", capital(&weighed.name)), &format!("  {odds:>7}  "));
-        paragraph(out, &weighed.why, &" ".repeat(11));
-    }
-}
-
-/// Odds as a technician reads them: never a bare 100 or 0.
-pub(super) fn percent(probability: f64) -> String {
-    match probability * 100.0 {
-        odds if odds > 99.95 => "> 99.9 %".into(),
-        odds if odds < 0.1 => "< 0.1 %".into(),
-        odds => format!("{odds:.1} %"),
+        let name = capital(&words::explanation(&analysis.engine, weighed));
+        hanging(out, &format!("{name}."), &format!("  {odds:>7}  "));
+        paragraph(out, &words::why(&analysis.engine, weighed), &" ".repeat(11));
     }
 }
 
@@ -310,11 +284,7 @@ fn codes(out: &mut String, analysis: &Analysis) {
     }
     out.push_str("\nStored codes\n");
     for answer in &analysis.verdict.codes {
-        let word = match answer.explained {
-            Some(true) => "explained",
-            Some(false) => "not explained",
-            None => "open",
-        };
-        bullet(out, &format!("{} {word}. {}", answer.code, answer.why));
+        let state = words::code_state(answer);
+        bullet(out, &format!("{} {state}. {}", answer.code, words::code(answer)));
     }
 }

@@ -3,61 +3,116 @@
 //! Names after SAE J2012 / ISO 15031-6, *from memory*; sensor A is read as intake, B as
 //! exhaust. A code that is not in this table is reported as unknown, never guessed.
 
-use serde::Serialize;
-
 use super::{Kind, State, Weighed};
 use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
 
 /// What a code complains of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Complaint {
+pub enum Complaint {
     /// The engine's position system as a whole, one bank.
     Bank(u32),
     /// Crank and one cam do not agree: bank, sensor.
     Correlation(u32, CamShaft),
-    /// A cam too early (true) or too late (false).
-    Phase(u32, CamShaft, bool),
+    /// A cam too early or too late.
+    Phase {
+        /// Its bank.
+        bank: u32,
+        /// Which of the bank's cams.
+        shaft: CamShaft,
+        /// Early, else late.
+        early: bool,
+    },
     /// The crank sensor's circuit.
     CrankCircuit,
-    /// A cam sensor's circuit.
+    /// A cam sensor's circuit: bank, sensor.
     CamCircuit(u32, CamShaft),
 }
 
 use CamShaft::{Exhaust, Intake};
-use Complaint::{Bank, CamCircuit, Correlation, CrankCircuit, Phase};
+use Complaint::{Bank, CamCircuit, Correlation, CrankCircuit};
 
-const TABLE: [(&str, &str, Complaint); 19] = [
-    ("P0008", "engine position system performance, bank 1", Bank(1)),
-    ("P0009", "engine position system performance, bank 2", Bank(2)),
-    ("P0011", "intake cam over-advanced, bank 1", Phase(1, Intake, true)),
-    ("P0012", "intake cam over-retarded, bank 1", Phase(1, Intake, false)),
-    ("P0014", "exhaust cam over-advanced, bank 1", Phase(1, Exhaust, true)),
-    ("P0015", "exhaust cam over-retarded, bank 1", Phase(1, Exhaust, false)),
-    ("P0016", "crank-cam correlation, bank 1 sensor A", Correlation(1, Intake)),
-    ("P0017", "crank-cam correlation, bank 1 sensor B", Correlation(1, Exhaust)),
-    ("P0018", "crank-cam correlation, bank 2 sensor A", Correlation(2, Intake)),
-    ("P0019", "crank-cam correlation, bank 2 sensor B", Correlation(2, Exhaust)),
-    ("P0021", "intake cam over-advanced, bank 2", Phase(2, Intake, true)),
-    ("P0022", "intake cam over-retarded, bank 2", Phase(2, Intake, false)),
-    ("P0024", "exhaust cam over-advanced, bank 2", Phase(2, Exhaust, true)),
-    ("P0025", "exhaust cam over-retarded, bank 2", Phase(2, Exhaust, false)),
-    ("P0335", "crank sensor circuit", CrankCircuit),
-    ("P0340", "cam sensor A circuit, bank 1", CamCircuit(1, Intake)),
-    ("P0345", "cam sensor A circuit, bank 2", CamCircuit(2, Intake)),
-    ("P0365", "cam sensor B circuit, bank 1", CamCircuit(1, Exhaust)),
-    ("P0390", "cam sensor B circuit, bank 2", CamCircuit(2, Exhaust)),
+const fn phase(bank: u32, shaft: CamShaft, early: bool) -> Complaint {
+    Complaint::Phase { bank, shaft, early }
+}
+
+const TABLE: [(&str, Complaint); 19] = [
+    ("P0008", Bank(1)),
+    ("P0009", Bank(2)),
+    ("P0011", phase(1, Intake, true)),
+    ("P0012", phase(1, Intake, false)),
+    ("P0014", phase(1, Exhaust, true)),
+    ("P0015", phase(1, Exhaust, false)),
+    ("P0016", Correlation(1, Intake)),
+    ("P0017", Correlation(1, Exhaust)),
+    ("P0018", Correlation(2, Intake)),
+    ("P0019", Correlation(2, Exhaust)),
+    ("P0021", phase(2, Intake, true)),
+    ("P0022", phase(2, Intake, false)),
+    ("P0024", phase(2, Exhaust, true)),
+    ("P0025", phase(2, Exhaust, false)),
+    ("P0335", CrankCircuit),
+    ("P0340", CamCircuit(1, Intake)),
+    ("P0345", CamCircuit(2, Intake)),
+    ("P0365", CamCircuit(1, Exhaust)),
+    ("P0390", CamCircuit(2, Exhaust)),
 ];
 
+/// Why the finding explains a code, or does not.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CodeReason {
+    /// The code is not in the table.
+    Unknown,
+    /// The signal it complains of is faulty in this capture too.
+    SignalFaulty {
+        /// On this lead.
+        lead: String,
+    },
+    /// The signal it complains of was there.
+    SignalSound,
+    /// Nothing was found that could explain it.
+    NothingFound,
+    /// Every cam stands in time.
+    InTime,
+    /// Leads exchanged for a test set no code.
+    LeadsCrossed,
+    /// The engine has no cam that it could be about.
+    NoSuchCam,
+    /// A cam it is about is out of tolerance, the way it says.
+    CamOff,
+    /// A damaged tooth is on the wheel of a cam it is about.
+    DamagedTooth,
+    /// No cam it is about is off the way it says, as far as was measured.
+    CamNotOff,
+}
+
 /// What the finding says of one stored code.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CodeAnswer {
     /// The code, tidied.
     pub code: String,
+    /// What it complains of; absent when the code is unknown.
+    pub complaint: Option<Complaint>,
+    /// Why it is explained, or not.
+    pub why: CodeReason,
+}
+
+impl CodeAnswer {
     /// Whether the finding explains it; absent when the code is unknown or nothing was found.
-    pub explained: Option<bool>,
-    /// Why, one line.
-    pub why: String,
+    #[must_use]
+    pub fn explained(&self) -> Option<bool> {
+        match self.why {
+            CodeReason::Unknown | CodeReason::NothingFound => None,
+            CodeReason::SignalFaulty { .. } | CodeReason::CamOff | CodeReason::DamagedTooth => {
+                Some(true)
+            }
+            CodeReason::SignalSound
+            | CodeReason::InTime
+            | CodeReason::LeadsCrossed
+            | CodeReason::NoSuchCam
+            | CodeReason::CamNotOff => Some(false),
+        }
+    }
 }
 
 /// A code as typed, without blanks and in capitals.
@@ -66,19 +121,23 @@ pub fn tidy(typed: &str) -> String {
     typed.chars().filter(|c| !c.is_whitespace() && *c != '-').collect::<String>().to_uppercase()
 }
 
-fn lookup(typed: &str) -> Option<(&'static str, Complaint)> {
-    let code = tidy(typed);
-    TABLE.iter().find(|row| row.0 == code).map(|row| (row.1, row.2))
+impl Complaint {
+    /// What a code as typed complains of; `None` for one this program does not know.
+    #[must_use]
+    pub fn of(typed: &str) -> Option<Complaint> {
+        let code = tidy(typed);
+        TABLE.iter().find(|row| row.0 == code).map(|row| row.1)
+    }
 }
 
 /// Whether a code says that crank and cams disagree.
 pub(super) fn is_correlation(typed: &str) -> bool {
-    matches!(lookup(typed), Some((_, Bank(_) | Correlation(..))))
+    matches!(Complaint::of(typed), Some(Bank(_) | Correlation(..)))
 }
 
 /// Whether a code speaks of a phaser.
 pub(super) fn is_phaser(typed: &str) -> bool {
-    matches!(lookup(typed), Some((_, Phase(..))))
+    matches!(Complaint::of(typed), Some(Complaint::Phase { .. }))
 }
 
 /// What the finding was, as far as codes ask.
@@ -103,37 +162,21 @@ pub(super) fn answer(codes: &[String], finding: &Finding) -> Vec<CodeAnswer> {
         if code.is_empty() || answers.iter().any(|answer| answer.code == code) {
             continue;
         }
-        let (explained, why) = match lookup(&code) {
-            None => (None, "Not a code this program knows. Look it up in the maker's list.".into()),
-            Some((meaning, complaint)) => explain(meaning, complaint, finding),
-        };
-        answers.push(CodeAnswer { code, explained, why });
+        let complaint = Complaint::of(&code);
+        let why = complaint.map_or(CodeReason::Unknown, |complaint| explain(complaint, finding));
+        answers.push(CodeAnswer { code, complaint, why });
     }
     answers
 }
 
-fn explain(meaning: &str, complaint: Complaint, finding: &Finding) -> (Option<bool>, String) {
-    let told =
-        |explained: bool, why: &str| (Some(explained), format!("{}: {why}", sentence(meaning)));
+fn explain(complaint: Complaint, finding: &Finding) -> CodeReason {
     if let CrankCircuit | CamCircuit(..) = complaint {
-        return match circuit_fault(complaint, finding) {
-            Some(lead) => {
-                told(true, &format!("the signal on \"{lead}\" is faulty in this capture."))
-            }
-            None => told(
-                false,
-                "the signal was there in this capture. Look for a fault that comes and goes.",
-            ),
-        };
+        return circuit_fault(complaint, finding)
+            .map_or(CodeReason::SignalSound, |lead| CodeReason::SignalFaulty { lead });
     }
-    let Some(leading) = finding.leading else {
-        return (None, format!("{}: open until the finding is.", sentence(meaning)));
-    };
+    let Some(leading) = finding.leading else { return CodeReason::NothingFound };
     if finding.state == State::InTime {
-        return told(
-            false,
-            "the cams stand in time. Look at wiring, sensors, oil control and old codes.",
-        );
+        return CodeReason::InTime;
     }
     let concerned = |bank: u32, shaft: Option<CamShaft>| -> Vec<usize> {
         let cams = finding.engine.cams.iter().enumerate();
@@ -148,17 +191,17 @@ fn explain(meaning: &str, complaint: Complaint, finding: &Finding) -> (Option<bo
         .collect()
     };
     if leading.kind == Kind::LeadsCrossed {
-        return told(false, "leads exchanged for this test do not set a code.");
+        return CodeReason::LeadsCrossed;
     }
     let off = |cam: &usize| finding.off.iter().find(|(other, _)| other == cam);
     let (cams, early) = match complaint {
         Bank(bank) => (concerned(bank, None), None),
         Correlation(bank, shaft) => (concerned(bank, Some(shaft)), None),
-        Phase(bank, shaft, early) => (concerned(bank, Some(shaft)), Some(early)),
+        Complaint::Phase { bank, shaft, early } => (concerned(bank, Some(shaft)), Some(early)),
         CrankCircuit | CamCircuit(..) => (vec![], None),
     };
     if cams.is_empty() {
-        return told(false, "the description has no such cam.");
+        return CodeReason::NoSuchCam;
     }
     let damaged = leading.kind == Kind::DamagedTooth
         && cams
@@ -166,11 +209,11 @@ fn explain(meaning: &str, complaint: Complaint, finding: &Finding) -> (Option<bo
             .any(|&cam| leading.on.as_deref() == Some(finding.engine.cams[cam].name.as_str()));
     let hit = cams.iter().filter_map(off).any(|(_, is)| early.is_none_or(|early| early == *is));
     if hit {
-        told(true, "the finding puts that cam out of tolerance this way.")
+        CodeReason::CamOff
     } else if damaged {
-        told(true, "the damaged tooth upsets that cam's signal.")
+        CodeReason::DamagedTooth
     } else {
-        told(false, "that cam stands in time, or is off the other way, or was not measured.")
+        CodeReason::CamNotOff
     }
 }
 
@@ -194,13 +237,7 @@ fn circuit_fault(complaint: Complaint, finding: &Finding) -> Option<String> {
                 }
             }
         }
-        Bank(_) | Correlation(..) | Phase(..) => {}
+        Bank(_) | Correlation(..) | Complaint::Phase { .. } => {}
     }
     leads.into_iter().find(|lead| faulty(lead))
-}
-
-/// With a capital first letter.
-fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

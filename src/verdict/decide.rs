@@ -7,9 +7,9 @@ use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
 use super::hypotheses::{Catalogue, Cause, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
 use super::likelihood::log_likelihood;
+use super::open::{Open, Unobservable};
 use super::readings::{Rows, SignalCharacter, Steadiness, errors};
 use super::unobservable::unobservable_skip;
-use super::words::{Told, list};
 use super::{Kind, Notice, SURE, State, Verdict, Weighed, codes, health, next_test};
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
@@ -30,7 +30,7 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
 /// A cause's probability and the second fault it most likely has.
 struct Odds<'a> {
     /// Index of the cause, its probability, its likeliest second fault; likeliest first.
-    ranked: Vec<(usize, f64, &'a SecondFault)>,
+    ranked: Vec<(usize, f64, &'a Variant)>,
     /// The likeliest skip that would not show in these readings.
     unobservable: Option<usize>,
 }
@@ -66,13 +66,12 @@ impl<'a> Odds<'a> {
             }
             (1.0 - wrong) * (logs[variant] - total).exp() + wrong * prior
         };
-        let mut ranked: Vec<(usize, f64, &SecondFault)> = (0..catalogue.causes.len())
-            .map(|cause| {
+        let mut ranked: Vec<(usize, f64, &Variant)> = (0..catalogue.causes.len())
+            .filter_map(|cause| {
                 let own =
                     || (0..variants.len()).filter(|&variant| variants[variant].cause == cause);
-                let best = own().max_by(|&a, &b| posterior(a).total_cmp(&posterior(b)));
-                let beside = best.map_or(&SecondFault::None, |best| &variants[best].second);
-                (cause, own().map(posterior).sum(), beside)
+                let best = own().max_by(|&a, &b| posterior(a).total_cmp(&posterior(b)))?;
+                Some((cause, own().map(posterior).sum(), &variants[best]))
             })
             .collect();
         // A stable sort: equal odds keep the catalogue's order.
@@ -137,7 +136,7 @@ fn conclude(
     crossed: &[Rows],
 ) -> Verdict {
     let causes = &catalogue.causes;
-    let (first, odds_first, beside) = odds.ranked[0];
+    let (first, odds_first, variant) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
     let far_out = rows.beyond(|cam| evidence.engine.cams[cam].tolerance.0, FAR_OUT_SDS);
     // With nothing held against anything the odds are the priors, which find nothing.
@@ -148,29 +147,18 @@ fn conclude(
     };
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
-    let swap = evidence.swapped.iter().position(|swap| {
-        leading.kind == Kind::LeadsCrossed && leading.moves == [swap.cams.0, swap.cams.1]
-    });
     // Where leads are crossed the readings are those with them put right.
-    let readings = |beside: &SecondFault| match beside {
-        SecondFault::Crossed(swap) => crossed.get(*swap).unwrap_or(rows),
-        _ => rows,
+    let readings = |variant: &Variant| {
+        deviations(variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows))
     };
-    let shown = deviations(swap.and_then(|swap| crossed.get(swap)).unwrap_or(readings(beside)));
-    let told = Told { evidence, shown: &shown };
+    let shown = readings(variant);
     let explanations: Vec<Weighed> = odds
         .ranked
         .iter()
-        .map(|&(cause, probability, beside)| {
-            let put_right;
-            let told = match beside {
-                SecondFault::Crossed(_) => {
-                    put_right = deviations(readings(beside));
-                    &Told { evidence, shown: &put_right }
-                }
-                _ => &told,
-            };
-            weighed(told, &causes[cause], probability, beside)
+        .map(|&(cause, probability, variant)| {
+            let put_right = matches!(variant.second, SecondFault::Crossed(..));
+            let own = if put_right { &readings(variant) } else { &shown };
+            Weighed::new(evidence, own, &causes[cause], probability, &variant.second)
         })
         .collect();
     let skips: f64 = odds
@@ -181,9 +169,20 @@ fn conclude(
         .sum();
     let found = matches!(state, State::Jumped | State::OffNotJumped);
     let withheld = state == State::CannotTell && probability >= SURE;
-    let outlier = far_out.filter(|_| withheld && causes[first].kind == Kind::InTime);
+    let outlier = far_out.filter(|_| withheld && leading.kind == Kind::InTime);
     // A skip that would not show, where nothing else is in doubt.
-    let hidden = odds.unobservable.filter(|_| withheld && outlier.is_none());
+    let unobservable = odds.unobservable.filter(|_| withheld && outlier.is_none());
+    let open = match (outlier, unobservable) {
+        (Some(cam), _) => Open::Outlier(cam),
+        (None, Some(skip)) => Open::Unobservable {
+            skip: odds.ranked.iter().position(|one| one.0 == skip).unwrap_or(0),
+            because: Unobservable::of(&causes[skip], evidence, &shown),
+        },
+        (None, None) if shown.is_empty() => Open::NoCam,
+        (None, None) if skips >= SURE && leading.teeth.is_none() => Open::HowFar,
+        (None, None) if skips >= SURE => Open::Where,
+        (None, None) => Open::Odds,
+    };
     let head = &explanations[0];
     Verdict {
         state,
@@ -192,16 +191,8 @@ fn conclude(
         on: head.on.clone().filter(|_| found),
         chain: head.chain.clone().filter(|_| found),
         moves: if found { head.moves.clone() } else { vec![] },
-        sentence: match (outlier, hidden) {
-            (Some(cam), _) => told.outlier(cam),
-            (None, Some(skip)) => told.unseen(&causes[skip]),
-            (None, None) => {
-                let beside =
-                    if state == State::Jumped { told.second_fault(beside) } else { String::new() };
-                told.sentence(state, leading, &causes[second], skips) + &beside
-            }
-        },
-        next_test: match (state, hidden) {
+        open: (state == State::CannotTell).then_some(open),
+        next_test: match (state, unobservable) {
             // Nothing is in doubt.
             (State::InTime, _) => None,
             (_, Some(skip)) => Some(next_test::showing(evidence, &causes[skip])),
@@ -215,6 +206,7 @@ fn conclude(
         codes: answers(evidence, state, head, &shown),
         warnings: warnings(evidence, rows, crossed),
         skipped: skips,
+        deviations: shown,
         explanations,
     }
 }
@@ -248,21 +240,6 @@ fn state(causes: &[Cause], odds: &Odds, far_out: bool) -> (State, f64) {
         (State::OffNotJumped, others)
     } else {
         (State::CannotTell, odds.ranked[0].1)
-    }
-}
-
-fn weighed(told: &Told, cause: &Cause, probability: f64, beside: &SecondFault) -> Weighed {
-    let engine = told.evidence.engine;
-    Weighed {
-        name: told.name(cause),
-        kind: cause.kind,
-        on: cause.on.clone(),
-        chain: cause.chain.map(|chain| engine.drive.chains[chain].name.clone()),
-        teeth: cause.teeth,
-        moves: cause.moves.iter().map(|&cam| engine.cams[cam].name.clone()).collect(),
-        probability,
-        why: told.why(cause, beside),
-        beside: told.beside(beside),
     }
 }
 
@@ -314,7 +291,7 @@ fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
         if measured && apart < EQUAL_FIT_DEG {
             let text = "These two leads fit either way round. Make sure they are not exchanged: the \
                         finding would move to the other cam.";
-            notices.push(notice(&list(&names), text.into()));
+            notices.push(notice(&names.join(" and "), text.into()));
         }
     }
     if evidence.engine.drive.chains.is_empty() && !evidence.engine.cams.is_empty() {

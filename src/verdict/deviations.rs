@@ -5,11 +5,22 @@ use crate::units::CrankDelta;
 
 /// A cam's deviation as it is told.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct CamDeviation {
+pub struct CamDeviation {
+    /// Index into the engine's cams.
     pub cam: usize,
+    /// How late it stands.
     pub deviation: CrankDelta,
-    /// The cam it is held against, when no absolute position is known.
+    /// The cam it is held against, where no place of its own is known; itself where it is held
+    /// against nothing.
     pub against: Option<usize>,
+}
+
+/// The cam furthest from its place, of those that are held against anything.
+pub(super) fn furthest(deviations: &[CamDeviation]) -> Option<&CamDeviation> {
+    deviations
+        .iter()
+        .filter(|one| one.against != Some(one.cam))
+        .max_by(|a, b| a.deviation.0.abs().total_cmp(&b.deviation.0.abs()))
 }
 
 /// Deviations of all measured cams, at the pass that makes the largest of them smallest.

@@ -9,7 +9,7 @@ use super::evidence::Evidence;
 use super::readings::{edges_lost, kind_offs};
 use crate::cam::CamPosition;
 use crate::crank::Polarity;
-use crate::edges::SignalFault;
+use crate::edges::{Glitches, SignalFault};
 use crate::engine::Sensor;
 
 /// Share of lost or extra crank teeth that costs nothing: start-up and firing lose a few.
@@ -108,9 +108,19 @@ fn fault_text(fault: SignalFault) -> String {
             let times = if times == 1 { "once".into() } else { format!("{times} times") };
             format!("The scope's range overflowed {times}. Choose a wider range.")
         }
-        SignalFault::Glitches(count) => {
+        SignalFault::Glitches(Glitches { count, longest }) => {
             let pulses = if count == 1 { "pulse" } else { "pulses" };
-            format!("Too short to be a tooth and left out: {count} {pulses}.")
+            let micros = longest.0 * 1e6;
+            // Three digits, in the unit people would say it in.
+            let longest = if micros < 1e3 {
+                format!("{micros:.0} µs")
+            } else {
+                format!("{:.1} ms", micros / 1e3)
+            };
+            format!(
+                "Too short to be a tooth at this speed and left out: {count} {pulses}, the longest {longest}. \
+                 Bounce, or ignition picked up by the lead."
+            )
         }
     }
 }

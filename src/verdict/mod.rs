@@ -5,29 +5,34 @@
 //! stands out. It never says more than the odds: below 0.99 the answer is
 //! [`State::CannotTell`] and the one measurement that would settle it.
 
-pub mod cautions;
+mod caution;
 pub mod codes;
 mod decide;
 mod density;
 mod deviations;
 mod evidence;
+mod explanation;
 mod health;
 mod hypotheses;
 mod likelihood;
 mod matrix;
 mod next_test;
+mod open;
 mod readings;
 mod unobservable;
-mod words;
 
 use serde::Serialize;
 
-pub use codes::CodeAnswer;
+pub use caution::Caution;
+pub use codes::{CodeAnswer, CodeReason, Complaint};
 pub use decide::weigh;
+pub use deviations::CamDeviation;
 pub use evidence::{CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence};
-pub use hypotheses::priors;
+pub use explanation::{Reason, SkipShift, Weighed};
+pub use hypotheses::{SecondFault, priors};
+pub use next_test::Test;
+pub use open::{Open, Unobservable};
 pub use readings::errors;
-pub(crate) use words::{capital, list, varying};
 
 /// Odds at which a finding is stated: 99 in 100.
 pub const SURE: f64 = 0.99;
@@ -114,40 +119,6 @@ impl Kind {
     }
 }
 
-/// One explanation and its odds.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Weighed {
-    /// What it is in a few words: "a skip of the primary chain at B1 intake, 1 tooth late".
-    #[serde(skip)]
-    pub name: String,
-    /// What kind.
-    pub kind: Kind,
-    /// The shaft (skip) or cam concerned.
-    pub on: Option<String>,
-    /// Name of the chain concerned.
-    pub chain: Option<String>,
-    /// Teeth skipped, positive late.
-    pub teeth: Option<i32>,
-    /// Names of the cams displaced.
-    pub moves: Vec<String>,
-    /// Its probability; all explanations together make 1.
-    pub probability: f64,
-    /// The number that speaks for or against it, one line.
-    pub why: String,
-    /// What most likely comes along with it; `why` says it in words.
-    #[serde(skip)]
-    pub beside: Option<Beside>,
-}
-
-/// A second fault beside the one of an explanation.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Beside {
-    /// What kind.
-    pub kind: Kind,
-    /// Names of the cams concerned; empty when it is none or all that a chain drives.
-    pub cams: Vec<String>,
-}
-
 /// Something the user should hear.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Notice {
@@ -158,7 +129,7 @@ pub struct Notice {
 }
 
 /// The verdict.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Verdict {
     /// What is found.
     pub state: State,
@@ -172,21 +143,29 @@ pub struct Verdict {
     pub chain: Option<String>,
     /// Cams displaced, of a finding.
     pub moves: Vec<String>,
-    /// The finding in a few short sentences.
-    pub sentence: String,
+    /// Why nothing is found; present when `cannot_tell`.
+    pub open: Option<Open>,
+    /// Where every measured cam stands, as the finding takes it: leads that are exchanged put
+    /// right, and counted from the pass of the crank mark that brings the cams closest.
+    pub deviations: Vec<CamDeviation>,
     /// Probability that a chain skipped, wherever and however far: every such explanation together.
-    #[serde(skip)]
     pub skipped: f64,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
     /// The one measurement that would separate the leading two.
-    pub next_test: Option<String>,
+    pub next_test: Option<Test>,
     /// What was said of each stored code; printed beside the verdict, not in it.
-    #[serde(skip)]
     pub codes: Vec<CodeAnswer>,
     /// What holds the verdict back or is not covered by it.
-    #[serde(skip)]
     pub warnings: Vec<Notice>,
+}
+
+impl Verdict {
+    /// The cam furthest from its place, of those that were held against anything.
+    #[must_use]
+    pub fn furthest(&self) -> Option<&CamDeviation> {
+        deviations::furthest(&self.deviations)
+    }
 }
 
 #[cfg(test)]

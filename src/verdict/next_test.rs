@@ -8,7 +8,6 @@
 
 use super::evidence::Evidence;
 use super::hypotheses::Cause;
-use super::words::list;
 use super::{Kind, SURE};
 use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
@@ -19,10 +18,10 @@ const HOUR_COST: f64 = 0.2;
 
 /// A test a workshop can do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Test {
+pub enum Test {
     /// Follow each lead to its sensor.
     TraceLeads,
-    /// Put a lead on a cam that has none.
+    /// Put a lead on a cam that has none: index into the engine's cams.
     OtherCam(usize),
     /// Compare with a sound engine of the type.
     KnownGood,
@@ -64,23 +63,23 @@ fn cost(test: Test) -> (f64, f64) {
     }
 }
 
-/// The best test for the two leading causes, as a sentence; `skipped` is the probability that a chain skipped.
+/// The best test for the two leading causes; `skipped` is the probability that a chain skipped.
 pub(super) fn best(
     evidence: &Evidence,
     leading: (&Cause, f64),
     rival: (&Cause, f64),
     skipped: f64,
-) -> Option<String> {
+) -> Option<Test> {
     let share = leading.1 / (leading.1 + rival.1).max(f64::MIN_POSITIVE);
     // An engine that very likely jumped is not cranked again to make surer (domain.md §10).
     let still = skipped >= SURE;
-    choose(evidence, leading.0, rival.0, share, still).map(|test| sentence(evidence, test))
+    choose(evidence, leading.0, rival.0, share, still)
 }
 
 /// What would show a skip that the readings cannot show.
-pub(super) fn showing(evidence: &Evidence, skip: &Cause) -> String {
+pub(super) fn showing(evidence: &Evidence, skip: &Cause) -> Test {
     let missing = evidence.unmeasured().into_iter().find(|cam| skip.moves.contains(cam));
-    sentence(evidence, missing.map_or(Test::KnownGood, Test::OtherCam))
+    missing.map_or(Test::KnownGood, Test::OtherCam)
 }
 
 /// The best test when the first of two causes has this share of their odds; `still` of those that do not crank the
@@ -98,23 +97,40 @@ pub(super) fn choose(
     };
     candidates(evidence, first, second)
         .into_iter()
-        .filter(|test| !still || !cranks(*test))
+        .filter(|test| !still || !test.cranks())
         .filter(|test| outcome(evidence, *test, first) != outcome(evidence, *test, second))
         .max_by(|a, b| worth(a).total_cmp(&worth(b)))
         // Where two skips look alike from outside, the marks are what is left to look at.
         .or(still.then_some(Test::InspectMarks))
 }
 
-/// Whether the starter turns this engine for it.
-fn cranks(test: Test) -> bool {
-    match test {
-        Test::OtherCam(_)
-        | Test::Cranking
-        | Test::UnplugValves
-        | Test::Idle
-        | Test::StarterCurrent
-        | Test::Pressure => true,
-        Test::TraceLeads | Test::KnownGood | Test::LookAtWheel | Test::InspectMarks => false,
+impl Test {
+    /// Every test; that of another cam for the first of an engine.
+    pub const ALL: [Test; 10] = [
+        Test::TraceLeads,
+        Test::OtherCam(0),
+        Test::KnownGood,
+        Test::Cranking,
+        Test::UnplugValves,
+        Test::Idle,
+        Test::StarterCurrent,
+        Test::Pressure,
+        Test::LookAtWheel,
+        Test::InspectMarks,
+    ];
+
+    /// Whether the starter turns this engine for it.
+    #[must_use]
+    pub fn cranks(self) -> bool {
+        match self {
+            Test::OtherCam(_)
+            | Test::Cranking
+            | Test::UnplugValves
+            | Test::Idle
+            | Test::StarterCurrent
+            | Test::Pressure => true,
+            Test::TraceLeads | Test::KnownGood | Test::LookAtWheel | Test::InspectMarks => false,
+        }
     }
 }
 
@@ -203,40 +219,6 @@ fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
             Kind::Wear => mask(&cause.moves),
             _ => 0,
         },
-    }
-}
-
-/// The test as an instruction.
-fn sentence(evidence: &Evidence, test: Test) -> String {
-    match test {
-        Test::TraceLeads => "Follow each scope lead to its sensor's connector: two may be exchanged.".into(),
-        Test::OtherCam(cam) => format!(
-            "Put a lead on the sensor of {} as well and repeat the cranking capture.",
-            evidence.engine.cams[cam].name
-        ),
-        Test::KnownGood => {
-            "Capture a sound engine of the same type, learn from it where the cams stand, and hold this one against that.".into()
-        }
-        Test::Cranking => "Capture while cranking, engine prevented from starting: phasers are then at rest.".into(),
-        Test::UnplugValves => {
-            let cams: Vec<&str> = evidence
-                .engine
-                .cams
-                .iter()
-                .filter(|cam| cam.phaser.is_some())
-                .map(|cam| cam.name.as_str())
-                .collect();
-            format!("Repeat the cranking capture with the phaser control valve unplugged ({}).", list(&cams))
-        }
-        Test::Idle => "Capture at idle: wear and a phaser move with speed, a fixed fault does not.".into(),
-        Test::StarterCurrent => {
-            "Add a starter-current lead and repeat the cranking capture: a cam that is really off changes its bank's compression.".into()
-        }
-        Test::Pressure => {
-            "Put a pressure sensor in the place of a spark or glow plug and crank: its peak shows top dead centre, and where it rises and falls shows when the valves really open and close.".into()
-        }
-        Test::LookAtWheel => "Take the cam sensor out and look at the trigger wheel through its hole while turning by hand.".into(),
-        Test::InspectMarks => "Take the cover off and look at the timing marks, by the maker's procedure.".into(),
     }
 }
 

@@ -219,6 +219,17 @@ impl Wheel {
         edges
     }
 
+    /// Where a direction-sensing sensor's output pulse begins, with an edge of kind `leading`, in one turn, sorted: at
+    /// the slot marks, or where each listed tooth begins.
+    #[must_use]
+    pub fn pulses(&self, leading: EdgeKind) -> Vec<WheelEdge> {
+        let Form::Teeth(teeth) = &self.form else { return self.marks_as_edges(leading) };
+        let mut edges: Vec<WheelEdge> =
+            teeth.iter().map(|tooth| WheelEdge { at: tooth.start, kind: leading }).collect();
+        edges.sort_by(|a, b| a.at.get().total_cmp(&b.at.get()));
+        edges
+    }
+
     fn marks_as_edges(&self, kind: EdgeKind) -> Vec<WheelEdge> {
         self.slot_marks().unwrap_or_default().into_iter().map(|at| WheelEdge { at, kind }).collect()
     }

@@ -13,7 +13,7 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.dirname(os.path.dirname(HERE))
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the key of W3C WebDriver, section 12
 # (capture of demo-data, finding)
-DEMONSTRATION = [("sound.csv", "in_time"), ("bank1-late.csv", "jumped"), ("repaired.csv", "in_time")]
+DEMONSTRATION = [("sound.csv", "in_time"), ("bank2-late.csv", "jumped"), ("repaired.csv", "in_time")]
 SIZES = {"desktop": (1280, 720), "tablet": (768, 1024)}
 
 
@@ -136,7 +136,7 @@ def walk(browser, address, folder):
         found = measure(browser)
         expect(found == state, f"{name} is found {found}")
         words = browser.run("return document.getElementById('finding-words').textContent")
-        expect(("very likely skipped at B1 intake" in words) == (state == "jumped"), f"and said in words: {words}")
+        expect(("very likely skipped at B2 intake" in words) == (state == "jumped"), f"and said in words: {words}")
     browser.wait("three results", "return document.querySelectorAll('#list tbody tr').length === 3")
     words = browser.run("return document.getElementById('list').innerText")
     expect(all(name in words for name, _ in DEMONSTRATION), "the list holds every capture of the session")
@@ -274,9 +274,9 @@ def form(browser, folder):
     expect(browser.run("return document.querySelector('[name=crank_wheel]').value") == "36-2", "the form begins with the wheel seen in the capture")
     expect(browser.run("return document.querySelectorAll('#form-cams > .cam').length") == 2, "and with its two cam wheels")
     browser.type("[name=name]", "By hand")
-    browser.type("[name=firing_order]", "1-2-3-4-5-6")
-    browser.type("[name=bank1]", "1 3 5")
-    browser.type("[name=bank2]", "2 4 6")
+    browser.type("[name=firing_order]", "1-6-5-4-3-2")
+    browser.type("[name=bank1]", "1 2 3")
+    browser.type("[name=bank2]", "4 5 6")
     browser.wait("the crank wheel drawn", "return document.querySelector('#crank-drawing svg')")
     browser.wait("the cam wheel drawn", "return document.querySelector('#form-cams .drawing svg')")
     browser.run("const w = document.querySelector('[name=crank_wheel]'); w.value = '60-2'; w.dispatchEvent(new Event('input', { bubbles: true }))")
@@ -419,7 +419,7 @@ def main():
             keys_only(browser, address, asked.pictures)
             demo = os.path.join(ROOT, "demo-data")
             late = os.path.join(work, "late.html")
-            check(program, work, os.path.join(demo, "bank1-late.csv"), os.path.join(demo, "engine.toml"), late)
+            check(program, work, os.path.join(demo, "bank2-late.csv"), os.path.join(demo, "engine.toml"), late)
             report(browser, late, asked.pictures, "report")
             crowded(browser, program, work, asked.pictures)
             # A header that is a script must stay text, in the report and on the page.

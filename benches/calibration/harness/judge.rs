@@ -191,7 +191,7 @@ pub fn untellable(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'stat
 /// of the tooth, which moves half as far as its end.
 fn visible_damage(case: &Case, truth: &Truth) -> f64 {
     let shown = |cam: usize| match case.drawn.real.cams[cam].sensor {
-        Sensor::Hall => 1.0,
+        Sensor::Hall | Sensor::Pulse => 1.0,
         Sensor::Reluctance => 0.5,
     };
     let of = |(cam, truth): (usize, &camwitness::practice::CamTruth)| {

@@ -156,7 +156,7 @@ fn own_wheel(
             span,
             &key("sensor"),
             what,
-            "Write `sensor = \"hall\"` or `\"reluctance\"`.",
+            "Write `sensor = \"hall\"`, `\"reluctance\"` or `\"pulse\"`.",
         );
     };
     let reference = match (cam.at, sd) {

@@ -2,9 +2,9 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{Table, table};
+use super::{Table, finding_of, table};
 use crate::compare::Comparison;
-use crate::verdict::cautions::CAUTIONS;
+use crate::report::words;
 
 const STYLE: &str = "body{font:15px/1.4 sans-serif;max-width:46em;margin:2em auto;padding:0 1em;color:#111}\
 table{border-collapse:collapse;width:100%}th,td{border:1px solid #888;padding:.35em .5em;text-align:left;vertical-align:top}\
@@ -42,11 +42,11 @@ pub fn sign_off(comparison: &Comparison) -> String {
                 (cams(&table))
                 (compression(&table))
                 h2 { "Findings" }
-                p { "Before: " (comparison.before.verdict.sentence) }
-                p { "After: " (comparison.after.verdict.sentence) }
+                p { "Before: " (finding_of(&comparison.before)) }
+                p { "After: " (finding_of(&comparison.after)) }
                 (signed_off())
                 h2 { "Cautions" }
-                ul { @for caution in CAUTIONS { li { (caution) } } }
+                ul { @for caution in words::cautions() { li { (caution) } } }
                 p { small { "Degrees are crank degrees; late means retarded, early advanced. Intervals are 95 %." } }
             }
         }

@@ -5,7 +5,6 @@
 
 mod base64;
 mod owner;
-mod plain;
 mod signals;
 mod technician;
 mod view;

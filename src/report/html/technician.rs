@@ -7,14 +7,13 @@ use crate::analysis::{Analysis, LeadReport};
 use crate::cam::CamResult;
 use crate::compression::Source;
 use crate::crank::{Condition, Polarity};
-use crate::edges::SignalFault;
+use crate::edges::{Glitches, SignalFault};
 use crate::leads::Role;
 use crate::report::compression;
 use crate::report::pictures::Picture;
-use crate::report::text::{MOST_SAID, WORTH_SAYING, between, percent, repeats, teeth};
+use crate::report::text::{MOST_SAID, WORTH_SAYING, repeats, teeth};
+use crate::report::words::{self, between, capital, percent};
 use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::verdict::capital;
-use crate::verdict::cautions::CAUTIONS;
 
 /// What no capture of these sensors can show.
 const NOT_PROVED: [&str; 6] = [
@@ -31,7 +30,7 @@ pub(super) fn first_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
     html! {
         section.technician aria-label="For the technician" {
             h2 { "For the technician" }
-            p.sentence { (analysis.verdict.sentence) }
+            p.sentence { (words::finding(&analysis.engine, &analysis.verdict)) }
             (cam_table(analysis))
             (figure(figures, Picture::Traces, "One cycle of the capture; edges are medians over all cycles"))
         }
@@ -151,10 +150,12 @@ fn explanations(analysis: &Analysis) -> Markup {
         h3 { "How likely each explanation is" }
         table.odds { tbody {
             @for weighed in said {
-                tr { td { (percent(weighed.probability)) } td { b { (capital(&weighed.name)) ". " } (weighed.why) } }
+                tr { td { (percent(weighed.probability)) } td { b { (capital(&words::explanation(&analysis.engine, weighed))) ". " } (words::why(&analysis.engine, weighed)) } }
             }
         } }
-        @if let Some(next) = &analysis.verdict.next_test { p { b { "Measure next: " } (next) } }
+        @if let Some(next) = analysis.verdict.next_test {
+            p { b { "Measure next: " } (words::test(&analysis.engine, next)) }
+        }
     }
 }
 
@@ -167,13 +168,7 @@ fn codes(analysis: &Analysis) -> Markup {
         ul {
             @for answer in &analysis.verdict.codes {
                 li {
-                    b { (answer.code) } " "
-                    @match answer.explained {
-                        Some(true) => "explained. ",
-                        Some(false) => "not explained. ",
-                        None => "open. ",
-                    }
-                    (answer.why)
+                    b { (answer.code) } " " (words::code_state(answer)) ". " (words::code(answer))
                 }
             }
         }
@@ -218,8 +213,12 @@ fn health(analysis: &Analysis, lead: &LeadReport) -> String {
             SignalFault::Noisy(share) => format!("noise {:.0} % of the signal", share * 100.0),
             SignalFault::Wrapped(1) => "range overflowed once".into(),
             SignalFault::Wrapped(times) => format!("range overflowed {times} times"),
-            SignalFault::Glitches(1) => "1 pulse too short, left out".into(),
-            SignalFault::Glitches(count) => format!("{count} pulses too short, left out"),
+            SignalFault::Glitches(Glitches { count: 1, .. }) => {
+                "1 pulse too short, left out".into()
+            }
+            SignalFault::Glitches(Glitches { count, .. }) => {
+                format!("{count} pulses too short, left out")
+            }
         })
         .collect();
     words.join("; ")
@@ -319,7 +318,7 @@ fn description(analysis: &Analysis) -> Markup {
                 (format!(", tolerance {:.1}°.", cam.tolerance.0))
             }
             @for chain in &engine.drive.chains {
-                " " (capital(&chain.told())) ": " (chain.driver.on) " " (chain.driver.teeth) " teeth to "
+                " " (capital(&words::chain(chain))) ": " (chain.driver.on) " " (chain.driver.teeth) " teeth to "
                 @for (index, driven) in chain.driven.iter().enumerate() {
                     @if index > 0 { ", " }
                     (driven.on) " " (driven.teeth)
@@ -345,6 +344,6 @@ fn not_proved(analysis: &Analysis) -> Markup {
 fn cautions() -> Markup {
     html! {
         h3 { "Cautions" }
-        ul.cautions { @for text in CAUTIONS { li { (text) } } }
+        ul.cautions { @for text in words::cautions() { li { (text) } } }
     }
 }

@@ -22,7 +22,7 @@ pub(crate) struct Cause {
     pub moves: Vec<usize>,
     /// Other shafts whose sprocket would give the same.
     pub same_as: Vec<String>,
-    /// SecondFault lead of a crossed pair.
+    /// Second lead of a crossed pair.
     pub crossed_with: Option<usize>,
 }
 
@@ -35,7 +35,7 @@ impl Cause {
 
 /// The fault that comes along with a cause.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) enum SecondFault {
+pub enum SecondFault {
     /// None does.
     None,
     /// A chain worn, by index where the drive is described.
@@ -49,9 +49,16 @@ pub(crate) enum SecondFault {
     /// A damaged tooth on the wheel of this cam.
     DamagedTooth(usize),
     /// A skip at another place.
-    Skip { on: String, chain: usize, teeth: i32 },
-    /// A pair of leads crossed, by index of the swap.
-    Crossed(usize),
+    Skip {
+        /// The shaft whose sprocket it is.
+        on: String,
+        /// Index of its chain.
+        chain: usize,
+        /// Teeth, positive late.
+        teeth: i32,
+    },
+    /// The leads of these two cams crossed.
+    Crossed(usize, usize),
 }
 
 /// One way a cause shows in the rows.

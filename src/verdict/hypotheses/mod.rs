@@ -20,6 +20,7 @@ mod skips;
 
 pub(super) use catalogue::{Catalogue, enumerate};
 pub(super) use effects::EffectPrior;
-pub(super) use hypothesis::{Cause, SecondFault, Variant};
+pub use hypothesis::SecondFault;
+pub(super) use hypothesis::{Cause, Variant};
 pub(super) use leads_crossed::EQUAL_FIT_DEG;
 pub(super) use model::Model;

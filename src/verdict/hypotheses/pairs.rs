@@ -9,8 +9,8 @@ use super::context::{Context, cam_wheel_own, damage_drag};
 use super::hypothesis::{Draft, SecondFault};
 use super::model::Model;
 use super::priors;
-use crate::verdict::Kind;
 use crate::verdict::readings::{Rows, Steadiness};
+use crate::verdict::{Kind, SwappedFit};
 
 /// What a fault may have beside it, wear and phasers apart.
 pub(crate) const OTHERS: [Kind; 4] =
@@ -120,14 +120,15 @@ fn with_damaged_tooth(context: &Context, fault: &Draft, cam: usize, share: f64) 
 }
 
 fn with_leads_crossed(context: &Context, fault: &Draft, build: Build, share: f64) -> Vec<Draft> {
-    let crossed = |(index, rows): (usize, &Rows)| Draft {
+    let crossed = |(index, (rows, swap)): (usize, (&Rows, &SwappedFit))| Draft {
         share: share / context.crossed.len() as f64,
         model: build(rows),
         swap: Some(index),
-        second: SecondFault::Crossed(index),
+        second: SecondFault::Crossed(swap.cams.0, swap.cams.1),
         ..fault.clone()
     };
-    context.crossed.iter().enumerate().map(crossed).collect()
+    let pairs = context.crossed.iter().zip(context.evidence.swapped);
+    pairs.enumerate().map(crossed).collect()
 }
 
 /// A fault alone and on a worn chain.

@@ -45,10 +45,7 @@ pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition) -> EdgeCharacter
 
 /// Edges the wheel has and no cycle showed.
 pub(crate) fn edges_lost(cam: &Cam, measured: &CamPosition) -> usize {
-    let expected = match cam.sensor {
-        Sensor::Hall => cam.wheel.square_edges(cam.edge).len(),
-        Sensor::Reluctance => cam.wheel.zero_crossings(cam.edge).len(),
-    };
+    let expected = cam.sensor.shows(&cam.wheel, cam.edge).len();
     // A measurement without a list of edges says nothing about them.
     if measured.edges.is_empty() { 0 } else { expected.saturating_sub(measured.edges.len()) }
 }
@@ -162,7 +159,7 @@ impl Edges {
                 vec![]
             },
             shown: match cam.sensor {
-                Sensor::Hall => 1.0,
+                Sensor::Hall | Sensor::Pulse => 1.0,
                 // The zero crossing is the middle of the tooth, which moves half as far as either
                 // of its ends.
                 Sensor::Reluctance => 0.5,

@@ -5,10 +5,10 @@ use std::path::Path;
 use crate::cam::{CamPosition, CamResult, CyclePosition, EdgeResult, ExpectedFrom};
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
-use crate::engine::{Engine, Sensor};
+use crate::engine::Engine;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::verdict::{
-    CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence, Verdict, weigh,
+    CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence, Verdict, Weighed, weigh,
 };
 
 /// V6, one primary chain over both intake cams, no phasers. 21 teeth: 17.14° a tooth.
@@ -206,10 +206,7 @@ pub fn result(engine: &Engine, cam: usize, deviation: f64) -> CamResult {
 /// A clean measurement over nine cycles.
 pub fn position(engine: &Engine, cam: usize, at: CrankDeg) -> CamPosition {
     let description = &engine.cams[cam];
-    let wheel_edges = match description.sensor {
-        Sensor::Hall => description.wheel.square_edges(description.edge),
-        Sensor::Reluctance => description.wheel.zero_crossings(description.edge),
-    };
+    let wheel_edges = description.sensor.shows(&description.wheel, description.edge);
     let edges = wheel_edges
         .iter()
         .map(|edge| EdgeResult {
@@ -255,4 +252,21 @@ pub fn set_scatter(position: &mut CamPosition, sd: f64) {
         .collect();
     position.cycle_sd = Some(CrankDelta(sd));
     position.half_width95 = CrankDelta((2.0 * sd / 3.0).max(0.3));
+}
+
+/// A verdict in short, for the message of a test that failed.
+pub fn told(verdict: &Verdict) -> String {
+    let short = |one: &Weighed| {
+        let (odds, reason, second) = (one.probability, &one.reason, &one.second_fault);
+        format!("{:?} {:?} {:?} {odds:.4}: {reason:?}, {second:?}", one.kind, one.on, one.teeth)
+    };
+    let top: Vec<String> = verdict.explanations.iter().take(5).map(short).collect();
+    format!(
+        "{:?} {:.4} {:?}\n{}\nnext: {:?}",
+        verdict.state,
+        verdict.probability,
+        verdict.open,
+        top.join("\n"),
+        verdict.next_test
+    )
 }

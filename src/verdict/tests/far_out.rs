@@ -1,7 +1,7 @@
 //! A reading far out of place is never "in time", however likely it is an outlier.
 
 use super::bench::*;
-use crate::verdict::State;
+use crate::verdict::{Open, State};
 
 #[test]
 fn one_cam_far_out_is_never_called_in_time() {
@@ -13,7 +13,7 @@ fn one_cam_far_out_is_never_called_in_time() {
                 bench = bench.without_code();
             }
             let verdict = bench.weigh();
-            assert_ne!(verdict.state, State::InTime, "{off}: {}", verdict.sentence);
+            assert_ne!(verdict.state, State::InTime, "{off}: {}", told(&verdict));
         }
     }
 }
@@ -25,9 +25,10 @@ fn an_outlier_is_named_and_its_check_asked_for() {
     bench.cams[2].measured.fit = 0.02;
     bench.cams[2].measured.extra = 60;
     let verdict = bench.weigh();
-    assert_eq!(verdict.state, State::CannotTell, "{}", verdict.sentence);
+    assert_eq!(verdict.state, State::CannotTell, "{}", told(&verdict));
     assert!(verdict.explanations[0].probability >= 0.99, "{:?}", verdict.explanations[0]);
-    assert!(verdict.sentence.contains("B2 intake 222.0° late"), "{}", verdict.sentence);
+    assert_eq!(verdict.open, Some(Open::Outlier(2)), "{}", told(&verdict));
+    assert!((verdict.deviations[2].deviation.0 - 222.0).abs() < 1e-9, "{:?}", verdict.deviations);
     assert!(verdict.next_test.is_some());
 }
 

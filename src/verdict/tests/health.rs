@@ -2,7 +2,8 @@
 
 use super::bench::*;
 use crate::crank::Polarity;
-use crate::edges::SignalFault;
+use crate::edges::{Glitches, SignalFault};
+use crate::units::Seconds;
 use crate::verdict::{Kind, State, codes};
 
 #[test]
@@ -12,7 +13,7 @@ fn a_crank_that_was_not_counted_surely_holds_every_verdict_back() {
         assert_ne!(bench.weigh().state, State::CannotTell);
         bench.crank.confidence = 0.9;
         let verdict = bench.weigh();
-        assert_eq!(verdict.state, State::CannotTell, "{}", verdict.sentence);
+        assert_eq!(verdict.state, State::CannotTell, "{}", told(&verdict));
         assert!(verdict.warnings[0].text.contains("no angle is sure"));
         bench.crank.confidence = 1.0;
         bench.crank.missed = 90;
@@ -25,7 +26,7 @@ fn a_wheel_that_fits_two_ways_holds_a_jump_back() {
     let mut bench = Bench::new(engine(V6), &[360.0 / 21.0, 0.0]);
     bench.cams[0].measured.fit = 0.1;
     let verdict = bench.weigh();
-    assert_ne!(verdict.state, State::Jumped, "{}", verdict.sentence);
+    assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
 }
 
 #[test]
@@ -37,7 +38,7 @@ fn every_fault_is_said_with_its_lead() {
         ("B2".into(), SignalFault::Clipped(0.1)),
         ("starter".into(), SignalFault::Dead),
         ("B1".into(), SignalFault::Wrapped(2)),
-        ("B1".into(), SignalFault::Glitches(7)),
+        ("B1".into(), SignalFault::Glitches(Glitches { count: 7, longest: Seconds(2e-6) })),
     ];
     bench.cams[1].measured.edges.truncate(4);
     let warnings = bench.weigh().warnings;
@@ -65,7 +66,7 @@ fn codes_are_answered_and_a_stranger_is_not_guessed() {
     let verdict = bench.weigh();
     assert_eq!(verdict.state, State::Jumped);
     let told: Vec<(&str, Option<bool>)> =
-        verdict.codes.iter().map(|a| (a.code.as_str(), a.explained)).collect();
+        verdict.codes.iter().map(|a| (a.code.as_str(), a.explained())).collect();
     let want = [
         ("P0016", Some(true)),
         ("P0018", Some(false)),
@@ -79,7 +80,7 @@ fn codes_are_answered_and_a_stranger_is_not_guessed() {
     bench.faults = vec![("crank".into(), SignalFault::Noisy(0.4))];
     let verdict = bench.weigh();
     let crank = verdict.codes.iter().find(|a| a.code == "P0335").expect("answered");
-    assert_eq!(crank.explained, Some(true));
+    assert_eq!(crank.explained(), Some(true));
     assert_eq!(codes::tidy(" p-0016 "), "P0016");
 }
 

@@ -3,7 +3,7 @@
 
 use super::bench::*;
 use crate::units::CrankDelta;
-use crate::verdict::{Kind, State, SwappedFit, Verdict};
+use crate::verdict::{Kind, Open, Reason, SecondFault, State, SwappedFit, Verdict};
 
 /// One tooth of the V6's primary chain, crank degrees: 360/21.
 const TOOTH: f64 = 360.0 / 21.0;
@@ -29,13 +29,15 @@ fn skips(verdict: &Verdict) -> f64 {
 #[test]
 fn crossed_leads_do_not_clear_an_engine_that_jumped() {
     let verdict = crossed([TOOTH + 0.3, 0.1]).weigh();
-    assert!(skips(&verdict) > 0.9, "{}", verdict.sentence);
+    assert!(skips(&verdict) > 0.9, "{}", told(&verdict));
     // Told as the leads put right show it.
-    let why = &verdict.explanations[0].why;
-    assert!(why.contains("B1 17.4° late") && why.contains("B1 and B2 exchanged"), "{why}");
+    let first = &verdict.explanations[0];
+    assert_eq!(first.second_fault, SecondFault::Crossed(0, 1));
+    let Reason::Skip { stand, .. } = &first.reason else { panic!("{}", told(&verdict)) };
+    assert!((stand[0].deviation.0 - 17.44).abs() < 0.01, "{stand:?}");
     // And crossed leads alone are still only that.
     let verdict = crossed([0.3, 0.1]).weigh();
-    assert_eq!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
+    assert_eq!(verdict.state, State::OffNotJumped, "{}", told(&verdict));
     assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed);
 }
 
@@ -43,25 +45,25 @@ fn crossed_leads_do_not_clear_an_engine_that_jumped() {
 fn a_cam_wheel_far_off_does_not_hide_the_other_bank_a_tooth_late() {
     // 101° is no skip and no phaser: the wheel of B2 moved. B1 a tooth late is a skip all the same.
     let verdict = Bench::new(engine(V6), &[TOOTH + 0.2, 101.0]).weigh();
-    assert_ne!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
+    assert_ne!(verdict.state, State::OffNotJumped, "{}", told(&verdict));
     let first = &verdict.explanations[0];
     assert_eq!((first.kind, first.on.as_deref(), first.teeth), (Kind::Skip, Some("B1"), Some(1)));
-    assert!(first.why.contains("trigger wheel of B2"), "{}", first.why);
+    assert_eq!(first.second_fault, SecondFault::CamWheel(1));
 }
 
 #[test]
 fn a_moved_crank_wheel_and_a_moved_cam_wheel_are_no_skip() {
     // All 63° late but B2, which is 40° early of that: nothing here is a whole number of teeth.
     let verdict = Bench::new(engine(V6), &[63.0, 23.0]).weigh();
-    assert_ne!(verdict.state, State::Jumped, "{}", verdict.sentence);
+    assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
 }
 
 #[test]
 fn skips_at_two_places_are_not_something_else() {
     // One tooth late on one bank, two on the other.
     let verdict = Bench::new(engine(V6), &[TOOTH + 0.2, 2.0 * TOOTH - 0.2]).weigh();
-    assert!(skips(&verdict) > 0.9, "{}", verdict.sentence);
-    assert_ne!(verdict.state, State::OffNotJumped, "{}", verdict.sentence);
+    assert!(skips(&verdict) > 0.9, "{}", told(&verdict));
+    assert_ne!(verdict.state, State::OffNotJumped, "{}", told(&verdict));
 }
 
 #[test]
@@ -70,6 +72,6 @@ fn without_a_described_chain_a_phaser_does_not_hide_a_skip() {
     let (from, _) = V6.split_once("[[chain]]").expect("the chain stands last");
     let phaser = from.replace("shaft = \"single\"", &format!("shaft = \"single\"\n{PHASER}"));
     let verdict = Bench::new(engine(&phaser), &[19.8, -36.8]).weigh();
-    assert!(skips(&verdict) > 0.9, "{}", verdict.sentence);
-    assert!(verdict.sentence.contains("Do not run"), "{}", verdict.sentence);
+    assert!(skips(&verdict) > 0.9, "{}", told(&verdict));
+    assert_eq!(verdict.open, Some(Open::HowFar), "{}", told(&verdict));
 }

@@ -1,9 +1,9 @@
-//! Faults in the words of the owner's half page.
+//! Kinds of fault in the owner's words.
 
 use crate::analysis::Analysis;
 use crate::engine::ChainKind;
-use crate::report::text::percent;
-use crate::verdict::{Kind, Weighed, list};
+use crate::report::words::{list, percent, teeth_off};
+use crate::verdict::{Kind, SecondFault, Weighed};
 
 /// The leading explanation in plain words.
 pub(super) fn likeliest(analysis: &Analysis) -> String {
@@ -43,9 +43,7 @@ fn explained(analysis: &Analysis, weighed: &Weighed) -> String {
     let all = weighed.moves.len() == analysis.engine.cams.len();
     let whose = if at_crank || (all && weighed.moves.len() > 1) { &[][..] } else { &weighed.moves };
     let at = if at_crank && weighed.kind == Kind::Skip { " at the crankshaft" } else { "" };
-    let teeth = weighed.teeth.map_or_else(String::new, |teeth| {
-        format!(", {} {}", count(teeth), if teeth > 0 { "late" } else { "early" })
-    });
+    let teeth = weighed.teeth.map_or_else(String::new, |teeth| format!(", {}", teeth_off(teeth)));
     format!("{}{at}{teeth}{}", plain(weighed.kind, analysis), concerns(weighed.kind, whose))
 }
 
@@ -92,27 +90,33 @@ pub(super) fn drive(analysis: &Analysis, name: Option<&String>) -> (&'static str
     }
 }
 
-/// "2 teeth".
-pub(super) fn count(teeth: i32) -> String {
-    let count = teeth.unsigned_abs();
-    format!("{count} {}", if count == 1 { "tooth" } else { "teeth" })
-}
-
+/// Odds without a sign to be read.
 pub(super) fn odds(probability: f64) -> String {
     percent(probability).replace("> ", "more than ").replace("< ", "less than ")
 }
 
 /// What the leading explanation says may be there besides.
 pub(super) fn second_fault(analysis: &Analysis) -> String {
-    let beside = analysis.verdict.explanations.first().and_then(|one| one.beside.as_ref());
-    beside.map_or_else(String::new, |beside| {
-        let what = match beside.kind {
-            Kind::Skip => format!("a second jump of the {}", drive(analysis, None).0),
-            kind => plain(kind, analysis),
-        };
-        format!(
-            " The readings also fit a second fault: {what}{}.",
-            concerns(beside.kind, &beside.cams)
-        )
-    })
+    let names = |cams: &[usize]| -> Vec<String> {
+        cams.iter().map(|&cam| analysis.engine.cams[cam].name.clone()).collect()
+    };
+    let second = analysis.verdict.explanations.first().map(|one| &one.second_fault);
+    let (kind, cams) = match second {
+        None | Some(SecondFault::None) => return String::new(),
+        Some(SecondFault::Wear(_)) => (Kind::Wear, vec![]),
+        Some(SecondFault::Phasers(cams)) => (Kind::PhaserOffRest, names(cams)),
+        Some(SecondFault::CrankReference) => (Kind::CrankReferenceMoved, vec![]),
+        Some(SecondFault::CamWheel(cam)) => (Kind::CamWheelMoved, names(&[*cam])),
+        Some(SecondFault::DamagedTooth(cam)) => (Kind::DamagedTooth, names(&[*cam])),
+        // Where the second skip is, is the technician's.
+        Some(SecondFault::Skip { .. }) => (Kind::Skip, vec![]),
+        Some(SecondFault::Crossed(first, second)) => {
+            (Kind::LeadsCrossed, names(&[*first, *second]))
+        }
+    };
+    let what = match kind {
+        Kind::Skip => format!("a second jump of the {}", drive(analysis, None).0),
+        kind => plain(kind, analysis),
+    };
+    format!(" The readings also fit a second fault: {what}{}.", concerns(kind, &cams))
 }

@@ -1,0 +1,91 @@
+//! An explanation in a few words, and what comes along with it: the technician's.
+
+use super::phrases::{cams, chain, list, teeth_off};
+use crate::engine::{Chain, Engine};
+use crate::verdict::{Kind, SecondFault, Weighed};
+
+/// What an explanation is: "a skip of the primary chain at B1 intake, 1 tooth late".
+#[must_use]
+pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
+    let on = weighed.on.as_deref().unwrap_or_default();
+    let moves = || cams(engine, &weighed.moves);
+    match weighed.kind {
+        Kind::InTime => "all in time".into(),
+        Kind::Skip => match (chain_of(engine, weighed), weighed.teeth) {
+            (Some(skipped), Some(teeth)) => {
+                format!("a skip of the {} at {on}, {}", chain(skipped), teeth_off(teeth))
+            }
+            _ => format!("a skipped chain that moves {}", moves()),
+        },
+        Kind::Wear => {
+            let worn = chain_of(engine, weighed);
+            let strand = if is_whole(engine, worn, weighed) {
+                String::new()
+            } else {
+                format!(" on its way to {}", moves())
+            };
+            format!("a worn {}{strand}", worn_chain(worn))
+        }
+        Kind::PhaserOffRest if on.is_empty() => {
+            format!("the phasers of {} away from rest", moves())
+        }
+        Kind::PhaserOffRest => format!("the phaser of {on} away from rest"),
+        Kind::CrankReferenceMoved => "crank wheel, key or TDC reference moved".into(),
+        Kind::CamWheelMoved => format!("the trigger wheel of {on} moved"),
+        Kind::DamagedTooth => format!("a damaged tooth on the wheel of {on}"),
+        Kind::LeadsCrossed => {
+            let other = weighed.crossed_with.as_deref().unwrap_or_default();
+            format!("the leads of {on} and {other} exchanged")
+        }
+    }
+}
+
+/// What most likely comes along, as a sentence with a space before it; nothing where nothing does.
+pub(super) fn beside(engine: &Engine, weighed: &Weighed) -> String {
+    let names = |of: &[usize]| -> Vec<String> {
+        of.iter().map(|&cam| engine.cams[cam].name.clone()).collect()
+    };
+    let chain_at = |index: usize| engine.drive.chains.get(index);
+    let rest = match &weighed.second_fault {
+        SecondFault::None => return String::new(),
+        SecondFault::Crossed(first, second) => {
+            let pair = cams(engine, &names(&[*first, *second]));
+            return format!(" This is with the leads of {pair} exchanged.");
+        }
+        SecondFault::Wear(worn) => format!("a worn {}", worn_chain(worn.and_then(chain_at))),
+        SecondFault::Phasers(moved) => {
+            format!("a phaser away from rest on {}", list(&names(moved)))
+        }
+        SecondFault::CrankReference => "a moved crank wheel, key or TDC reference".into(),
+        SecondFault::CamWheel(cam) => {
+            format!("a moved trigger wheel of {}", cams(engine, &names(&[*cam])))
+        }
+        SecondFault::DamagedTooth(cam) => {
+            format!("a damaged tooth on the wheel of {}", cams(engine, &names(&[*cam])))
+        }
+        SecondFault::Skip { on, chain: skipped, teeth } => format!(
+            "a second skip, of the {} at {on}, {}",
+            chain_at(*skipped).map_or_else(|| "chain".into(), chain),
+            teeth_off(*teeth)
+        ),
+    };
+    format!(" The rest fits {rest}.")
+}
+
+/// The chain that an explanation is about.
+pub(super) fn chain_of<'a>(engine: &'a Engine, weighed: &Weighed) -> Option<&'a Chain> {
+    let name = weighed.chain.as_ref()?;
+    engine.drive.chains.iter().find(|chain| chain.name == *name)
+}
+
+fn worn_chain(worn: Option<&Chain>) -> String {
+    worn.map_or_else(|| "chain".into(), chain)
+}
+
+/// Whether wear is of the whole chain, not of one strand.
+fn is_whole(engine: &Engine, worn: Option<&Chain>, weighed: &Weighed) -> bool {
+    worn.map_or(weighed.moves.len() == engine.cams.len(), |chain| {
+        let driven = |name: &str| chain.driven.iter().any(|at| engine.drive.hangs_on(name, &at.on));
+        engine.cams.iter().filter(|cam| driven(&cam.name)).count() == weighed.moves.len()
+    })
+}

@@ -1,0 +1,28 @@
+//! Every sentence of a result, the technician's beside the owner's.
+//!
+//! The stages and the verdict give structure: which explanation, which test, which caution, with
+//! their numbers. Here each becomes words, once, and every output takes them from here. What is
+//! new to be said gets its words in one place of this folder.
+
+mod cautions;
+mod codes;
+mod explanation;
+mod finding;
+mod next_test;
+pub mod owner;
+mod phrases;
+mod reasons;
+mod standing;
+
+pub use cautions::{caution, cautions};
+pub use codes::{code, code_state};
+pub use explanation::explanation;
+pub use finding::finding;
+pub use next_test::test;
+pub(crate) use phrases::{
+    between, capital, chain, list, percent, small, teeth_count, teeth_off, varying,
+};
+pub use reasons::why;
+
+#[cfg(test)]
+mod tests;

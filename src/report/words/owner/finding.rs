@@ -1,0 +1,110 @@
+//! The finding in the owner's words, and how sure it is.
+
+use super::kinds::{camshaft, drive, likeliest, likeliest_two, odds};
+use super::measured::without_cams;
+use crate::analysis::Analysis;
+use crate::report::words::teeth_count;
+use crate::verdict::{SURE, State, Verdict};
+
+/// The finding in one sentence.
+#[must_use]
+pub fn finding(analysis: &Analysis) -> String {
+    let verdict = &analysis.verdict;
+    match verdict.state {
+        State::InTime => in_time(analysis),
+        State::Jumped => jumped(analysis),
+        State::OffNotJumped => format!(
+            "Something is out of place, and it is very likely not a jumped {}. {}",
+            drive(analysis, None).0,
+            likeliest(analysis)
+        ),
+        State::CannotTell if without_cams(analysis) => {
+            "This measurement was not about the engine's timing: no camshaft sensor was part of it."
+                .into()
+        }
+        State::CannotTell if jumped_somewhere(verdict) => {
+            let (drive, has) = drive(analysis, None);
+            format!(
+                "The {drive} {has} very likely jumped, but this measurement cannot tell where or how far."
+            )
+        }
+        State::CannotTell => {
+            "This measurement cannot tell whether the engine's timing has jumped.".into()
+        }
+    }
+}
+
+fn in_time(analysis: &Analysis) -> String {
+    let names: Vec<&str> =
+        analysis.unmeasured.iter().map(|&cam| analysis.engine.cams[cam].name.as_str()).collect();
+    if names.is_empty() {
+        "Every camshaft stands where it should. The timing has very likely not jumped.".into()
+    } else {
+        format!(
+            "Every camshaft that was measured stands where it should. Not measured: {}.",
+            names.join(", ")
+        )
+    }
+}
+
+fn jumped(analysis: &Analysis) -> String {
+    let verdict = &analysis.verdict;
+    let (drive, has) = drive(analysis, verdict.chain.as_ref());
+    let by = verdict.teeth.map_or_else(String::new, |teeth| format!(" by {}", teeth_count(teeth)));
+    let stand: Vec<String> = verdict
+        .moves
+        .iter()
+        .map(|name| {
+            let cam = analysis.engine.cam_index(name);
+            let result = analysis.cams.iter().find(|result| Some(result.measured.cam) == cam);
+            match result.and_then(|result| result.deviation) {
+                Some(deviation) => format!("{} stands {deviation}", camshaft(name)),
+                None => format!("{} is moved with it but was not measured", camshaft(name)),
+            }
+        })
+        .collect();
+    let stand = if stand.is_empty() { String::new() } else { format!(": {}", stand.join("; ")) };
+    format!("The {drive} {has} very likely jumped{by}{stand}.")
+}
+
+/// Whether a chain has very likely jumped though where or how far is open.
+pub(super) fn jumped_somewhere(verdict: &Verdict) -> bool {
+    verdict.state == State::CannotTell && verdict.skipped >= SURE
+}
+
+/// How sure the finding is, and of what.
+#[must_use]
+pub fn how_sure(analysis: &Analysis) -> String {
+    let verdict = &analysis.verdict;
+    let sure = odds(verdict.probability);
+    match verdict.state {
+        State::CannotTell if without_cams(analysis) => "Of the timing nothing can be said.".into(),
+        State::CannotTell if analysis.cams.is_empty() => {
+            "No camshaft sensor could be read, so nothing can be said of the timing.".into()
+        }
+        // The odds alone would do, but what was measured would not show every fault, or one reading contradicts.
+        State::CannotTell if verdict.probability >= SURE => {
+            "Not sure enough. What was measured leaves a fault possible; what is missing is named under “Proposed next”."
+                .into()
+        }
+        State::CannotTell if jumped_somewhere(verdict) => format!(
+            "Very sure that it jumped: {}. Not sure enough where or how far: a place is stated only from odds of 99 %. {}",
+            odds(verdict.skipped),
+            likeliest_two(analysis)
+        ),
+        State::CannotTell => format!(
+            "Not sure enough: a finding is stated only from odds of 99 %. {}",
+            likeliest_two(analysis)
+        ),
+        State::OffNotJumped => {
+            let leading = verdict.explanations.first().map_or(0.0, |one| one.probability);
+            let cause = if leading < SURE { " Less sure of the cause." } else { "" };
+            format!(
+                "Very sure that something is out of place and no {} has jumped: {sure}.{cause} {}",
+                drive(analysis, None).0,
+                likeliest_two(analysis)
+            )
+        }
+        _ => format!("Very sure: {sure} that this finding is right, by this measurement."),
+    }
+}

@@ -1,0 +1,93 @@
+//! What the finding means for the owner, and what is proposed.
+
+use super::finding::jumped_somewhere;
+use super::kinds::second_fault;
+use crate::analysis::Analysis;
+use crate::report::words::{caution, test};
+use crate::verdict::{Caution, State};
+
+/// What the finding means for the owner.
+#[must_use]
+pub fn meaning(analysis: &Analysis) -> String {
+    match analysis.verdict.state {
+        State::InTime => "The trouble very likely comes from somewhere else. This does not say that the rest of the \
+                          engine is sound."
+            .into(),
+        State::Jumped => format!(
+            "Valves very likely no longer open and close at the right moment. On many engines valves and pistons can then meet, so \
+             the engine should not be started.{}{}",
+            compression_agrees(analysis),
+            second_fault(analysis)
+        ),
+        State::OffNotJumped => format!(
+            "The readings do not look like a chain that jumped. The cause named above should be checked before a larger \
+             job is agreed.{}",
+            second_fault(analysis)
+        ),
+        State::CannotTell if jumped_somewhere(&analysis.verdict) => format!(
+            "Valves very likely no longer open and close at the right moment. On many engines valves and pistons can then \
+             meet, so the engine should not be started. Where it jumped has to be found before a repair is agreed.{}",
+            second_fault(analysis)
+        ),
+        State::CannotTell => "No large repair should be agreed on this measurement alone, and the engine should not be \
+                              called sound on it either."
+            .into(),
+    }
+}
+
+/// That the low bank is the one with the late cam, where it is.
+fn compression_agrees(analysis: &Analysis) -> String {
+    let difference = analysis.compression.measured.as_ref().and_then(|m| m.bank_difference);
+    let low = difference.and_then(|difference| difference.low_bank);
+    let banks = analysis.verdict.moves.iter().filter_map(|name| {
+        analysis.engine.cam_index(name).map(|cam| analysis.engine.cams[cam].bank)
+    });
+    match low {
+        Some(low) if banks.clone().all(|bank| bank == low) && banks.count() > 0 => {
+            format!(" Bank {low} also has less compression than the other, which agrees.")
+        }
+        _ => String::new(),
+    }
+}
+
+/// What to do next.
+#[must_use]
+pub fn next(analysis: &Analysis) -> String {
+    let verdict = &analysis.verdict;
+    let test = verdict.next_test.map_or_else(String::new, |next| test(&analysis.engine, next));
+    match verdict.state {
+        State::Jumped => format!(
+            "Do not start the engine. Before the repair is ordered, confirm at the timing marks by the maker's procedure and \
+             find out why it jumped. After the repair, measure again in the same way. {}",
+            if test.is_empty() {
+                String::new()
+            } else {
+                format!("One more measurement that could bear it out or overturn it: {test}")
+            }
+        ),
+        State::InTime => {
+            if test.is_empty() {
+                "Look for the cause elsewhere.".into()
+            } else {
+                format!("Look for the cause elsewhere. If doubt remains: {test}")
+            }
+        }
+        State::CannotTell if jumped_somewhere(verdict) => {
+            format!("Do not start the engine. {test}").trim().to_owned()
+        }
+        State::OffNotJumped | State::CannotTell => {
+            if test.is_empty() {
+                "Measure again with every sensor connected.".into()
+            } else {
+                test
+            }
+        }
+    }
+}
+
+/// What to mind, whatever the finding means.
+#[must_use]
+pub fn note(state: State) -> String {
+    let cautions: Vec<&str> = Caution::of_finding(state).iter().map(|&one| caution(one)).collect();
+    cautions.join(" ")
+}

@@ -1,0 +1,10 @@
+//! The owner's half page in words: plain, nothing that needs a training.
+
+mod finding;
+mod kinds;
+mod meaning;
+mod measured;
+
+pub use finding::{finding, how_sure};
+pub use meaning::{meaning, next, note};
+pub use measured::measured;

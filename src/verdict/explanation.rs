@@ -1,0 +1,152 @@
+//! One explanation with its odds, as facts. Its sentences are the report's.
+
+use super::Kind;
+use super::deviations::{CamDeviation, furthest};
+use super::evidence::Evidence;
+use super::hypotheses::{Cause, SecondFault};
+use crate::units::CrankDelta;
+
+/// One explanation and its odds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Weighed {
+    /// What kind.
+    pub kind: Kind,
+    /// The shaft (skip) or cam concerned.
+    pub on: Option<String>,
+    /// Name of the chain concerned.
+    pub chain: Option<String>,
+    /// Teeth skipped, positive late.
+    pub teeth: Option<i32>,
+    /// Names of the cams displaced.
+    pub moves: Vec<String>,
+    /// Of two leads exchanged, the cam of the second; `on` is that of the first.
+    pub crossed_with: Option<String>,
+    /// Its probability; all explanations together make 1.
+    pub probability: f64,
+    /// The number that speaks for or against it.
+    pub reason: Reason,
+    /// What most likely comes along with it.
+    pub second_fault: SecondFault,
+}
+
+/// The number that speaks for or against an explanation. What stands where is told with leads put
+/// right where the explanation says that they are exchanged; a cam that was not measured is left
+/// out.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Reason {
+    /// In time.
+    InTime {
+        /// The cam furthest from its place; absent where none could be held against a known one.
+        furthest: Option<CamDeviation>,
+    },
+    /// A skip.
+    Skip {
+        /// Where the cams stand that it moves.
+        stand: Vec<CamDeviation>,
+        /// What it makes of them; absent where no sprockets are described.
+        shift: Option<SkipShift>,
+        /// Other shafts whose sprocket would give the same.
+        same_as: Vec<String>,
+    },
+    /// Wear.
+    Wear {
+        /// Where the cams stand that it makes late.
+        stand: Vec<CamDeviation>,
+        /// Scatter of single cycles of the least steady of them; absent when not measured.
+        scatter: Option<CrankDelta>,
+    },
+    /// Phasers off rest.
+    PhaserOffRest {
+        /// Where their cams stand.
+        stand: Vec<CamDeviation>,
+        /// How far the longest of their travels reaches.
+        travel: Option<CrankDelta>,
+    },
+    /// The crank's reference moved.
+    CrankReferenceMoved {
+        /// Where all cams stand.
+        stand: Vec<CamDeviation>,
+    },
+    /// A cam's wheel moved.
+    CamWheelMoved {
+        /// Where its cam stands.
+        stand: Vec<CamDeviation>,
+    },
+    /// A damaged tooth.
+    DamagedTooth {
+        /// How far the worst edge of the wheel lies off the others; absent when not measured.
+        worst_edge: Option<CrankDelta>,
+    },
+    /// Leads exchanged.
+    LeadsCrossed,
+}
+
+/// What a skip makes of the cams it moves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SkipShift {
+    /// By so much they stand late.
+    pub by: CrankDelta,
+    /// One tooth of the chain that skipped.
+    pub tooth: CrankDelta,
+}
+
+impl Weighed {
+    /// A cause with its odds; `deviations` are those the cams have if it is true.
+    pub(super) fn new(
+        evidence: &Evidence,
+        deviations: &[CamDeviation],
+        cause: &Cause,
+        probability: f64,
+        second: &SecondFault,
+    ) -> Weighed {
+        let engine = evidence.engine;
+        let name = |cam: usize| engine.cams[cam].name.clone();
+        Weighed {
+            kind: cause.kind,
+            on: cause.on.clone(),
+            chain: cause.chain.map(|chain| engine.drive.chains[chain].name.clone()),
+            teeth: cause.teeth,
+            moves: cause.moves.iter().map(|&cam| name(cam)).collect(),
+            crossed_with: cause.crossed_with.map(name),
+            probability,
+            reason: reason(evidence, deviations, cause),
+            second_fault: second.clone(),
+        }
+    }
+}
+
+fn reason(evidence: &Evidence, all: &[CamDeviation], cause: &Cause) -> Reason {
+    let engine = evidence.engine;
+    let moved = || cause.moves.iter();
+    let stand = moved().filter_map(|&cam| all.iter().find(|one| one.cam == cam).copied()).collect();
+    let larger = |a: &CrankDelta, b: &CrankDelta| a.0.abs().total_cmp(&b.0.abs());
+    match cause.kind {
+        Kind::InTime => Reason::InTime { furthest: furthest(all).copied() },
+        Kind::Skip => {
+            let shift = cause.chain.zip(cause.teeth).map(|(chain, teeth)| {
+                let tooth = engine.drive.chains[chain].step();
+                SkipShift { by: tooth * f64::from(teeth), tooth }
+            });
+            Reason::Skip { stand, shift, same_as: cause.same_as.clone() }
+        }
+        Kind::Wear => {
+            let scatters = moved().filter_map(|&cam| evidence.cam(cam)?.measured.cycle_sd);
+            Reason::Wear { stand, scatter: scatters.max_by(larger) }
+        }
+        Kind::PhaserOffRest => {
+            let phasers = moved().filter_map(|&cam| engine.cams[cam].phaser);
+            let travel = phasers.map(|phaser| phaser.full_travel()).max_by(larger);
+            Reason::PhaserOffRest { stand, travel }
+        }
+        Kind::CrankReferenceMoved => Reason::CrankReferenceMoved { stand },
+        Kind::CamWheelMoved => Reason::CamWheelMoved { stand },
+        Kind::DamagedTooth => {
+            let measured = moved().next().and_then(|&cam| evidence.cam(cam));
+            let worst_edge = measured.and_then(|result| {
+                result.measured.edges.iter().map(|edge| edge.off).max_by(larger)
+            });
+            Reason::DamagedTooth { worst_edge }
+        }
+        Kind::LeadsCrossed => Reason::LeadsCrossed,
+    }
+}
