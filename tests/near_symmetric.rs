@@ -124,8 +124,8 @@ fn a_cam_learned_from_one_recording_is_not_half_a_turn_late_in_its_sister() {
         let verdict = &result.verdict;
         assert!(
             !matches!(verdict.state, State::Jumped | State::OffNotJumped),
-            "{name}: {}",
-            verdict.sentence
+            "{name}: {:?}",
+            verdict.state
         );
     }
 }

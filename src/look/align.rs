@@ -198,7 +198,9 @@ fn relax(
 fn surprise(speeds: &Speeds, speed: f64, length: f64, scatter: f64) -> f64 {
     let (last, length_before) = speeds.last;
     let apart = length.midpoint(length_before);
-    let step_scatter = scatter / length.min(length_before);
+    // Two steps that share an edge: what one gains the other loses, so that they differ by √3 times what one scatters.
+    const SHARED_EDGE: f64 = 1.732_050_807_568_877_2;
+    let step_scatter = SHARED_EDGE * scatter / length.min(length_before);
     let sd = step_scatter.hypot(CHANGE_PER_SLOT * apart);
     // Student's t without its constant, to the power −(TAIL + 1) / 2 = −2.5.
     let density = |off: f64| {
