@@ -4,6 +4,10 @@
 //! cargo bench --bench read_csv                       # 1, 10 and 100 MB
 //! cargo bench --bench read_csv -- 1000               # sizes in MB
 //! cargo bench --bench read_csv -- --table FILE 100   # and a Markdown table
+//! cargo bench --bench read_csv -- plain quoted 100   # of these kinds of file alone
+//!
+//! Kinds: `plain`; `quoted`, the same rows with every cell in quotation marks. Sizes are of the plain file: the others
+//! hold the same rows.
 //! ```
 //!
 //! One row of output per reader and size: seconds (least of several runs), MB/s, peak memory. Every
@@ -27,8 +31,27 @@ type Outcome<T> = Result<T, Box<dyn Error>>;
 const RUNS: usize = 5;
 const MEGABYTE: f64 = 1e6;
 
+/// How the rows are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Plain,
+    Quoted,
+}
+
+impl Kind {
+    const ALL: [Kind; 2] = [Kind::Plain, Kind::Quoted];
+
+    fn name(self) -> &'static str {
+        match self {
+            Kind::Plain => "plain",
+            Kind::Quoted => "quoted",
+        }
+    }
+}
+
 struct Figure {
     reader: &'static str,
+    kind: Kind,
     megabytes: f64,
     seconds: f64,
     peak_megabytes: Option<f64>,
@@ -44,20 +67,25 @@ fn main() -> Outcome<()> {
     let table = arguments.iter().position(|a| a == "--table").and_then(|at| arguments.get(at + 1));
     let sizes: Vec<u64> = arguments.iter().filter_map(|a| a.parse().ok()).collect();
     let sizes = if sizes.is_empty() { vec![1, 10, 100] } else { sizes };
+    let asked = |kind: &Kind| arguments.iter().any(|argument| argument == kind.name());
+    let kinds: Vec<Kind> = Kind::ALL.into_iter().filter(asked).collect();
+    let kinds = if kinds.is_empty() { Kind::ALL.to_vec() } else { kinds };
     let folder = tempfile::tempdir()?;
     let mut text = String::from(
-        "| reader | file, MB | seconds | MB/s | peak memory, MB | peak / file |\n\
-         | --- | --- | --- | --- | --- | --- |\n",
+        "| reader | kind | file, MB | seconds | MB/s | peak memory, MB | peak / file |\n\
+         | --- | --- | --- | --- | --- | --- | --- |\n",
     );
     for size in sizes {
-        let path = folder.path().join(format!("capture-{size}-mb.csv"));
-        write_capture(&path, size * 1_000_000)?;
-        for figure in measure(&path)? {
-            let line = figure.row();
-            println!("{line}");
-            writeln!(text, "{line}")?;
+        for &kind in &kinds {
+            let path = folder.path().join(format!("capture-{size}-mb-{}.csv", kind.name()));
+            write_capture(&path, size * 1_000_000, kind)?;
+            for figure in measure(&path, kind)? {
+                let line = figure.row();
+                println!("{line}");
+                writeln!(text, "{line}")?;
+            }
+            std::fs::remove_file(&path)?;
         }
-        std::fs::remove_file(&path)?;
     }
     if let Some(table) = table {
         std::fs::write(table, text)?;
@@ -82,7 +110,7 @@ fn peak_kilobytes() -> Option<f64> {
     line.trim().trim_end_matches("kB").trim().parse().ok()
 }
 
-fn measure(path: &Path) -> Outcome<Vec<Figure>> {
+fn measure(path: &Path, kind: Kind) -> Outcome<Vec<Figure>> {
     let megabytes = std::fs::metadata(path)?.len() as f64 / MEGABYTE;
     let peers = Path::new(env!("CARGO_MANIFEST_DIR")).join("benches/peers");
     let ours = std::env::current_exe()?;
@@ -106,7 +134,7 @@ fn measure(path: &Path) -> Outcome<Vec<Figure>> {
             }
         }
         if let Some((seconds, peak_megabytes)) = best {
-            figures.push(Figure { reader, megabytes, seconds, peak_megabytes });
+            figures.push(Figure { reader, kind, megabytes, seconds, peak_megabytes });
         }
     }
     Ok(figures)
@@ -138,15 +166,18 @@ impl Figure {
         let share =
             self.peak_megabytes.map_or("".into(), |peak| format!("{:.2}", peak / self.megabytes));
         format!(
-            "| {} | {:.0} | {:.4} | {speed:.0} | {peak} | {share} |",
-            self.reader, self.megabytes, self.seconds
+            "| {} | {} | {:.0} | {:.4} | {speed:.0} | {peak} | {share} |",
+            self.reader,
+            self.kind.name(),
+            self.megabytes,
+            self.seconds
         )
     }
 }
 
 /// Writes a capture of four channels as an oscilloscope exports it: even times, volts with four
-/// decimals, and noise so that no two lines are alike.
-fn write_capture(path: &Path, bytes: u64) -> Outcome<()> {
+/// decimals, and noise so that no two lines are alike. As many rows as the plain file of that size has.
+fn write_capture(path: &Path, bytes: u64, kind: Kind) -> Outcome<()> {
     let mut out = BufWriter::with_capacity(1 << 20, File::create(path)?);
     let mut written = 0;
     let mut noise = 0x2545_f491_4f6c_dd1d_u64;
@@ -171,8 +202,11 @@ fn write_capture(path: &Path, bytes: u64) -> Outcome<()> {
         line.clear();
         let time = row as f64 * 5e-6;
         writeln!(line, "{time:.6},{crank:.4},{first:.4},{second:.4},{starter:.3}")?;
-        out.write_all(line.as_bytes())?;
         written += line.len() as u64;
+        if kind == Kind::Quoted {
+            line = format!("\"{}\"\n", line.trim_end().replace(',', "\",\""));
+        }
+        out.write_all(line.as_bytes())?;
     }
     out.flush()?;
     Ok(())

@@ -65,6 +65,19 @@ fn acts_on_a_terminal(letter: char) -> bool {
     letter.is_control() || matches!(letter, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
+/// The name that looks most like what was written, if one does: a third of its letters may be wrong, missing or exchanged.
+#[must_use]
+pub fn nearest<'a>(written: &str, names: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+    let written = written.trim().to_lowercase();
+    let wrong = |name: &str| strsim::damerau_levenshtein(&written, &name.to_lowercase());
+    let allowed = written.chars().count() / 3;
+    names
+        .map(|name| (wrong(name), name))
+        .filter(|(wrong, _)| *wrong <= allowed)
+        .min()
+        .map(|best| best.1)
+}
+
 /// Line number, counted from 1, of a byte offset in a text.
 #[must_use]
 pub fn line_of(text: &str, offset: usize) -> usize {
@@ -74,6 +87,25 @@ pub fn line_of(text: &str, offset: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_nearest_name_is_near() {
+        let names = ["crank", "B1 intake", "B2 intake", "tolerance", "at"];
+        // (written, nearest)
+        let rows = [
+            ("crnk", Some("crank")),
+            ("CRANK", Some("crank")),
+            ("b1 intkae", Some("B1 intake")),
+            ("tolerence", Some("tolerance")),
+            ("att", Some("at")),
+            ("pressure", None),
+            ("x", None),
+            ("", None),
+        ];
+        for (written, want) in rows {
+            assert_eq!(nearest(written, names.into_iter()), want, "{written}");
+        }
+    }
 
     #[test]
     fn what_acts_on_a_terminal_is_replaced_and_nothing_else() {

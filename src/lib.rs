@@ -20,6 +20,7 @@ pub mod batch;
 pub mod cam;
 pub mod capture;
 pub mod cli;
+pub mod codes;
 pub mod compare;
 pub mod compression;
 pub mod crank;

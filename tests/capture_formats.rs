@@ -1,12 +1,17 @@
 //! The same capture in every format gives the same times and values.
 //!
-//! The files were made by NumPy, SciPy and Python's gzip: `tests/fixtures/formats/make.py`. The value
+//! The files were made by NumPy, SciPy and Python's gzip and zipfile: `tests/fixtures/formats/make.py`. The value
 //! change dump is written by hand after IEEE 1364.
 
 use std::path::{Path, PathBuf};
 
-use camwitness::capture::{Capture, CaptureKind, Limits, ReadOptions, Unit, read, read_bytes};
+use camwitness::capture::{Capture, CaptureKind, Limits, ReadOptions, Unit, Why, read, read_bytes};
 use proptest::prelude::*;
+
+#[path = "shared/numpy.rs"]
+mod numpy;
+
+use numpy::{archive, npy};
 
 fn path(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/formats").join(name)
@@ -45,6 +50,9 @@ fn sampled_captures_agree() {
         ("table.npz", None, 1.0),
         ("sampled.wav", None, 1.0),
         ("float.wav", None, 1.0),
+        ("double.wav", None, 1.0),
+        ("records.npy", None, 1.0),
+        ("sampled.zip", None, 1.0),
     ];
     for (name, rate, scale) in rows {
         assert_same(name, &fixture(name, rate), &want, scale);
@@ -64,6 +72,63 @@ fn event_lists_agree() {
     assert_eq!(got.channels[1].unit, Unit::Level);
 }
 
+/// The sound file with chunks before its format and between format and samples.
+fn with_chunks(chunks: &[&[u8]]) -> Vec<u8> {
+    let bytes = std::fs::read(path("sampled.wav")).expect("the fixture is there");
+    let (head, rest) = bytes.split_at(12);
+    // `fmt ` is 16 bytes behind its mark and size.
+    let (format, samples) = rest.split_at(24);
+    [head, &chunks.concat(), format, &chunks.concat(), samples].concat()
+}
+
+#[test]
+fn other_chunks_of_a_sound_file_are_passed_over() {
+    let want = fixture("sampled.csv", None);
+    let list = b"LIST\x05\0\0\0INFO!\0";
+    let forgotten = b"LIST\x05\0\0\0INFO!";
+    let junk = b"JUNK\x03\0\0\0abc\0";
+    let bext = [&b"bext\x5b\x02\0\0"[..], &[7; 603], &[0]].concat();
+    let rows: [(&str, Vec<u8>); 4] = [
+        ("a list of odd length", with_chunks(&[list])),
+        ("its padding forgotten", with_chunks(&[forgotten])),
+        ("junk and a broadcast extension", with_chunks(&[junk, &bext])),
+        ("a size left open", {
+            let mut bytes = with_chunks(&[]);
+            bytes[40..44].copy_from_slice(&[0xff; 4]);
+            bytes
+        }),
+    ];
+    for (name, bytes) in rows {
+        let got = read_bytes(&bytes, "f.wav", &ReadOptions::default());
+        assert_same(name, &got.unwrap_or_else(|error| panic!("{name}: {error}")), &want, 1.0);
+    }
+}
+
+#[test]
+fn packed_files_end_in_zeros_or_in_another_member() {
+    let want = fixture("sampled.csv", None);
+    let packed = std::fs::read(path("sampled.csv.gz")).expect("the fixture is there");
+    let padded = [&packed[..], &[0; 70_000]].concat();
+    assert_same(
+        "zeros",
+        &read_bytes(&padded, "f.gz", &ReadOptions::default()).expect("reads"),
+        &want,
+        1.0,
+    );
+    let garbage = [&packed[..], &[0; 700], b"garbage"].concat();
+    assert!(message(&garbage, &ReadOptions::default()).contains("packed file is damaged"));
+}
+
+#[test]
+fn fields_of_records_have_their_names_and_words_are_left_out() {
+    let capture = fixture("records.npy", None);
+    let names: Vec<&str> = capture.channels.iter().map(|channel| channel.name.as_str()).collect();
+    assert_eq!(names, ["crank", "cam"]);
+    let lost: Vec<(&str, &Why)> =
+        capture.notes.lost().map(|one| (one.name.as_str(), &one.why)).collect();
+    assert_eq!(lost, [("state", &Why::Words)]);
+}
+
 fn message(bytes: &[u8], options: &ReadOptions) -> String {
     read_bytes(bytes, "f.bin", options).expect_err("refused").to_string()
 }
@@ -75,7 +140,70 @@ fn refusals() {
     let vcd = String::from_utf8(bytes("events.vcd")).expect("text");
     let cut = |name: &str, at: usize| bytes(name)[..at].to_vec();
     let limits = Limits { held_bytes: 100, ..Limits::default() };
-    let rows: [(&str, Vec<u8>, ReadOptions, &str); 15] = [
+    let few = Limits { values: 100, ..Limits::default() };
+    let text = || bytes("sampled.csv");
+    let rows: [(&str, Vec<u8>, ReadOptions, &str); 24] = [
+        (
+            "complex numbers",
+            npy("<c16", "(2,)", vec![0; 32]),
+            options(),
+            "numbers are of the kind \"<c16\"",
+        ),
+        (
+            "a packed text over the limit",
+            bytes("sampled.zip"),
+            ReadOptions { limits, ..options() },
+            "more than 100 bytes",
+        ),
+        (
+            "sound over the limit",
+            bytes("sampled.wav"),
+            ReadOptions { limits: few, ..options() },
+            "128 values in it",
+        ),
+        (
+            "an array over the limit",
+            bytes("sampled.npy"),
+            ReadOptions { limits: few, ..options() },
+            "192 values in it",
+        ),
+        (
+            "changes over the limit",
+            bytes("events.vcd"),
+            ReadOptions { limits: Limits { values: 3, ..few }, ..options() },
+            "values in it, more than 3",
+        ),
+        (
+            "two captures in an archive",
+            archive(&[("a.csv", text()), ("b.csv", text())]),
+            options(),
+            "holds 2 files: `a.csv`, `b.csv`",
+        ),
+        (
+            "arrays beside something else",
+            archive(&[("a.npy", bytes("sampled.npy")), ("b.csv", text())]),
+            options(),
+            "`b.csv`, which is no NumPy array",
+        ),
+        (
+            "an archive in an archive",
+            archive(&[("a.zip", archive(&[("a.csv", text())]))]),
+            options(),
+            "packed twice",
+        ),
+        (
+            "records within records",
+            {
+                let mut records = bytes("records.npy");
+                let field = b"('cam', '<f8')]";
+                let at = records.windows(field.len()).position(|there| there == field);
+                let at = at.expect("the field is in the header");
+                records[at..at + field.len()].copy_from_slice(b"('c', ['<f8'])]");
+                records
+            },
+            options(),
+            "not plain fields",
+        ),
         ("gzip cut short", cut("sampled.csv.gz", 200), options(), "packed file is damaged"),
         (
             "gzip over the limit",
@@ -100,8 +228,8 @@ fn refusals() {
         (
             "archive over the limit",
             bytes("table.npz"),
-            ReadOptions { limits, ..options() },
-            "100 bytes",
+            ReadOptions { limits: few, ..options() },
+            "192 values in it, more than 100",
         ),
         ("a spreadsheet", bytes("sheet.xlsx"), options(), "spreadsheet as CSV"),
         ("archive of nothing", [&b"PK\x05\x06"[..], &[0; 18]].concat(), options(), "no array"),
@@ -127,11 +255,11 @@ proptest! {
 
     #[test]
     fn damaged_files_give_a_result_or_an_error(
-        which in 0..9usize, hits in prop::collection::vec((0..400usize, any::<u8>()), 0..4), cut in 20..2000usize,
+        which in 0..12usize, hits in prop::collection::vec((0..400usize, any::<u8>()), 0..4), cut in 20..2000usize,
     ) {
         let names = [
             "sampled.csv.gz", "sampled.npy", "columns.npy", "whole.npy", "sampled.wav", "float.wav",
-            "events.vcd", "named.npz", "table.npz",
+            "events.vcd", "named.npz", "table.npz", "double.wav", "records.npy", "sampled.zip",
         ];
         let mut bytes = std::fs::read(path(names[which])).expect("the fixture is there");
         for (at, byte) in hits {

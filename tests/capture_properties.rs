@@ -230,11 +230,11 @@ fn a_fault_deep_in_a_file_has_its_line() {
     for row in [5, 1700, 123_456, DEEP - 1] {
         let extra = |at: usize| {
             let blank = if at.is_multiple_of(1700) { "\n" } else { "" };
-            let bad = if at == row { "0.5,x,1\n" } else { "" };
+            let bad = if at == row { "x,0.5,1\n" } else { "" };
             (at.is_multiple_of(1700) || at == row).then(|| format!("{blank}{bad}"))
         };
         let message = default_read(deep(DEEP, extra).as_bytes()).expect_err("refused");
-        let want = format!("p.csv, line {}, column 2: expected a number, found `x`", line(row));
+        let want = format!("p.csv, line {}, column 1: expected a number, found `x`", line(row));
         assert!(message.starts_with(&want), "{message}, want {want}");
         let again = |at: usize| {
             let blank = if at.is_multiple_of(1700) { "\n" } else { "" };

@@ -4,7 +4,8 @@
 //! source); every expected value is read off the text by eye.
 
 use camwitness::capture::{
-    CaptureKind, Clock, ReadOptions, TimeUnit, Unit, read_bytes, read_bytes_described,
+    CaptureKind, Clock, Encoding, ReadOptions, TimeUnit, Unit, Why, read_bytes,
+    read_bytes_described,
 };
 use camwitness::units::Seconds;
 
@@ -31,8 +32,11 @@ fn check(name: &str, bytes: &[u8], options: &ReadOptions, want: &Want) {
             assert_eq!(capture.rows(), times.len(), "{name}: rows");
             for (row, want) in times.iter().enumerate() {
                 let got = capture.clock.at(row).0;
-                // A uniform clock is two numbers: it may differ in the last bit.
-                assert!((got - want).abs() <= 1e-12, "{name}: time {row} is {got}, want {want}");
+                // A uniform clock is two numbers: it may differ in the last bits.
+                assert!(
+                    (got - want).abs() <= 1e-12 * want.abs().max(1.0),
+                    "{name}: time {row} is {got}, want {want}"
+                );
             }
             let got: Vec<(&str, &[f32])> =
                 capture.channels.iter().map(|c| (c.name.as_str(), c.values.as_slice())).collect();
@@ -58,7 +62,7 @@ const TWO: Want = Rows(T, &[("crank", CRANK), ("cam", &[5.0, 0.0, 5.0])]);
 /// The beginning shows no decimal mark at all.
 static WHOLE_THEN_COMMA: std::sync::LazyLock<String> = std::sync::LazyLock::new(|| {
     let rows: String = (0..20_000).map(|row| format!("{row};1\n")).collect();
-    format!("Time (ms);a\n{rows}20000;0,5\n")
+    format!("Time (ms);a\n{rows}20000;0,5\n20001;0,5\n")
 });
 
 #[test]
@@ -138,6 +142,16 @@ fn values_are_right() {
             "a channel called x and one in milliseconds",
             "Time (s),x,width (ms)\n0.000,1.5,0\n0.001,-2.25,1000\n0.002,3,2000\n",
             Rows(T, &[("x", CRANK), ("width", &[0.0, 1.0, 2.0])]),
+        ),
+        (
+            "a blank line after every row, without times",
+            "Sample interval (ms),1\ncrank\n1.5\n\n-2.25\n\n3\n",
+            PLAIN,
+        ),
+        (
+            "as many samples as stated",
+            "Sample interval (ms),1\nNumber of samples,3\nDecimation,1\ncrank\n1.5\n-2.25\n3\n",
+            PLAIN,
         ),
         ("two channels", "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n", TWO),
         (
@@ -270,11 +284,6 @@ fn refused_with_place_and_remedy() {
             &["line 4", "stands still", "0.2"],
         ),
         (
-            "a last row at the same time with another level",
-            "Time (s),a\n0.1,0\n0.25,1\n0.25,0\n",
-            &["line 4", "stands still"],
-        ),
-        (
             "buffers one after another",
             "Time (s),a\n0.0,1\n0.1,2\n\nTime (s),a\n0.0,3\n0.1,4\n",
             &["line 6", "starts again", "one of them"],
@@ -289,7 +298,11 @@ fn refused_with_place_and_remedy() {
         ("no time in a row", "Time (s),a\n0.0,1\n,2\n0.2,3\n", &["line 3, column 1", "time"]),
         ("short row", "Time (s),a,b\n0.0,1,2\n0.1,3\n0.2,1,2\n", &["line 3", "expected 3 cells"]),
         ("long row", "Time (s),a\n0.0,1\n0.1,3,4\n0.2,1\n", &["line 3", "found 3 cells"]),
-        ("cut-off last row", "Time (s),a,b\n0.0,1,2\n0.1,3,4\n0.2,1", &["line 4", "cut short"]),
+        (
+            "two short rows at the end",
+            "Time (s),a,b\n0.0,1,2\n0.1,3,4\n0.2,1\n0.3,1\n",
+            &["line 4", "cut short"],
+        ),
         ("open quotation mark", "Time (s),a\n0.0,1\n0.1,\"3\n0.2,1\n", &["line 3", "quotation"]),
         ("names that do not fit", "Time (s),a\n0.5,1,2\n0.6,3,4\n0.7,1,2\n", &["2 column names"]),
         (
@@ -325,14 +338,49 @@ fn refused_with_place_and_remedy() {
         ),
         ("times in minutes", "Time (min),a\n0.0,1.5\n0.1,2.5\n0.2,3.5\n", &["`Time`", "not s, ms"]),
         (
-            "a time column for each channel",
-            "Time A (s),A,Time B (s),B\n0,1,0,1\n1,2,1,2\n",
+            "a time column of its own for each channel",
+            "Time A (s),A,Time B (s),B\n0,1,0.5,1\n1,2,1.5,2\n",
+            &["columns 1 and 3", "both times"],
+        ),
+        (
+            "two times that part further down",
+            "t1 (s),a,t2 (s),b\n0.000,1,0.000,1\n0.001,2,0.001,2\n0.002,2,0.0025,2\n0.003,2,0.003,2\n",
             &["columns 1 and 3", "both times"],
         ),
         (
             "two intervals above the data",
             "Sample interval,0.001\nSample rate,2000\ncrank\n1\n2\n3\n",
             &["two sample intervals", "--rate"],
+        ),
+        (
+            "pieces joined over a blank line, without times",
+            "Sample interval (ms),1\ncrank\n1.5\n-2.25\n3\n\n1.5\n-2.25\n3\n",
+            &["line 7", "2 pieces"],
+        ),
+        (
+            "pieces joined over a header, without times",
+            "Sample interval (ms),1\ncrank\n1.5\n-2.25\n3\ncrank\n1.5\n-2.25\n3\n",
+            &["line 7", "2 pieces"],
+        ),
+        (
+            "rows counted down, without times",
+            "Sample interval (ms),1\nsample,crank\n3,1.5\n2,-2.25\n1,3\n",
+            &["line 3", "goes down"],
+        ),
+        (
+            "every tenth sample, without times",
+            "Sample interval (ms),1\nsample,crank\n0,1.5\n10,-2.25\n20,3\n",
+            &["goes up by 10", "--rate"],
+        ),
+        (
+            "a stated decimation, without times",
+            "Sample interval (ms),1\nDecimation,10\ncrank\n1.5\n-2.25\n3\n",
+            &["one of 10 samples", "--rate"],
+        ),
+        (
+            "the memory's rate, without times",
+            "Sample rate: 1 MS/s\nRecord length: 1000000 pts\ncrank\n1.5\n-2.25\n3\n",
+            &["1000000 samples", "3 rows", "--rate"],
         ),
         (
             "a blank level in a list of changes",
@@ -345,16 +393,10 @@ fn refused_with_place_and_remedy() {
             &["samples or changes", "--kind"],
         ),
         (
-            "clock times",
-            "Time,a\n12:00:00.001,1.5\n12:00:00.002,2.5\n12:00:00.003,2\n",
-            &["line 4, column 1", "`12:00:00.003`", "in seconds"],
-        ),
-        (
             "decimal commas after whole numbers only",
             &WHOLE_THEN_COMMA,
             &["line 20002, column 2", "`0,5`", "--decimal comma"],
         ),
-        ("spaces between cells", "Time crank\n0.000 1.5\n0.001 2.5\n", &["no row of numbers"]),
         ("a number too large", "Time (s),a\n0.0,1\n0.1,1e200\n0.2,3\n", &["line 3, column 2"]),
         ("zip archive", "PK\u{3}\u{4}...", &["spreadsheet"]),
         ("binary", "\u{1}\u{2}\u{3}abc,1,2\n", &["not a text file"]),
@@ -493,7 +535,224 @@ fn units_and_over_range_rows_are_kept() {
     assert_eq!(capture.channels[1].over_range, [(0, 2)]);
     assert_eq!(capture.channels[0].values, [0.001, 0.002, 0.003]);
     assert_eq!((dialect.separator, dialect.decimal, dialect.data_line), (',', '.', 2));
-    assert_eq!(dialect.columns.len(), 4);
-    assert!(dialect.columns[0].is_time);
-    assert!((dialect.rate.expect("even steps") - 1000.0).abs() < 1e-6);
+    assert_eq!((dialect.encoding, dialect.thousands), (Encoding::Bytes, None));
+    let time = capture.notes.time().expect("a time column");
+    assert_eq!((time.column, time.why.clone()), (1, Why::Time { unit: Some(TimeUnit::Seconds) }));
+}
+
+#[test]
+fn columns_that_are_no_channel_are_told() {
+    let text = "#,Time,crank,spare\n1,0.000,1.5,\n2,0.001,-2.25,\n3,0.002,3,\n";
+    let capture = read_bytes(text.as_bytes(), "l.csv", &ReadOptions::default()).expect("reads");
+    let told: Vec<(usize, &str, &Why)> = capture
+        .notes
+        .left_out
+        .iter()
+        .map(|one| (one.column, one.name.as_str(), &one.why))
+        .collect();
+    let want = [
+        (1, "#", &Why::Counter),
+        (2, "Time", &Why::Time { unit: None }),
+        (4, "spare", &Why::Blank),
+    ];
+    assert_eq!(told, want);
+    let lost: Vec<usize> = capture.notes.lost().map(|one| one.column).collect();
+    assert_eq!(lost, [4]);
+}
+
+/// What is said of rows and cells, beside the values.
+#[test]
+fn what_is_left_out_or_filled_is_said() {
+    let rows: &[(&str, &str, Want, &[&str])] = &[
+        (
+            "a last row at time 0",
+            "Time (s),crank\n0.000,1.5\n0.001,-2.25\n0.002,3\n0,0\n",
+            PLAIN,
+            &["last row was left out: its time, 0 s, is not after 0.002 s"],
+        ),
+        (
+            "a last row at the same time with another level",
+            "Time (s),a\n0.1,0\n0.25,1\n0.3,0\n0.3,1\n",
+            Rows(&[0.1, 0.25, 0.3], &[("a", &[0.0, 1.0, 0.0])]),
+            &["last row was left out: its time, 0.3 s"],
+        ),
+        (
+            "a last row cut short in its width",
+            "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n0.003,1",
+            TWO,
+            &["Line 5, the last, is no row", "`0.003,1`", "cut short"],
+        ),
+        (
+            "a last row cut short in a number",
+            "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n0.003,1,-",
+            TWO,
+            &["Line 5, the last", "`-`"],
+        ),
+        (
+            "a footer",
+            "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n\nMean,0.75,3.3\nEnd of capture\n",
+            TWO,
+            &["2 lines at the end, from line 6 on", "`Mean,0.75,3.3`"],
+        ),
+        (
+            "a channel sampled at half the rate",
+            "Time (s),crank,cam\n0.000,1.5,0\n0.001,-2.25,\n0.002,3,4\n0.003,1,\n0.004,1,2\n",
+            Rows(
+                &[0.0, 0.001, 0.002, 0.003, 0.004],
+                &[("crank", &[1.5, -2.25, 3.0, 1.0, 1.0]), ("cam", &[0.0, 2.0, 4.0, 3.0, 2.0])],
+            ),
+            &["Column 3 \"cam\" is blank at regular steps", "2 blank cells"],
+        ),
+        (
+            "NaN in place of blanks",
+            "Time (s),crank,cam\n0.000,1.5,0\n0.001,-2.25,NaN\n0.002,3,4\n0.003,1,nan\n0.004,1,2\n",
+            Rows(
+                &[0.0, 0.001, 0.002, 0.003, 0.004],
+                &[("crank", &[1.5, -2.25, 3.0, 1.0, 1.0]), ("cam", &[0.0, 2.0, 4.0, 3.0, 2.0])],
+            ),
+            &["Column 3 \"cam\" is blank at regular steps"],
+        ),
+        (
+            "blanks without a rule",
+            "Time (s),crank\n0.000,5\n0.001,\n0.002,-4\n0.003,-4\n0.004,5\n0.005,1\n",
+            Rows(
+                &[0.0, 0.001, 0.002, 0.003, 0.004, 0.005],
+                &[("crank", &[5.0, 5.0, -4.0, -4.0, 5.0, 1.0])],
+            ),
+            &["One cell of column 2 \"crank\" is blank: it was taken for over-range"],
+        ),
+    ];
+    for (name, text, want, words) in rows {
+        check(name, text.as_bytes(), &ReadOptions::default(), want);
+        let capture = read_bytes(text.as_bytes(), "r.csv", &ReadOptions::default()).expect("reads");
+        let said: String = capture.notes.remarks.iter().map(|one| format!("{one}\n")).collect();
+        for word in *words {
+            assert!(said.contains(word), "{name}: no {word:?} in: {said}");
+        }
+        assert_eq!(capture.notes.remarks.len(), 1, "{name}: {said}");
+    }
+}
+
+#[test]
+fn a_column_of_text_or_nan_leaves_the_others() {
+    let rows: [(&str, &str, &str); 3] = [
+        (
+            "a word",
+            "Time (s),crank,b\n0.0000,1.5,1\n0.001,-2.25,two\n0.002,3,three\n0.003,1,1\n",
+            "line 3 has `two`",
+        ),
+        (
+            "NaN",
+            "Time (s),crank,b\n0.000,1.5,1\n0.001,-2.25,NaN\n0.002,3,2\n0.003,1,1\n",
+            "line 3 has `NaN`",
+        ),
+        (
+            "nothing but NaN",
+            "Time (s),crank,b\n0.000,1.5,NaN\n0.001,-2.25,NaN\n0.002,3,NaN\n0.003,1,NaN\n",
+            "line 2 has `NaN`",
+        ),
+    ];
+    for (name, text, word) in rows {
+        let capture = read_bytes(text.as_bytes(), "t.csv", &ReadOptions::default()).expect(name);
+        assert_eq!(capture.channels.len(), 1, "{name}");
+        assert_eq!(capture.channels[0].values, [1.5, -2.25, 3.0, 1.0], "{name}");
+        let why = capture.notes.lost().next().expect(name).why.to_string();
+        assert!(why.contains(word), "{name}: {why}");
+    }
+}
+
+/// Names and units that users' files have, and shapes of rows.
+#[test]
+fn more_ways_of_writing_a_table() {
+    let three = "0.000,1.5\n0.001,-2.25\n0.002,3\n";
+    let rows: Vec<(&str, String, Want)> = vec![
+        ("t / s", format!("t / s,crank / V\n{three}"), PLAIN),
+        ("t/s", format!("t/s,crank\n{three}"), PLAIN),
+        ("time_s", format!("time_s,crank\n{three}"), PLAIN),
+        ("Time_ms", "Time_ms,crank\n0,1.5\n1,-2.25\n2,3\n".into(), PLAIN),
+        ("Elapsed ms", "Elapsed ms,crank\n0,1.5\n1,-2.25\n2,3\n".into(), PLAIN),
+        ("\"time, s\"", format!("\"time, s\",\"crank, V\"\n{three}"), PLAIN),
+        ("Cyrillic", "Время (мс);crank (В)\n0;1,5\n1;-2,25\n2;3\n".into(), PLAIN),
+        ("Cyrillic behind a comma", format!("\"Время, с\",\"crank, В\"\n{three}"), PLAIN),
+        (
+            "a third row, above the names",
+            format!("Source,CH1\nTime,crank\n(s),(V)\n{three}"),
+            PLAIN,
+        ),
+        ("a third row, below the units", format!("Time,crank\n(s),(V)\nprobe,x10\n{three}"), PLAIN),
+        ("a third row, between", format!("Time,crank\nprobe,x10\n(s),(V)\n{three}"), PLAIN),
+        ("a row of remarks below the names", format!("Time (s),crank\nprobe,x10\n{three}"), PLAIN),
+        ("pipes", "Time (s)|crank\n0.000|1.5\n0.001|-2.25\n0.002|3\n".into(), PLAIN),
+        (
+            "aligned by blanks",
+            "Time (s)   crank\n  0.000     1.5\n  0.001   -2.25\n  0.002       3\n".into(),
+            PLAIN,
+        ),
+        ("one blank", "Time crank\n0.000 1.5\n0.001 -2.25\n0.002 3\n".into(), PLAIN),
+        (
+            "a time for each channel, all equal",
+            "t1,crank,t2,cam\n0.000,1.5,0.000,5\n0.001,-2.25,0.001,0\n0.002,3,0.002,5\n".into(),
+            TWO,
+        ),
+        (
+            "words for levels",
+            "Time (s),a,b\n0.000,True,low\n0.001,False,HIGH\n0.002,true,Low\n0.003,true,Low\n"
+                .into(),
+            Rows(
+                &[0.0, 0.001, 0.002, 0.003],
+                &[("a", &[1.0, 0.0, 1.0, 1.0]), ("b", &[0.0, 1.0, 0.0, 0.0])],
+            ),
+        ),
+        (
+            "whole numbers to the base 16",
+            "Time (s),a\n0.000,0x1F\n0.001,0xff\n0.002,0x00\n".into(),
+            Rows(T, &[("a", &[31.0, 255.0, 0.0])]),
+        ),
+        (
+            "a column of words",
+            "Time (s),state,crank\n0.000,run,1.5\n0.001,\"all ok\",-2.25\n0.002,,3\n0.003,run,1\n"
+                .into(),
+            Rows(&[0.0, 0.001, 0.002, 0.003], &[("crank", &[1.5, -2.25, 3.0, 1.0])]),
+        ),
+        (
+            "more than 64 kB above the rows",
+            format!("{}Time (s),crank\n{three}", "# a line of settings\n".repeat(5000)),
+            PLAIN,
+        ),
+        (
+            "times of day",
+            "Time,crank\n23:59:59.000,1.5\n23:59:59.001,-2.25\n23:59:59.002,3\n".into(),
+            Rows(&[86_399.0, 86_399.001, 86_399.002], &[("crank", CRANK)]),
+        ),
+        (
+            "dates and times, ISO 8601, over midnight",
+            "stamp;crank\n2026-01-31T23:59:59.999Z;1,5\n2026-02-01T00:00:00.000Z;-2,25\n2026-02-01T00:00:00.001Z;3,5\n".into(),
+            Rows(&[86_399.999, 86_400.0, 86_400.001], &[("crank", &[1.5, -2.25, 3.5])]),
+        ),
+        (
+            "a time of day beside seconds",
+            "Clock,Time (s),crank\n12:00:00,0.000,1.5\n12:00:00,0.001,-2.25\n12:00:00,0.002,3\n".into(),
+            PLAIN,
+        ),
+        (
+            "words for over range",
+            "Time (s),crank\n0.000,1.5\n0.001,OL\n0.002,-4\n0.003,-4\n".into(),
+            Rows(&[0.0, 0.001, 0.002, 0.003], &[("crank", &[1.5, 1.5, -4.0, -4.0])]),
+        ),
+    ];
+    for (name, text, want) in &rows {
+        check(name, text.as_bytes(), &ReadOptions::default(), want);
+    }
+}
+
+#[test]
+fn the_user_names_the_time_column() {
+    let text = "ticks of it,crank,clock\n7,1.5,0.000\n9,-2.25,0.001\n4,3,0.002\n";
+    let want = Rows(T, &[("ticks of it", &[7.0, 9.0, 4.0]), ("crank", CRANK)]);
+    for time in ["clock", "CLOCK", "3"] {
+        let options = ReadOptions { time: Some(time.into()), ..ReadOptions::default() };
+        check(time, text.as_bytes(), &options, &want);
+    }
+    let options = ReadOptions { time: Some("4".into()), ..ReadOptions::default() };
+    check("4", text.as_bytes(), &options, &Refused(&["numbered `4`", "clock"]));
 }

@@ -64,14 +64,17 @@ fn writers() -> Vec<(Vec<String>, &'static str)> {
     let with = |words: &[&str]| words.iter().map(|&word| word.to_owned()).collect::<Vec<_>>();
     let check =
         |rest: &[&str]| [with(&["check", &capture, "--engine", &engine]), with(rest)].concat();
+    let folder = |rest: &[&str]| {
+        [with(&["check", &own("demo-data"), "--engine", &engine]), with(rest)].concat()
+    };
     let practice = ["practice", "--engine", &engine, "--force", "--out", "out", "--seconds", "2"];
     let learn = ["learn", &capture, "--engine", &engine, "--out", "out"];
     vec![
-        (check(&["--json", "out"]), "out"),
+        (check(&["--json", "out", "--force"]), "out"),
         (check(&["--report", "out", "--force"]), "out"),
         (check(&["--plots", ".", "--force"]), "traces.svg"),
-        (with(&["check", &own("demo-data"), "--engine", &engine, "--table", "out"]), "out"),
-        (with(&["check", &own("demo-data"), "--engine", &engine, "--json", "out"]), "out"),
+        (folder(&["--table", "out", "--force"]), "out"),
+        (folder(&["--json", "out", "--force"]), "out"),
         (with(&practice), "out"),
         (with(&learn), "out"),
         (with(&["look", &capture, "--write-engine", "out", "--force"]), "out"),
@@ -177,7 +180,7 @@ fn a_practice_capture_killed_while_it_is_written_has_no_name_yet() {
             fs::remove_file(folder.path().join("big.csv")).ok();
             let output = shell("exec \"$@\"", folder.path(), &["check", ".", "--engine", &engine]);
             let text = String::from_utf8_lossy(&output.stdout).into_owned();
-            assert!(output.status.code() == Some(0) && text.contains("1 captures"), "{text}");
+            assert!(output.status.code() == Some(0) && text.contains("1 capture\n"), "{text}");
             break;
         }
     }

@@ -168,6 +168,54 @@ fn a_capture_walks_through_to_its_report() {
 }
 
 #[test]
+fn leads_are_suggested_by_name_and_never_dealt_out() {
+    let page = Page::new();
+    let (_, session) = page.ask("GET", "/api/session", "");
+    let engine = session["engines"][0]["id"].clone();
+    let suggested = |text: String| -> Vec<(String, bool, usize)> {
+        let (status, shown) = page.ask("POST", "/api/captures?name=c.csv", text);
+        assert_eq!(status, StatusCode::OK, "{shown}");
+        let address = format!("/api/leads?capture={}&engine={engine}", shown["id"]);
+        let (status, leads) = page.ask("GET", &address, "");
+        assert_eq!(status, StatusCode::OK, "{leads}");
+        let lead = |one: &Value| {
+            let open = one["open"].as_array().expect("a list").len();
+            let role = one["role"].as_str().expect("a role").to_owned();
+            (role, one["sure"] == true, open)
+        };
+        leads.as_array().expect("a list").iter().map(lead).collect()
+    };
+    let named = capture("");
+    let row = |role: &str, sure, open| (role.to_owned(), sure, open);
+    assert_eq!(
+        suggested(named.clone()),
+        [
+            row("crank", true, 0),
+            row("B1 intake", true, 0),
+            row("B2 intake", true, 0),
+            row("starter", true, 0)
+        ]
+    );
+    // The same signals under names that say nothing: which cam is which stays open.
+    let (header, rest) = named.split_once('\n').expect("a header");
+    let mut number = 0;
+    let cells = header.split(',').map(|cell| {
+        number += 1;
+        match cell.split_once(" (") {
+            Some((_, unit)) if number > 1 => format!("Channel {} ({unit}", number - 1),
+            _ => cell.to_owned(),
+        }
+    });
+    let unnamed = format!("{}\n{rest}", cells.collect::<Vec<_>>().join(","));
+    assert_eq!(
+        suggested(unnamed),
+        [row("crank", false, 0), row("", false, 2), row("", false, 2), row("starter", false, 0)]
+    );
+    let (status, _) = page.ask("GET", "/api/leads?capture=999&engine=999", "");
+    assert_eq!(status, StatusCode::NOT_FOUND);
+}
+
+#[test]
 fn two_tabs_share_one_session_and_keep_their_results() {
     let page = Page::new();
     let (_, first) =

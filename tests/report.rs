@@ -343,7 +343,10 @@ fn what_the_user_can_mend_is_one_plain_message() {
     let rows: [(&[&str], &[&str]); 4] = [
         (&["--report", "no/such/folder/r.html"], &["no/such/folder/r.html", "cannot write"]),
         (&["--plots", "a-file/pictures"], &["a-file/pictures", "--plots"]),
-        (&["--report", "r.html", "--job", "bad.toml"], &["bad.toml, line 1", "numbr", "vehicle"]),
+        (
+            &["--report", "r.html", "--job", "bad.toml"],
+            &["bad.toml, line 1", "numbr", "mean `number`?"],
+        ),
         (&["--report", "r.html", "--job", "none.toml"], &["none.toml", "--job"]),
     ];
     for (more, parts) in rows {

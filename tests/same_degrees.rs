@@ -202,10 +202,11 @@ fn a_folder_of_every_format() {
     write("notes.toml", b"no capture");
     let captures = camwitness::batch::captures_in(folder.path()).expect("three captures");
     let (reading, asked) = (ReadOptions::default(), Options::default());
-    let rows = camwitness::batch::check_all(&captures, &engine(), &reading, &asked, || ());
+    let teeth = |analysis: &Analysis| analysis.verdict.teeth;
+    let rows = camwitness::batch::check_all(&captures, &engine(), &reading, &asked, teeth, || ());
     let found: Vec<(&str, Option<i32>)> = rows
         .iter()
-        .map(|row| (row.capture.as_str(), row.outcome.as_ref().expect("a finding").teeth))
+        .map(|row| (row.capture.as_str(), *row.outcome.as_ref().expect("a finding")))
         .collect();
     assert_eq!(found, [("a.csv", Some(1)), ("b.csv.gz", Some(1)), ("c.npz", Some(1))]);
 }

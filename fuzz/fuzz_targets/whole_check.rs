@@ -40,7 +40,7 @@ fuzz_target!(|input: &[u8]| {
         1 => samples(file, *said),
         _ => changes(file, *said),
     };
-    let limits = Limits { held_bytes: 1 << 20, ..Limits::default() };
+    let limits = Limits { held_bytes: 1 << 20, values: 1 << 18, ..Limits::default() };
     let options = ReadOptions { limits, ..ReadOptions::default() };
     let Ok(capture) = read_bytes(&bytes, "input", &options) else { return };
     let _ = report::look::write(&look(&capture, &[]), None);

@@ -5,6 +5,7 @@ use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 
+use super::other_edge::{OtherEdge, other_edge};
 use super::pulses;
 use super::reference::Reference;
 use super::{AnalysisError, LeadReport, Options};
@@ -34,6 +35,8 @@ pub struct MeasuredCapture {
     pub crank_lead: String,
     /// The crank.
     pub crank: CrankLock,
+    /// The reading by the other kind of crank edge, where that may be the marking one.
+    pub other_edge: Option<OtherEdge>,
     /// Which datum pass is 0.
     pub datum: DatumChoice,
     /// Cams that were measured, in the order of the engine's cams.
@@ -66,7 +69,8 @@ impl MeasuredCapture {
         let crank = lock(crank_train, &engine.crank, crank_lead)
             .map_err(|error| pulses::refusal(capture, engine, crank_lead, crank_train, error))?;
         steps.done()?;
-        let mut notices = pulses::notices(capture, engine, crank_train);
+        let mut notices = reader_notices(capture);
+        notices.extend(pulses::notices(capture, engine, crank_train));
         let mut positions: Vec<CamPosition> = Vec::new();
         for (cam, lead, train) in sensors.cams() {
             match measure(cam, &engine.cams[cam], lead, train, &crank.angle) {
@@ -78,6 +82,7 @@ impl MeasuredCapture {
             steps.done()?;
         }
         let datum = settle_datum(reference, &positions, &crank);
+        let other_edge = other_edge(engine, &crank, sensors.cams(), &positions, datum.shift);
         let swapped = swapped(engine, &sensors, &crank, &datum);
         steps.done()?;
         let cams: Vec<CamResult> = positions
@@ -104,9 +109,24 @@ impl MeasuredCapture {
             datum,
             cams,
             crank,
+            other_edge,
             notices,
         })
     }
+}
+
+/// What the reader left out that may be missed, and what it did with rows and cells that are not as they should be.
+fn reader_notices(capture: &Capture) -> Vec<Notice> {
+    let lost = capture.notes.lost().map(|column| Notice {
+        about: format!("{}, column {}", capture.source, column.column),
+        text: format!("\"{}\" was left out: {}.", column.name, column.why),
+    });
+    let remarks = capture
+        .notes
+        .remarks
+        .iter()
+        .map(|remark| Notice { about: capture.source.clone(), text: remark.to_string() });
+    lost.chain(remarks).collect()
 }
 
 /// Tells whoever waits how far it is, and stops between two steps when they ask. Steps may be done side by side; what

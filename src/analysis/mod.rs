@@ -1,8 +1,10 @@
 //! Runs the stages in order. The one struct every output reads is [`Analysis`].
 
 mod clock;
+mod files;
 mod join;
 mod measured;
+mod other_edge;
 mod pulses;
 mod reference;
 mod weigh;
@@ -22,6 +24,7 @@ use crate::verdict::{Notice, Verdict};
 use crate::watch::{Stopped, Watch};
 
 pub use measured::MeasuredCapture;
+pub use other_edge::OtherEdge;
 
 /// Everything found in one or more captures of one engine.
 #[derive(Debug, Clone)]
@@ -38,6 +41,8 @@ pub struct Analysis {
     pub crank_lead: String,
     /// The crank, of the capture with the most turns; counts and speeds are of all captures.
     pub crank: CrankLock,
+    /// The reading by the other kind of crank edge, where that may be the one that marks the teeth.
+    pub other_edge: Option<OtherEdge>,
     /// Angles are known modulo this once the cams have settled the datum pass.
     pub known_modulo: CrankDelta,
     /// To be added to the crank stretch's angles to count from the cycle's datum pass.
@@ -120,6 +125,34 @@ pub enum AnalysisError {
     /// Stopped by whoever waited for it.
     #[error(transparent)]
     Stopped(#[from] Stopped),
+    /// A lead is asked for in a file that is not among the captures, or in one of two called alike.
+    #[error(
+        "\"{file}\" is not the name of just one of the captures. They are: {}", known.join(", ")
+    )]
+    NoSuchFile {
+        /// The file as it was named.
+        file: String,
+        /// Names of the captures.
+        known: Vec<String>,
+    },
+    /// Two files show one cam at places that scatter does not explain.
+    #[error(
+        "{first}, {second}: the cam \"{cam}\" stands {:.1}° apart in the two files, where their scatter allows {:.1}°. Either \
+         they carry two different cams, then say which file's column carries which, FILE:LEAD=COLUMN; or the engine \
+         changed between them, then check one file at a time", apart.0.abs(), allowed.0
+    )]
+    CamsDisagree {
+        /// Name of the cam.
+        cam: String,
+        /// The capture with more turns.
+        first: String,
+        /// The other one.
+        second: String,
+        /// How much later the cam stands in the second.
+        apart: CrankDelta,
+        /// How much scatter explains.
+        allowed: CrankDelta,
+    },
     /// The crank sensor gives pulses that fall between the samples.
     #[error(
         "{capture}: the crank lead \"{lead}\" cannot be read at {rate:.0} samples per second: its sensor gives output pulses of \
@@ -151,7 +184,7 @@ pub enum AnalysisError {
 /// Measures captures of one engine against its description and weighs what they show. At least one capture.
 ///
 /// # Errors
-/// Leads that cannot be assigned, or a crank signal without an angle in it.
+/// Leads that cannot be assigned, a crank signal without an angle in it, or captures that disagree about a cam.
 pub fn analyse(
     captures: &[Capture],
     engine: &Engine,
@@ -159,7 +192,10 @@ pub fn analyse(
 ) -> Result<Analysis, AnalysisError> {
     let measured = captures
         .iter()
-        .map(|capture| MeasuredCapture::measure(capture, engine, options))
+        .zip(files::requests_of_each(captures, engine, &options.leads)?)
+        .map(|(capture, leads)| {
+            MeasuredCapture::measure(capture, engine, &Options { leads, ..options.clone() })
+        })
         .collect::<Result<Vec<MeasuredCapture>, AnalysisError>>()?;
-    Ok(weigh::weigh(join::join(engine, measured), engine, options))
+    Ok(weigh::weigh(join::join(engine, measured)?, engine, options))
 }

@@ -2,13 +2,13 @@
 
 use super::join::Joined;
 use super::{Analysis, BankDifference, Options};
-use crate::cam::CamResult;
+use crate::cam::{CamResult, common_period};
 use crate::compression::{CompressionOutcome, CylinderShape};
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
 use crate::leads::Role;
-use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::units::CrankDelta;
 use crate::verdict::{
     self, CompressionEvidence, CrankFacts, Evidence, Notice, State, TdcEvidence, Verdict,
 };
@@ -33,6 +33,8 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
             teeth_seen: main.crank.teeth_seen,
             missed: main.crank.missed,
             extra: main.crank.extra,
+            jitter: main.crank.jitter,
+            other_edge: main.other_edge.as_ref().and_then(|other| Some((other.why, other.later?))),
         },
         condition: main.crank.condition,
         swapped: &main.swapped,
@@ -44,18 +46,12 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     });
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
-    let mut warnings = main.notices;
-    if let Some(width) = main.crank.edge_assumed {
-        let stands = if engine.cams.is_empty() { "top dead centre" } else { "every cam" };
-        warnings.push(Notice {
-            about: "crank".into(),
-            text: format!(
-                "The engine file does not say which edge of the crank signal marks a tooth, and the spacing does not tell. \
-                 Falling was taken; with the other, {stands} would stand {:.1}° differently. Add `edge` to [crank].",
-                width.0.abs()
-            ),
-        });
-    }
+    let odd = engine
+        .notes
+        .iter()
+        .map(|note| Notice { about: "engine file".into(), text: note.to_string() });
+    let mut warnings: Vec<Notice> = odd.chain(main.notices).collect();
+    warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {
             about: source.word().replace('-', " "),
@@ -79,6 +75,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         bank_differences: bank_differences(engine, &cams),
         leads: main.leads,
         crank: main.crank,
+        other_edge: main.other_edge,
         cams,
         compression: main.compression,
         verdict,
@@ -152,11 +149,11 @@ fn bank_differences(engine: &Engine, cams: &[CamResult]) -> Vec<BankDifference> 
                 _ if root_a == root_b => later_a.0 - later_b.0,
                 _ => continue,
             };
-            let period = a.known_modulo.0.min(b.known_modulo.0).min(CYCLE_DEG);
+            let period = common_period(a.known_modulo, b.known_modulo);
             let moved = a.position.get() - b.position.get() - expected;
             differences.push(BankDifference {
                 cams: (a.cam, b.cam),
-                difference: CrankDelta(moved).wrap(CrankDelta(period)),
+                difference: CrankDelta(moved).wrap(period),
                 half_width95: CrankDelta(a.half_width95.0.hypot(b.half_width95.0)),
             });
         }

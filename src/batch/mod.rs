@@ -9,8 +9,6 @@ use crate::analysis::{Analysis, Options, analyse};
 use crate::capture::{ReadOptions, read};
 use crate::engine::Engine;
 use crate::error::FileError;
-use crate::units::CrankDelta;
-use crate::verdict::State;
 
 /// Endings of files that are taken for captures when a folder is given, in small letters.
 pub const ENDINGS: [&str; 8] = ["csv", "tsv", "txt", "gz", "wav", "vcd", "npy", "npz"];
@@ -56,66 +54,33 @@ pub fn captures_in(folder: &Path) -> Result<Vec<PathBuf>, FolderError> {
     if found.is_empty() { Err(FolderError::Empty(folder.to_owned())) } else { Ok(found) }
 }
 
-/// What was found in one capture of many.
+/// One capture of many and what came of it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row {
+pub struct Row<T> {
     /// File name.
     pub capture: String,
-    /// The finding, or one plain message why there is none.
-    pub outcome: Result<Found, String>,
+    /// What was made of its analysis, or one plain message why there is none.
+    pub outcome: Result<T, String>,
 }
 
-/// The finding of one capture, without the measurements' bulk.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Found {
-    /// What is found.
-    pub state: State,
-    /// Its probability.
-    pub probability: f64,
-    /// Teeth skipped, positive late.
-    pub teeth: Option<i32>,
-    /// Shaft or cam concerned.
-    pub on: Option<String>,
-    /// Chain concerned.
-    pub chain: Option<String>,
-    /// Deviation of each cam of the engine; absent where not measured or nothing says where it should be.
-    pub deviations: Vec<Option<CrankDelta>>,
-    /// The whole result on one line of JSON.
-    pub json: String,
-}
-
-impl Found {
-    fn of(analysis: &Analysis) -> Found {
-        let verdict = &analysis.verdict;
-        let deviation =
-            |cam: usize| analysis.cams.iter().find(|result| result.measured.cam == cam)?.deviation;
-        Found {
-            state: verdict.state,
-            probability: verdict.probability,
-            teeth: verdict.teeth,
-            on: verdict.on.clone(),
-            chain: verdict.chain.clone(),
-            deviations: (0..analysis.engine.cams.len()).map(deviation).collect(),
-            json: crate::report::json::write_line(analysis),
-        }
-    }
-}
-
-/// Checks every capture by itself. `done` is called after each, from several threads.
+/// Checks every capture by itself. `tell` makes of an analysis what is kept of it, so that a folder of thousands does not
+/// keep their measurements; `done` is called after each. Both are called from several threads.
 #[must_use]
-pub fn check_all(
+pub fn check_all<T: Send>(
     captures: &[PathBuf],
     engine: &Engine,
     reading: &ReadOptions,
     options: &Options,
+    tell: impl Fn(&Analysis) -> T + Sync,
     done: impl Fn() + Sync,
-) -> Vec<Row> {
+) -> Vec<Row<T>> {
     captures
         .par_iter()
         .map(|path| {
             let outcome = check_one(path, engine, reading, options);
             done();
             let name = path.file_name().unwrap_or(path.as_os_str());
+            let outcome = outcome.map(|analysis| tell(&analysis));
             Row { capture: name.to_string_lossy().into_owned(), outcome }
         })
         .collect()
@@ -126,9 +91,7 @@ fn check_one(
     engine: &Engine,
     reading: &ReadOptions,
     options: &Options,
-) -> Result<Found, String> {
+) -> Result<Analysis, String> {
     let capture = read(path, reading).map_err(|error| error.to_string())?;
-    let analysis = analyse(std::slice::from_ref(&capture), engine, options)
-        .map_err(|error| error.to_string())?;
-    Ok(Found::of(&analysis))
+    analyse(std::slice::from_ref(&capture), engine, options).map_err(|error| error.to_string())
 }

@@ -68,7 +68,7 @@ impl CamResult {
 
 /// The period in which an angle is known when two things each repeat: both divide a cycle a whole number
 /// of times, so it is the cycle over the least common multiple's inverse, found by Euclid's rule.
-fn common_period(a: CrankDelta, b: CrankDelta) -> CrankDelta {
+pub(crate) fn common_period(a: CrankDelta, b: CrankDelta) -> CrankDelta {
     let (mut a, mut b) = (a.0, b.0);
     while b > 1e-6 {
         (a, b) = (b, a.rem_euclid(b));

@@ -8,6 +8,7 @@ mod phase;
 mod rotation;
 mod symmetry;
 
+pub(crate) use deviation::common_period;
 pub use deviation::{Expected, deviation};
 pub use measure::measure;
 pub use phase::{DatumChoice, choose_datum};

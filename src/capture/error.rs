@@ -109,6 +109,18 @@ impl Fault {
         Self::new(Class::Ambiguous, what, advice)
     }
 
+    /// A cell that is no number, as [`shown`] quotes it.
+    pub fn no_number(found: &str) -> Self {
+        let marked = found.contains([',', '.']);
+        let advice = if marked {
+            "If the decimal mark was taken wrongly, pass `--decimal comma` or `--decimal point`; else correct or remove \
+             this row, or export the capture again"
+        } else {
+            "Correct or remove this row, or export the capture again"
+        };
+        Self::malformed(format!("expected a number, found {found}"), advice)
+    }
+
     pub fn at_line(mut self, line: usize) -> Self {
         self.line = Some(line);
         self

@@ -5,26 +5,21 @@
 //! analyser writes. Both end as the same [`Capture`]; after this stage no
 //! NaN, no infinite value, no unsorted time and no channels of unequal length exist.
 
-mod build;
-mod clock;
 mod csv;
-mod dialect;
-mod encoding;
 mod error;
 mod formats;
-mod kind;
+mod notes;
 mod options;
-mod over_range;
 mod read;
 mod source;
 mod table;
-mod trim;
 
-pub use dialect::{Dialect, DialectColumn};
-pub use encoding::Encoding;
+pub use csv::{Dialect, Encoding};
 pub use error::CaptureError;
+pub use notes::{LeftOut, Notes, Remark, Why};
 pub use options::{Limits, ReadOptions, TimeUnit};
 pub use read::{read, read_bytes, read_bytes_described, read_described};
+pub(crate) use table::units::split_name;
 
 use crate::units::Seconds;
 
@@ -113,9 +108,17 @@ pub struct Capture {
     pub clock: Clock,
     /// The columns, all of one length, at least one.
     pub channels: Vec<Channel>,
+    /// What the reader has to tell.
+    pub notes: Notes,
 }
 
 impl Capture {
+    /// A capture of which the reader has nothing to tell. Channels are of one length; there is at least one.
+    #[must_use]
+    pub fn new(source: String, kind: CaptureKind, clock: Clock, channels: Vec<Channel>) -> Capture {
+        Capture { source, kind, clock, channels, notes: Notes::default() }
+    }
+
     /// Number of rows.
     #[must_use]
     pub fn rows(&self) -> usize {

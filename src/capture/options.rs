@@ -15,10 +15,12 @@ pub struct ReadOptions {
     pub to: Option<Seconds>,
     /// What the rows mean, when the data leave it open.
     pub force_kind: Option<CaptureKind>,
-    /// The character between cells: `,`, `;` or a tab.
+    /// The character between cells: `,`, `;`, `|`, a tab, or a blank for columns aligned by blanks.
     pub separator: Option<char>,
     /// The decimal mark: `.` or `,`.
     pub decimal: Option<char>,
+    /// The column of the times, by header or by position from 1, where the file has it under a name of its own.
+    pub time: Option<String>,
     /// Unit of the time column, when its header does not say. It overrides the header.
     pub time_unit: Option<TimeUnit>,
     /// What is refused as too large.
@@ -41,6 +43,21 @@ pub enum TimeUnit {
 }
 
 impl TimeUnit {
+    /// Every unit.
+    pub const ALL: [TimeUnit; 4] =
+        [TimeUnit::Seconds, TimeUnit::Milliseconds, TimeUnit::Microseconds, TimeUnit::Nanoseconds];
+
+    /// Its symbol.
+    #[must_use]
+    pub fn symbol(self) -> &'static str {
+        match self {
+            TimeUnit::Seconds => "s",
+            TimeUnit::Milliseconds => "ms",
+            TimeUnit::Microseconds => "µs",
+            TimeUnit::Nanoseconds => "ns",
+        }
+    }
+
     /// Power of ten of the unit in seconds.
     pub(in crate::capture) fn power(self) -> i32 {
         match self {
@@ -50,6 +67,11 @@ impl TimeUnit {
             TimeUnit::Nanoseconds => -9,
         }
     }
+
+    /// The unit of a power of ten.
+    pub(in crate::capture) fn of_power(power: i32) -> Option<TimeUnit> {
+        TimeUnit::ALL.into_iter().find(|unit| unit.power() == power)
+    }
 }
 
 /// Limits on an untrusted file. Memory follows from them: four bytes per value, eight more per
@@ -58,8 +80,11 @@ impl TimeUnit {
 pub struct Limits {
     /// Bytes of the file.
     pub bytes: u64,
-    /// Bytes of text that must be held in memory whole: unpacked gzip, UTF-16, a NumPy array, a pipe.
+    /// Bytes of text that must be held in memory whole: what was packed, UTF-16, a pipe.
     pub held_bytes: u64,
+    /// Numbers in a file that can hold more of them than its bytes tell: arrays, sound, a list of changes. Each takes
+    /// four bytes; times take eight.
+    pub values: u64,
     /// Columns, time included.
     pub columns: usize,
     /// Bytes in one line.
@@ -67,13 +92,14 @@ pub struct Limits {
 }
 
 impl Default for Limits {
-    /// 16 GB is more than the deepest oscilloscope memory in common use exports, and 2 GB fit into
-    /// a workshop computer's memory; 256 columns and 64 KiB lines are far above any bench
+    /// 16 GB is more than the deepest oscilloscope memory in common use exports, and 2 GB, text or 500
+    /// million numbers, fit into a workshop computer's memory; 256 columns and 64 KiB lines are far above any bench
     /// instrument, and bound what a hostile file costs.
     fn default() -> Self {
         Limits {
             bytes: 16_000_000_000,
             held_bytes: 2_000_000_000,
+            values: 500_000_000,
             columns: 256,
             line_bytes: 64 * 1024,
         }

@@ -4,15 +4,18 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::paper::Paper;
+use super::door::{STANDARD_INPUT, once, read_capture};
+use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
-use super::{CANNOT_TELL, DONE, Failure, folder};
+use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder};
 use crate::analysis::{Analysis, Options, analyse};
-use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit, read};
-use crate::engine::Engine;
+use crate::batch::captures_in;
+use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit};
+use crate::codes::read_codes;
+use crate::engine::{Engine, wheel_files};
 use crate::known::KnownGood;
 use crate::leads::LeadRequest;
-use crate::output::{Existing, write_whole};
+use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
 use crate::report::{json, text};
 use crate::units::Seconds;
 use crate::verdict::State;
@@ -20,8 +23,8 @@ use crate::verdict::State;
 /// Options of `check`.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser. A folder:
-    /// every capture in it is judged by itself
+    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser; - for standard
+    /// input. A folder: every capture in it is judged by itself
     #[arg(required = true, value_name = "CAPTURE")]
     captures: Vec<PathBuf>,
     /// Description of the engine
@@ -30,23 +33,16 @@ pub struct CheckArgs {
     #[command(flatten)]
     reading: ReadingArgs,
     /// Stored trouble codes, for example P0018,P0008
-    #[arg(long, value_delimiter = ',', value_name = "CODES")]
+    #[arg(long, value_name = "CODES")]
     codes: Vec<String>,
     /// Write the result as JSON to a file (- for standard output, instead of the text)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
-    /// Write the report for owner and technician, one HTML file
-    #[arg(long, value_name = "FILE.html")]
-    pub(super) report: Option<PathBuf>,
-    /// Write the pictures as SVG and PNG into a folder
-    #[arg(long, value_name = "DIR")]
-    pub(super) plots: Option<PathBuf>,
-    /// Job number, vehicle, mileage, technician and date for the report
-    #[arg(long, value_name = "FILE.toml", requires = "report")]
-    pub(super) job: Option<PathBuf>,
-    /// Replace a report or pictures that are there
+    #[command(flatten)]
+    paper: PaperArgs,
+    /// Replace a report or pictures that are there, and whatever a result or table is to be written over
     #[arg(long)]
-    pub(super) force: bool,
+    force: bool,
     /// Known-good reference made by `learn`; stands before the positions of the engine file
     #[arg(long, value_name = "FILE.known.toml")]
     known: Option<PathBuf>,
@@ -61,7 +57,9 @@ pub struct CheckArgs {
 /// How captures are read; shared by every command that reads one.
 #[derive(Debug, Clone, Args)]
 pub struct ReadingArgs {
-    /// Which column carries what, by header text or position: crank=A, "B1 intake=3", starter=D:100A/V
+    /// Which column carries what, by header text or position from 1, time included: "crank=Channel 1",
+    /// "B1 intake=3", "starter=Channel 4:100A/V". Of several files one is named before the lead:
+    /// "run1.csv:crank=Channel 1"; or the leads stand in the order of the files
     #[arg(long = "lead", value_name = "LEAD=COLUMN")]
     pub leads: Vec<LeadRequest>,
     /// Use the capture from this second on
@@ -73,7 +71,10 @@ pub struct ReadingArgs {
     /// Samples per second, for a file without a time column
     #[arg(long, value_name = "RATE")]
     pub rate: Option<f64>,
-    /// The character between cells, where the file leaves it open: comma, semicolon or tab
+    /// The column of the times, by header text or position, where the file calls it something else
+    #[arg(long, value_name = "COLUMN")]
+    pub time: Option<String>,
+    /// The character between cells, where the file leaves it open: comma, semicolon, tab, pipe or blanks
     #[arg(long, value_name = "WORD")]
     pub separator: Option<SeparatorArg>,
     /// The decimal mark, where the file leaves it open: point or comma
@@ -96,6 +97,10 @@ pub enum SeparatorArg {
     Semicolon,
     /// A tab
     Tab,
+    /// `|`
+    Pipe,
+    /// Columns aligned by blanks
+    Blanks,
 }
 
 /// Words of `--decimal`.
@@ -155,10 +160,13 @@ impl ReadingArgs {
             from: self.from.map(Seconds),
             to: self.to.map(Seconds),
             rate: self.rate,
+            time: self.time.clone(),
             separator: self.separator.map(|separator| match separator {
                 SeparatorArg::Comma => ',',
                 SeparatorArg::Semicolon => ';',
                 SeparatorArg::Tab => '\t',
+                SeparatorArg::Pipe => '|',
+                SeparatorArg::Blanks => ' ',
             }),
             decimal: self.decimal.map(|decimal| match decimal {
                 DecimalArg::Point => '.',
@@ -179,18 +187,54 @@ impl ReadingArgs {
     }
 }
 
-/// Runs the command: the text for standard output, and the exit status.
-///
-/// # Errors
-/// Captures or descriptions that cannot be used, results that cannot be written.
-pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
+impl Job for CheckArgs {
+    fn files(&self) -> Files {
+        let (folders, captures): (Vec<&PathBuf>, Vec<&PathBuf>) =
+            self.captures.iter().partition(|path| path.is_dir());
+        let inside = folders.into_iter().flat_map(|path| captures_in(path).unwrap_or_default());
+        let files = Files::default()
+            .reads_all(ReadAs::Capture, files_of(captures))
+            .reads_all(ReadAs::CaptureInFolder, inside)
+            .reads(ReadAs::Engine, &self.engine)
+            .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
+            .reads_all(ReadAs::KnownGood, &self.known)
+            .writes(WrittenAs::Result, file(self.json.as_deref()), self.replacing(Ours::Result))
+            .writes(WrittenAs::Table, self.table.as_deref(), self.replacing(Ours::Table));
+        self.paper.files(files, existing(self.force))
+    }
+
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self)
+    }
+}
+
+impl CheckArgs {
+    fn replacing(&self, ours: Ours) -> Existing {
+        if self.force { Existing::Replace } else { Existing::ReplaceOurs(ours) }
+    }
+}
+
+/// The file that an option names: `-` stands for standard output.
+pub(super) fn file(path: Option<&Path>) -> Option<&Path> {
+    path.filter(|path| *path != Path::new("-"))
+}
+
+/// Captures that are files: `-` stands for standard input.
+pub(super) fn files_of<'a>(
+    captures: impl IntoIterator<Item = &'a PathBuf>,
+) -> impl Iterator<Item = &'a PathBuf> {
+    captures.into_iter().filter(|path| path.as_os_str() != STANDARD_INPUT)
+}
+
+fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
-    let paper = Paper::prepare(args)?;
+    let paper = Paper::prepare(&args.paper, existing(args.force))?;
     let options = args.reading.options()?;
+    once(args.captures.iter().map(PathBuf::as_path))?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
     let asked = Options {
         leads: args.reading.leads.clone(),
-        codes: args.codes.clone(),
+        codes: read_codes(&args.codes).map_err(|error| Failure(error.to_string()))?,
         known,
         ..Options::default()
     };
@@ -198,6 +242,8 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         let outputs = folder::Outputs {
             json: args.json.as_deref(),
             table: args.table.as_deref(),
+            replace_result: args.replacing(Ours::Result),
+            replace_table: args.replacing(Ours::Table),
             quiet: args.quiet,
         };
         return folder::run(&args.captures, &engine, &options, &asked, &outputs);
@@ -213,7 +259,7 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         .iter()
         .map(|path| {
             working.now(format!("reading {}", path.display()));
-            Ok(read(path, &options)?)
+            Ok(read_capture(path, &options)?.0)
         })
         .collect::<Result<Vec<Capture>, Failure>>()?;
     working.now("measuring".into());
@@ -227,7 +273,7 @@ pub fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         if path == Path::new("-") {
             return Ok((result, status));
         }
-        write_whole(path, result.as_bytes(), Existing::Replace)?;
+        write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
     }
     Ok((shown(&analysis, args.quiet), status))
 }

@@ -6,14 +6,13 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::check::{ReadingArgs, read_known};
-use super::paper::kept;
-use super::{CANNOT_TELL, DONE, Failure};
+use super::check::{ReadingArgs, file, files_of, read_known};
+use super::door::{once, read_capture};
+use super::{CANNOT_TELL, DONE, Failure, Job, existing};
 use crate::analysis::{Analysis, Options, analyse};
-use crate::capture::read;
 use crate::compare::{Outcome, compare};
-use crate::engine::Engine;
-use crate::output::{Existing, write_whole};
+use crate::engine::{Engine, wheel_files};
+use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
 use crate::report;
 
 /// Options of `compare`.
@@ -35,7 +34,7 @@ pub struct CompareArgs {
     /// Write a sign-off sheet
     #[arg(long, value_name = "FILE.html")]
     report: Option<PathBuf>,
-    /// Replace a sheet that is there
+    /// Replace a sheet that is there, and whatever a result is to be written over
     #[arg(long)]
     force: bool,
     /// Write the result as JSON to a file (- for standard output, instead of the text)
@@ -45,27 +44,43 @@ pub struct CompareArgs {
     reading: ReadingArgs,
 }
 
-/// Runs the command.
-///
-/// # Errors
-/// Captures or descriptions that cannot be used, captures the wrong way round, a file that cannot be written.
-pub fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
-    if let Some(there) = args.report.as_deref().filter(|path| !args.force && path.exists()) {
-        return Err(kept(there));
+impl Job for CompareArgs {
+    fn files(&self) -> Files {
+        Files::default()
+            .reads_all(ReadAs::Capture, files_of([&self.before, &self.after]))
+            .reads(ReadAs::Engine, &self.engine)
+            .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
+            .reads_all(ReadAs::KnownGood, &self.known)
+            .writes(WrittenAs::Report, self.report.as_deref(), existing(self.force))
+            .writes(WrittenAs::Result, file(self.json.as_deref()), self.replacing())
     }
+
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self)
+    }
+}
+
+impl CompareArgs {
+    /// What may be replaced by the result.
+    fn replacing(&self) -> Existing {
+        if self.force { Existing::Replace } else { Existing::ReplaceOurs(Ours::Result) }
+    }
+}
+
+fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
     let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
     let reading = args.reading.options()?;
+    once([args.before.as_path(), args.after.as_path()])?;
     let analysed = |path: &Path| -> Result<Analysis, Failure> {
-        let capture = read(path, &reading)?;
+        let (capture, _) = read_capture(path, &reading)?;
         Ok(analyse(std::slice::from_ref(&capture), &engine, &asked)?)
     };
     let comparison = compare(analysed(&args.before)?, analysed(&args.after)?, args.in_order)?;
     if let Some(path) = &args.report {
         let sheet = report::compare::sign_off(&comparison);
-        let existing = if args.force { Existing::Replace } else { Existing::Keep };
-        write_whole(path, sheet.as_bytes(), existing)?;
+        write_whole(path, sheet.as_bytes(), existing(args.force))?;
     }
     let status = if comparison.outcome == Outcome::CannotTell { CANNOT_TELL } else { DONE };
     if let Some(path) = &args.json {
@@ -73,7 +88,7 @@ pub fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
         if path == Path::new("-") {
             return Ok((text, status));
         }
-        write_whole(path, text.as_bytes(), Existing::Replace)?;
+        write_whole(path, text.as_bytes(), args.replacing())?;
     }
     Ok((report::compare::text(&comparison), status))
 }

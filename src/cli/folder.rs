@@ -4,19 +4,22 @@
 
 use std::path::{Path, PathBuf};
 
+use super::door::STANDARD_INPUT;
 use super::{CANNOT_TELL, DONE, Failure, UNUSABLE};
 use crate::analysis::Options;
-use crate::batch::{Row, captures_in, check_all};
+use crate::batch::{captures_in, check_all};
 use crate::capture::ReadOptions;
 use crate::engine::Engine;
 use crate::output::{Existing, write_whole};
-use crate::report::batch;
+use crate::report::batch::{self, Found, Row};
 use crate::verdict::State;
 
 /// Where a folder's results go.
 pub(super) struct Outputs<'a> {
     pub json: Option<&'a Path>,
     pub table: Option<&'a Path>,
+    pub replace_result: Existing,
+    pub replace_table: Existing,
     pub quiet: bool,
 }
 
@@ -30,6 +33,10 @@ pub(super) fn run(
 ) -> Result<(String, u8), Failure> {
     let mut captures = Vec::new();
     for path in paths {
+        if path.as_os_str() == STANDARD_INPUT {
+            let what = "- stands for one capture on standard input, and does not go with a folder";
+            return Err(Failure(format!("{what}. Check it by itself")));
+        }
         if path.is_dir() {
             captures.extend(captures_in(path)?);
         } else {
@@ -40,12 +47,12 @@ pub(super) fn run(
     if outputs.quiet || captures.len() < 3 {
         bar.set_draw_target(indicatif::ProgressDrawTarget::hidden());
     }
-    let rows = check_all(&captures, engine, reading, options, || bar.inc(1));
+    let rows = check_all(&captures, engine, reading, options, Found::of, || bar.inc(1));
     bar.finish_and_clear();
     if let Some(path) = outputs.table {
         let text = batch::csv(engine, &rows)
             .map_err(|error| Failure(format!("the table cannot be written: {error}")))?;
-        write_whole(path, &text, Existing::Replace)?;
+        write_whole(path, &text, outputs.replace_table)?;
     }
     let status = status(&rows);
     if let Some(path) = outputs.json {
@@ -53,7 +60,7 @@ pub(super) fn run(
         if path == Path::new("-") {
             return Ok((lines, status));
         }
-        write_whole(path, lines.as_bytes(), Existing::Replace)?;
+        write_whole(path, lines.as_bytes(), outputs.replace_result)?;
     }
     let text = if outputs.quiet { batch::summary(&rows) } else { batch::table(engine, &rows) };
     Ok((text, status))

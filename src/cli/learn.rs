@@ -1,14 +1,18 @@
 //! `camwitness learn`: a known-good reference from captures of sound engines.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use clap::Args;
 
-use super::check::{ReadingArgs, read_known};
-use super::{DONE, Failure};
-use crate::capture::{Capture, read};
-use crate::engine::Engine;
+use super::check::{ReadingArgs, files_of, read_known};
+use super::door::{once, read_capture};
+use super::progress::working_on;
+use super::{DONE, Failure, Job};
+use crate::capture::Capture;
+use crate::engine::{Engine, wheel_files};
 use crate::learn::{LearnOptions, learn};
+use crate::output::{Existing, Files, OwnFile, ReadAs, WrittenAs};
 use crate::report;
 
 /// Options of `learn`.
@@ -36,19 +40,52 @@ pub struct LearnArgs {
     reading: ReadingArgs,
 }
 
-/// Runs the command.
-///
-/// # Errors
-/// Captures or descriptions that cannot be used, captures that are not sound, a file that cannot be written.
-pub fn run(args: &LearnArgs) -> Result<(String, u8), Failure> {
+/// How long another run that adds to the same file is waited for.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+impl LearnArgs {
+    /// The reference it starts from, where that is another file than the one it writes.
+    fn other(&self) -> Option<&Path> {
+        let same = |add: &&Path| {
+            let real = |path: &Path| path.canonicalize().ok();
+            real(add).is_some() && real(add) == real(&self.out)
+        };
+        self.add.as_deref().filter(|add| !same(add))
+    }
+}
+
+impl Job for LearnArgs {
+    /// Alone among the commands it adds to the file it writes; one it does not add to is kept.
+    fn files(&self) -> Files {
+        let existing = if self.other().is_some() { Existing::Keep } else { Existing::Replace };
+        Files::default()
+            .reads_all(ReadAs::Capture, files_of(&self.captures))
+            .reads(ReadAs::Engine, &self.engine)
+            .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
+            .reads_all(ReadAs::KnownGood, self.other())
+            .writes(WrittenAs::KnownGood, Some(&self.out), existing)
+    }
+
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self)
+    }
+}
+
+fn run(args: &LearnArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
-    let from = args.add.as_ref().or_else(|| args.out.exists().then_some(&args.out));
+    once(args.captures.iter().map(PathBuf::as_path))?;
+    let working = working_on("learning".into(), false);
+    let own = OwnFile::take(&args.out, PATIENCE, || {
+        working.now(format!("waiting for another run that adds to {}", args.out.display()));
+    })?;
+    working.now("learning".into());
+    let from = args.other().or_else(|| args.out.exists().then_some(args.out.as_path()));
     let known = from.map(|path| read_known(path, &engine)).transpose()?;
     let options = args.reading.options()?;
     let captures = args
         .captures
         .iter()
-        .map(|path| Ok(read(path, &options)?))
+        .map(|path| Ok(read_capture(path, &options)?.0))
         .collect::<Result<Vec<Capture>, Failure>>()?;
     let asked = LearnOptions {
         leads: args.reading.leads.clone(),
@@ -56,7 +93,8 @@ pub fn run(args: &LearnArgs) -> Result<(String, u8), Failure> {
         accept_faulty: args.accept_faulty,
     };
     let known = learn(&captures, &engine, known, &asked)?;
-    known.write(&args.out)?;
+    own.write(known.text().as_bytes())?;
+    drop(working);
     let file = args.out.display().to_string();
     Ok((report::learn::write(&known, &engine, captures.len(), &file), DONE))
 }

@@ -6,11 +6,11 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::check::ReadingArgs;
-use super::{CANNOT_TELL, DONE, Failure};
-use crate::capture::read_described;
+use super::check::{ReadingArgs, files_of};
+use super::door::read_capture;
+use super::{CANNOT_TELL, DONE, Failure, Job, existing};
 use crate::look::{look, start_engine_file};
-use crate::output::{Existing, write_whole};
+use crate::output::{Files, ReadAs, WrittenAs, write_whole};
 use crate::report;
 
 /// Options of `look`.
@@ -28,12 +28,22 @@ pub struct LookArgs {
     reading: ReadingArgs,
 }
 
-/// Runs the command.
-///
-/// # Errors
-/// A capture that cannot be read, an engine file that is there or cannot be written or begun.
-pub fn run(args: &LookArgs) -> Result<(String, u8), Failure> {
-    let (capture, dialect) = read_described(&args.capture, &args.reading.options()?)?;
+impl Job for LookArgs {
+    fn files(&self) -> Files {
+        Files::default().reads_all(ReadAs::Capture, files_of([&self.capture])).writes(
+            WrittenAs::Engine,
+            self.write_engine.as_deref(),
+            existing(self.force),
+        )
+    }
+
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self)
+    }
+}
+
+fn run(args: &LookArgs) -> Result<(String, u8), Failure> {
+    let (capture, dialect) = read_capture(&args.capture, &args.reading.options()?)?;
     let seen = look(&capture, &args.reading.leads);
     let mut text = report::look::write(&seen, dialect.as_ref());
     if let Some(path) = &args.write_engine {
@@ -44,8 +54,7 @@ pub fn run(args: &LookArgs) -> Result<(String, u8), Failure> {
                 seen.source
             )));
         };
-        let existing = if args.force { Existing::Replace } else { Existing::Keep };
-        write_whole(path, file.as_bytes(), existing)?;
+        write_whole(path, file.as_bytes(), existing(args.force))?;
         text.push_str(&format!(
             "\nBegun: {}. Fill in what is marked, then learn from sound engines.\n",
             path.display()

@@ -2,6 +2,7 @@
 
 mod check;
 mod compare;
+mod door;
 mod folder;
 mod learn;
 mod look;
@@ -15,9 +16,10 @@ mod wheels;
 use std::io::Write;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::error::{DescriptionError, FileError, harmless};
+use crate::output::{Existing, Files, OutputError};
 
 /// Where each camshaft stands, from a capture of the crank and cam position sensors.
 #[derive(Debug, Parser)]
@@ -45,6 +47,44 @@ enum Command {
     Wheels(wheels::WheelsArgs),
     /// The same work in a browser, served on this computer only
     Page(page::PageArgs),
+}
+
+/// What every command says of itself.
+trait Job {
+    /// Every file it reads and every file it writes, for the rule that nothing read is written over.
+    fn files(&self) -> Files;
+
+    /// Does it: the text for standard output, and the exit status.
+    ///
+    /// # Errors
+    /// One message for whatever the user can mend.
+    fn run(&self) -> Result<(String, u8), Failure>;
+}
+
+impl Command {
+    fn job(&self) -> &dyn Job {
+        match self {
+            Command::Check(args) => args,
+            Command::Compare(args) => args,
+            Command::Learn(args) => args,
+            Command::Look(args) => args,
+            Command::Plan(args) => args,
+            Command::Practice(args) => args,
+            Command::Wheels(args) => args,
+            Command::Page(args) => args,
+        }
+    }
+}
+
+/// The command line as it is defined, for tests that walk every option of every command.
+#[must_use]
+pub fn command_line() -> clap::Command {
+    Cli::command()
+}
+
+/// Whether a file that is there may go, for a command that has `--force`.
+fn existing(force: bool) -> Existing {
+    if force { Existing::Replace } else { Existing::Keep }
 }
 
 /// Why a command could not do its work. Each ends as one plain message and exit status 1.
@@ -78,6 +118,13 @@ failure_from!(
     practice::PracticeRunError
 );
 
+impl From<OutputError> for Failure {
+    fn from(error: OutputError) -> Self {
+        let forced = matches!(error, OutputError::Exists { .. } | OutputError::NotOurs { .. });
+        Failure(format!("{error}{}", if forced { ", or --force to replace it" } else { "" }))
+    }
+}
+
 /// Nothing was wrong and nothing is left to say.
 const DONE: u8 = 0;
 /// Something was measured, but not enough to tell.
@@ -88,18 +135,14 @@ const UNUSABLE: u8 = 1;
 /// Runs the program: 0 a finding, 3 cannot tell, 1 unusable input, 2 a wrong command line.
 #[must_use]
 pub fn run() -> ExitCode {
-    let done = match Cli::parse().command {
-        Command::Check(args) => check::run(&args),
-        Command::Compare(args) => compare::run(&args),
-        Command::Learn(args) => learn::run(&args),
-        Command::Look(args) => look::run(&args),
-        Command::Plan(args) => plan::run(&args).map(|text| (text, DONE)),
-        Command::Practice(args) => {
-            practice::run(&args).map(|()| (String::new(), DONE)).map_err(Failure::from)
-        }
-        Command::Wheels(args) => wheels::run(&args).map(|text| (text, DONE)),
-        Command::Page(args) => page::run(&args).map(|()| (String::new(), DONE)),
-    };
+    let command = Cli::parse().command;
+    let job = command.job();
+    let files = job.files();
+    let done = files
+        .check()
+        .map_err(Failure::from)
+        .and_then(|()| door::look_over(&files))
+        .and_then(|()| job.run());
     match done {
         Ok((text, status)) => match print(&text) {
             Ok(()) => ExitCode::from(status),

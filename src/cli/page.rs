@@ -5,7 +5,8 @@ use std::sync::Arc;
 
 use clap::Args;
 
-use super::Failure;
+use super::{DONE, Failure, Job};
+use crate::output::Files;
 use crate::page::{MAX_UPLOAD, Session, listen, serve};
 
 /// Options of `page`.
@@ -56,11 +57,19 @@ impl std::str::FromStr for Size {
     }
 }
 
-/// Serves until interrupted.
-///
-/// # Errors
-/// The port cannot be had, or serving stops.
-pub fn run(args: &PageArgs) -> Result<(), Failure> {
+impl Job for PageArgs {
+    /// It holds everything in memory and writes nothing.
+    fn files(&self) -> Files {
+        Files::default()
+    }
+
+    /// Serves until interrupted.
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self).map(|()| (String::new(), DONE))
+    }
+}
+
+fn run(args: &PageArgs) -> Result<(), Failure> {
     let (listener, port) = listen(args.port)?;
     let address = format!("http://127.0.0.1:{port}/");
     let mut out = std::io::stdout().lock();

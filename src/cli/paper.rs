@@ -1,16 +1,42 @@
 //! The report and the pictures of a `check`.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
 
 use super::Failure;
-use super::check::CheckArgs;
 use crate::analysis::Analysis;
 use crate::capture::Capture;
-use crate::output::{Existing, write_whole};
+use crate::output::{Existing, Files, ReadAs, WrittenAs, write_whole};
 use crate::report::job::Job;
 use crate::report::{html, pictures};
 
-/// What is to be put on paper, checked before any measuring.
+/// What is put on paper.
+#[derive(Debug, Args)]
+pub struct PaperArgs {
+    /// Write the report for owner and technician, one HTML file
+    #[arg(long, value_name = "FILE.html")]
+    report: Option<PathBuf>,
+    /// Write the pictures as SVG and PNG into a folder
+    #[arg(long, value_name = "DIR")]
+    plots: Option<PathBuf>,
+    /// Job number, vehicle, mileage, technician and date for the report
+    #[arg(long, value_name = "FILE.toml", requires = "report")]
+    job: Option<PathBuf>,
+}
+
+impl PaperArgs {
+    /// Adds what it reads and writes.
+    pub(super) fn files(&self, files: Files, existing: Existing) -> Files {
+        let pictures = self.plots.as_deref().map(pictures::files).unwrap_or_default();
+        files
+            .reads_all(ReadAs::Job, &self.job)
+            .writes(WrittenAs::Report, self.report.as_deref(), existing)
+            .writes_into(WrittenAs::Picture, pictures, existing)
+    }
+}
+
+/// What is to be put on paper, with the job it belongs to.
 pub(super) struct Paper<'a> {
     report: Option<&'a Path>,
     plots: Option<&'a Path>,
@@ -19,18 +45,11 @@ pub(super) struct Paper<'a> {
 }
 
 impl<'a> Paper<'a> {
-    /// Reads the job file and looks for files that are in the way, so that a long measurement is not lost on them.
-    pub(super) fn prepare(args: &'a CheckArgs) -> Result<Paper<'a>, Failure> {
+    /// Reads the job file, so that a long measurement is not lost on it.
+    pub(super) fn prepare(args: &'a PaperArgs, existing: Existing) -> Result<Paper<'a>, Failure> {
         let job = args.job.as_deref().map(Job::read).transpose()?.unwrap_or_default();
-        let plots = args.plots.as_deref();
-        let files =
-            args.report.iter().cloned().chain(plots.map(pictures::files).unwrap_or_default());
-        let mut in_the_way = files.filter(|path| !args.force && path.exists());
-        if let Some(there) = in_the_way.next() {
-            return Err(kept(&there));
-        }
-        let existing = if args.force { Existing::Replace } else { Existing::Keep };
-        Ok(Paper { report: args.report.as_deref(), plots, job, existing })
+        let (report, plots) = (args.report.as_deref(), args.plots.as_deref());
+        Ok(Paper { report, plots, job, existing })
     }
 
     /// Writes what was asked for.
@@ -45,12 +64,4 @@ impl<'a> Paper<'a> {
         }
         Ok(())
     }
-}
-
-/// That a file is in the way.
-pub(super) fn kept(path: &Path) -> Failure {
-    Failure(format!(
-        "{}: this file is there already. Give another name, or --force to replace it",
-        path.display()
-    ))
 }

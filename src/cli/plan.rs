@@ -4,8 +4,9 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::Failure;
-use crate::engine::Engine;
+use super::{DONE, Failure, Job};
+use crate::engine::{Engine, wheel_files};
+use crate::output::{Files, ReadAs};
 use crate::plan::{Plan, PlanOptions};
 use crate::report;
 use crate::units::{CrankDelta, Rpm};
@@ -27,11 +28,19 @@ pub struct PlanArgs {
     channels: usize,
 }
 
-/// Runs the command: the sheet for standard output.
-///
-/// # Errors
-/// An engine file that cannot be used, or an accuracy that cannot be reached.
-pub fn run(args: &PlanArgs) -> Result<String, Failure> {
+impl Job for PlanArgs {
+    fn files(&self) -> Files {
+        Files::default()
+            .reads(ReadAs::Engine, &self.engine)
+            .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
+    }
+
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self).map(|sheet| (sheet, DONE))
+    }
+}
+
+fn run(args: &PlanArgs) -> Result<String, Failure> {
     let engine = Engine::read(&args.engine)?;
     let options = PlanOptions {
         accuracy: CrankDelta(args.accuracy),

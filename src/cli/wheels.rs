@@ -4,7 +4,8 @@ use std::fmt::Write as _;
 
 use clap::Args;
 
-use super::Failure;
+use super::{DONE, Failure, Job};
+use crate::output::Files;
 use crate::units::TURN_DEG;
 use crate::wheel::{EdgeKind, Form, LIBRARY, Wheel, WheelSource, parse_wheel};
 
@@ -19,11 +20,18 @@ pub struct WheelsArgs {
 /// Characters one turn takes in a drawing: 5° each.
 const COLUMNS: usize = 72;
 
-/// Runs the command; the text goes to standard output.
-///
-/// # Errors
-/// A wheel that does not exist or cannot be used.
-pub fn run(args: &WheelsArgs) -> Result<String, Failure> {
+impl Job for WheelsArgs {
+    /// It writes nothing.
+    fn files(&self) -> Files {
+        Files::default()
+    }
+
+    fn run(&self) -> Result<(String, u8), Failure> {
+        run(self).map(|text| (text, DONE))
+    }
+}
+
+fn run(args: &WheelsArgs) -> Result<String, Failure> {
     match &args.name {
         Some(name) => {
             let wheel = WheelSource::Named(name.clone()).resolve(None, name, "")?;
@@ -45,6 +53,10 @@ pub fn run(args: &WheelsArgs) -> Result<String, Failure> {
     }
 }
 
+fn teeth(count: usize) -> String {
+    if count == 1 { "1 tooth".into() } else { format!("{count} teeth") }
+}
+
 /// Everything about one wheel.
 fn in_full(wheel: &Wheel) -> String {
     let mut text = String::new();
@@ -55,7 +67,7 @@ fn in_full(wheel: &Wheel) -> String {
         Form::Slots { slots, missing, width } => {
             let pitch = TURN_DEG / f64::from(*slots);
             let _ =
-                writeln!(text, "  {slots} slots {pitch:.2}° apart, {} teeth", wheel.tooth_count());
+                writeln!(text, "  {slots} slots {pitch:.2}° apart, {}", teeth(wheel.tooth_count()));
             if !missing.is_empty() {
                 let list: Vec<String> = missing.iter().map(u32::to_string).collect();
                 let _ = writeln!(text, "  missing: {}", list.join(", "));
@@ -65,8 +77,8 @@ fn in_full(wheel: &Wheel) -> String {
                 None => text.push_str("  width of a tooth not stated; drawn as half a slot\n"),
             }
         }
-        Form::Teeth(teeth) => {
-            let _ = writeln!(text, "  {} teeth, in degrees of its shaft:", teeth.len());
+        Form::Teeth(list) => {
+            let _ = writeln!(text, "  {}, in degrees of its shaft:", teeth(list.len()));
             for tooth in wheel.teeth(EdgeKind::Falling) {
                 let (start, end) = (tooth.start.get(), tooth.end().get());
                 let _ = writeln!(

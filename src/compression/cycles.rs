@@ -1,8 +1,7 @@
 //! The cycles of a curve, and what the starter's pull adds up to in each and in the mean of all.
 
 use super::curve::{Curve, Window, windows};
-use super::model::FOLD_POINTS;
-use super::orders::fold;
+use super::orders::{FOLD_POINTS, fold};
 use crate::units::CYCLE_DEG;
 
 /// Whole cycles of a curve.

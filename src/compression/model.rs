@@ -20,7 +20,7 @@ use rayon::prelude::*;
 use super::curve::Window;
 use super::cycles::{Anchor, Cycles, Pace};
 use super::energy::{Energies, StoredEnergy};
-use super::orders::{fold, orders};
+use super::orders::{FOLD_POINTS, fold, orders};
 use super::solve::Normal;
 use crate::units::CYCLE_DEG;
 
@@ -28,8 +28,6 @@ use crate::units::CYCLE_DEG;
 /// told from the starter's pull and a shift of TDC, and is left out.
 /// After them come the contrasts of what cylinders trap, then those of what they leak, each against the last.
 const SHARED: usize = 2;
-/// Points of a folded cycle, two per crank degree: finer than any tooth.
-pub(super) const FOLD_POINTS: usize = 720;
 /// Coarse and fine steps of the search for TDC, in crank degrees. The misfit is smooth over tens
 /// of degrees, the width of a compression.
 const COARSE_STEP: f64 = 5.0;

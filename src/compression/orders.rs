@@ -10,6 +10,9 @@ use rustfft::num_complex::Complex64;
 use super::curve::{Curve, Window};
 use crate::units::CYCLE_DEG;
 
+/// Points of a folded cycle, one per crank degree: finer than any tooth.
+pub(super) const FOLD_POINTS: usize = 720;
+
 /// One order of a cycle.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Order {

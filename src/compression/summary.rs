@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::curve::Curve;
 use super::cylinders::{self, Name, NamedBy};
-use super::model::FOLD_POINTS;
+use super::orders::FOLD_POINTS;
 use super::speed::drop_after_tdc;
 use super::stats::{NORMAL_95, deviation, half_width95, mean, median};
 use super::tdc::TdcCheck;

@@ -1,6 +1,6 @@
 //! Time ↔ crank angle over one unbroken stretch of rotation.
 
-use super::interpolate::{hermite, spline_slopes};
+use super::interpolate::{hermite, pchip_slopes, spline_slopes_through};
 use crate::units::{CrankDelta, CrankTurned, Rpm, Seconds};
 
 /// A tooth edge that was identified: when it passed and what angle it stands at.
@@ -44,9 +44,13 @@ impl CrankAngle {
         }
         // Time from the first mark keeps the digits of a long capture.
         let origin = marks[0].at;
-        let times: Vec<f64> = marks.iter().map(|mark| (mark.at - origin).0).collect();
-        let angles: Vec<f64> = marks.iter().map(|mark| mark.turned.0).collect();
-        let slopes = spline_slopes(&times, &angles);
+        let point = |i: usize| ((marks[i].at - origin).0, marks[i].turned.0);
+        let slopes = if marks.len() < 4 {
+            let (times, angles): (Vec<f64>, Vec<f64>) = (0..marks.len()).map(point).unzip();
+            pchip_slopes(&times, &angles)
+        } else {
+            spline_slopes_through(marks.len(), point)
+        };
         Some(CrankAngle {
             marks,
             slopes,

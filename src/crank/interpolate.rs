@@ -45,56 +45,65 @@ fn one_sided(h0: f64, h1: f64, s0: f64, s1: f64) -> f64 {
 /// is monotone. `x` strictly growing, `y` not falling, at least two points.
 #[must_use]
 pub fn spline_slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
-    let n = x.len();
-    if n < 4 {
+    if x.len() < 4 {
         return pchip_slopes(x, y);
     }
-    let step: Vec<f64> = x.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    let secant: Vec<f64> = (0..n - 1).map(|i| (y[i + 1] - y[i]) / step[i]).collect();
-    let mut slopes = solve_not_a_knot(&step, &secant);
+    spline_slopes_through(x.len(), |i| (x[i], y[i]))
+}
+
+/// The same through `n` points, four or more, that need not stand in lists of their own: a long capture has millions.
+pub(super) fn spline_slopes_through(n: usize, point: impl Fn(usize) -> (f64, f64)) -> Vec<f64> {
+    let step = |i: usize| point(i + 1).0 - point(i).0;
+    let secant = |i: usize| (point(i + 1).1 - point(i).1) / step(i);
+    let mut slopes = solve_not_a_knot(n, step, secant);
     for (i, slope) in slopes.iter_mut().enumerate() {
         let beside = match i {
-            0 => secant[0],
-            _ if i == n - 1 => secant[n - 2],
-            _ => secant[i - 1].min(secant[i]),
+            0 => secant(0),
+            _ if i == n - 1 => secant(n - 2),
+            _ => secant(i - 1).min(secant(i)),
         };
         *slope = slope.clamp(0.0, 3.0 * beside.max(0.0));
     }
     slopes
 }
 
-/// The tridiagonal system of the spline's slopes (de Boor, A Practical Guide to Splines, ch. IV),
-/// with the third derivative continuous across the second and the last but one point.
-fn solve_not_a_knot(step: &[f64], secant: &[f64]) -> Vec<f64> {
-    let n = step.len() + 1;
-    let (mut lower, mut diagonal, mut upper, mut right) =
-        (vec![0.0; n], vec![0.0; n], vec![0.0; n], vec![0.0; n]);
-    let span = step[0] + step[1];
-    diagonal[0] = step[1];
-    upper[0] = span;
-    right[0] =
-        ((step[0] + 2.0 * span) * step[1] * secant[0] + step[0] * step[0] * secant[1]) / span;
-    for i in 1..n - 1 {
-        lower[i] = step[i];
-        diagonal[i] = 2.0 * (step[i - 1] + step[i]);
-        upper[i] = step[i - 1];
-        right[i] = 3.0 * (step[i] * secant[i - 1] + step[i - 1] * secant[i]);
+/// The tridiagonal system of the spline's slopes (de Boor, A Practical Guide to Splines, ch. IV), with the third
+/// derivative continuous across the second and the last but one point; solved by elimination from the first row
+/// down and back.
+fn solve_not_a_knot(
+    n: usize,
+    step: impl Fn(usize) -> f64,
+    secant: impl Fn(usize) -> f64,
+) -> Vec<f64> {
+    // Below, on and above the diagonal, and the right side, of one row.
+    let row = |i: usize| -> [f64; 4] {
+        if i == 0 {
+            let (h, next) = (step(0), step(1));
+            let span = h + next;
+            let right = ((h + 2.0 * span) * next * secant(0) + h * h * secant(1)) / span;
+            [0.0, next, span, right]
+        } else if i == n - 1 {
+            let (h, before) = (step(n - 2), step(n - 3));
+            let span = h + before;
+            let right = ((h + 2.0 * span) * before * secant(n - 2) + h * h * secant(n - 3)) / span;
+            [span, before, 0.0, right]
+        } else {
+            let (before, after) = (step(i - 1), step(i));
+            let right = 3.0 * (after * secant(i - 1) + before * secant(i));
+            [after, 2.0 * (before + after), before, right]
+        }
+    };
+    let (mut above, mut slopes) = (Vec::with_capacity(n), Vec::with_capacity(n));
+    for i in 0..n {
+        let [lower, diagonal, upper, right] = row(i);
+        let (above_before, before): (f64, f64) =
+            if i == 0 { (0.0, 0.0) } else { (above[i - 1], slopes[i - 1]) };
+        let pivot = diagonal - lower * above_before;
+        above.push(upper / pivot);
+        slopes.push((right - lower * before) / pivot);
     }
-    let (last, before) = (step[n - 2], step[n - 3]);
-    let span = last + before;
-    lower[n - 1] = span;
-    diagonal[n - 1] = before;
-    right[n - 1] =
-        ((last + 2.0 * span) * before * secant[n - 2] + last * last * secant[n - 3]) / span;
-    for i in 1..n {
-        let factor = lower[i] / diagonal[i - 1];
-        diagonal[i] -= factor * upper[i - 1];
-        right[i] -= factor * right[i - 1];
-    }
-    let mut slopes = vec![0.0; n];
-    slopes[n - 1] = right[n - 1] / diagonal[n - 1];
     for i in (0..n - 1).rev() {
-        slopes[i] = (right[i] - upper[i] * slopes[i + 1]) / diagonal[i];
+        slopes[i] -= above[i] * slopes[i + 1];
     }
     slopes
 }

@@ -1,12 +1,20 @@
 //! Edge times become slots of the crank wheel, then an angle at any instant.
 
 mod angle;
+mod choice;
 mod condition;
+mod habits;
 mod identify;
 pub mod interpolate;
+mod jitter;
 mod lock;
+mod marks;
 mod pattern;
 mod polarity;
+mod reading;
+
+mod search;
+mod stops;
 mod stretch;
 
 pub use angle::{CrankAngle, Mark};
@@ -47,6 +55,46 @@ impl Polarity {
     }
 }
 
+/// What the choice of the marking edge rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum EdgeFrom {
+    /// The description states it.
+    Stated,
+    /// Only this edge is spaced as the wheel is.
+    Spacing,
+    /// The wheel is given tooth by tooth, so that both kinds are marks.
+    Wheel,
+    /// Nothing: neither stated nor to be told.
+    Assumed,
+}
+
+/// Why the other kind of edge may be the one that marks the teeth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WhyDoubted {
+    /// The description does not state the edge, and the spacing does not tell.
+    Unstated,
+    /// The spacing decides for the other edge than the one stated: the lead is inverted, or the description is of another
+    /// car.
+    SpacingContradicts,
+    /// The same of a reluctance sensor, whose other zero crossing is no tooth at all: its two wires, or the scope's leads,
+    /// are exchanged, and the crossing that marks the teeth was taken.
+    WiresExchanged,
+    /// The gap shows that the signal is low over a tooth where the description has it high; the edge is read as stated.
+    OtherWayUp,
+}
+
+/// A doubt about the marking edge: all cams, and top dead centre, stand elsewhere by the other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EdgeDoubt {
+    /// Why.
+    pub why: WhyDoubted,
+    /// How much later everything would read by the other edge, negative for earlier, wrapped to what the wheel repeats
+    /// after; `None` when the wheel cannot be read by it.
+    pub later: Option<CrankDelta>,
+    /// The crank's angle by the other edge.
+    pub angle: Option<CrankAngle>,
+}
+
 /// How the crank wheel was recognised.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CrankLock {
@@ -58,15 +106,19 @@ pub struct CrankLock {
     pub marking_edge: EdgeKind,
     /// Which way up the signal is; `None` when neither the wheel nor the description can tell.
     pub polarity: Option<Polarity>,
-    /// The marking edge was neither stated nor clear from the spacing. The other edge would move
-    /// every cam by this much.
-    pub edge_assumed: Option<CrankDelta>,
+    /// What that rests on.
+    pub edge_from: EdgeFrom,
+    /// Why it may be the other edge, and what that would change.
+    pub edge_doubt: Option<EdgeDoubt>,
     /// Marks used.
     pub teeth_seen: usize,
     /// Teeth that should have been there and were not.
     pub missed: usize,
     /// Edges that are no tooth.
     pub extra: usize,
+    /// Scatter of a single edge about smooth motion, in crank degrees, where it stands out from what a wheel and its
+    /// engine's own ripple leave.
+    pub jitter: Option<CrankDelta>,
     /// Mean speed.
     pub rpm_mean: Rpm,
     /// Least speed over a quarter turn.
@@ -94,6 +146,17 @@ pub enum CrankError {
         edges: usize,
         /// Length of the capture.
         seconds: f64,
+    },
+    /// More edges than a crank could make.
+    #[error(
+        "the crank lead \"{lead}\" carries {per_second:.0} edges a second: no crank sensor gives so many. It is noise, or a \
+         signal of another kind; check the lead, its ground, and which column carries what"
+    )]
+    TooManyEdges {
+        /// The lead.
+        lead: String,
+        /// Edges per second.
+        per_second: f64,
     },
     /// Edges, but no way to read them as the wheel.
     #[error(

@@ -31,11 +31,21 @@ impl Pattern {
     /// Steps in a period that tell one part of the wheel from another: those that differ from the
     /// commonest step by a fifth or more.
     pub fn telling_steps(&self) -> Vec<bool> {
+        let common = self.common_step();
+        let steps = (0..self.len()).map(|mark| self.advance(mark, 1));
+        steps.map(|step| (step / common - 1.0).abs() > 0.2).collect()
+    }
+
+    /// The commonest step from mark to mark, in crank degrees: the median.
+    pub fn common_step(&self) -> f64 {
         let mut steps: Vec<f64> = (0..self.len()).map(|mark| self.advance(mark, 1)).collect();
-        let all = steps.clone();
         steps.sort_by(f64::total_cmp);
-        let common = steps[steps.len() / 2];
-        all.iter().map(|step| (step / common - 1.0).abs() > 0.2).collect()
+        steps[steps.len() / 2]
+    }
+
+    /// The longest step from mark to mark.
+    pub fn longest_step(&self) -> CrankDelta {
+        CrankDelta((0..self.len()).map(|mark| self.advance(mark, 1)).fold(0.0, f64::max))
     }
 }
 

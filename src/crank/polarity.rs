@@ -4,10 +4,13 @@
 //! one tooth, as everywhere else; on a signal that is upside down it is the *low* time that stays the same.
 
 use super::Polarity;
-use super::pattern::Pattern;
+use super::marks::Marks;
 use super::stretch::Stretch;
 use crate::edges::Edge;
 use crate::wheel::EdgeKind;
+
+/// Most steps looked at.
+const MOST_STEPS: usize = 4000;
 
 /// What the level did between neighbouring marks, in crank degrees.
 #[derive(Debug, Clone, Copy, Default)]
@@ -29,35 +32,34 @@ impl Spent {
     }
 }
 
-/// The polarity, and the crank degrees the signal is high over an ordinary tooth; `None` when the
-/// wheel has no gap to tell it from.
+/// The polarity; `None` when the wheel has no gap to tell it from.
 pub(super) fn from_gap(
     stretch: &Stretch,
+    marks: &Marks,
     all_edges: &[Edge],
-    pattern: &Pattern,
     marked_by: EdgeKind,
-) -> Option<(Polarity, f64)> {
-    let telling = pattern.telling_steps();
+) -> Option<Polarity> {
+    let telling = marks.pattern.telling_steps();
     let (mut plain, mut gap) = (Spent::default(), Spent::default());
-    for pair in stretch.teeth.windows(2) {
+    for pair in stretch.teeth.windows(2).take(MOST_STEPS) {
         if pair[1].missed + pair[1].extra > 0 {
             continue;
         }
-        let (from, to) = (pair[0].mark, pair[1].mark);
-        let start = all_edges.partition_point(|edge| edge.at <= from.at);
-        let end = all_edges.partition_point(|edge| edge.at < to.at);
+        let (from, to) = (marks.at(&pair[0]), marks.at(&pair[1]));
+        let start = all_edges.partition_point(|edge| edge.at <= from);
+        let end = all_edges.partition_point(|edge| edge.at < to);
         if end - start != 1 {
             continue;
         }
-        let degrees = to.turned.0 - from.turned.0;
-        let first = degrees * (all_edges[start].at - from.at).0 / (to.at - from.at).0;
+        let (degrees, _) = marks.between(&pair[0], &pair[1]);
+        let first = degrees * (all_edges[start].at - from).0 / (to - from).0;
         let (high, low) = match marked_by {
             EdgeKind::Rising => (first, degrees - first),
             EdgeKind::Falling => (degrees - first, first),
         };
-        if telling[pair[0].slot] { gap.add(high, low) } else { plain.add(high, low) }
+        if telling[usize::from(pair[0].slot)] { gap.add(high, low) } else { plain.add(high, low) }
     }
     let ((plain_high, plain_low), (gap_high, gap_low)) = (plain.mean()?, gap.mean()?);
     let normal = (gap_high - plain_high).abs() < (gap_low - plain_low).abs();
-    Some(if normal { (Polarity::Normal, plain_high) } else { (Polarity::Inverted, plain_low) })
+    Some(if normal { Polarity::Normal } else { Polarity::Inverted })
 }

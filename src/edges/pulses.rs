@@ -91,12 +91,8 @@ mod tests {
                 values,
                 over_range: Vec::new(),
             };
-            let capture = Capture {
-                source: "x".into(),
-                kind: CaptureKind::Sampled,
-                clock: Clock::Uniform { start: Seconds(0.0), step: Seconds(5e-5) },
-                channels: vec![channel],
-            };
+            let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(5e-5) };
+            let capture = Capture::new("x".into(), CaptureKind::Sampled, clock, vec![channel]);
             let found = find_pulses(&capture, &capture.channels[0]);
             let times: Vec<f64> = found.iter().map(|at| (at.0 * 1e4).round() / 1e4).collect();
             assert_eq!(times, [0.3, 0.9, 1.5, 2.1, 2.7], "{up}");

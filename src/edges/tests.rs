@@ -6,18 +6,15 @@ use crate::capture::Clock;
 fn capture(rate: f64, seconds: f64, mut volts: impl FnMut(f64) -> f64) -> Capture {
     let rows = (rate * seconds) as usize;
     let values = (0..rows).map(|row| volts(row as f64 / rate) as f32).collect();
-    Capture {
-        source: "test".into(),
-        kind: CaptureKind::Sampled,
-        clock: Clock::Uniform { start: Seconds(0.0), step: Seconds(1.0 / rate) },
-        channels: vec![Channel {
-            name: "crank".into(),
-            column: 2,
-            unit: Unit::Volts,
-            values,
-            over_range: Vec::new(),
-        }],
-    }
+    let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(1.0 / rate) };
+    let crank = Channel {
+        name: "crank".into(),
+        column: 2,
+        unit: Unit::Volts,
+        values,
+        over_range: Vec::new(),
+    };
+    Capture::new("test".into(), CaptureKind::Sampled, clock, vec![crank])
 }
 
 fn edges(capture: &Capture) -> EdgeTrain {

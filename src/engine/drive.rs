@@ -94,6 +94,9 @@ pub struct Chain {
     pub driver_ratio: Ratio,
     /// The sprockets it drives.
     pub driven: Vec<Sprocket>,
+    /// Whether `driven` stands in the order in which the chain runs, from the driver on, the pulled strand first; false
+    /// where the description does not say so.
+    pub pulled_order: bool,
 }
 
 impl Chain {

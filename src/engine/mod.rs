@@ -7,9 +7,12 @@
 
 mod drive;
 mod file;
+mod notes;
 mod read;
 
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
+pub use notes::EngineNote;
+pub use read::wheel_files;
 
 use std::collections::BTreeMap;
 
@@ -91,6 +94,8 @@ pub enum PhaserRest {
     Retarded,
     /// Locked early; can only move the cam late.
     Advanced,
+    /// Locked between its ends; can move the cam either way.
+    Middle,
 }
 
 /// A variable-valve-timing actuator.
@@ -98,18 +103,18 @@ pub enum PhaserRest {
 pub struct Phaser {
     /// Where it rests.
     pub rest: PhaserRest,
-    /// How far it can move the cam away from rest; always positive.
+    /// How far it can move the cam away from rest, for one that rests in the middle either way; always positive.
     pub travel: CrankDelta,
 }
 
 impl Phaser {
     /// The deviation it makes when fully away from rest: negative (early) for one that rests
-    /// retarded.
+    /// retarded. For one that rests in the middle the late half alone, which [`EngineNote::RestsInTheMiddle`] says.
     #[must_use]
     pub fn full_travel(&self) -> CrankDelta {
         match self.rest {
             PhaserRest::Retarded => -self.travel,
-            PhaserRest::Advanced => self.travel,
+            PhaserRest::Advanced | PhaserRest::Middle => self.travel,
         }
     }
 }
@@ -156,8 +161,12 @@ pub struct Crank {
 pub struct Cam {
     /// Name, unique in the engine: "B1 intake".
     pub name: String,
-    /// Bank, a key of [`Engine::banks`].
+    /// Bank, a key of [`Engine::banks`]; the first of [`Cam::banks`].
     pub bank: u32,
+    /// Every bank it serves, more than one only for a cam that serves several.
+    pub banks: Vec<u32>,
+    /// Where in the engine it is, in the words of the description.
+    pub place: Option<String>,
     /// Which valves it drives.
     pub shaft: CamShaft,
     /// Its wheel.
@@ -168,10 +177,14 @@ pub struct Cam {
     pub edge: EdgeKind,
     /// What is known of its place.
     pub reference: Reference,
+    /// Where that figure is from, in the words of the description.
+    pub source: Option<String>,
     /// Largest deviation that is still in tolerance.
     pub tolerance: CrankDelta,
-    /// Its phaser, where it has one.
+    /// Its phaser, where one is described.
     pub phaser: Option<Phaser>,
+    /// Whether the description says that it has no phaser; one that says nothing leaves it open.
+    pub without_phaser: bool,
 }
 
 /// Where the valves open and close, in crank degrees after firing TDC of their cylinder,
@@ -210,6 +223,10 @@ pub struct Engine {
     pub firing_angles: Vec<CrankDelta>,
     /// Cylinders of each bank.
     pub banks: BTreeMap<u32, Vec<u32>>,
+    /// Where each bank is, in the words of the description; not every one need be there.
+    pub bank_places: BTreeMap<u32, String>,
+    /// Whether valves can meet pistons when the timing is off; absent where not said.
+    pub interference: Option<bool>,
     /// The crank.
     pub crank: Crank,
     /// The cams, in the order of the file. May be empty.
@@ -220,6 +237,8 @@ pub struct Engine {
     pub valves: Valves,
     /// Cylinder geometry.
     pub geometry: Geometry,
+    /// What looks odd in the description, or is not used as it may be meant.
+    pub notes: Vec<EngineNote>,
 }
 
 impl Engine {

@@ -183,8 +183,177 @@ fn contradictory_descriptions_are_refused_with_line_and_key() {
     let unknown = parse(&with("tdc = 74.0", "tcd = 74.0")).expect_err("unknown key");
     assert_eq!(unknown.line, Some(11), "{unknown}");
     // An end of travel that does not exist is a word the reader does not know.
-    let rest = parse(&with("rest = \"retarded\"", "rest = \"middle\"")).expect_err("rest");
-    assert!(rest.to_string().contains("middle") && rest.line.is_some(), "{rest}");
+    let rest = parse(&with("rest = \"retarded\"", "rest = \"nowhere\"")).expect_err("rest");
+    assert!(rest.to_string().contains("nowhere") && rest.line.is_some(), "{rest}");
     let missing = parse(&with("firing_order = [1, 2, 3, 4, 5, 6]", "")).expect_err("missing key");
     assert!(missing.to_string().contains("firing_order"), "{missing}");
+}
+
+#[test]
+fn limits_have_their_message() {
+    let cam = |number: usize| {
+        format!(
+            "[[cam]]\nname = \"cam {number}\"\nbank = 1\nshaft = \"single\"\nwheel = \"half-moon\"\nsensor = \"hall\"\n"
+        )
+    };
+    let engine = |cylinders: usize, wheel: &str, cams: usize| {
+        let order: Vec<String> = (1..=cylinders).map(|cylinder| cylinder.to_string()).collect();
+        let cams: String = (0..cams).map(cam).collect();
+        let order = order.join(", ");
+        format!(
+            "name = \"x\"\nfiring_order = [{order}]\n[crank]\nwheel = {wheel}\nsensor = \"hall\"\n{cams}"
+        )
+    };
+    assert!(parse(&engine(24, "\"720-2\"", 16)).is_ok(), "the limits themselves");
+    let teeth: Vec<String> = (0..721)
+        .map(|tooth| {
+            let start = f64::from(tooth) * 0.49;
+            format!("{{ start = {start:.2}, end = {:.2} }}", start + 0.2)
+        })
+        .collect();
+    let many_teeth = format!("{{ teeth = [{}] }}", teeth.join(", "));
+    let rows = [
+        (engine(25, "\"36-2\"", 1), "25 cylinders are more than 24"),
+        (engine(4, "\"36-2\"", 17), "17 cams are more than 16"),
+        (engine(4, "{ slots = 721 }", 1), "721 slots is outside 1 to 720"),
+        (engine(4, &many_teeth, 1), "721 teeth are more than 720"),
+    ];
+    for (text, part) in rows {
+        let message = parse(&text).expect_err(part).to_string();
+        assert!(message.contains(part), "{message}");
+    }
+    let message = parse(&engine(4, "\"721\"", 1)).expect_err("too fine").to_string();
+    assert!(message.contains("no wheel is called \"721\""), "{message}");
+}
+
+#[test]
+fn what_looks_odd_is_noted_and_read_all_the_same() {
+    use EngineNote::{InARow, RestsInTheMiddle, SamePlace, ServesSeveralBanks, Wrapped};
+    let with = |from: &str, to: &str| {
+        let text = V6.replacen(from, to, 1);
+        assert_ne!(text, V6, "{from}");
+        parse(&text).expect(to)
+    };
+    assert_eq!(parse(V6).expect("V6").notes, []);
+    let wrapped = with("at = 113.0", "at = 833.0");
+    assert_eq!(wrapped.expected(0).map(|(at, _)| at.get()), Some(113.0));
+    let note = Wrapped { cam: "B1 intake".into(), given: 833.0, taken: 113.0 };
+    assert_eq!(wrapped.notes, [note]);
+    assert!(matches!(&with("at = 113.0", "at = -7.0").notes[..], [Wrapped { taken: 713.0, .. }]));
+    assert!(parse(&V6.replacen("at = 113.0", "at = 11300.0", 1)).is_err(), "no place at all");
+    // The banks typed for numbers that run along each bank, on an engine that counts across.
+    let along = with("1 = [1, 3, 5]\n2 = [2, 4, 6]", "1 = [1, 2, 3]\n2 = [4, 5, 6]");
+    assert!(matches!(&along.notes[..], [InARow { cylinders, .. }] if cylinders.len() == 3));
+    let angles = "[1, 2, 3, 4, 5, 6]\nfiring_angles = [0, 120, 240, 360, 480, 600]\n";
+    let meant = V6
+        .replacen("1 = [1, 3, 5]\n2 = [2, 4, 6]", "1 = [1, 2, 3]\n2 = [4, 5, 6]", 1)
+        .replacen("[1, 2, 3, 4, 5, 6]\n", angles, 1);
+    assert_eq!(parse(&meant).expect("said on purpose").notes, []);
+    // Public firing orders of V engines and boxers, which alternate or nearly do (from memory).
+    for (order, first, second) in [
+        ("1, 4, 2, 5, 3, 6", "1, 2, 3", "4, 5, 6"),
+        ("1, 8, 4, 3, 6, 5, 7, 2", "1, 3, 5, 7", "2, 4, 6, 8"),
+        ("1, 6, 2, 4, 3, 5", "1, 2, 3", "4, 5, 6"),
+        ("1, 3, 4, 2", "1, 3", "2, 4"),
+    ] {
+        let text = V6
+            .replacen("[1, 2, 3, 4, 5, 6]", &format!("[{order}]"), 1)
+            .replacen("[1, 3, 5]", &format!("[{first}]"), 1)
+            .replacen("[2, 4, 6]", &format!("[{second}]"), 1);
+        assert_eq!(parse(&text).expect(order).notes, [], "{order}");
+    }
+    let same = SamePlace { first: "B1 intake".into(), second: "B2 intake".into() };
+    assert_eq!(with("later = 360.0", "later = 0.0").notes, std::slice::from_ref(&same));
+    let unplaced = V6.replacen("at = 113.0\nat_sd = 1.0\n", "", 1).replacen(
+        "later = 360.0",
+        "later = 720.0",
+        1,
+    );
+    assert!(parse(&unplaced).is_err(), "720 later is outside the range");
+    let unplaced = unplaced.replacen("later = 720.0", "later = 0.2", 1);
+    assert_eq!(parse(&unplaced).expect("no places").notes, [same]);
+    let middle = with("rest = \"retarded\"", "rest = \"middle\"");
+    assert_eq!(middle.notes, [RestsInTheMiddle { cam: "B1 intake".into() }]);
+    let both = with("bank = 1\n", "bank = [1, 2]\n");
+    assert_eq!(both.notes, [ServesSeveralBanks { cam: "B1 intake".into(), bank: 1 }]);
+    for note in [wrapped, along, middle, both].iter().flat_map(|engine| &engine.notes) {
+        let text = note.to_string();
+        assert!(text.ends_with('.') && text.len() > 60, "{text}");
+    }
+}
+
+#[test]
+fn what_a_description_tells_beside_the_figures_is_carried() {
+    let text = V6
+        .replacen("name = \"invented V6\"", "name = \"invented V6\"\ninterference = true", 1)
+        .replacen("[crank]", "[bank_places]\n1 = \"front, towards the radiator\"\n[crank]", 1)
+        .replacen(
+            "at = 113.0",
+            "at = 113.0\nsource = \" own sound engine \"\nwhere = \"front bank\"",
+            1,
+        )
+        .replacen("later = 360.0", "later = 360.0, source = \"counted\"", 1)
+        .replacen("phaser = { rest = \"retarded\", travel = 50.0 }", "phaser = \"none\"", 1)
+        .replacen("kind = \"chain\"", "kind = \"chain\"\norder = \"pulled\"", 1);
+    let engine = parse(&text).expect("every key");
+    assert_eq!(engine.interference, Some(true));
+    assert_eq!(engine.bank_places[&1], "front, towards the radiator");
+    assert_eq!(engine.cams[0].source.as_deref(), Some("own sound engine"));
+    assert_eq!(engine.cams[0].place.as_deref(), Some("front bank"));
+    assert_eq!(engine.cams[1].source.as_deref(), Some("counted"));
+    let known_none =
+        |cam: usize| (engine.cams[cam].phaser.is_some(), engine.cams[cam].without_phaser);
+    // None said, and nothing said.
+    assert_eq!((known_none(0), known_none(1)), ((false, true), (false, false)));
+    assert!(engine.drive.chains[0].pulled_order);
+    assert_eq!(engine.cams[0].banks, [1]);
+    // Without these keys nothing of them is there.
+    let plain = parse(V6).expect("V6");
+    assert_eq!((plain.interference, plain.bank_places.len()), (None, 0));
+    assert!(!plain.drive.chains[0].pulled_order && plain.cams[0].source.is_none());
+    // (what is written instead of what, part of the message)
+    let rows = [
+        ("bank = 1\n", "bank = [1, 7]\n", "bank 7 is not in [banks]"),
+        ("bank = 1\n", "bank = [1, 1]\n", "listed twice"),
+        ("bank = 1\n", "bank = []\n", "`bank` is the number of a bank"),
+        ("bank = 1\n", "bank = \"1\"\n", "`bank` is the number of a bank"),
+        ("bank = 1\n", "bank = -1\n", "`bank` is the number of a bank"),
+        (
+            "phaser = { rest = \"retarded\", travel = 50.0 }",
+            "phaser = \"non\"",
+            "a phaser is \"none\"",
+        ),
+        ("rest = \"retarded\"", "rest = \"midle\"", "Write \"middle\""),
+        ("travel = 50.0 }", "travl = 50.0 }", "Did you mean `travel`?"),
+        ("kind = \"chain\"", "kind = \"chain\"\norder = \"backwards\"", "Write one of \"pulled\""),
+        ("[crank]", "[bank_places]\n9 = \"x\"\n[crank]", "bank 9 is not in [banks]"),
+        (
+            "name = \"invented V6\"",
+            "name = \"invented V6\"\ninterference = \"yes\"",
+            "interference",
+        ),
+    ];
+    for (from, to, part) in rows {
+        let message = parse(&V6.replacen(from, to, 1)).expect_err(to).to_string();
+        assert!(message.contains(part), "{to}: {message}");
+    }
+}
+
+#[test]
+fn the_tables_that_messages_name_are_those_of_the_file() {
+    // A key that is nowhere is answered with every key of its table.
+    for (table, keys) in super::file::TABLES.iter().filter(|(_, keys)| !keys.is_empty()) {
+        let header = if table.is_empty() { String::new() } else { format!("{table}\n") };
+        let message = parse(&format!("{header}zzzzzz = 1\n")).expect_err(table).to_string();
+        let listed = message.split("Its keys are ").nth(1).expect(&message);
+        let mut listed: Vec<&str> = listed.trim_end_matches('.').split(", ").collect();
+        // The tables stand among the keys at the top.
+        listed.retain(|key| {
+            !["banks", "bank_places", "crank", "cam", "chain", "valves", "geometry"].contains(key)
+        });
+        listed.sort_unstable();
+        let mut keys = keys.to_vec();
+        keys.sort_unstable();
+        assert_eq!(listed, keys, "{table}: {message}");
+    }
 }

@@ -29,8 +29,7 @@ use toml::Spanned;
 
 use super::{KnownError, KnownGood, LearnedFrom, Seen};
 use crate::error::{DescriptionError, FileError, line_of};
-use crate::input::read_description;
-use crate::output::{Existing, write_whole};
+use crate::input::{parse, read_description};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
 /// Name and version of the format.
@@ -88,10 +87,7 @@ impl KnownGood {
             what,
             advice: ADVICE.into(),
         };
-        let parsed: File = toml::from_str(text).map_err(|error| {
-            let line = error.span().map(|span| line_of(text, span.start));
-            refuse(line, "", error.message().trim().replace('\n', ", "))
-        })?;
+        let parsed: File = parse(text, file, &[], ADVICE)?;
         if parsed.format != FORMAT {
             let what = format!("the format is \"{}\", not \"{FORMAT}\"", parsed.format);
             return Err(refuse(None, "format", what));
@@ -133,14 +129,6 @@ impl KnownGood {
             advice: "Check the name of the known-good file",
         })?;
         Ok(KnownGood::parse(&text, &path.display().to_string())?)
-    }
-
-    /// Writes the file whole, replacing what stood there.
-    ///
-    /// # Errors
-    /// When it cannot be written.
-    pub fn write(&self, path: &Path) -> Result<(), KnownError> {
-        Ok(write_whole(path, self.text().as_bytes(), Existing::Replace)?)
     }
 
     /// The file's text.
@@ -228,7 +216,7 @@ fn contradiction(known: &KnownGood, part: &CamPart) -> Option<String> {
     let agrees = off.iter().all(|off| off.abs() <= ROUNDING);
     (!agrees).then(|| {
         format!(
-            "the captures listed give {:.2} over {} engines, not {} over {}",
+            "the captures listed give {:.2} from so many engines: {}; not {} from {}",
             figures.at.get(),
             figures.engines,
             part.at,

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::{CamWheel, Look};
+use crate::crank::EdgeFrom;
 use crate::engine::Sensor;
 use crate::known::quoted;
 use crate::units::{CYCLE_DEG, CrankDelta};
@@ -31,7 +32,7 @@ pub fn start_engine_file(look: &Look) -> Option<String> {
     if let Some(lock) = look
         .lock
         .as_ref()
-        .filter(|lock| lock.edge_assumed.is_none() && wheel.wheel.slot_marks().is_some())
+        .filter(|lock| lock.edge_from != EdgeFrom::Assumed && wheel.wheel.slot_marks().is_some())
     {
         let _ = writeln!(out, "edge   = \"{}\"", lock.marking_edge.word());
     }

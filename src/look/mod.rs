@@ -27,48 +27,13 @@ pub use engine_file::start_engine_file;
 pub use guess::{Doubt, Pair, PairPlace, PairReading, RestsOn, WheelGuess};
 pub use signal::SignalKind;
 
-use crate::capture::{Capture, CaptureKind, Clock};
+use crate::capture::{Capture, CaptureKind, Clock, Notes};
 use crate::crank::CrankLock;
 use crate::edges::{EdgeTrain, SignalFault, find_edges};
-use crate::leads::LeadRequest;
+use crate::leads::{LeadRequest, RoleGuess, Words};
 use crate::units::Seconds;
 use hypotheses::{Lead, Other};
 use output::Output;
-
-/// What a channel probably carries.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum RoleGuess {
-    /// Crank position sensor.
-    Crank,
-    /// Cam position sensor.
-    Cam,
-    /// Starter current.
-    Starter,
-    /// Battery voltage.
-    Battery,
-    /// Ignition trigger.
-    Ignition,
-    /// In-cylinder pressure.
-    Pressure,
-    /// Nothing that can be said.
-    Unknown,
-}
-
-impl RoleGuess {
-    /// The words on screen.
-    #[must_use]
-    pub fn words(&self) -> &'static str {
-        match self {
-            RoleGuess::Crank => "crank sensor",
-            RoleGuess::Cam => "cam sensor",
-            RoleGuess::Starter => "starter current",
-            RoleGuess::Battery => "battery",
-            RoleGuess::Ignition => "ignition",
-            RoleGuess::Pressure => "cylinder pressure",
-            RoleGuess::Unknown => "not known",
-        }
-    }
-}
 
 /// One channel.
 #[derive(Debug, Clone, PartialEq)]
@@ -110,6 +75,8 @@ pub struct Look {
     pub span: (Seconds, Seconds),
     /// The channels in order.
     pub channels: Vec<ChannelLook>,
+    /// What the reader has to tell.
+    pub notes: Notes,
     /// Index of the channel taken for the crank.
     pub crank: Option<usize>,
     /// Its wheel, or why it is not named.
@@ -175,10 +142,24 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
         rows: capture.rows(),
         span: capture.span(),
         channels,
+        notes: capture.notes.clone(),
         crank,
         wheel,
         lock: found.lock,
         cams,
+    }
+}
+
+/// A role as it stands in a sentence.
+fn in_words(role: RoleGuess) -> &'static str {
+    match role {
+        RoleGuess::Crank => "the crank sensor",
+        RoleGuess::Cam => "a cam sensor",
+        RoleGuess::Starter => "the starter current",
+        RoleGuess::Battery => "the battery",
+        RoleGuess::Ignition => "an ignition lead",
+        RoleGuess::Pressure => "a cylinder's pressure",
+        RoleGuess::Unknown => "nothing that is known",
     }
 }
 
@@ -228,7 +209,7 @@ impl ChannelLook {
             Some(said) if *said == role => format!("its header says so, and {reason}"),
             Some(said) => {
                 let by = if header.asked { "you named it" } else { "its header calls it" };
-                format!("{by} {}, but {reason}", said.words())
+                format!("{by} {}, but {reason}", in_words(*said))
             }
             None => reason.to_owned(),
         };
@@ -252,30 +233,15 @@ fn name_by_request(
             Some(request) => (request.name.as_str(), "you named it"),
             None => (channel.name.as_str(), "its header says so"),
         };
-        let role = role_of_name(name);
+        let role = Words::of(name).kind;
         let dead = look.edges < LEAST_EDGES && look.kind == SignalKind::Dead;
-        if let Some(role) = role.clone().filter(|_| !dead) {
+        if let Some(role) = role.filter(|_| !dead) {
             look.role = role;
             look.reason = reason.into();
         }
         Header { role, asked: asked.is_some() }
     });
     headers.collect()
-}
-
-fn role_of_name(name: &str) -> Option<RoleGuess> {
-    let lower = name.trim().to_lowercase();
-    let words: Vec<&str> = lower.split(|letter: char| !letter.is_alphanumeric()).collect();
-    let rows: [(RoleGuess, &[&str]); 6] = [
-        (RoleGuess::Crank, &["crank", "ckp", "crankshaft"]),
-        (RoleGuess::Cam, &["cam", "cmp", "camshaft", "intake", "exhaust"]),
-        (RoleGuess::Starter, &["starter"]),
-        (RoleGuess::Battery, &["battery"]),
-        (RoleGuess::Ignition, &["ignition"]),
-        (RoleGuess::Pressure, &["pressure"]),
-    ];
-    let named = |keys: &[&str]| words.iter().any(|word| keys.contains(word));
-    rows.into_iter().find(|(_, keys)| named(keys)).map(|(role, _)| role)
 }
 
 #[cfg(test)]

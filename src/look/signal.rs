@@ -1,8 +1,9 @@
 //! What kind of signal a channel shows.
 
-use super::{ChannelLook, RoleGuess, tone};
+use super::{ChannelLook, tone};
 use crate::capture::{Capture, CaptureKind, Channel, Unit};
 use crate::edges::{EdgeTrain, SignalFault, SignalShape, find_pulses};
+use crate::leads::RoleGuess;
 
 /// Kind of signal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -96,7 +96,7 @@ fn signals_and_roles_of_the_demonstration_are_recognised() {
     }
     let seen = look(&capture, &[]);
     let got: Vec<(SignalKind, RoleGuess)> =
-        seen.channels.iter().map(|channel| (channel.kind, channel.role.clone())).collect();
+        seen.channels.iter().map(|channel| (channel.kind, channel.role)).collect();
     assert_eq!(
         got,
         [

@@ -68,12 +68,7 @@ mod tests {
             over_range: Vec::new(),
         };
         let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(2e-4) };
-        let capture = Capture {
-            source: "x".into(),
-            kind: CaptureKind::Sampled,
-            clock,
-            channels: vec![channel],
-        };
+        let capture = Capture::new("x".into(), CaptureKind::Sampled, clock, vec![channel]);
         let found = strongest(&capture, &capture.channels[0]).expect("a sine");
         assert!((found - 37.5).abs() < 0.26, "{found}");
     }

@@ -15,7 +15,9 @@ use super::reading::Reading;
 use super::session::{HeldCapture, Session};
 use super::wheel;
 use crate::capture::{Capture, CaptureKind, Clock, ReadOptions, Unit, read_bytes};
-use crate::look::{ChannelLook, RoleGuess, look};
+use crate::engine::{CamShaft, Sensor};
+use crate::leads::{RoleGuess, Words};
+use crate::look::look;
 use crate::units::Seconds;
 
 /// Longest name kept of an upload, in characters.
@@ -57,6 +59,9 @@ pub(super) struct Shown {
 struct SeenWheel {
     /// Header of its channel.
     channel: String,
+    /// The bank and the shaft that header speaks of.
+    bank: Option<u32>,
+    shaft: Option<&'static str>,
     spec: String,
     sensor: &'static str,
 }
@@ -70,6 +75,8 @@ struct ShownChannel {
     high: f32,
     /// The lead it probably is: a lead's name, "cam" while no engine says which, or empty.
     guess: &'static str,
+    #[serde(skip)]
+    kind: RoleGuess,
     /// Why, in a few words.
     reason: String,
     /// Outline of a small trace, 260 wide and 100 tall: least and greatest of every column.
@@ -160,16 +167,10 @@ pub(super) async fn remove(
     if session.remove_capture(id) { Ok(Json(())) } else { Err(Refusal::missing("capture")) }
 }
 
-/// The lead a channel probably is.
-fn lead(look: &ChannelLook) -> &'static str {
-    match look.role {
-        RoleGuess::Crank => "crank",
-        RoleGuess::Cam => "cam",
-        RoleGuess::Starter => "starter",
-        RoleGuess::Battery => "battery",
-        RoleGuess::Ignition => "ignition",
-        RoleGuess::Pressure => "pressure",
-        RoleGuess::Unknown => "",
+impl Shown {
+    /// What each channel looks like, in their order.
+    pub fn guesses(&self) -> impl Iterator<Item = RoleGuess> {
+        self.channels.iter().map(|channel| channel.kind)
     }
 }
 
@@ -190,7 +191,8 @@ fn shown(capture: &Capture) -> Shown {
             },
             low,
             high,
-            guess: lead(look),
+            guess: look.role.word(),
+            kind: look.role,
             reason: look.reason.clone(),
             trace: outline(capture, &channel.values, low, high),
         }
@@ -209,22 +211,26 @@ fn shown(capture: &Capture) -> Shown {
             Clock::Stamped(_) => None,
         },
         channels: channels.collect(),
-        crank_wheel: seen.wheel.as_ref().ok().map(|guess| SeenWheel {
-            channel: seen.crank.map_or_else(String::new, |at| seen.channels[at].name.clone()),
-            spec: wheel::typed(&guess.wheel),
-            sensor: guess.sensor.word(),
+        crank_wheel: seen.wheel.as_ref().ok().map(|guess| {
+            let channel = seen.crank.map_or("", |at| seen.channels[at].name.as_str());
+            seen_wheel(channel, wheel::typed(&guess.wheel), guess.sensor)
         }),
         doubt: seen.wheel.as_ref().err().map(ToString::to_string),
         cam_wheels: seen
             .cams
             .iter()
-            .map(|cam| SeenWheel {
-                channel: cam.name.clone(),
-                spec: wheel::typed_teeth(cam.teeth.iter().copied()),
-                sensor: cam.sensor.word(),
+            .map(|cam| {
+                let spec = wheel::typed_teeth(cam.teeth.iter().copied());
+                seen_wheel(&cam.name, spec, cam.sensor)
             })
             .collect(),
     }
+}
+
+fn seen_wheel(channel: &str, spec: String, of: Sensor) -> SeenWheel {
+    let words = Words::of(channel);
+    let shaft = words.shaft.map(CamShaft::word);
+    SeenWheel { channel: channel.to_owned(), bank: words.bank, shaft, spec, sensor: of.word() }
 }
 
 /// A closed outline through the greatest value of every column and back through the least.

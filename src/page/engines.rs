@@ -16,6 +16,7 @@ use super::session::{HeldEngine, Session};
 use super::wheel::names_a_file;
 use crate::engine::Engine;
 use crate::error::DescriptionError;
+use crate::leads::Role;
 use crate::report::words::capital;
 
 /// Largest engine file taken: a hundred times the longest that makes sense.
@@ -81,12 +82,7 @@ fn add(session: &Session, text: String, name: &str) -> Result<Shown, Description
 pub(super) fn shown(id: u64, held: &HeldEngine) -> Shown {
     let engine = &held.engine;
     let cams: Vec<String> = engine.cams.iter().map(|cam| cam.name.clone()).collect();
-    let mut roles = vec!["crank".to_owned()];
-    roles.extend(cams.iter().cloned());
-    roles.extend(["starter".into(), "battery".into()]);
-    for word in ["ignition", "pressure"] {
-        roles.extend(engine.firing_order.iter().map(|cylinder| format!("{word} {cylinder}")));
-    }
+    let roles = Role::all(engine).into_iter().map(|role| role.name(engine)).collect();
     Shown { id, name: engine.name.clone(), roles, cams, toml: held.text.clone() }
 }
 

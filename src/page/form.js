@@ -136,7 +136,7 @@ function openForm(capture) {
   }
   if (!cams().length) {
     const found = (capture && capture.cam_wheels) || [];
-    found.forEach((cam) => addCam({ name: cam.channel, wheel: cam.spec, sensor: cam.sensor, bank: (/bank ?([12])|\bb([12])\b/i.exec(cam.channel) || []).slice(1).find(Boolean) || "1" }));
+    found.forEach((cam) => addCam({ name: cam.channel, wheel: cam.spec, sensor: cam.sensor, bank: cam.bank || "1", shaft: cam.shaft || "single" }));
     if (!found.length) addCam({ name: "B1 intake" });
   }
   $("form").showModal();

@@ -10,6 +10,7 @@ mod compared;
 mod engines;
 mod form;
 mod guard;
+mod leads;
 mod reading;
 mod runs;
 mod session;
@@ -96,6 +97,7 @@ pub fn router(session: Arc<Session>) -> Router {
         .route("/api/engines", post(engines::upload))
         .route("/api/engines/form", post(engines::from_form))
         .route("/api/engines/{id}", get(engines::show))
+        .route("/api/leads", get(leads::show))
         .route("/api/wheel", get(wheel::draw))
         .route("/api/runs", post(runs::start))
         .route("/api/runs/{id}", get(runs::show))

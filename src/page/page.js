@@ -110,32 +110,36 @@ function roles() {
   return engine ? engine.roles : ["crank", "starter", "battery"];
 }
 
-// Which role a channel gets before the user says otherwise: its header, then the guess; cams in order.
-function suggested() {
-  const free = engine ? engine.cams.slice() : [];
-  const taken = new Set();
-  const byHeader = capture.channels.map((channel) => roles().find((role) => role.toLowerCase() === channel.name.toLowerCase()));
-  byHeader.forEach((role) => { if (role) { taken.add(role); if (free.includes(role)) free.splice(free.indexOf(role), 1); } });
-  return capture.channels.map((channel, index) => {
-    if (byHeader[index]) return byHeader[index];
-    const role = channel.guess === "cam" ? free.shift() : channel.guess;
-    if (!role || taken.has(role) || !roles().includes(role)) return "";
-    taken.add(role);
-    return role;
-  });
+// Which role each channel gets before the user says otherwise: the library's one rule, which deals nothing out. Without an
+// engine there are no cams to choose from yet.
+async function suggested() {
+  if (engine) return ask("/api/leads?" + new URLSearchParams({ capture: capture.id, engine: engine.id }));
+  return capture.channels.map((channel) => ({ role: roles().includes(channel.guess) ? channel.guess : "", sure: true, open: [] }));
 }
 
-function showChannels() {
+async function showChannels() {
   const list = $("channels");
+  const [shown, by] = [capture, engine];
+  let suggestions = [];
+  if (capture) {
+    try {
+      suggestions = await suggested();
+    } catch (error) {
+      $("capture-error").textContent = error.message;
+      suggestions = capture.channels.map(() => ({ role: "", sure: true, open: [] }));
+    }
+  }
+  // Another capture or engine was chosen while this one was asked about.
+  if (shown !== capture || by !== engine) return;
   list.replaceChildren();
   if (!capture) return;
-  const suggestions = suggested();
   capture.channels.forEach((channel, index) => {
     const guess = (channel.guess ? "looks like " + channel.guess : "not recognised") + ": " + channel.reason;
     const choice = make("select", { id: "role" + index, ariaLabel: "Role of " + channel.name });
     choice.append(option("", "not used"), ...roles().map((role) => option(role, role)));
     if (!engine && channel.guess === "cam") choice.append(option("cam", "a cam; choose an engine"));
-    choice.value = suggestions[index] || (!engine && channel.guess === "cam" ? "cam" : "");
+    const suggestion = suggestions[index];
+    choice.value = suggestion.role || (!engine && channel.guess === "cam" ? "cam" : "");
     const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
     svg.setAttribute("viewBox", "-1 -6 262 112");
     svg.setAttribute("preserveAspectRatio", "none");
@@ -148,9 +152,19 @@ function showChannels() {
       make("small", { textContent: "column " + channel.column + ", " + channel.low.toPrecision(3) + " to " + channel.high.toPrecision(3) + " " + channel.unit + "; " + guess }));
     const scale = make("label", { className: "scale" }, "Clamp, amperes per volt ", make("input", { id: "scale" + index, size: 6, inputMode: "decimal" }));
     const showScale = () => { scale.hidden = choice.value !== "starter" || channel.unit !== "V"; };
-    choice.addEventListener("change", () => { showScale(); ready(); });
+    const box = make("div", { className: "channel" }, name, choice, svg, scale);
+    const settled = () => { box.classList.remove("unsure"); if (box.querySelector(".guess")) box.querySelector(".guess").remove(); };
+    if (suggestion.role && !suggestion.sure) {
+      const tick = make("input", { type: "checkbox", id: "confirm" + index });
+      tick.addEventListener("change", () => { settled(); ready(); choice.focus(); });
+      box.classList.add("unsure");
+      box.append(make("label", { className: "guess" }, tick, " A guess. Follow the lead to its sensor: it is “" + suggestion.role + "”"));
+    } else if (suggestion.open.length) {
+      box.append(make("p", { className: "hint guess", textContent: "Not used until you say which it is: " + suggestion.open.join(", ") + "." }));
+    }
+    choice.addEventListener("change", () => { settled(); showScale(); ready(); });
     showScale();
-    list.append(make("div", { className: "channel" }, name, choice, svg, scale));
+    list.append(box);
   });
   ready();
 }
@@ -199,7 +213,8 @@ async function openEngine(chosen) {
 // 3. Measure
 
 function ready() {
-  $("run").disabled = !capture || !engine || running !== null;
+  const unsure = document.querySelectorAll("#channels .unsure").length;
+  $("run").disabled = !capture || !engine || running !== null || unsure > 0;
 }
 
 async function run() {

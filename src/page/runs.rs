@@ -207,7 +207,7 @@ fn finding(analysis: &Analysis) -> Finding {
     let measured = analysis.cams.iter().map(|cam| CamLine {
         cam: analysis.engine.cams[cam.measured.cam].name.clone(),
         off: cam.deviation.map_or("place not known".into(), |off| off.to_string()),
-        teeth: crate::report::text::teeth(cam),
+        teeth: words::teeth(cam),
     });
     let rest = analysis.unmeasured.iter().map(|&cam| CamLine {
         cam: analysis.engine.cams[cam].name.clone(),

@@ -1,12 +1,13 @@
 //! Which lead goes on which channel, over as many captures as the scope's channels ask for.
 
 use crate::engine::{Engine, Sensor};
+use crate::leads::Role;
 
 /// A lead to connect.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PlannedLead {
-    /// Channel, as scopes letter them: A, B, ….
-    pub channel: char,
+    /// Channel of the scope, counted from 1.
+    pub channel: usize,
     /// Name to give the lead, which `check` recognises as a column header.
     pub name: String,
     /// Kind of position sensor; `None` for the starter's current.
@@ -32,10 +33,10 @@ pub(super) fn share_out(engine: &Engine, channels: usize) -> Vec<CaptureSet> {
     groups
         .into_iter()
         .map(|group| {
-            let crank = ("crank".to_owned(), Some(engine.crank.sensor));
-            let starter = with_starter.then(|| ("starter".to_owned(), None));
+            let crank = (Role::Crank.name(engine), Some(engine.crank.sensor));
+            let starter = with_starter.then(|| (Role::Starter.name(engine), None));
             let all = [crank].into_iter().chain(group.iter().cloned()).chain(starter);
-            let leads = ('A'..)
+            let leads = (1..)
                 .zip(all)
                 .map(|(channel, (name, sensor))| PlannedLead { channel, name, sensor })
                 .collect();

@@ -33,6 +33,8 @@ const SAG_AMPS: f64 = 500.0;
 /// Peak of a reluctance sensor at 200 rpm, volts, crank and cam (common practice: 0.3 V at slow
 /// cranking to a few volts).
 const RELUCTANCE_VOLTS: (f64, f64) = (0.8, 2.4);
+/// Below this speed, crank degrees per second, an edge's scatter does not grow any more: the crank is stopping.
+const SLOWEST_JITTERED: f64 = 300.0;
 /// A sensor is fed with regulated 5 V, or (this share of them) pulled up to the battery and sags with it.
 const REGULATED_VOLTS: f64 = 5.0;
 const BATTERY_FED_SHARE: f64 = 0.3;
@@ -84,7 +86,7 @@ pub(super) fn make(
     let cam_moves: Vec<Vec<f32>> = (0..engine.cams.len())
         .map(|cam| movement(build, cam, motion, scenario.take_seed()))
         .collect();
-    let maker = Maker { scenario, build, mechanics, motion, dirt: scenario.preset.dirt() };
+    let maker = Maker { scenario, build, mechanics, motion, leads, dirt: scenario.preset.dirt() };
     let carries: Vec<Lead> = leads.iter().map(|&lead| carried(build, lead)).collect();
     let damage = (0..engine.cams.len())
         .map(|cam| maker.wheel(Lead::Cam(cam)).map_or_else(Vec::new, |wheel| wheel.damage))
@@ -150,6 +152,8 @@ struct Maker<'a> {
     build: &'a Build,
     mechanics: &'a Mechanics,
     motion: &'a Motion,
+    /// Every lead of the capture, each once: the motion keeps a pressure for each of theirs, in this order.
+    leads: &'a [Lead],
     dirt: Dirt,
 }
 
@@ -241,7 +245,7 @@ impl Maker<'_> {
     }
 
     fn capture(&self, kind: CaptureKind, clock: Clock, channels: Vec<Channel>) -> Capture {
-        Capture { source: format!("practice {}", self.scenario.seed), kind, clock, channels }
+        Capture::new(format!("practice {}", self.scenario.seed), kind, clock, channels)
     }
 
     /// One lead without dirt.
@@ -266,7 +270,7 @@ impl Maker<'_> {
                 times.map(|time| sign * between32(&self.motion.volts, time)).collect()
             }
             Lead::Extra(ExtraLead::Pressure(cylinder)) => {
-                let watched = watched_cylinders(&self.scenario.engine, &self.scenario_leads());
+                let watched = watched_cylinders(&self.scenario.engine, self.leads);
                 let order = &self.scenario.engine.firing_order;
                 let of = order.iter().position(|&fires| fires == cylinder);
                 let list = watched.iter().position(|&index| Some(index) == of).unwrap_or(0);
@@ -281,10 +285,6 @@ impl Maker<'_> {
                 levels.sampled(output, rate, rows, |_| 0.0)
             }
         }
-    }
-
-    fn scenario_leads(&self) -> Vec<Lead> {
-        self.scenario.leads.iter().map(|&lead| Lead::Extra(lead)).collect()
     }
 
     /// A crank or cam sensor's voltage.
@@ -303,7 +303,7 @@ impl Maker<'_> {
             }
             Sensor::Hall | Sensor::Pulse => {
                 let levels = self.digital(&wheel, &shaft, sensor, edge, &mut random);
-                let levels = self.trapped(levels, source.lead);
+                let levels = self.trapped(self.scattered(levels, source.lead), source.lead);
                 let levels = if reversed { levels.inverted() } else { levels };
                 let battery = self.mechanics.battery.rest_volts;
                 let battery_fed = random.uniform() < BATTERY_FED_SHARE;
@@ -377,13 +377,34 @@ impl Maker<'_> {
             return Levels { first: false, changes: Vec::new() };
         };
         let shaft = Shaft { motion: self.motion, zero_at, gearing, moves: source.moves.clone() };
-        match sensor {
+        let levels = match sensor {
             Sensor::Hall | Sensor::Pulse => self.digital(&wheel, &shaft, sensor, edge, &mut random),
             Sensor::Reluctance => {
                 let peak = random.between(RELUCTANCE_VOLTS.0, RELUCTANCE_VOLTS.1);
                 Flux::new(&wheel, edge, gearing, peak, &mut random).conditioned(&shaft, seconds)
             }
+        };
+        self.scattered(levels, source.lead)
+    }
+
+    /// Every edge moved by a scatter of its own, in crank degrees; none passes its neighbours.
+    fn scattered(&self, mut levels: Levels, lead: Lead) -> Levels {
+        if self.scenario.jitter == 0.0 {
+            return levels;
         }
+        let name = lead.name(&self.scenario.engine);
+        let mut random = Random::new(self.scenario.take_seed(), &format!("jitter of {name}"));
+        let old: Vec<f64> = levels.changes.iter().map(|change| change.at).collect();
+        for (index, change) in levels.changes.iter_mut().enumerate() {
+            let speed = self.motion.speed_at(change.at).abs().max(SLOWEST_JITTERED);
+            let room =
+                |other: Option<&f64>| other.map_or(change.at, |other| change.at.midpoint(*other));
+            let least = room(index.checked_sub(1).and_then(|before| old.get(before)));
+            let most = room(old.get(index + 1));
+            let moved = change.at + self.scenario.jitter * random.normal() / speed;
+            change.at = moved.clamp(least, most);
+        }
+        levels
     }
 
     fn events(

@@ -1,8 +1,9 @@
 //! The leads of a practice capture: what each carries, and its name.
 
-use std::str::FromStr;
-
 use crate::engine::Engine;
+use crate::leads::Role;
+
+pub(super) use crate::leads::Extra as ExtraLead;
 
 use super::error::PracticeError;
 
@@ -15,48 +16,12 @@ pub(super) enum Lead {
     Extra(ExtraLead),
 }
 
-/// A lead beside the position sensors.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ExtraLead {
-    /// Starter current, by a clamp.
-    Starter,
-    /// Battery voltage.
-    Battery,
-    /// Ignition trigger of a cylinder.
-    Ignition(u32),
-    /// Pressure in a cylinder.
-    Pressure(u32),
-}
-
-impl std::fmt::Display for ExtraLead {
-    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            ExtraLead::Starter => out.write_str("starter"),
-            ExtraLead::Battery => out.write_str("battery"),
-            ExtraLead::Ignition(cylinder) => write!(out, "ignition {cylinder}"),
-            ExtraLead::Pressure(cylinder) => write!(out, "pressure {cylinder}"),
-        }
-    }
-}
-
-impl FromStr for ExtraLead {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let lower = text.trim().to_ascii_lowercase();
-        let cylinder = |rest: &str| rest.trim().parse::<u32>().ok();
-        let numbered = |word: &str| lower.strip_prefix(word).and_then(cylinder);
-        match lower.as_str() {
-            "starter" => Ok(ExtraLead::Starter),
-            "battery" => Ok(ExtraLead::Battery),
-            _ => numbered("ignition")
-                .map(ExtraLead::Ignition)
-                .or_else(|| numbered("pressure").map(ExtraLead::Pressure))
-                .ok_or_else(|| {
-                    format!(
-                        "no lead is called \"{text}\". Use starter, battery, \"ignition 1\" or \"pressure 1\""
-                    )
-                }),
+impl From<Lead> for Role {
+    fn from(lead: Lead) -> Role {
+        match lead {
+            Lead::Crank => Role::Crank,
+            Lead::Cam(index) => Role::Cam(index),
+            Lead::Extra(extra) => extra.into(),
         }
     }
 }
@@ -64,11 +29,7 @@ impl FromStr for ExtraLead {
 impl Lead {
     /// The lead's name, which is its column's header.
     pub(super) fn name(self, engine: &Engine) -> String {
-        match self {
-            Lead::Crank => "crank".to_owned(),
-            Lead::Cam(index) => engine.cams[index].name.clone(),
-            Lead::Extra(extra) => extra.to_string(),
-        }
+        Role::from(self).name(engine)
     }
 }
 
@@ -105,7 +66,8 @@ pub(super) fn find_lead(
     fault: &str,
     name: &str,
 ) -> Result<Lead, PracticeError> {
-    let named = |lead: &&Lead| lead.name(engine).eq_ignore_ascii_case(name.trim());
+    let role = Role::parse(name, engine);
+    let named = |lead: &&Lead| role == Some(Role::from(**lead));
     leads.iter().find(named).copied().ok_or_else(|| {
         let has: Vec<String> = leads.iter().map(|lead| lead.name(engine)).collect();
         PracticeError::Unknown {

@@ -72,8 +72,15 @@ pub(super) struct Mechanics {
 }
 
 impl Mechanics {
-    /// Draws the engine of a seed. `rpm` fixes the cranking speed the starter is sized for.
-    pub(super) fn draw(engine: &Engine, build: &Build, seed: u64, rpm: Option<f64>) -> Self {
+    /// Draws the engine of a seed. `rpm` fixes the cranking speed the starter is sized for, `ripple` the swing of speed
+    /// the flywheel is sized for.
+    pub(super) fn draw(
+        engine: &Engine,
+        build: &Build,
+        seed: u64,
+        rpm: Option<f64>,
+        ripple: Option<f64>,
+    ) -> Self {
         let mut random = Random::new(seed, "mechanics");
         let count = engine.firing_order.len() as f64;
         let litres = engine.geometry.displacement_litres.unwrap_or(LITRES_PER_CYLINDER * count);
@@ -91,7 +98,7 @@ impl Mechanics {
             WET_FRICTION_PER_LITRE * litres * random.between(0.8, 1.2),
         );
         let base_leak = random.between(0.5, 1.2);
-        let ripple = random.between(0.09, 0.235);
+        let drawn_ripple = random.between(0.09, 0.235);
         let spare = random.between(1.30, 1.55);
         let tires = random.between(0.0, 0.006);
         let rest_volts = random.between(12.3, 12.8);
@@ -129,8 +136,11 @@ impl Mechanics {
         let lowest = build.weak_battery.unwrap_or(random.between(LOWEST_VOLTS.0, LOWEST_VOLTS.1));
         let battery = Battery::sized(rest_volts, lowest, &starter);
         // Coefficient of speed fluctuation of a flywheel: ΔE = J ω² Cs (machine-design handbooks).
-        let inertia =
-            (swings.energy / (radians * radians * ripple)).max(LEAST_INERTIA_PER_LITRE * litres);
+        let inertia = match ripple {
+            Some(ripple) => swings.energy / (radians * radians * ripple),
+            None => (swings.energy / (radians * radians * drawn_ripple))
+                .max(LEAST_INERTIA_PER_LITRE * litres),
+        };
         Self { chamber, cylinders, friction, inertia, starter, battery, manifold }
     }
 }

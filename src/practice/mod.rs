@@ -30,10 +30,10 @@ mod truth;
 mod truths;
 mod write;
 
+pub use crate::leads::Extra as ExtraLead;
 pub use dirt::{DirtDone, Preset};
 pub use error::PracticeError;
 pub use faults::{FAULT_WORDS, Fault, FaultWordsError, Trap};
-pub use leads::ExtraLead;
 pub use truth::{
     CamParts, CamTruth, CrankTruth, CylinderTruth, DamageTruth, LeadTruth, MotionTruth, SkipTruth,
     Truth,
@@ -59,6 +59,14 @@ const STARTER_AFTER: (f64, f64) = (0.08, 0.25);
 const ROCK_BEFORE_END: (f64, f64) = (0.8, 0.7);
 /// The engine that starts fires after this share of the capture.
 const FIRES_AFTER: f64 = 0.5;
+/// The capture of an engine that stops and is cranked again lets the starter go after this share, and engages it
+/// again after that.
+const STOPS_BETWEEN: (f64, f64) = (0.45, 0.65);
+/// Swings of speed within a turn that may be asked for, as a share of the mean: a three-cylinder engine was recorded
+/// at 1.6 (127 to 521 rpm).
+const RIPPLE_RANGE: (f64, f64) = (0.02, 2.0);
+/// Most scatter of an edge that may be asked for, in crank degrees.
+const MOST_JITTER_DEG: f64 = 5.0;
 /// Speeds an engine may be asked to crank at, rpm.
 const RPM_RANGE: (f64, f64) = (60.0, 500.0);
 /// Odd multiplier that spreads takes over the seeds (2^64 over the golden ratio, as in SplitMix64).
@@ -75,6 +83,8 @@ pub enum Ending {
     RocksBack,
     /// The engine catches and runs to idle.
     Starts,
+    /// The starter is let go half-way, the engine stops, and it is cranked again.
+    StopsAndRestarts,
 }
 
 /// One capture to make.
@@ -100,6 +110,10 @@ pub struct Scenario {
     pub leads: Vec<ExtraLead>,
     /// Cranking speed the starter is sized for; drawn when absent.
     pub rpm: Option<f64>,
+    /// Swing of speed within a turn, greatest less least over the mean, that the flywheel is sized for; drawn when absent.
+    pub ripple: Option<f64>,
+    /// Scatter of every edge of a square-wave sensor, standard deviation in crank degrees.
+    pub jitter: f64,
     /// Resolution of the scope; the preset's when absent.
     pub bits: Option<u32>,
     /// Cams of the sound engine stand exactly where the description says.
@@ -125,6 +139,8 @@ impl Scenario {
             seconds: 3.0,
             leads: vec![ExtraLead::Starter],
             rpm: None,
+            ripple: None,
+            jitter: 0.0,
             bits: None,
             exact: false,
             ending: Ending::Cranking,
@@ -161,7 +177,7 @@ pub fn generate(scenario: &Scenario) -> Result<Practice, PracticeError> {
     let engine = &scenario.engine;
     let leads = leads::all_leads(engine, &scenario.leads)?;
     let build = Build::new(engine, &scenario.faults, &leads, scenario.seed, scenario.exact)?;
-    let mechanics = Mechanics::draw(engine, &build, scenario.seed, scenario.rpm);
+    let mechanics = Mechanics::draw(engine, &build, scenario.seed, scenario.rpm, scenario.ripple);
     let course = course(scenario);
     let watched = channels::watched_cylinders(engine, &leads);
     let motion = Motion::run(&mechanics, &course, &watched, scenario.take_seed());
@@ -178,9 +194,13 @@ fn course(scenario: &Scenario) -> Course {
     let soon = (STARTER_AFTER.0 * seconds).min(STARTER_AFTER.1);
     let on = scenario.standstill.unwrap_or(soon);
     let rocks_at = (seconds - ROCK_BEFORE_END.0).max(ROCK_BEFORE_END.1 * seconds);
-    let off = if scenario.ending == Ending::RocksBack { rocks_at } else { seconds + 1.0 };
+    let (off, again) = match scenario.ending {
+        Ending::RocksBack => (rocks_at, None),
+        Ending::StopsAndRestarts => (STOPS_BETWEEN.0 * seconds, Some(STOPS_BETWEEN.1 * seconds)),
+        Ending::Cranking | Ending::Starts => (seconds + 1.0, None),
+    };
     let fires = (scenario.ending == Ending::Starts).then_some(FIRES_AFTER * seconds);
-    Course { starter: (on, off), fires, seconds }
+    Course { starter: (on, off), again, fires, seconds }
 }
 
 fn check_numbers(scenario: &Scenario) -> Result<(), PracticeError> {
@@ -190,6 +210,8 @@ fn check_numbers(scenario: &Scenario) -> Result<(), PracticeError> {
         ("--seconds", scenario.seconds, f64::MIN_POSITIVE..=MOST_SECONDS),
         ("--rate", if sampled { scenario.rate } else { 1.0 }, f64::MIN_POSITIVE..=1.0e7),
         ("--rpm", scenario.rpm.unwrap_or(RPM_RANGE.0), RPM_RANGE.0..=RPM_RANGE.1),
+        ("--ripple", scenario.ripple.unwrap_or(RIPPLE_RANGE.0), RIPPLE_RANGE.0..=RIPPLE_RANGE.1),
+        ("--jitter", scenario.jitter, 0.0..=MOST_JITTER_DEG),
         ("--standstill", scenario.standstill.unwrap_or(0.0), 0.0..=scenario.seconds),
         ("--bits", f64::from(scenario.bits.unwrap_or(BITS_RANGE.0)), bits),
     ];

@@ -4,7 +4,7 @@
 //! angle between steps is a straight line in time; at the 10 000 °/s² of strong
 //! ripple that errs by α dt² / 8 = 1.3e-5°.
 
-use crate::units::{CYCLE_DEG, Rpm};
+use crate::units::{CYCLE_DEG, Rpm, TURN_DEG};
 
 use super::gas::Gas;
 use super::mechanics::Mechanics;
@@ -38,6 +38,8 @@ const STANDSTILL: f64 = 1.0e-3;
 pub(super) struct Course {
     /// When the starter engages and when it is let go, seconds.
     pub starter: (f64, f64),
+    /// When it is engaged once more, to the end.
+    pub again: Option<f64>,
     /// When the mixture begins to burn, if it does.
     pub fires: Option<f64>,
     /// Length of the capture in seconds.
@@ -115,6 +117,19 @@ impl Motion {
         between(&self.speed, time)
     }
 
+    /// Times at which the crank passed a place within the turn, going forwards.
+    pub(super) fn passes(&self, place: f64) -> Vec<f64> {
+        let turns = |angle: f64| ((angle - place) / TURN_DEG).floor();
+        let mut times = Vec::new();
+        for (step, pair) in self.angle.windows(2).enumerate() {
+            if turns(pair[1]) > turns(pair[0]) {
+                let at = place + TURN_DEG * turns(pair[1]);
+                times.push((step as f64 + (at - pair[0]) / (pair[1] - pair[0])) * STEP_S);
+            }
+        }
+        times
+    }
+
     /// Grid entries between two times.
     pub(super) fn entries(&self, from: f64, to: f64) -> std::ops::Range<usize> {
         let entry = |time: f64| ((time / STEP_S).round().max(0.0) as usize).min(self.angle.len());
@@ -181,7 +196,9 @@ impl<'a> Runner<'a> {
     }
 
     fn engaged(&self, time: f64) -> bool {
-        (self.course.starter.0..self.course.starter.1).contains(&time) && !self.released
+        let first = (self.course.starter.0..self.course.starter.1).contains(&time);
+        let again = self.course.again.is_some_and(|again| time >= again);
+        (first || again) && !self.released
     }
 
     /// Starter current and battery volts one step after the last.

@@ -27,7 +27,7 @@ fn engine() -> Engine {
 fn drawn(seed: u64) -> Mechanics {
     let engine = engine();
     let build = Build::new(&engine, &[], &[], seed, true).expect("sound");
-    Mechanics::draw(&engine, &build, seed, None)
+    Mechanics::draw(&engine, &build, seed, None, None)
 }
 
 #[test]
@@ -113,7 +113,7 @@ fn without_gas_the_speed_settles_where_starter_and_friction_balance() {
     let mut mechanics = drawn(3);
     mechanics.cylinders.clear();
     mechanics.starter.tires = 0.0;
-    let course = Course { starter: (0.0, 9.0), fires: None, seconds: 6.0 };
+    let course = Course { starter: (0.0, 9.0), again: None, fires: None, seconds: 6.0 };
     let motion = Motion::run(&mechanics, &course, &[], 3);
     let (dry, wet) = mechanics.friction;
     let starter = mechanics.starter;
@@ -132,7 +132,7 @@ fn the_run_up_follows_the_closed_form() {
     mechanics.starter.tires = 0.0;
     mechanics.friction.0 = 0.0;
     mechanics.inertia *= 20.0; // slow against the starter's own lag
-    let course = Course { starter: (0.0, 9.0), fires: None, seconds: 5.0 };
+    let course = Course { starter: (0.0, 9.0), again: None, fires: None, seconds: 5.0 };
     let motion = Motion::run(&mechanics, &course, &[], 4);
     let starter = mechanics.starter;
     let slope = starter.stall / starter.free + mechanics.friction.1;
@@ -234,4 +234,21 @@ fn halving_the_step_of_the_gas_at_constant_speed_changes_little() {
     }
     let coarse = gas::SteadyCycle::run(&chamber, valves, 0.8, 0.95, 1200.0).peak;
     assert!((coarse / peak - 1.0).abs() < 0.01, "{coarse} against {peak}");
+}
+
+#[test]
+fn a_lead_named_twice_is_there_once() {
+    use ExtraLead::{Ignition, Pressure, Starter};
+    let made = |leads: &[ExtraLead]| {
+        let scenario = Scenario { leads: leads.to_vec(), seconds: 1.5, ..Scenario::new(engine()) };
+        generate(&scenario).expect("a capture").capture
+    };
+    let rows: [(&[ExtraLead], &[ExtraLead]); 3] = [
+        (&[Pressure(1), Pressure(1), Pressure(2)], &[Pressure(1), Pressure(2)]),
+        (&[Pressure(2), Starter, Pressure(1), Pressure(2)], &[Pressure(2), Starter, Pressure(1)]),
+        (&[Ignition(3), Pressure(3), Ignition(3)], &[Ignition(3), Pressure(3)]),
+    ];
+    for (twice, once) in rows {
+        assert_eq!(made(twice), made(once), "{twice:?}");
+    }
 }

@@ -53,6 +53,9 @@ pub struct CrankTruth {
     pub tdc_deg: f64,
     /// Teeth broken off, counted from 1 along those the pattern has.
     pub missing_teeth: Vec<usize>,
+    /// Seconds of the capture at which the wheel's datum passed the sensor forwards.
+    #[serde(skip)]
+    pub datum_passes_s: Vec<f64>,
 }
 
 /// Where a cam stands.

@@ -47,6 +47,7 @@ pub(super) fn tell(
             moved_deg: build.crank_wheel,
             tdc_deg: (build.tdc - build.crank_wheel).rem_euclid(CYCLE_DEG),
             missing_teeth: build.missing.iter().map(|tooth| tooth + 1).collect(),
+            datum_passes_s: motion.passes(build.crank_wheel),
         },
         cams: (0..engine.cams.len())
             .map(|index| cam(scenario, build, motion, steady, made, index))

@@ -4,12 +4,56 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::json::{FORMAT, plain};
+use super::json::{FORMAT, plain, write_line};
+use super::numbers::counted;
 use super::wrap::paragraph;
-use crate::batch::{Found, Row};
+use crate::analysis::Analysis;
+use crate::batch;
 use crate::engine::Engine;
 use crate::report::words;
+use crate::units::CrankDelta;
 use crate::verdict::{Caution, State};
+
+/// What the tables say of one capture of a folder.
+pub type Row = batch::Row<Found>;
+
+/// The finding of one capture, without the measurements' bulk.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// What is found.
+    pub state: State,
+    /// Its probability.
+    pub probability: f64,
+    /// Teeth skipped, positive late.
+    pub teeth: Option<i32>,
+    /// Shaft or cam concerned.
+    pub on: Option<String>,
+    /// Chain concerned.
+    pub chain: Option<String>,
+    /// Deviation of each cam of the engine; absent where not measured or nothing says where it should be.
+    pub deviations: Vec<Option<CrankDelta>>,
+    /// The whole result on one line of JSON.
+    pub json: String,
+}
+
+impl Found {
+    /// What is kept of an analysis.
+    #[must_use]
+    pub fn of(analysis: &Analysis) -> Found {
+        let verdict = &analysis.verdict;
+        let deviation =
+            |cam: usize| analysis.cams.iter().find(|result| result.measured.cam == cam)?.deviation;
+        Found {
+            state: verdict.state,
+            probability: verdict.probability,
+            teeth: verdict.teeth,
+            on: verdict.on.clone(),
+            chain: verdict.chain.clone(),
+            deviations: (0..analysis.engine.cams.len()).map(deviation).collect(),
+            json: write_line(analysis),
+        }
+    }
+}
 
 /// Words for a finding in a narrow column.
 fn word(state: State) -> &'static str {
@@ -88,7 +132,7 @@ fn line(found: &Found) -> String {
 #[must_use]
 pub fn summary(rows: &[Row]) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{} captures", rows.len());
+    let _ = writeln!(out, "{}", counted(rows.len(), "capture", "captures"));
     for state in State::ALL {
         let count = rows
             .iter()

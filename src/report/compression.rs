@@ -1,5 +1,6 @@
 //! Relative compression in words, for the terminal.
 
+use super::numbers::counted;
 use crate::analysis::Analysis;
 use crate::compression::{
     Agreement, Compression, CompressionEvidence, CylinderResult, NamedBy, PressureResult, TdcCheck,
@@ -164,7 +165,8 @@ fn basis(analysis: &Analysis, measured: &Compression) -> String {
         0 => String::new(),
         n => format!(", {n} of them with the engine firing"),
     };
-    format!("{named}. {} cycles used, {left_out} left out{fired}.", measured.cycles_used)
+    let used = counted(measured.cycles_used, "cycle", "cycles");
+    format!("{named}. {used} used, {left_out} left out{fired}.")
 }
 
 fn agreement(evidence: &CompressionEvidence) -> String {
@@ -210,8 +212,9 @@ fn pressure(result: &PressureResult) -> Vec<String> {
     if let Some(off) = result.tdc_off {
         let word = if off.word().is_empty() { "at".to_owned() } else { format!("{off} against") };
         said.push(format!(
-            "Pressure in cylinder {}: over {} cycles its peak puts TDC {word} the engine file's.",
-            result.cylinder, result.cycles
+            "Pressure in cylinder {}: over {} its peak puts TDC {word} the engine file's.",
+            result.cylinder,
+            counted(result.cycles, "cycle", "cycles")
         ));
     }
     for event in &result.events {
@@ -223,10 +226,10 @@ fn pressure(result: &PressureResult) -> Vec<String> {
             .off
             .map_or_else(String::new, |off: CrankDelta| format!(", {off} against the engine file"));
         said.push(format!(
-            "Cylinder {} {name} {:.0}° after its firing TDC{against} ({} cycles).",
+            "Cylinder {} {name} {:.0}° after its firing TDC{against} ({}).",
             result.cylinder,
             event.at.get(),
-            event.cycles
+            counted(event.cycles, "cycle", "cycles")
         ));
     }
     said

@@ -4,8 +4,8 @@ use std::path::Path;
 
 use serde::Deserialize;
 
-use crate::error::{DescriptionError, line_of};
-use crate::input::read_description;
+use crate::error::DescriptionError;
+use crate::input::{Tables, parse, read_description};
 
 /// Heading of a report. What is absent is left as a line to write on.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -24,6 +24,7 @@ pub struct Job {
 
 /// Longest text of one key, in characters: a line of the report.
 const LONGEST: usize = 120;
+const TABLES: Tables = &[("", &["number", "vehicle", "mileage", "technician", "date"])];
 const ADVICE: &str = "A job file has number, vehicle, mileage, technician and date, all optional.";
 
 #[derive(Deserialize)]
@@ -42,13 +43,7 @@ impl Job {
     /// # Errors
     /// Text that is no TOML, an unknown key, a value that is no text, number or date, or one too long for its line.
     pub fn parse(text: &str, file: &str) -> Result<Job, DescriptionError> {
-        let parsed: JobFile = toml::from_str(text).map_err(|error| DescriptionError {
-            file: file.to_owned(),
-            line: error.span().map(|span| line_of(text, span.start)),
-            key: String::new(),
-            what: error.message().trim().replace('\n', ", "),
-            advice: ADVICE.into(),
-        })?;
+        let parsed: JobFile = parse(text, file, TABLES, ADVICE)?;
         let line = |key: &str, value: Option<toml::Value>| {
             value.map(|v| written(key, &v, file)).transpose()
         };

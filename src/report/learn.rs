@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::numbers::counted;
 use super::wrap::paragraph;
 use crate::engine::Engine;
 use crate::known::KnownGood;
@@ -13,9 +14,10 @@ pub fn write(known: &KnownGood, engine: &Engine, added: usize, file: &str) -> St
     let _ = writeln!(out, "Engine   {}", known.engine);
     let _ = writeln!(
         out,
-        "Learned  {added} captures added; {} in all, of {} engines",
+        "Learned  {} added; {} in all, of {}",
+        counted(added, "capture", "captures"),
         known.captures.len(),
-        known.engines()
+        counted(known.engines(), "engine", "engines")
     );
     let _ = writeln!(out, "Written  {file}\n");
     let _ = writeln!(

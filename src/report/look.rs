@@ -2,9 +2,11 @@
 
 use std::fmt::Write as _;
 
+use super::numbers::{counted, fixed};
 use super::wrap::{bullet, hanging, paragraph};
-use crate::capture::{CaptureKind, Dialect};
+use crate::capture::{CaptureKind, Dialect, Encoding, LeftOut, TimeUnit, Why};
 use crate::edges::SignalFault;
+use crate::leads::RoleGuess;
 use crate::look::{ChannelLook, Doubt, Look, Pair, SignalKind, WheelGuess};
 use crate::units::{CYCLE_DEG, Rpm};
 use crate::wheel::{EdgeKind, Form, Wheel};
@@ -14,9 +16,17 @@ use crate::wheel::{EdgeKind, Form, Wheel};
 pub fn write(look: &Look, dialect: Option<&Dialect>) -> String {
     let mut out = String::new();
     file(&mut out, look, dialect);
+    for remark in &look.notes.remarks {
+        hanging(&mut out, &remark.to_string(), "         ");
+    }
     out.push_str("\nChannels\n");
     for channel in &look.channels {
         channel_lines(&mut out, channel, look.kind);
+    }
+    let no_time = |column: &&LeftOut| !matches!(column.why, Why::Time { .. });
+    for column in look.notes.left_out.iter().filter(no_time) {
+        let (at, name, why) = (column.column, &column.name, &column.why);
+        let _ = writeln!(out, "  {at} \"{name}\": left out: {why}");
     }
     crank(&mut out, look);
     cams(&mut out, look);
@@ -30,14 +40,32 @@ fn file(out: &mut String, look: &Look, dialect: Option<&Dialect>) {
             ',' => "comma".to_owned(),
             ';' => "semicolon".to_owned(),
             '\t' => "tab".to_owned(),
+            '|' => "pipe".to_owned(),
+            ' ' => "blanks".to_owned(),
             other => format!("\"{other}\""),
         };
         let decimal = if dialect.decimal == ',' { "comma" } else { "point" };
+        let thousands = match dialect.thousands {
+            Some(mark) => format!(", thousands {}", if mark == ',' { "comma" } else { "point" }),
+            None => String::new(),
+        };
+        let encoding = match dialect.encoding {
+            Encoding::Bytes => "",
+            Encoding::Utf8Marked => ", UTF-8 with its mark",
+            Encoding::Utf16Le | Encoding::Utf16Be => ", UTF-16",
+        };
         let line = dialect.data_line;
         let _ = writeln!(
             out,
-            "         separator {separator}, decimal {decimal}, data from line {line}"
+            "         separator {separator}, decimal {decimal}{thousands}, data from line {line}{encoding}"
         );
+    }
+    if let Some(column) = look.notes.time()
+        && let Why::Time { unit } = column.why
+    {
+        let unit = unit.map_or("no unit stated, taken as s", TimeUnit::symbol);
+        let _ =
+            writeln!(out, "         times in column {} \"{}\", {unit}", column.column, column.name);
     }
     let kind = match look.kind {
         CaptureKind::Sampled => "sampled",
@@ -46,8 +74,10 @@ fn file(out: &mut String, look: &Look, dialect: Option<&Dialect>) {
     let rate = look.rate.map_or(String::new(), |rate| format!(" at {rate:.0} per second"));
     let _ = writeln!(
         out,
-        "         {kind}{rate}, {} rows, {:.3} s to {:.3} s",
-        look.rows, look.span.0.0, look.span.1.0
+        "         {kind}{rate}, {}, {} s to {} s",
+        counted(look.rows, "row", "rows"),
+        fixed(look.span.0.0, 3),
+        fixed(look.span.1.0, 3)
     );
 }
 
@@ -67,7 +97,7 @@ fn channel_lines(out: &mut String, channel: &ChannelLook, kind: CaptureKind) {
     }
     let mut facts = Vec::new();
     if kind == CaptureKind::Sampled {
-        facts.push(format!("{:.2} to {:.2}", channel.levels.0, channel.levels.1));
+        facts.push(format!("{} to {}", fixed(channel.levels.0, 2), fixed(channel.levels.1, 2)));
     }
     if let Some(noise) = channel.noise {
         facts.push(format!("noise {noise:.3}"));
@@ -75,7 +105,7 @@ fn channel_lines(out: &mut String, channel: &ChannelLook, kind: CaptureKind) {
     if let Some(rate) = channel.rate {
         facts.push(format!("strongest at {rate:.1} per second"));
     }
-    facts.push(format!("{} edges", channel.edges));
+    facts.push(counted(channel.edges, "edge", "edges"));
     hanging(out, &facts.join(", "), "      ");
     hanging(out, &format!("likely {role}: {}", channel.reason), "      ");
 }
@@ -111,14 +141,14 @@ fn crank(out: &mut String, look: &Look) {
         let polarity = lock.polarity.map_or("not told by this wheel", crate::crank::Polarity::word);
         let _ = writeln!(
             out,
-            "  marked by {} edges, polarity {polarity}\n  {:.1} turns in sync, {:.0} to {:.0} rpm, mean {:.0}; {} teeth missed, {} edges extra",
+            "  marked by {} edges, polarity {polarity}\n  {:.1} turns in sync, {:.0} to {:.0} rpm, mean {:.0}; {} missed, {} extra",
             lock.marking_edge.word(),
             to.since(from).0 / 360.0,
             lock.rpm_min.0,
             lock.rpm_max.0,
             lock.rpm_mean.0,
-            lock.missed,
-            lock.extra
+            counted(lock.missed, "tooth", "teeth"),
+            counted(lock.extra, "edge", "edges")
         );
     }
 }
@@ -226,7 +256,7 @@ fn in_words(wheel: &Wheel) -> String {
                 .iter()
                 .map(|tooth| format!("{:.0}° to {:.0}°", tooth.start.get(), tooth.end().get()))
                 .collect();
-            format!("{} teeth: {}.", teeth.len(), list.join(", "))
+            format!("{}: {}.", counted(teeth.len(), "tooth", "teeth"), list.join(", "))
         }
     }
 }

@@ -9,6 +9,7 @@ pub mod job;
 pub mod json;
 pub mod learn;
 pub mod look;
+mod numbers;
 pub mod pictures;
 pub mod plan;
 pub mod text;

@@ -17,6 +17,7 @@ pub fn write(engine: &Engine, plan: &Plan, engine_file: &str) -> String {
     let mut out = String::new();
     let _ = writeln!(out, "Hook-up sheet: {}\n", engine.name);
     cautions(&mut out);
+    odd(&mut out, engine);
     leads(&mut out, plan);
     ranges(&mut out, engine);
     settings(&mut out, plan);
@@ -32,6 +33,16 @@ fn cautions(out: &mut String) {
     }
 }
 
+/// What looks odd in the description: better found before the car is in the bay.
+fn odd(out: &mut String, engine: &Engine) {
+    if !engine.notes.is_empty() {
+        out.push_str("\nThe engine file\n");
+    }
+    for note in &engine.notes {
+        bullet(out, &note.to_string());
+    }
+}
+
 fn leads(out: &mut String, plan: &Plan) {
     let count = plan.sets.len();
     for (number, set) in (1..).zip(&plan.sets) {
@@ -42,7 +53,7 @@ fn leads(out: &mut String, plan: &Plan) {
         };
         let _ = writeln!(out, "\n{title}");
         for lead in &set.leads {
-            let mark = format!("  [ ] {}  ", lead.channel);
+            let mark = format!("  [ ] Channel {}  ", lead.channel);
             let row = first_cell(out, &lead.name, &mark, NAME_WIDE);
             hanging(out, on(lead.sensor), &format!("{row} "));
         }
@@ -92,7 +103,7 @@ fn ranges(out: &mut String, engine: &Engine) {
     bullet(
         out,
         "Starter clamp: a range of 1000 A for the inrush, the clamp's own scale entered in the scope, or given to check as \
-         --lead \"starter=COLUMN:100A/V\".",
+         --lead \"starter=Channel 4:100A/V\".",
     );
 }
 

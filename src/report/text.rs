@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::compression::{self, Said};
-use super::words::{self, between, capital, percent, varying};
+use super::numbers::counted;
+use super::words::{self, between, capital, percent, repeats, teeth, varying};
 use super::wrap::{bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
@@ -62,11 +63,11 @@ fn heading(out: &mut String, analysis: &Analysis) {
     };
     let _ = writeln!(
         out,
-        "         {doing} at {:.0} rpm ({:.0} to {:.0}), {} whole cycles; {:.1} s used, {:.1} s left out",
+        "         {doing} at {:.0} rpm ({:.0} to {:.0}), {}; {:.1} s used, {:.1} s left out",
         crank.rpm_mean.0,
         crank.rpm_min.0,
         crank.rpm_max.0,
-        analysis.cycles,
+        counted(analysis.cycles, "whole cycle", "whole cycles"),
         analysis.seconds_used.0,
         analysis.seconds_dropped.0,
     );
@@ -158,19 +159,6 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     );
 }
 
-/// "1 tooth late + 0.4° late": whole teeth, and what is left over.
-pub(crate) fn teeth(cam: &CamResult) -> String {
-    let (Some(teeth), Some(left)) = (cam.nearest_teeth, cam.left_over) else {
-        return "no drive described".into();
-    };
-    if teeth == 0 { "none".into() } else { format!("{} + {left}", words::teeth_off(teeth)) }
-}
-
-/// That a place repeats: "known up to a multiple of 360°".
-pub(crate) fn repeats(cam: &CamResult) -> String {
-    format!("known up to a multiple of {:.0}°", cam.known_modulo.0)
-}
-
 fn compression(out: &mut String, analysis: &Analysis) {
     let Some((title, said)) = compression::said(analysis) else { return };
     let _ = writeln!(out, "\n{title}");
@@ -250,10 +238,10 @@ fn rests_on(out: &mut String, analysis: &Analysis) {
 fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     let described = &analysis.engine.cams[cam.measured.cam];
     let mut line = format!(
-        "{} on lead \"{}\": {} cycles",
+        "{} on lead \"{}\": {}",
         described.name,
         cam.measured.lead,
-        cam.measured.cycles.len()
+        counted(cam.measured.cycles.len(), "cycle", "cycles")
     );
     if let Some(sd) = cam.measured.cycle_sd {
         let _ = write!(line, ", {} from cycle to cycle", varying(sd));

@@ -1,62 +1,12 @@
-//! Stored trouble codes: what they mean and which finding explains them.
-//!
-//! Names after SAE J2012 / ISO 15031-6, *from memory*; sensor A is read as intake, B as
-//! exhaust. A code that is not in this table is reported as unknown, never guessed.
+//! Stored trouble codes: which of them the finding explains.
 
 use super::{Kind, State, Weighed};
+use crate::codes::{Complaint, tidy};
 use crate::edges::SignalFault;
 use crate::engine::{CamShaft, Engine};
 
-/// What a code complains of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Complaint {
-    /// The engine's position system as a whole, one bank.
-    Bank(u32),
-    /// Crank and one cam do not agree: bank, sensor.
-    Correlation(u32, CamShaft),
-    /// A cam too early or too late.
-    Phase {
-        /// Its bank.
-        bank: u32,
-        /// Which of the bank's cams.
-        shaft: CamShaft,
-        /// Early, else late.
-        early: bool,
-    },
-    /// The crank sensor's circuit.
-    CrankCircuit,
-    /// A cam sensor's circuit: bank, sensor.
-    CamCircuit(u32, CamShaft),
-}
-
-use CamShaft::{Exhaust, Intake};
+use CamShaft::Intake;
 use Complaint::{Bank, CamCircuit, Correlation, CrankCircuit};
-
-const fn phase(bank: u32, shaft: CamShaft, early: bool) -> Complaint {
-    Complaint::Phase { bank, shaft, early }
-}
-
-const TABLE: [(&str, Complaint); 19] = [
-    ("P0008", Bank(1)),
-    ("P0009", Bank(2)),
-    ("P0011", phase(1, Intake, true)),
-    ("P0012", phase(1, Intake, false)),
-    ("P0014", phase(1, Exhaust, true)),
-    ("P0015", phase(1, Exhaust, false)),
-    ("P0016", Correlation(1, Intake)),
-    ("P0017", Correlation(1, Exhaust)),
-    ("P0018", Correlation(2, Intake)),
-    ("P0019", Correlation(2, Exhaust)),
-    ("P0021", phase(2, Intake, true)),
-    ("P0022", phase(2, Intake, false)),
-    ("P0024", phase(2, Exhaust, true)),
-    ("P0025", phase(2, Exhaust, false)),
-    ("P0335", CrankCircuit),
-    ("P0340", CamCircuit(1, Intake)),
-    ("P0345", CamCircuit(2, Intake)),
-    ("P0365", CamCircuit(1, Exhaust)),
-    ("P0390", CamCircuit(2, Exhaust)),
-];
 
 /// Why the finding explains a code, or does not.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -84,6 +34,18 @@ pub enum CodeReason {
     DamagedTooth,
     /// No cam it is about is off the way it says, as far as was measured.
     CamNotOff,
+    /// It is about a phaser that moves slowly, and no phaser is off its rest.
+    NoSlowPhaser,
+    /// It is about an electrical fault that the signals of this capture cannot show.
+    NotShown,
+    /// It is about a sensor that is on no lead of this capture.
+    SensorNotRecorded,
+    /// The engine has no cylinder that it could be about.
+    NoSuchCylinder,
+    /// A cam over the cylinders it is about is out of tolerance.
+    CamOffMisfires,
+    /// No cam over the cylinders it is about is out of tolerance, as far as was measured.
+    NoCamMisfires,
 }
 
 /// What the finding says of one stored code.
@@ -102,31 +64,21 @@ impl CodeAnswer {
     #[must_use]
     pub fn explained(&self) -> Option<bool> {
         match self.why {
-            CodeReason::Unknown | CodeReason::NothingFound => None,
-            CodeReason::SignalFaulty { .. } | CodeReason::CamOff | CodeReason::DamagedTooth => {
-                Some(true)
-            }
-            CodeReason::SignalSound
+            CodeReason::Unknown | CodeReason::NothingFound | CodeReason::SensorNotRecorded => None,
+            CodeReason::SignalFaulty { .. }
+            | CodeReason::CamOff
+            | CodeReason::CamOffMisfires
+            | CodeReason::DamagedTooth => Some(true),
+            CodeReason::NoSlowPhaser
+            | CodeReason::NotShown
+            | CodeReason::NoSuchCylinder
+            | CodeReason::NoCamMisfires
+            | CodeReason::SignalSound
             | CodeReason::InTime
             | CodeReason::LeadsCrossed
             | CodeReason::NoSuchCam
             | CodeReason::CamNotOff => Some(false),
         }
-    }
-}
-
-/// A code as typed, without blanks and in capitals.
-#[must_use]
-pub fn tidy(typed: &str) -> String {
-    typed.chars().filter(|c| !c.is_whitespace() && *c != '-').collect::<String>().to_uppercase()
-}
-
-impl Complaint {
-    /// What a code as typed complains of; `None` for one this program does not know.
-    #[must_use]
-    pub fn of(typed: &str) -> Option<Complaint> {
-        let code = tidy(typed);
-        TABLE.iter().find(|row| row.0 == code).map(|row| row.1)
     }
 }
 
@@ -170,11 +122,19 @@ pub(super) fn answer(codes: &[String], finding: &Finding) -> Vec<CodeAnswer> {
 }
 
 fn explain(complaint: Complaint, finding: &Finding) -> CodeReason {
-    if let CrankCircuit | CamCircuit(..) = complaint {
-        return circuit_fault(complaint, finding)
-            .map_or(CodeReason::SignalSound, |lead| CodeReason::SignalFaulty { lead });
+    match complaint {
+        CrankCircuit(_) | CamCircuit(..) => {
+            return circuit_fault(complaint, finding)
+                .map_or(CodeReason::SignalSound, |lead| CodeReason::SignalFaulty { lead });
+        }
+        Complaint::Actuator(..) => return CodeReason::NotShown,
+        Complaint::SecondCrankCircuit(_) => return CodeReason::SensorNotRecorded,
+        _ => {}
     }
     let Some(leading) = finding.leading else { return CodeReason::NothingFound };
+    if let Complaint::Misfire(cylinder) = complaint {
+        return misfire(cylinder, finding);
+    }
     if finding.state == State::InTime {
         return CodeReason::InTime;
     }
@@ -198,10 +158,14 @@ fn explain(complaint: Complaint, finding: &Finding) -> CodeReason {
         Bank(bank) => (concerned(bank, None), None),
         Correlation(bank, shaft) => (concerned(bank, Some(shaft)), None),
         Complaint::Phase { bank, shaft, early } => (concerned(bank, Some(shaft)), Some(early)),
-        CrankCircuit | CamCircuit(..) => (vec![], None),
+        Complaint::SlowPhase(bank, shaft) => (concerned(bank, Some(shaft)), None),
+        _ => (vec![], None),
     };
     if cams.is_empty() {
         return CodeReason::NoSuchCam;
+    }
+    if matches!(complaint, Complaint::SlowPhase(..)) && leading.kind != Kind::PhaserOffRest {
+        return CodeReason::NoSlowPhaser;
     }
     let damaged = leading.kind == Kind::DamagedTooth
         && cams
@@ -217,6 +181,20 @@ fn explain(complaint: Complaint, finding: &Finding) -> CodeReason {
     }
 }
 
+/// A cam that stands off takes compression from the cylinders of its bank.
+fn misfire(cylinder: Option<u32>, finding: &Finding) -> CodeReason {
+    let cams = &finding.engine.cams;
+    let bank = match cylinder {
+        None => None,
+        Some(cylinder) => match finding.engine.bank_of(cylinder) {
+            None => return CodeReason::NoSuchCylinder,
+            bank => bank,
+        },
+    };
+    let off = |&(cam, _): &(usize, bool)| bank.is_none_or(|bank| cams[cam].banks.contains(&bank));
+    if finding.off.iter().any(off) { CodeReason::CamOffMisfires } else { CodeReason::NoCamMisfires }
+}
+
 fn circuit_fault(complaint: Complaint, finding: &Finding) -> Option<String> {
     let serious = |fault: &SignalFault| {
         matches!(fault, SignalFault::Dead | SignalFault::Noisy(_) | SignalFault::Glitches(_))
@@ -226,8 +204,8 @@ fn circuit_fault(complaint: Complaint, finding: &Finding) -> Option<String> {
     };
     let mut leads: Vec<String> = Vec::new();
     match complaint {
-        CrankCircuit => leads.push(finding.crank_lead.to_owned()),
-        CamCircuit(bank, shaft) => {
+        CrankCircuit(_) => leads.push(finding.crank_lead.to_owned()),
+        CamCircuit(bank, shaft, _) => {
             for (index, cam) in finding.engine.cams.iter().enumerate() {
                 let single = cam.shaft == CamShaft::Single && shaft == Intake;
                 if cam.bank == bank && (cam.shaft == shaft || single) {
@@ -237,7 +215,7 @@ fn circuit_fault(complaint: Complaint, finding: &Finding) -> Option<String> {
                 }
             }
         }
-        Bank(_) | Correlation(..) | Complaint::Phase { .. } => {}
+        _ => {}
     }
     leads.into_iter().find(|lead| faulty(lead))
 }

@@ -149,7 +149,8 @@ fn conclude(
     let leading = &causes[first];
     // Where leads are crossed the readings are those with them put right.
     let readings = |variant: &Variant| {
-        deviations(variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows))
+        let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
+        deviations(own, evidence)
     };
     let shown = readings(variant);
     let explanations: Vec<Weighed> = odds

@@ -1,6 +1,8 @@
 //! The deviations a reader is shown, for one choice of the datum pass.
 
-use super::readings::{RowKind, Rows, wrap};
+use super::evidence::Evidence;
+use super::readings::{Row, RowKind, Rows, wrap};
+use crate::cam::common_period;
 use crate::units::CrankDelta;
 
 /// A cam's deviation as it is told.
@@ -24,18 +26,22 @@ pub(super) fn furthest(deviations: &[CamDeviation]) -> Option<&CamDeviation> {
 }
 
 /// Deviations of all measured cams, at the pass that makes the largest of them smallest.
-pub(super) fn deviations(rows: &Rows) -> Vec<CamDeviation> {
+///
+/// Each is brought into the range in which it is known, as every table of the result has it: that
+/// of the cam's result, and between two cams the range in which both are known.
+pub(super) fn deviations(rows: &Rows, evidence: &Evidence) -> Vec<CamDeviation> {
+    let placed = |cam: usize, row: &Row, pass: f64| {
+        let known = evidence.cam(cam).map(|result| result.known_modulo);
+        let period = shared_period(row.period, known);
+        CrankDelta(wrap(row.reading - pass, period))
+    };
     let at = |pass: f64| -> Vec<CamDeviation> {
         let cams = rows.list.iter().filter_map(|row| match row.kind {
             RowKind::Cam(cam) => Some((cam, row)),
             _ => None,
         });
         cams.map(|(cam, row)| match row.unreferenced {
-            None => CamDeviation {
-                cam,
-                deviation: CrankDelta(wrap(row.reading - pass, row.period)),
-                against: None,
-            },
+            None => CamDeviation { cam, deviation: placed(cam, row, pass), against: None },
             Some(group) => {
                 let first =
                     rows.list.iter().find(|other| other.unreferenced == Some(group)).unwrap_or(row);
@@ -43,7 +49,8 @@ pub(super) fn deviations(rows: &Rows) -> Vec<CamDeviation> {
                     RowKind::Cam(other) => Some(other),
                     _ => None,
                 };
-                let apart = wrap(row.reading - first.reading, row.period);
+                let period = shared_period(row.period, first.period.map(CrankDelta));
+                let apart = wrap(row.reading - first.reading, period);
                 CamDeviation { cam, deviation: CrankDelta(apart), against }
             }
         })
@@ -56,4 +63,12 @@ pub(super) fn deviations(rows: &Rows) -> Vec<CamDeviation> {
         .map(|&pass| at(pass))
         .min_by(|a, b| worst(a).total_cmp(&worst(b)))
         .unwrap_or_default()
+}
+
+/// The period in which an angle is known that two things each leave open.
+fn shared_period(one: Option<f64>, other: Option<CrankDelta>) -> Option<f64> {
+    match (one, other) {
+        (Some(one), Some(other)) => Some(common_period(CrankDelta(one), other).0),
+        (one, other) => one.or(other.map(|other| other.0)),
+    }
 }

@@ -1,7 +1,7 @@
 //! What the verdict weighs: everything measured, nothing judged.
 
 use crate::cam::{CamPosition, CamResult};
-use crate::crank::{Condition, Polarity};
+use crate::crank::{Condition, Polarity, WhyDoubted};
 use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::units::CrankDelta;
@@ -24,6 +24,10 @@ pub struct CrankFacts {
     pub missed: usize,
     /// Edges that are no tooth.
     pub extra: usize,
+    /// Scatter of a single edge, where it is notable.
+    pub jitter: Option<CrankDelta>,
+    /// Why the other kind of edge may be the marking one, and how much later every cam and TDC would read by it.
+    pub other_edge: Option<(WhyDoubted, CrankDelta)>,
 }
 
 /// Where two cams would stand if their leads were crossed. Only given when each wheel fits the

@@ -11,6 +11,7 @@ use crate::cam::CamPosition;
 use crate::crank::Polarity;
 use crate::edges::{Glitches, SignalFault};
 use crate::engine::Sensor;
+use crate::wheel::Form;
 
 /// Share of lost or extra crank teeth that costs nothing: start-up and firing lose a few.
 const CRANK_TEETH_FREE: f64 = 0.02;
@@ -71,9 +72,17 @@ fn crank_notices(evidence: &Evidence) -> Vec<Notice> {
             crank.missed, crank.extra, crank.teeth_seen
         )));
     }
-    let reluctance = evidence.engine.crank.sensor == Sensor::Reluctance;
-    if crank.polarity == Polarity::Inverted {
-        notices.push(notice(reversed(reluctance)));
+    if let Some(jitter) = crank.jitter {
+        notices.push(notice(format!(
+            "The edges jitter by about {:.1}°: the sensor, its air gap, or the recorder. No tooth is \
+             missing for it.",
+            jitter.0
+        )));
+    }
+    // Of a wheel given as slots only the edge that marks them counts, and what is doubtful of that is said apart.
+    let as_teeth = matches!(evidence.engine.crank.wheel.form(), Form::Teeth(_));
+    if crank.polarity == Polarity::Inverted && as_teeth {
+        notices.push(notice(reversed(false)));
     }
     notices
 }

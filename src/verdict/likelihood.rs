@@ -91,6 +91,14 @@ fn worthless(rows: &Rows, worths: &[Worth]) -> Vec<Vec<usize>> {
     sets
 }
 
+/// What the crank's datum is taken for: readings are this pass too large, and this much later by the edge that marks
+/// the teeth.
+#[derive(Debug, Clone, Copy)]
+struct Datum {
+    pass: f64,
+    later: f64,
+}
+
 /// Density of the rows but some, summed over the passes.
 fn without(rows: &Rows, model: &Model, outliers: &[usize]) -> f64 {
     let present = |row: &usize| !outliers.contains(row);
@@ -98,7 +106,11 @@ fn without(rows: &Rows, model: &Model, outliers: &[usize]) -> f64 {
     let fixed: Vec<usize> =
         (0..rows.list.len()).filter(present).filter(|&row| !is_own(row)).collect();
     let Some(split) = Split::new(rows, model, fixed, outliers) else { return f64::NEG_INFINITY };
-    log_sum(rows.passes.iter().map(|&pass| split.density(rows, model, pass)))
+    let of = |&(later, chance): &(f64, f64)| {
+        let at = |&pass: &f64| chance.ln() + split.density(rows, model, Datum { pass, later });
+        log_sum(rows.passes.iter().map(at))
+    };
+    log_sum(rows.edges.iter().map(of))
 }
 
 /// A row with an amount of its own, given the rows without.
@@ -139,8 +151,8 @@ impl<'a> Split<'a> {
         Some(Split { fixed, factor, own, slope })
     }
 
-    fn density(&self, rows: &Rows, model: &Model, pass: f64) -> f64 {
-        let left = unwrapped(rows, model, pass, &self.fixed);
+    fn density(&self, rows: &Rows, model: &Model, datum: Datum) -> f64 {
+        let left = unwrapped(rows, model, datum, &self.fixed);
         let flat = self.factor.solve_lower(self.fixed.iter().map(|&row| left[row]).collect());
         let scale = -self.factor.log_root_determinant() - self.fixed.len() as f64 * LOG_ROOT_TWO_PI;
         let Some((pattern, amount)) = &model.shared else {
@@ -198,11 +210,15 @@ fn repeated(
 
 /// What is left of each reading after the fixed effect, in the half period about zero; rows
 /// whose common place is unknown are unwrapped about the first of them.
-fn unwrapped(rows: &Rows, model: &Model, pass: f64, fixed: &[usize]) -> Vec<f64> {
+fn unwrapped(rows: &Rows, model: &Model, datum: Datum, fixed: &[usize]) -> Vec<f64> {
     let mut left: Vec<f64> = Vec::with_capacity(rows.list.len());
     for (row, mean) in rows.list.iter().zip(&model.mean) {
-        let datum = if matches!(row.kind, RowKind::Cam(_)) { pass } else { 0.0 };
-        left.push(wrap(row.reading - datum - mean, row.period));
+        let misread = match row.kind {
+            RowKind::Cam(_) => datum.pass - datum.later,
+            RowKind::Tdc => -datum.later,
+            RowKind::Compression => 0.0,
+        };
+        left.push(wrap(row.reading - misread - mean, row.period));
     }
     let anchor = |of: &dyn Fn(usize) -> bool| fixed.iter().copied().find(|&row| of(row));
     for row in 0..left.len() {

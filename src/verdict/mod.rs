@@ -24,7 +24,7 @@ mod unobservable;
 use serde::Serialize;
 
 pub use caution::Caution;
-pub use codes::{CodeAnswer, CodeReason, Complaint};
+pub use codes::{CodeAnswer, CodeReason};
 pub use decide::weigh;
 pub use deviations::CamDeviation;
 pub use evidence::{CompressionEvidence, CrankFacts, Evidence, SwappedFit, TdcEvidence};

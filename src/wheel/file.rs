@@ -1,13 +1,13 @@
 //! Wheel files, inline wheel tables, and the words that name a wheel.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
 use super::library::by_name;
 use super::{Form, Tooth, Wheel, notation};
-use crate::error::{DescriptionError, line_of};
-use crate::input::read_description;
+use crate::error::DescriptionError;
+use crate::input::{Tables, parse, read_description};
 use crate::units::{CamDelta, ShaftDeg, TURN_DEG};
 
 /// The keys of a wheel, as a file or an inline table writes them.
@@ -45,7 +45,7 @@ impl<'de> Deserialize<'de> for WheelSource {
             toml::Value::String(name) => Ok(WheelSource::Named(name)),
             toml::Value::Table(table) => Ok(WheelSource::Inline(table)),
             other => Err(serde::de::Error::custom(format!(
-                "a wheel is a name, a notation such as \"60-2\", or a table; found {}",
+                "a wheel is a name, a notation such as \"60-2\" in quotes, or a table; found {}",
                 other.type_str()
             ))),
         }
@@ -53,6 +53,16 @@ impl<'de> Deserialize<'de> for WheelSource {
 }
 
 impl WheelSource {
+    /// The file this names, relative to `folder`; `None` for a wheel that is in no file.
+    #[must_use]
+    pub fn path(&self, folder: Option<&Path>) -> Option<PathBuf> {
+        let WheelSource::Named(named) = self else { return None };
+        let is_path = named.ends_with(".toml") || named.contains(['/', '\\']);
+        let in_library = by_name(named).is_some();
+        (is_path && !in_library)
+            .then(|| folder.map_or_else(|| named.into(), |folder| folder.join(named)))
+    }
+
     /// Finds the wheel: library, then file (relative to `folder`), then notation.
     ///
     /// # Errors
@@ -81,8 +91,7 @@ impl WheelSource {
         if let Some(entry) = by_name(named) {
             return parse_wheel(entry.text, entry.name);
         }
-        if named.ends_with(".toml") || named.contains(['/', '\\']) {
-            let path = folder.map_or_else(|| named.into(), |folder| folder.join(named));
+        if let Some(path) = self.path(folder) {
             let text = read_description(&path).map_err(|error| DescriptionError {
                 file: file.to_owned(),
                 line: None,
@@ -105,6 +114,7 @@ impl WheelSource {
     }
 }
 
+const TABLES: Tables = &[("", &["name", "slots", "missing", "width", "teeth", "notes", "source"])];
 const KEYS_ADVICE: &str = "A wheel has `slots` with optional `missing` and `width`, or `teeth` with \
                            `start` and `end`, and optional `name`, `notes`, `source`.";
 
@@ -114,13 +124,7 @@ const KEYS_ADVICE: &str = "A wheel has `slots` with optional `missing` and `widt
 /// Names the key: no teeth, overlap, slots out of range, an angle outside
 /// 0..360, both forms at once, unknown keys.
 pub fn parse_wheel(text: &str, file: &str) -> Result<Wheel, DescriptionError> {
-    let parsed: WheelFile = toml::from_str(text).map_err(|error| DescriptionError {
-        file: file.to_owned(),
-        line: error.span().map(|span| line_of(text, span.start)),
-        key: String::new(),
-        what: error.message().trim().replace('\n', ", "),
-        advice: KEYS_ADVICE.to_owned(),
-    })?;
+    let parsed: WheelFile = parse(text, file, TABLES, KEYS_ADVICE)?;
     let stem = Path::new(file).file_stem().map_or(file.into(), |stem| stem.to_string_lossy());
     build(parsed, &stem, file, "")
 }
@@ -180,8 +184,8 @@ fn form(parsed: WheelFile) -> Result<Form, Fault> {
     }
 }
 
-/// Most slots a file may ask for: a tenth of a degree each, finer than any trigger wheel.
-const MOST_SLOTS: i64 = 3600;
+/// Most slots or teeth of a wheel: half a degree each, finer than any trigger wheel.
+const MOST_SLOTS: i64 = 720;
 
 fn slot_form(slots: i64, missing: Vec<i64>, width: Option<f64>) -> Result<Form, Fault> {
     if !(1..=MOST_SLOTS).contains(&slots) {
@@ -237,6 +241,10 @@ fn teeth_form(teeth: &[ToothFile]) -> Result<Form, Fault> {
     let fault = |what: String, advice| Err(Fault { key: "teeth", what, advice });
     if teeth.is_empty() {
         return fault("the list of teeth is empty".into(), "List at least one tooth.");
+    }
+    if teeth.len() as i64 > MOST_SLOTS {
+        let what = format!("{} teeth are more than {MOST_SLOTS}", teeth.len());
+        return fault(what, "Check that the list is of one turn.");
     }
     for (number, tooth) in (1..).zip(teeth) {
         let in_turn = |angle: f64| (0.0..=TURN_DEG).contains(&angle);

@@ -2,7 +2,7 @@
 
 use super::{Form, Wheel};
 
-/// Most slots a notation may ask for; finer wheels are encoders and need a file.
+/// Most slots a notation may ask for, as a wheel file: finer wheels are encoders.
 const MOST_SLOTS: u32 = 720;
 
 /// Reads `N-M` (N slots, the last M adjacent ones missing) or `N` (N even teeth).

@@ -363,7 +363,7 @@ def report(browser, path, folder, name):
         for (const x of [200, 500]) { at('mousemove', x); at('pointerdown', x, PointerEvent); at('pointerup', x, PointerEvent); }
     """)
     text = browser.run("return document.getElementById('readout').innerText")
-    expect(re.search(r"B after A\s+\d+\.\d°\s+\d+\.\d+ ms\s+-?\d+\.\d+ V", text), f"{name}: two cursors read out degrees, time and volts")
+    expect(re.search(r"second after first\s+\d+\.\d°\s+\d+\.\d+ ms\s+-?\d+\.\d+ V", text), f"{name}: two marks read out degrees, time and volts")
     no_overflow(browser, name)
     whole = browser.run("return document.documentElement.scrollHeight")
     browser.size(SIZES["desktop"][0], min(whole, 4000))

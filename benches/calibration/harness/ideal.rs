@@ -36,6 +36,8 @@ pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis)
             teeth_seen: analysis.crank.teeth_seen,
             missed: 0,
             extra: 0,
+            jitter: None,
+            other_edge: None,
         },
         condition: analysis.crank.condition,
         swapped: &[],

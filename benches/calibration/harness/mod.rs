@@ -4,6 +4,7 @@
 
 pub mod case;
 pub mod chance;
+pub mod class;
 pub mod engines;
 pub mod ideal;
 pub mod judge;

@@ -2,7 +2,7 @@
 
 use camwitness::verdict::{Kind, errors, priors};
 
-use super::case::{Class, phasers, possible};
+use super::class::{Class, phasers, possible};
 use super::engines::Drawn;
 
 /// Share of a class in the trade on such an engine over its share among faults alike.

@@ -4,7 +4,7 @@ use camwitness::capture::{Capture, Clock, Limits, ReadOptions, read_bytes_descri
 
 /// Small limits: a fuzz input is small, and what it claims to unpack to must not cost the machine.
 pub fn limits() -> Limits {
-    Limits { held_bytes: 1 << 24, ..Limits::default() }
+    Limits { held_bytes: 1 << 24, values: 1 << 22, ..Limits::default() }
 }
 
 /// Reads, and holds a capture that was read to what `Capture` promises.

@@ -1,87 +1,32 @@
 //! Names, units and roles of the columns, from the lines above the data.
 
-use super::interval::{self, Timing};
-use super::layout::{Layout, Line, text_of};
+use super::clock;
+use super::interval;
+use super::layout::{Layout, Line};
 use super::number::{self, Cell};
-use super::units::{Measure, UnitOf, split_name, unit};
-use crate::capture::Unit;
-use crate::capture::error::{Class, Fault};
+use crate::capture::error::{Class, Fault, shown};
 use crate::capture::options::ReadOptions;
-
-/// What a column carries.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Role {
-    /// The time of the row.
-    Time,
-    /// A signal.
-    Channel,
-    /// A row counter, read and dropped.
-    Counter,
-}
-
-/// One column of the file.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Column {
-    pub name: String,
-    /// The unit as the file states it; `None` when it states none.
-    pub unit: Option<UnitOf>,
-    pub role: Role,
-}
-
-impl Column {
-    /// Power of ten that turns printed values into seconds, volts or amperes.
-    pub fn shift(&self) -> i32 {
-        self.unit.map_or(0, |(_, shift)| shift)
-    }
-
-    /// Stated unit of a channel; `None` leaves it to the values.
-    pub fn channel_unit(&self) -> Option<Unit> {
-        match self.unit {
-            Some((Measure::Channel(unit), _)) => Some(unit),
-            _ => None,
-        }
-    }
-}
+use crate::capture::table::column::{Column, Head, Role};
+use crate::capture::table::units::{Measure, UnitOf, split_name, unit, unknown_unit};
 
 /// The columns, and what is left of the lines above the data.
 #[derive(Debug, Clone)]
 pub(crate) struct Header {
-    pub columns: Vec<Column>,
+    pub head: Head,
     /// The raw names line and unit line, which may come again between buffers.
     pub repeated: Vec<Vec<u8>>,
-    /// Title lines: everything above the names.
-    pub titles: Vec<String>,
-    /// What the lines above the data say about start and interval.
-    pub timing: Timing,
     /// Whether the file names its columns.
     pub named: bool,
+    /// The times are times of day; the day of the first row, where they have dates.
+    pub clock: Option<Option<i64>>,
 }
-
-/// Names of a time column, in lower case, as export dialogs of several languages write them
-/// (common practice, no source).
-const TIME_NAMES: [&str; 12] = [
-    "time",
-    "t",
-    "x",
-    "x-axis",
-    "x axis",
-    "zeit",
-    "temps",
-    "tiempo",
-    "tempo",
-    "seconds",
-    "timestamp",
-    "elapsed",
-];
-/// Names of a column that only counts rows.
-const COUNTER_NAMES: [&str; 11] =
-    ["index", "sample", "samples", "row", "n", "no", "no.", "#", "point", "sequence", "number"];
 
 /// Reads the header.
 pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fault> {
     let fits = |line: &Line| fits(line, layout.width);
     let mut rest: Vec<&Line> = layout.above.iter().filter(|line| !line.is_blank()).collect();
     let mut repeated = Vec::new();
+    drop_remarks(&mut rest, &mut repeated, layout);
     let mut units: Vec<Option<UnitOf>> = vec![None; layout.width];
     if let Some(line) = rest.last().copied().filter(|line| fits(line) && is_unit_row(line)) {
         let names_above = rest.len() > 1 && fits(rest[rest.len() - 2]);
@@ -93,13 +38,14 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
     } else if let [.., names, values] = rest[..]
         && fits(names)
         && fits(values)
-        && interval::speaks_of_time(names)
+        && interval::stands_over_value(names, values, layout.style)
     {
         // Start and interval stand in columns of their own, below their keys, beside the units.
         units = units_of(values, layout.width);
         repeated.push(values.raw.clone());
         rest.pop();
     }
+    drop_remarks(&mut rest, &mut repeated, layout);
     let mut names = vec![String::new(); layout.width];
     let mut named = false;
     if let Some(line) = rest.last().copied() {
@@ -114,24 +60,57 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
         }
     }
     let mut columns = Vec::with_capacity(layout.width);
-    for (index, (name, below)) in names.iter().zip(&units).enumerate() {
-        let (mut name, beside) = split_name(name);
-        if name.is_empty() {
-            name = format!("column {}", index + 1);
+    for (index, (name, below)) in names.iter().zip(units).enumerate() {
+        let mut column = Column::unnamed(index + 1, Role::Channel);
+        let (name, beside) = split_name(name);
+        if !name.is_empty() {
+            column.name = name;
         }
-        if let (Some(one), Some(other)) = (beside, *below)
+        if let (Some(one), Some(other)) = (beside, below)
             && one != other
         {
-            let what = format!("column {} `{name}` has two different units", index + 1);
+            let what = format!("column {} `{}` has two different units", index + 1, column.name);
             return Err(Fault::ambiguous(what, "Correct the header so that one is left"));
         }
-        columns.push(Column { name, unit: beside.or(*below), role: Role::Channel });
+        column.unit = beside.or(below);
+        if layout.words.contains(&index) {
+            column.role = Role::Words;
+        }
+        columns.push(column);
     }
-    let titles = rest.into_iter().map(|line| text_of(&line.raw)).collect();
     let timing = interval::find(&layout.above, layout.style)?;
-    let mut header = Header { columns, repeated, titles, timing, named };
+    let head = Head { columns, timing };
+    let mut header = Header { head, repeated, named, clock: None };
     header.find_time(layout, options)?;
     Ok(header)
+}
+
+/// Takes off a row of remarks between names and data, such as the probe of each channel: one without a time, where
+/// the names above it, or the names above their units, have one.
+fn drop_remarks(rest: &mut Vec<&Line>, repeated: &mut Vec<Vec<u8>>, layout: &Layout) {
+    let fits = |line: &Line| fits(line, layout.width);
+    let names_time = |line: &Line| {
+        let texts = line.texts();
+        let mut columns = texts.iter().take(layout.width).enumerate();
+        columns.any(|(index, text)| {
+            let mut column = Column::unnamed(index + 1, Role::Channel);
+            column.name = split_name(text).0;
+            column.is_named_time() && grows(layout, index)
+        })
+    };
+    let is_remarks = |lines: &[&Line]| {
+        let [.., above, last] = lines else { return false };
+        let plain = fits(last) && fits(above) && !is_unit_row(last) && !names_time(last);
+        let of_units = || match lines {
+            [.., names, units, _] => fits(names) && names_time(names) && is_unit_row(units),
+            _ => false,
+        };
+        let value = || interval::stands_over_value(above, last, layout.style);
+        plain && !value() && (names_time(above) || of_units())
+    };
+    while is_remarks(rest) {
+        repeated.extend(rest.pop().map(|line| line.raw.clone()));
+    }
 }
 
 /// As many cells as the data rows, give or take an empty one at the end.
@@ -179,45 +158,118 @@ fn refuse_misfit(line: &Line, layout: &Layout) -> Result<(), Fault> {
 }
 
 impl Header {
-    /// Position of the time column, counted from 0.
-    pub fn time(&self) -> Option<usize> {
-        self.columns.iter().position(|column| column.role == Role::Time)
-    }
-
-    /// Number of channels.
-    pub fn channels(&self) -> usize {
-        self.columns.iter().filter(|column| column.role == Role::Channel).count()
-    }
-
     /// The columns that may be the time: by name and unit, else by name, else by unit.
-    fn times(&self) -> Vec<usize> {
-        let timed = |column: &Column| matches!(column.unit, Some((Measure::Time, _)));
-        let tests: [&dyn Fn(&Column) -> bool; 3] =
-            [&|column| named_time(column) && timed(column), &named_time, &timed];
-        let found = |test: &&dyn Fn(&Column) -> bool| -> Vec<usize> {
-            (0..self.columns.len()).filter(|&index| test(&self.columns[index])).collect()
+    fn times(&self, layout: &Layout) -> Vec<usize> {
+        let tests: [fn(&Column) -> bool; 3] = [
+            |column| column.is_named_time() && column.is_timed(),
+            Column::is_named_time,
+            Column::is_timed,
+        ];
+        let columns = &self.head.columns;
+        let found = |test: &fn(&Column) -> bool| -> Vec<usize> {
+            let numbers = |&index: &usize| columns[index].role != Role::Words;
+            (0..columns.len()).filter(numbers).filter(|&index| test(&columns[index])).collect()
         };
-        tests.iter().map(found).find(|found| !found.is_empty()).unwrap_or_default()
+        let mut found = tests.iter().map(found).filter(|found| !found.is_empty());
+        found.next().unwrap_or_else(|| {
+            // `t1`, `t2` may as well be signals; the times of several channels grow together.
+            let numbered =
+                |&index: &usize| columns[index].is_numbered_time() && grows(layout, index);
+            (0..columns.len()).filter(numbered).collect()
+        })
+    }
+
+    /// What a row counter says against rows that follow one another at the stated step.
+    fn check_counters(&self, layout: &Layout, options: &ReadOptions) -> Result<(), Fault> {
+        let columns = self.head.columns.iter().enumerate();
+        for (at, _) in columns.filter(|(_, column)| column.role == Role::Counter) {
+            let numbers = sampled(layout, at);
+            let steps: Vec<f64> = numbers.windows(2).map(|pair| pair[1] - pair[0]).collect();
+            let Some(&first) = steps.first() else { continue };
+            if steps.iter().any(|&step| step != first) {
+                continue;
+            }
+            let fault = if first < 0.0 {
+                Fault::malformed(
+                    "the row counter goes down",
+                    "Export the rows in the order of time",
+                )
+            } else if first > 1.0 && options.rate.is_none() {
+                Fault::ambiguous(
+                    format!(
+                        "the row counter goes up by {first}, so the stated rate may be of more samples than these"
+                    ),
+                    "Pass `--rate` with the samples per second of the rows",
+                )
+            } else {
+                continue;
+            };
+            return Err(fault.at_line(layout.data_line).at_column(at + 1));
+        }
+        Ok(())
+    }
+
+    /// Whether the times of day in a column are the times: where no column of numbers is called so, or the user says it.
+    fn takes_clock(&self, numbers: &[usize], at: usize, options: &ReadOptions) -> bool {
+        options.time.is_none() && numbers.is_empty() || numbers == [at]
+    }
+
+    /// The column the user names: by its header, else by its position from 1.
+    fn asked_time(&self, wanted: &str, layout: &Layout) -> Result<usize, Fault> {
+        let columns = &self.head.columns;
+        let named =
+            columns.iter().position(|column| column.name.eq_ignore_ascii_case(wanted.trim()));
+        let placed = || wanted.trim().parse().ok().and_then(|at: usize| at.checked_sub(1));
+        let found = named.or_else(placed).filter(|&at| at < columns.len());
+        let times = found.filter(|&at| columns[at].role != Role::Words || layout.clock == Some(at));
+        times.ok_or_else(|| {
+            let names: Vec<&str> = columns.iter().map(|column| column.name.as_str()).collect();
+            Fault::malformed(
+                format!("no column of numbers is called or numbered {}", shown(wanted.as_bytes())),
+                format!("Take the times from one of these columns: {}", names.join(", ")),
+            )
+        })
     }
 
     fn find_time(&mut self, layout: &Layout, options: &ReadOptions) -> Result<(), Fault> {
-        let found = self.times();
-        for column in &mut self.columns {
-            if COUNTER_NAMES.contains(&column.name.to_lowercase().as_str()) {
+        let found = match &options.time {
+            Some(wanted) => vec![self.asked_time(wanted, layout)?],
+            None => self.times(layout),
+        };
+        for column in &mut self.head.columns {
+            if column.is_named_counter() {
                 column.role = Role::Counter;
             }
         }
-        let step_known = options.rate.is_some() || self.timing.step.is_some();
+        if let Some(at) = layout.clock.filter(|&at| self.takes_clock(&found, at, options)) {
+            let first = layout.sample.first().and_then(|line| clock::time_of_day(&line.cells[at]));
+            self.clock = Some(first.and_then(|time| time.day));
+            let column = &mut self.head.columns[at];
+            column.role = Role::Time;
+            column.unit = Some((Measure::Time, 0));
+            return Ok(());
+        }
+        let step_known = options.rate.is_some() || self.head.timing.step.is_some();
         let time = match found[..] {
             [only]
-                if step_known
-                    && self.columns[only].name.eq_ignore_ascii_case("x")
+                if options.time.is_none()
+                    && step_known
+                    && self.head.columns[only].name.eq_ignore_ascii_case("x")
                     && counts(layout, only) =>
             {
-                self.columns[only].role = Role::Counter;
+                self.head.columns[only].role = Role::Counter;
                 return Ok(());
             }
             [only] => only,
+            [first, ref again @ ..] if again.iter().all(|&at| same(layout, first, at)) => {
+                for &at in again {
+                    let unit = options.time_unit.map(|unit| (Measure::Time, unit.power()));
+                    let column = &mut self.head.columns[at];
+                    column.role = Role::TimeAgain;
+                    column.unit = unit.or(column.unit);
+                }
+                first
+            }
             [first, second, ..] => {
                 return Err(Fault::new(
                     Class::Unsupported,
@@ -227,14 +279,16 @@ impl Header {
             }
             // Times do not need a header to be recognised; with a known step, a column that counts
             // or grows may as well be a signal, and a file without names leaves that open.
-            [] if self.named || layout.width < 2 || !grows(layout, 0) => return Ok(()),
+            [] if self.named || layout.width < 2 || !grows(layout, 0) => {
+                return self.check_counters(layout, options);
+            }
             [] if counts(layout, 0) && step_known => {
-                self.columns[0].role = Role::Counter;
+                self.head.columns[0].role = Role::Counter;
                 return Ok(());
             }
             [] => 0,
         };
-        self.columns[time].role = Role::Time;
+        self.head.columns[time].role = Role::Time;
         self.settle_time_unit(time, layout, options)
     }
 
@@ -245,7 +299,7 @@ impl Header {
         layout: &Layout,
         options: &ReadOptions,
     ) -> Result<(), Fault> {
-        let column = &mut self.columns[time];
+        let column = &mut self.head.columns[time];
         if let Some(unit) = options.time_unit {
             column.unit = Some((Measure::Time, unit.power()));
         }
@@ -262,21 +316,6 @@ impl Header {
     }
 }
 
-/// The message for times that can be seconds, milliseconds or ticks.
-pub(crate) fn unknown_unit() -> Fault {
-    Fault::ambiguous(
-        "the time column has no unit, and its numbers do not look like seconds",
-        "Pass `--time-unit` with s, ms, us or ns, or write the unit into the header: `Time (ms)`",
-    )
-}
-
-/// Whether the header calls the column a time.
-pub(crate) fn named_time(column: &Column) -> bool {
-    let lower = column.name.to_lowercase();
-    TIME_NAMES.contains(&lower.as_str())
-        || ["time ", "time(", "time["].iter().any(|start| lower.starts_with(start))
-}
-
 /// The numbers of one column in the beginning of the file.
 fn sampled(layout: &Layout, column: usize) -> Vec<f64> {
     let value = |line: &Line| match number::cell(&line.cells[column], layout.style, 0) {
@@ -284,6 +323,11 @@ fn sampled(layout: &Layout, column: usize) -> Vec<f64> {
         _ => f64::NAN,
     };
     layout.sample.iter().map(value).collect()
+}
+
+/// Whether two columns are printed alike.
+fn same(layout: &Layout, one: usize, other: usize) -> bool {
+    layout.sample.iter().all(|line| line.cells[one] == line.cells[other])
 }
 
 /// Whether a column grows strictly, as a time does.

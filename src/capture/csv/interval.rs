@@ -3,28 +3,24 @@
 
 use super::layout::{Line, text_of};
 use super::number::{self, Cell, NumberStyle};
-use super::units::{Measure, split_name, unit};
 use crate::capture::error::Fault;
-
-/// What the lines above the data say about time.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(crate) struct Timing {
-    /// Time of the first row in seconds.
-    pub start: Option<f64>,
-    /// Time from row to row in seconds; positive.
-    pub step: Option<f64>,
-}
+use crate::capture::table::timing::{Timing, agree};
+use crate::capture::table::units::{Measure, split_name, unit};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Key {
     Start,
     Interval,
     Rate,
+    /// Of so many samples one was exported.
+    Decimation,
+    /// So many samples there are.
+    Count,
 }
 
 /// Keys as exporters write them, in lower case (common practice, no source). A *time base* is
 /// seconds per division and says nothing here.
-const KEYS: [(&str, Key); 27] = [
+const KEYS: [(&str, Key); 42] = [
     ("start", Key::Start),
     ("start time", Key::Start),
     ("time start", Key::Start),
@@ -52,18 +48,30 @@ const KEYS: [(&str, Key); 27] = [
     ("sample frequency", Key::Rate),
     ("samples per second", Key::Rate),
     ("fs", Key::Rate),
+    ("decimation", Key::Decimation),
+    ("decimation factor", Key::Decimation),
+    ("decimation ratio", Key::Decimation),
+    ("downsampling", Key::Decimation),
+    ("downsampling factor", Key::Decimation),
+    ("sample reduction", Key::Decimation),
+    ("record length", Key::Count),
+    ("number of samples", Key::Count),
+    ("no of samples", Key::Count),
+    ("no. of samples", Key::Count),
+    ("sample count", Key::Count),
+    ("samples", Key::Count),
+    ("points", Key::Count),
+    ("memory depth", Key::Count),
+    ("memory length", Key::Count),
 ];
-/// Two statements of the step agree when they are this close.
-const AGREE: f64 = 0.01;
-
-/// Whether a line holds a key for start, interval or rate.
-pub(crate) fn speaks_of_time(line: &Line) -> bool {
-    line.cells.iter().any(|cell| key_of(&text_of(cell)).is_some())
-}
-
-/// Whether two steps are the same as closely as headers are written.
-pub(crate) fn agree(one: f64, other: f64) -> bool {
-    (one / other - 1.0).abs() <= AGREE
+/// Whether a line holds a key for start, interval or rate, and the line below its number right below it.
+pub(crate) fn stands_over_value(line: &Line, below: &Line, style: NumberStyle) -> bool {
+    line.cells.iter().zip(&below.cells).any(|(cell, below)| {
+        let found = key_of(&text_of(cell)).filter(|(_, _, rest)| rest.is_empty());
+        found.is_some_and(|(key, shift, _)| {
+            value_of(&text_of(below), None, key, shift, style).is_some()
+        })
+    })
 }
 
 /// Looks through the lines above the data.
@@ -80,40 +88,44 @@ pub(crate) fn find(above: &[Line], style: NumberStyle) -> Result<Timing, Fault> 
                 .or_else(|| value_of(&beside?, after.as_deref(), key, shift, style))
                 .or_else(|| value_of(&below?, None, key, shift, style));
             if let Some(value) = value {
-                timing.take(key, value).map_err(|fault| fault.at_line(line.number))?;
+                take(&mut timing, key, value).map_err(|fault| fault.at_line(line.number))?;
             }
         }
     }
     Ok(timing)
 }
 
-impl Timing {
-    fn take(&mut self, key: Key, value: f64) -> Result<(), Fault> {
-        let step = match key {
-            Key::Start => {
-                self.start.get_or_insert(value);
-                return Ok(());
-            }
-            Key::Interval => value,
-            Key::Rate => 1.0 / value,
-        };
-        if !(step.is_finite() && step > 0.0) {
-            return Err(Fault::malformed(
-                "the sample interval or rate is not positive",
-                "Pass `--rate` with the samples per second",
-            ));
+fn take(timing: &mut Timing, key: Key, value: f64) -> Result<(), Fault> {
+    let step = match key {
+        Key::Start => {
+            timing.start.get_or_insert(value);
+            return Ok(());
         }
-        match self.step {
-            Some(before) if !agree(before, step) => Err(Fault::ambiguous(
-                format!(
-                    "the lines above the data give two sample intervals, {before} s and {step} s"
-                ),
-                "Pass `--rate` with the samples per second",
-            )),
-            _ => {
-                self.step = Some(step);
-                Ok(())
-            }
+        Key::Interval => value,
+        Key::Rate => 1.0 / value,
+        Key::Decimation => {
+            timing.decimation.get_or_insert(value);
+            return Ok(());
+        }
+        Key::Count => {
+            timing.samples.get_or_insert(value);
+            return Ok(());
+        }
+    };
+    if !(step.is_finite() && step > 0.0) {
+        return Err(Fault::malformed(
+            "the sample interval or rate is not positive",
+            "Pass `--rate` with the samples per second",
+        ));
+    }
+    match timing.step {
+        Some(before) if !agree(before, step) => Err(Fault::ambiguous(
+            format!("the lines above the data give two sample intervals, {before} s and {step} s"),
+            "Pass `--rate` with the samples per second",
+        )),
+        _ => {
+            timing.step = Some(step);
+            Ok(())
         }
     }
 }
@@ -151,6 +163,8 @@ fn value_of(
     let shift = match unit(unit_text) {
         Some((Measure::Time, shift)) if key != Key::Rate => shift,
         Some((Measure::Rate, shift)) if key == Key::Rate => shift,
+        // `1000000 pts`, `10 x`: whatever they are called.
+        _ if matches!(key, Key::Decimation | Key::Count) => 0,
         _ if behind.trim().is_empty() => key_shift.unwrap_or(0),
         _ => return None,
     };

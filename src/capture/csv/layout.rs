@@ -1,5 +1,9 @@
 //! What the data rows look like: separator, width, where they begin, decimal mark.
 
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+use super::clock;
 use super::decimal::MarkEvidence;
 use super::number::{self, Cell, NumberStyle};
 use super::split::{LineEnd, cells, without_return};
@@ -7,7 +11,9 @@ use crate::capture::error::{Fault, shown};
 use crate::capture::options::ReadOptions;
 
 /// Separators tried when the user names none, in the order in which a tie is settled.
-pub(crate) const SEPARATORS: [u8; 3] = [b'\t', b';', b','];
+pub(crate) const SEPARATORS: [u8; 4] = [b'\t', b';', b'|', b','];
+/// Columns aligned by blanks: tried where no other separator makes rows of several numbers.
+const BLANKS: u8 = b' ';
 
 /// One line of the beginning of the file, as seen with one separator.
 #[derive(Debug, Clone)]
@@ -24,9 +30,29 @@ pub(crate) struct Line {
 
 impl Line {
     fn is_data(&self) -> bool {
-        let numbers = self.cells.iter().map(|cell| reads_somehow(cell));
-        numbers.clone().all(|kind| kind != Cell::Text)
-            && numbers.into_iter().any(|kind| matches!(kind, Cell::Number(..) | Cell::NotMeasured))
+        self.is_row(&[])
+    }
+
+    /// Whether it can be a row of a table in which some columns hold words.
+    fn is_row(&self, words: &[usize]) -> bool {
+        let looked_at = self.cells.iter().enumerate().filter(|(at, _)| !words.contains(at));
+        let kinds = looked_at.map(|(_, cell)| reads_somehow(cell));
+        kinds.clone().all(|kind| kind != Cell::Text)
+            && kinds.into_iter().any(|kind| {
+                // Beside columns of words, which may be the times, a level is enough.
+                matches!(kind, Cell::Number(..) | Cell::NotMeasured)
+                    || (!words.is_empty() && matches!(kind, Cell::Level(_)))
+            })
+    }
+
+    /// The columns of words of a row in which two cells at least are numbers.
+    fn words(&self) -> Option<Vec<usize>> {
+        let kinds: Vec<Cell> = self.cells.iter().map(|cell| reads_somehow(cell)).collect();
+        let words: Vec<usize> = (0..kinds.len()).filter(|&at| kinds[at] == Cell::Text).collect();
+        let numbers = kinds.iter().filter(|kind| matches!(kind, Cell::Number(..) | Cell::Level(_)));
+        let timed = words.iter().any(|&at| clock::time_of_day(&self.cells[at]).is_some());
+        // One number beside words is a setting: `Probe, 10`. Beside a time of day it is a row.
+        (numbers.count() + usize::from(timed) >= 2).then_some(words)
     }
 
     pub fn is_blank(&self) -> bool {
@@ -49,11 +75,6 @@ pub(crate) fn text_of(bytes: &[u8]) -> String {
 
 /// A number in either decimal style, before the style is known.
 fn reads_somehow(cell: &[u8]) -> Cell {
-    if let Some((value, place, end)) = number::plain(cell, 0, b'.', 0)
-        && end == cell.len()
-    {
-        return Cell::Number(value, place);
-    }
     let point = NumberStyle { decimal: b'.', thousands: Some(b',') };
     let comma = NumberStyle { decimal: b',', thousands: Some(b'.') };
     match number::cell(cell, point, 0) {
@@ -70,6 +91,10 @@ pub(crate) struct Layout {
     pub line_end: LineEnd,
     /// Cells per row, without the empty one a trailing separator makes.
     pub width: usize,
+    /// Columns that hold words, counted from 0.
+    pub words: Vec<usize>,
+    /// Of these the first that holds times of day in every row of the beginning.
+    pub clock: Option<usize>,
     /// Whether rows end in a separator.
     pub trailing: bool,
     /// Everything above the first data row.
@@ -81,8 +106,14 @@ pub(crate) struct Layout {
     pub data_offset: usize,
 }
 
-/// Finds the layout from the beginning of the file. `whole` says that `head` is all of it.
-pub(crate) fn find(head: &[u8], whole: bool, options: &ReadOptions) -> Result<Layout, Fault> {
+/// Finds the layout from the beginning of the file. `whole` says that `head` is all of it. Where no row is in it, that is
+/// an error if it is the `last` beginning tried, else `None`.
+pub(crate) fn find(
+    head: &[u8],
+    whole: bool,
+    last: bool,
+    options: &ReadOptions,
+) -> Result<Option<Layout>, Fault> {
     let line_end = LineEnd::of(head);
     let complete = match head.iter().rposition(|&byte| byte == line_end.byte()) {
         Some(last) if !whole => &head[..=last],
@@ -94,32 +125,26 @@ pub(crate) fn find(head: &[u8], whole: bool, options: &ReadOptions) -> Result<La
         None => SEPARATORS.into_iter().filter(|separator| complete.contains(separator)).collect(),
     };
     let separators = if separators.is_empty() { vec![b','] } else { separators };
-    let best = separators
-        .into_iter()
-        .map(|separator| (separator, lines(complete, line_end, separator)))
-        .filter_map(|(separator, lines)| {
-            let (width, rows) = common_width(&lines)?;
-            // With one column no row shows the separator, but the lines above may.
-            let split = lines.iter().filter(|line| line.cells.len() > 1).count();
-            Some((separator, lines, width, (width >= 2, rows, split)))
-        })
-        // The first of equals wins, so the order is reversed for `max_by_key`, which takes the last.
-        .rev()
-        .max_by_key(|&(_, _, _, rank)| rank);
-    let Some((separator, lines, width, _)) = best else {
-        return Err(no_data(complete, line_end, options));
+    let mut best = best_split(complete, line_end, &separators);
+    let several = |split: &Split| split.shape.width >= 2 && split.shape.words.is_empty();
+    if options.separator.is_none() && !best.as_ref().is_some_and(several) {
+        let aligned = best_split(complete, line_end, &[BLANKS]).filter(several);
+        best = aligned.or(best);
+    }
+    let Some(Split { separator, lines, shape: Shape { width, words, .. } }) = best else {
+        return if last { Err(no_data(complete, line_end, options)) } else { Ok(None) };
     };
-    let first = lines
-        .iter()
-        .position(|line| line.cells.len() == width && line.is_data())
-        .expect("the common width comes from such a line");
+    let is_row = |line: &Line| line.cells.len() == width && line.is_row(&words);
+    let first = lines.iter().position(is_row).expect("the shape comes from such a line");
     let mut above = lines;
     let below = above.split_off(first);
     let (data_line, data_offset) = (below[0].number, below[0].offset);
-    let sample: Vec<Line> =
-        below.into_iter().filter(|line| line.cells.len() == width && line.is_data()).collect();
+    let sample: Vec<Line> = below.into_iter().filter(is_row).collect();
     let mut evidence = MarkEvidence::default();
-    sample.iter().flat_map(|line| &line.cells).for_each(|cell| evidence.note(cell));
+    for line in &sample {
+        let numbers = line.cells.iter().enumerate().filter(|(at, _)| !words.contains(at));
+        numbers.for_each(|(_, cell)| evidence.note(cell));
+    }
     let chosen = options.decimal.and_then(|decimal| u8::try_from(decimal).ok());
     let style = evidence.decide(chosen).map_err(|fault| fault.at_line(data_line))?;
     let mut layout = Layout {
@@ -127,6 +152,8 @@ pub(crate) fn find(head: &[u8], whole: bool, options: &ReadOptions) -> Result<La
         style,
         line_end,
         width,
+        words,
+        clock: None,
         trailing: false,
         above,
         sample,
@@ -134,8 +161,12 @@ pub(crate) fn find(head: &[u8], whole: bool, options: &ReadOptions) -> Result<La
         data_offset,
     };
     layout.find_trailing();
+    let timed = |&at: &usize| {
+        layout.sample.iter().all(|line| clock::time_of_day(&line.cells[at]).is_some())
+    };
+    layout.clock = layout.words.iter().copied().find(timed);
     layout.refuse_pairs(options)?;
-    Ok(layout)
+    Ok(Some(layout))
 }
 
 impl Layout {
@@ -194,20 +225,78 @@ fn lines(text: &[u8], end: LineEnd, separator: u8) -> Vec<Line> {
     for (index, piece) in text.split_inclusive(|&byte| byte == end.byte()).enumerate() {
         let raw = without_return(piece.strip_suffix(&[end.byte()]).unwrap_or(piece));
         // An open quotation mark: the line is one cell of text, and is reported if it is data.
-        let cells = cells(raw, separator).unwrap_or_else(|| vec![raw.to_vec()]);
+        let cells = match cells(raw, separator) {
+            Some(cells) => cells.into_iter().map(Cow::into_owned).collect(),
+            None => vec![raw.to_vec()],
+        };
         lines.push(Line { number: index + 1, offset, raw: raw.to_vec(), cells });
         offset += piece.len();
     }
     lines
 }
 
-/// The width most data lines share, and how many do; the wider one when two are as common.
-fn common_width(lines: &[Line]) -> Option<(usize, usize)> {
-    let mut counts = std::collections::BTreeMap::new();
-    for line in lines.iter().filter(|line| line.is_data()) {
-        *counts.entry(line.cells.len()).or_insert(0usize) += 1;
+/// The beginning of the file, cut by one separator.
+struct Split {
+    separator: u8,
+    lines: Vec<Line>,
+    shape: Shape,
+}
+
+/// What the rows have in common.
+#[derive(Debug, PartialEq)]
+struct Shape {
+    width: usize,
+    /// Columns of words, counted from 0.
+    words: Vec<usize>,
+    rows: usize,
+}
+
+/// The separator that makes most rows of several cells.
+fn best_split(text: &[u8], line_end: LineEnd, separators: &[u8]) -> Option<Split> {
+    let splits = separators.iter().filter_map(|&separator| {
+        let lines = lines(text, line_end, separator);
+        let shape = common_shape(&lines)?;
+        // With one column no row shows the separator, but the lines above may.
+        let split = lines.iter().filter(|line| line.cells.len() > 1).count();
+        let numbers = shape.width - shape.words.len();
+        let rank = (shape.width >= 2, shape.words.is_empty(), shape.rows, numbers, split);
+        let rank = if shape.words.is_empty() { (rank.0, rank.1, rank.2, 0, split) } else { rank };
+        Some((rank, Split { separator, lines, shape }))
+    });
+    // The first of equals wins; `max_by_key` takes the last.
+    let splits: Vec<_> = splits.collect();
+    splits.into_iter().rev().max_by_key(|(rank, _)| *rank).map(|(_, split)| split)
+}
+
+/// Rows of numbers alone are this share of the rows with words at least; fewer are settings above a table with words.
+const WORDLESS: usize = 10;
+/// Fewer rows with words than this are no table.
+const LEAST_WITH_WORDS: usize = 3;
+
+/// The shape most rows share; the wider one when two are as common.
+fn common_shape(lines: &[Line]) -> Option<Shape> {
+    let mut counts = BTreeMap::new();
+    for line in lines {
+        let words = if line.is_data() { Some(Vec::new()) } else { line.words() };
+        if let Some(words) = words {
+            *counts.entry((line.cells.len(), words)).or_insert(0usize) += 1;
+        }
     }
-    counts.into_iter().max_by_key(|&(width, rows)| (rows, width))
+    let (plain, wordy): (Vec<Shape>, Vec<Shape>) = counts
+        .into_iter()
+        .map(|((width, words), rows)| Shape { width, words, rows })
+        .partition(|shape| shape.words.is_empty());
+    let most =
+        |shapes: Vec<Shape>| shapes.into_iter().max_by_key(|shape| (shape.rows, shape.width));
+    match (most(plain), most(wordy).filter(|shape| shape.rows >= LEAST_WITH_WORDS)) {
+        // A blank in a column of words makes a row of it a plain one.
+        (Some(plain), Some(wordy)) if plain.width == wordy.width && plain.rows < wordy.rows => {
+            Some(wordy)
+        }
+        (Some(plain), Some(wordy)) if plain.rows * WORDLESS < wordy.rows => Some(wordy),
+        (None, wordy) => wordy,
+        (plain, _) => plain,
+    }
 }
 
 fn no_data(text: &[u8], end: LineEnd, options: &ReadOptions) -> Fault {

@@ -4,11 +4,13 @@
 //! does not is read again from its start by [`careful_row`], which knows quotation marks, over-range
 //! marks, thousands and repeated headers, and gives the fault its place and words.
 
-use super::header::Role;
+use super::clock;
 use super::number::{self, Cell, NumberStyle};
 use super::split::{self, LineEnd, without_return};
-use crate::capture::clock::Piece;
 use crate::capture::error::{Class, Fault, shown};
+use crate::capture::table::block::{Block, Spoilt};
+use crate::capture::table::clock::Piece;
+use crate::capture::table::column::Role;
 
 /// Everything a row parser must know.
 #[derive(Debug, Clone)]
@@ -20,70 +22,41 @@ pub(crate) struct Plan {
     pub columns: Vec<(Role, i32)>,
     /// Rows end in a separator.
     pub trailing: bool,
+    /// One of the columns is the time.
+    pub timed: bool,
+    /// The times are times of day; the day of the first row, where they have dates.
+    pub clock: Option<Option<i64>>,
+    /// Cells are seen to stand in quotation marks.
+    pub quoted: bool,
     /// Lines that may come again between buffers and are skipped.
     pub repeated: Vec<Vec<u8>>,
     /// Longest line taken.
     pub line_bytes: usize,
 }
 
-/// The values of a block, in the file's order.
-#[derive(Debug, Clone)]
-pub(crate) struct Block {
-    /// Time of each row in seconds; empty without a time column.
-    pub times: Vec<f64>,
-    /// One vector per channel. NaN, +∞ and −∞ stand for over-range marks until the end.
-    pub channels: Vec<Vec<f32>>,
-    /// Rows read.
-    pub rows: usize,
-    /// Lines read, blank ones included.
-    pub lines: usize,
-    /// The times summed up, or the first row, counted within the block, whose time does not grow.
-    pub piece: Result<Piece, usize>,
-    /// Power of ten of the finest digit printed in a time.
-    pub finest: i32,
-    /// Rows and lines part ways where lines are skipped: (first row after, line of that row).
-    pub skips: Vec<(usize, usize)>,
+/// A line that is no row: where it begins in the text, and why.
+#[derive(Debug)]
+pub(crate) struct BadLine {
+    pub at: usize,
+    pub fault: Fault,
 }
 
-impl Default for Block {
-    fn default() -> Self {
-        Block {
-            times: Vec::new(),
-            channels: Vec::new(),
-            rows: 0,
-            lines: 0,
-            piece: Piece::of(&[]),
-            finest: i32::MAX,
-            skips: Vec::new(),
-        }
-    }
-}
-
-impl Block {
-    /// Empties the block, keeping its memory.
-    pub fn clear(&mut self, channels: usize) {
-        self.times.clear();
-        self.channels.resize_with(channels, Vec::new);
-        self.channels.iter_mut().for_each(Vec::clear);
-        self.rows = 0;
-        self.lines = 0;
-        self.finest = i32::MAX;
-        self.skips.clear();
-    }
-
-    /// Forgets the values of a row given up half-way.
-    fn take_back(&mut self) {
-        self.times.truncate(self.rows);
-        self.channels.iter_mut().for_each(|channel| channel.truncate(self.rows));
-    }
-}
-
-/// Reads whole lines. A fault's line counts from 1 within the block.
-pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), Fault> {
+/// Reads whole lines, up to the first that is no row. A fault's line counts from 1 within the block.
+pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), BadLine> {
     block.clear(plan.columns.iter().filter(|(role, _)| *role == Role::Channel).count());
+    let read = if plan.quoted {
+        rows::<true>(text, plan, block)
+    } else {
+        rows::<false>(text, plan, block)
+    };
+    block.piece = Piece::of(&block.times);
+    read
+}
+
+fn rows<const QUOTED: bool>(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), BadLine> {
     let mut at = 0;
     while at < text.len() {
-        if let Some(next) = fast_row(text, at, plan, block) {
+        if let Some(next) = fast_row::<QUOTED>(text, at, plan, block) {
             at = next;
             block.rows += 1;
             block.lines += 1;
@@ -93,29 +66,45 @@ pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), Fa
         let end_byte = plan.line_end.byte();
         let length = text[at..].iter().position(|&byte| byte == end_byte);
         let end = length.map_or(text.len(), |length| at + length);
-        block.lines += 1;
-        let row = careful_row(without_return(&text[at..end]), plan, block)
-            .map_err(|fault| fault.at_line(block.lines))?;
-        if row {
-            block.rows += 1;
-        } else {
-            block.skips.push((block.rows, block.lines + 1));
+        match careful_row(without_return(&text[at..end]), plan, block) {
+            Ok(true) => block.rows += 1,
+            Ok(false) => block.skips.push((block.rows, block.lines + 2)),
+            Err(fault) => {
+                block.take_back();
+                return Err(BadLine { at, fault: fault.at_line(block.lines + 1) });
+            }
         }
+        block.lines += 1;
         at = end + 1;
     }
-    block.piece = Piece::of(&block.times);
     Ok(())
 }
 
-/// Reads the row that starts at `at` when it is nothing but plain numbers; gives the start of
-/// the next line. On `None` some values may have been pushed already.
+/// Reads the row that starts at `at` when it is nothing but plain numbers, each in quotation marks or not where some
+/// are; gives the start of the next line. On `None` some values may have been pushed already.
 #[inline(always)]
-fn fast_row(text: &[u8], mut at: usize, plan: &Plan, block: &mut Block) -> Option<usize> {
+fn fast_row<const QUOTED: bool>(
+    text: &[u8],
+    mut at: usize,
+    plan: &Plan,
+    block: &mut Block,
+) -> Option<usize> {
     let mut channel = 0;
     let last = plan.columns.len() - 1;
     for (index, &(role, shift)) in plan.columns.iter().enumerate() {
         at = skip_spaces(text, at);
-        let (value, place, next) = number::plain(text, at, plan.style.decimal, shift)?;
+        let open = QUOTED && text.get(at) == Some(&b'"');
+        at += usize::from(open);
+        let (value, place, mut next) = match number::plain(text, at, plan.style.decimal, shift) {
+            Some(number) => number,
+            None => odd_cell(text, at, open, role, plan)?,
+        };
+        if open {
+            if text.get(next) != Some(&b'"') {
+                return None;
+            }
+            next += 1;
+        }
         match role {
             Role::Time => {
                 block.finest = block.finest.min(place);
@@ -125,10 +114,22 @@ fn fast_row(text: &[u8], mut at: usize, plan: &Plan, block: &mut Block) -> Optio
                 block.channels[channel].push(value as f32);
                 channel += 1;
             }
-            Role::Counter => {}
+            Role::TimeAgain => {
+                if !block.times.last().is_some_and(|time| same_time(*time, value, place)) {
+                    return None;
+                }
+            }
+            Role::Counter | Role::Words => {}
         }
         at = skip_spaces(text, next);
         if index < last {
+            if plan.separator == b' ' {
+                // Columns aligned by blanks: those behind the cell are the separator.
+                if at == next {
+                    return None;
+                }
+                continue;
+            }
             if *text.get(at)? != plan.separator {
                 return None;
             }
@@ -147,6 +148,40 @@ fn fast_row(text: &[u8], mut at: usize, plan: &Plan, block: &mut Block) -> Optio
     }
 }
 
+/// A blank cell or a mark of a channel, beside a time that is there: tables of several rates are mostly blanks. Gives
+/// what stands for it and where it ends.
+#[cold]
+#[inline(never)]
+fn odd_cell(
+    text: &[u8],
+    at: usize,
+    open: bool,
+    role: Role,
+    plan: &Plan,
+) -> Option<(f64, i32, usize)> {
+    let passed_over = role == Role::Words;
+    if !passed_over && (role != Role::Channel || !plan.timed) {
+        return None;
+    }
+    let ends = |&byte: &u8| match open {
+        true => byte == b'"',
+        false => byte == plan.separator || byte == plan.line_end.byte(),
+    };
+    let end = text[at..].iter().position(ends).map_or(text.len(), |length| at + length);
+    let cell = text[at..end].trim_ascii();
+    let value = match number::cell(cell, plan.style, 0) {
+        _ if passed_over && !cell.contains(&b'"') => 0.0,
+        Cell::Level(level) => level,
+        Cell::Outside if !cell.contains(&b'"') => f64::NAN,
+        Cell::Above => f64::INFINITY,
+        Cell::Below => f64::NEG_INFINITY,
+        _ => return None,
+    };
+    // A return before the line end is no part of the cell.
+    let end = if end > at && !open && text[end - 1] == b'\r' { end - 1 } else { end };
+    Some((value, i32::MAX, end))
+}
+
 #[inline]
 fn skip_spaces(text: &[u8], mut at: usize) -> usize {
     while text.get(at) == Some(&b' ') {
@@ -156,7 +191,7 @@ fn skip_spaces(text: &[u8], mut at: usize) -> usize {
 }
 
 /// Reads any row; false for a line that carries none: blank, or the header again.
-fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result<bool, Fault> {
+pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result<bool, Fault> {
     if line.len() > plan.line_bytes {
         return Err(Fault::new(
             Class::TooLarge,
@@ -178,7 +213,7 @@ fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result<bool, Faul
         ));
     };
     let width = plan.columns.len();
-    if cells.iter().all(Vec::is_empty) {
+    if cells.iter().all(|cell| cell.is_empty()) {
         return Ok(false);
     }
     if plan.trailing && cells.len() == width + 1 && cells[width].is_empty() {
@@ -188,58 +223,92 @@ fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result<bool, Faul
         return Err(wrong_width(line, cells.len(), width));
     }
     let mut channel = 0;
+    let mut numbers = 0;
+    let mut first_fault = None;
     for (index, (cell, &(role, shift))) in cells.iter().zip(&plan.columns).enumerate() {
         let value = number::cell(cell, plan.style, shift);
-        let fault =
-            |what: String, advice: &str| Err(Fault::malformed(what, advice).at_column(index + 1));
+        numbers += usize::from(matches!(value, Cell::Number(..) | Cell::Level(_)));
         match (role, value) {
-            (_, Cell::Text) => {
-                let marked = cell.contains(&b',') || cell.contains(&b'.');
-                return fault(
-                    format!("expected a number, found {}", shown(cell)),
-                    if marked {
-                        "If the decimal mark was taken wrongly, pass `--decimal comma` or `--decimal \
-                         point`; else correct or remove this row, or export the capture again"
-                    } else {
-                        "Correct or remove this row, or export the capture again"
-                    },
-                );
-            }
-            (_, Cell::NotMeasured) => {
-                return fault(
-                    "found NaN, a value that was never measured".to_owned(),
-                    "Remove the rows without a measurement, or use --from and --to on an export \
-                     without them",
-                );
+            (Role::Time, _) if plan.clock.is_some() => {
+                let time = clock::time_of_day(cell)
+                    .ok_or_else(|| no_time(cell, value).at_column(index + 1))?;
+                numbers += 1;
+                block.finest = block.finest.min(time.place);
+                block.times.push(time.since(plan.clock.flatten()));
             }
             (Role::Time, Cell::Number(value, place)) => {
                 block.finest = block.finest.min(place);
                 block.times.push(value);
             }
-            (Role::Time, _) => {
-                return fault(
-                    format!("expected a time, found {}", shown(cell)),
-                    "Every row needs its time; export the capture again",
-                );
-            }
+            (Role::Time, value) => return Err(no_time(cell, value).at_column(index + 1)),
             (Role::Channel, value) => {
+                let not_measured = value == Cell::NotMeasured;
+                if not_measured || value == Cell::Text {
+                    let found = shown(cell);
+                    first_fault
+                        .get_or_insert_with(|| Fault::no_number(&found).at_column(index + 1));
+                    let row = block.rows;
+                    block.spoilt[channel].get_or_insert(Spoilt { row, found, not_measured });
+                }
                 block.channels[channel].push(stored(value));
                 channel += 1;
             }
-            (Role::Counter, _) => {}
+            (Role::TimeAgain, Cell::Number(value, place)) => {
+                let time = block.times.last().copied().unwrap_or(f64::NAN);
+                if !same_time(time, value, place) {
+                    return Err(other_time(time, value).at_column(index + 1));
+                }
+            }
+            (Role::TimeAgain, value) => return Err(no_time(cell, value).at_column(index + 1)),
+            (Role::Counter | Role::Words, _) => {}
         }
     }
-    Ok(true)
+    match first_fault {
+        // A line without a single number is no row with a bad cell, but something else.
+        Some(fault) if numbers == 0 => Err(fault),
+        _ => Ok(true),
+    }
+}
+
+fn no_time(cell: &[u8], value: Cell) -> Fault {
+    match value {
+        Cell::Text | Cell::Level(_) => Fault::no_number(&shown(cell)),
+        _ => Fault::malformed(
+            format!("expected a time, found {}", shown(cell)),
+            "Every row needs its time; export the capture again",
+        ),
+    }
+}
+
+/// Whether a second time of a row is the first one, as closely as it is printed.
+#[inline]
+fn same_time(time: f64, again: f64, place: i32) -> bool {
+    time == again || (time - again).abs() <= 10f64.powi(place.clamp(-300, 300))
+}
+
+fn other_time(time: f64, again: f64) -> Fault {
+    Fault::malformed(
+        format!("a row has two times, {time} s and {again} s"),
+        "Export the capture with one time column for all channels",
+    )
 }
 
 /// Over-range marks as the infinities and NaN that `over_range::settle` takes out.
 fn stored(value: Cell) -> f32 {
     match value {
-        Cell::Number(value, _) => value as f32,
+        Cell::Number(value, _) | Cell::Level(value) => value as f32,
         Cell::Above => f32::INFINITY,
         Cell::Below => f32::NEG_INFINITY,
         _ => f32::NAN,
     }
+}
+
+/// Whether a line is nothing but numbers, whatever their count.
+pub(crate) fn is_all_numbers(line: &[u8], plan: &Plan) -> bool {
+    let cells = split::cells(line, plan.separator).unwrap_or_default();
+    let kind = |cell: &[u8]| number::cell(cell, plan.style, 0);
+    cells.iter().any(|cell| matches!(kind(cell), Cell::Number(..)))
+        && cells.iter().all(|cell| kind(cell) != Cell::Text)
 }
 
 fn wrong_width(line: &[u8], found: usize, expected: usize) -> Fault {

@@ -9,10 +9,14 @@ use std::io;
 
 use rayon::prelude::*;
 
-use super::rows::{self, Block, Plan};
-use crate::capture::error::{Class, Fault};
+use super::rows::{self, BadLine, Plan};
+use super::split::without_return;
+use crate::capture::Remark;
+use crate::capture::error::{Class, Fault, shown};
 use crate::capture::source::Source;
-use crate::capture::table::{Refused, Table};
+use crate::capture::table::block::Block;
+use crate::capture::table::column::Role;
+use crate::capture::table::rows::{Refused, Table};
 
 /// Text per block: text and values stay in a core's second-level cache, and all blocks in
 /// flight take a few megabytes.
@@ -41,6 +45,8 @@ impl From<io::Error> for Stopped {
 #[derive(Debug, Default)]
 struct Slot {
     text: Vec<u8>,
+    /// Where `text` begins in the file.
+    offset: u64,
     /// Where the first line that begins in the block starts in `text`.
     begin: usize,
     block: Block,
@@ -61,30 +67,72 @@ pub(crate) fn read(
         let left = (length - offset).div_ceil(BLOCK_BYTES as u64);
         let count = usize::try_from(left).unwrap_or(usize::MAX).min(slots.len());
         let round = &mut slots[..count];
-        let results: Vec<Result<(), Stopped>> = round
+        let results: Vec<Result<Option<BadLine>, Stopped>> = round
             .par_iter_mut()
             .enumerate()
             .map(|(index, slot)| {
                 let start = offset + (index * BLOCK_BYTES) as u64;
                 slot.load(source, start, start == data_offset, plan)?;
-                rows::read(&slot.text[slot.begin..], plan, &mut slot.block).map_err(Stopped::Fault)
+                let read = rows::read(&slot.text[slot.begin..], plan, &mut slot.block);
+                Ok(read.err())
             })
             .collect();
-        let end = offset + (count * BLOCK_BYTES) as u64;
-        for (index, (slot, result)) in round.iter_mut().zip(results).enumerate() {
-            result.map_err(|stopped| after_lines(stopped, table.lines_before()))?;
-            let last = end >= length && index + 1 == count;
-            table.note(&mut slot.block, last).map_err(|refused| match refused {
+        let mut end = offset + (count * BLOCK_BYTES) as u64;
+        let mut taken = 0;
+        for (slot, result) in round.iter_mut().zip(results) {
+            let bad_line = result.map_err(|stopped| after_lines(stopped, table.lines_before()))?;
+            let before = table.lines_before();
+            table.note(&mut slot.block).map_err(|refused| match refused {
                 Refused::Uneven => Stopped::Uneven,
                 Refused::Fault(fault) => Stopped::Fault(fault),
             })?;
+            taken += 1;
+            if let Some(BadLine { at, fault }) = bad_line {
+                let fault = fault.after_lines(before);
+                let at = slot.offset + (slot.begin + at) as u64;
+                table.remarks.push(tail(source, at, plan, fault)?);
+                end = length;
+                break;
+            }
         }
-        let blocks: Vec<&Block> = round.iter().map(|slot| &slot.block).collect();
-        let done = (end - data_offset) as f64 / (length - data_offset) as f64;
+        let blocks: Vec<&Block> = round[..taken].iter().map(|slot| &slot.block).collect();
+        let done = (end.min(length) - data_offset) as f64 / (length - data_offset) as f64;
         table.take_values(&blocks, done).map_err(Stopped::Fault)?;
         offset = end;
     }
+    table.finish();
     Ok(())
+}
+
+/// What an exporter writes below the rows is short: more than this is a part of the table that cannot be read.
+const LONGEST_TAIL: u64 = 64 * 1024;
+
+/// Whether a line that is no row begins the end of the file: what to say of the lines left out, or the line's fault.
+fn tail(source: &Source, from: u64, plan: &Plan, fault: Fault) -> Result<Remark, Stopped> {
+    let Some(line) = fault.line.filter(|_| fault.class == Class::Malformed) else {
+        return Err(Stopped::Fault(fault));
+    };
+    if source.length() - from > LONGEST_TAIL {
+        return Err(Stopped::Fault(fault));
+    }
+    let mut text = Vec::new();
+    source.read_at(from, LONGEST_TAIL as usize, &mut text)?;
+    let end_byte = plan.line_end.byte();
+    let lines = text.split(|&byte| byte == end_byte).map(without_return);
+    let mut block = Block::default();
+    block.clear(plan.columns.iter().filter(|(role, _)| *role == Role::Channel).count());
+    let mut filled = 0;
+    let mut numbers = 0;
+    for line in lines.clone().filter(|line| !line.trim_ascii().is_empty()) {
+        filled += 1;
+        numbers += usize::from(rows::is_all_numbers(line, plan));
+        // One row may be cut short, the last one written; after it and between words there is no row.
+        if numbers > 1 || rows::careful_row(line, plan, &mut block) == Ok(true) {
+            return Err(Stopped::Fault(fault));
+        }
+    }
+    let found = shown(text.split(|&byte| byte == end_byte).next().unwrap_or_default());
+    Ok(Remark::Tail { line, lines: filled, found })
 }
 
 fn after_lines(stopped: Stopped, lines: usize) -> Stopped {
@@ -108,6 +156,7 @@ impl Slot {
         let from = if first { start } else { start - 1 };
         let owned = BLOCK_BYTES - usize::from(first);
         self.text.clear();
+        self.offset = from;
         source.read_at(from, owned + TAIL_BYTES, &mut self.text)?;
         // The line end that closes the block is the first one at or after its last byte.
         let mut searched = owned;

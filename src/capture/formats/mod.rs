@@ -1,7 +1,8 @@
 //! Captures that are not text tables. Each is told by its content, not by its file name, and ends
-//! in the same [`Capture`], so that the same signal gives the same degrees.
+//! in the same [`Capture`](super::Capture), so that the same signal gives the same degrees.
+//!
+//! A format is a file here and an entry of [`FORMATS`].
 
-mod columns;
 mod gzip;
 mod npy;
 mod npz;
@@ -11,74 +12,96 @@ mod zip;
 
 use std::io::{self, Read};
 
-use super::Capture;
-use super::error::Fault;
-use super::options::ReadOptions;
+use super::error::{Class, Fault};
+use super::options::{Limits, ReadOptions};
 use super::source::Source;
+use super::table::whole::Whole;
 
-pub(super) use gzip::unpack;
-
-/// A format told by its first bytes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Format {
-    /// RFC 1952, around any of the others.
-    Gzip,
-    /// RIFF WAVE.
-    Wav,
-    /// NumPy array, format 1 to 3.
-    Npy,
-    /// ZIP archive of NumPy arrays.
-    Npz,
-    /// Value change dump, IEEE 1364.
-    Vcd,
+/// One way of storing a capture.
+pub(super) struct Format {
+    /// Whether a file that begins so is one.
+    begins: fn(&[u8]) -> bool,
+    /// Reads it.
+    pub read: fn(&Source, &ReadOptions) -> Result<Inside, Fault>,
 }
+
+/// What a file of a format holds.
+pub(super) enum Inside {
+    /// A capture of another format, unpacked.
+    Packed(Vec<u8>),
+    /// Columns of numbers.
+    Columns(Whole),
+}
+
+/// Every format. No two begin alike.
+const FORMATS: [&Format; 5] =
+    [&gzip::FORMAT, &wav::FORMAT, &npy::FORMAT, &zip::FORMAT, &vcd::FORMAT];
 
 /// Tells the format from the beginning of the file; `None` for a text table.
-pub(super) fn detect(head: &[u8]) -> Option<Format> {
-    match head {
-        [0x1f, 0x8b, ..] => Some(Format::Gzip),
-        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'A', b'V', b'E', ..] => Some(Format::Wav),
-        _ if head.starts_with(npy::MARK) => Some(Format::Npy),
-        _ if zip::begins_like_one(head) => Some(Format::Npz),
-        _ if vcd::begins_like_one(head) => Some(Format::Vcd),
-        _ => None,
-    }
+pub(super) fn detect(head: &[u8]) -> Option<&'static Format> {
+    FORMATS.into_iter().find(|format| (format.begins)(head))
 }
 
-/// Reads anything but gzip, which [`unpack`] takes off first.
-pub(super) fn read(
-    format: Format,
-    source: &Source,
-    name: &str,
-    options: &ReadOptions,
-) -> Result<Capture, Fault> {
-    match format {
-        Format::Wav => wav::read(source, name, options),
-        Format::Npz => npz::read(source, name, options),
-        Format::Npy => npy::read(source, name, options),
-        Format::Vcd => vcd::read(source, name, options),
-        Format::Gzip => Err(Fault::malformed("this file is packed twice", "Unpack it first")),
+/// Refuses more numbers than the limit: what a packed or compact file holds can take many times its own bytes.
+fn check_values(values: u64, limits: &Limits) -> Result<(), Fault> {
+    if values <= limits.values {
+        return Ok(());
     }
+    Err(Fault::new(
+        Class::TooLarge,
+        format!("there are {values} values in it, more than {}", limits.values),
+        "Export a shorter capture, fewer channels or a lower sample rate",
+    ))
 }
 
 /// Reads a source from front to back.
 struct Forward<'a> {
     source: &'a Source<'a>,
     at: u64,
+    end: u64,
 }
 
 impl<'a> Forward<'a> {
+    /// All of it.
     fn new(source: &'a Source<'a>) -> io::BufReader<Self> {
-        io::BufReader::with_capacity(1 << 16, Forward { source, at: 0 })
+        Forward::part(source, 0, source.length())
+    }
+
+    /// From an offset on, so many bytes.
+    fn part(source: &'a Source<'a>, at: u64, length: u64) -> io::BufReader<Self> {
+        let end = at.saturating_add(length);
+        io::BufReader::with_capacity(1 << 16, Forward { source, at, end })
     }
 }
 
 impl Read for Forward<'_> {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        let mut bytes = Vec::with_capacity(into.len());
-        self.source.read_at(self.at, into.len(), &mut bytes)?;
+        let left = self.end.saturating_sub(self.at);
+        let wanted = usize::try_from(left).map_or(into.len(), |left| left.min(into.len()));
+        let mut bytes = Vec::with_capacity(wanted);
+        self.source.read_at(self.at, wanted, &mut bytes)?;
         into[..bytes.len()].copy_from_slice(&bytes);
         self.at += bytes.len() as u64;
         Ok(bytes.len())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::FORMATS;
+
+    #[test]
+    fn every_format_has_a_fixture_and_no_file_is_of_two() {
+        let folder =
+            std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/formats");
+        let mut seen = [false; FORMATS.len()];
+        for file in std::fs::read_dir(folder).expect("the fixtures are there") {
+            let path = file.expect("a file").path();
+            let bytes = std::fs::read(&path).expect("readable");
+            let formats = || (0..FORMATS.len()).filter(|&at| (FORMATS[at].begins)(&bytes));
+            assert!(formats().count() <= 1, "{} is of two formats", path.display());
+            formats().for_each(|at| seen[at] = true);
+        }
+        assert!(!seen.contains(&false), "a format without a fixture: {seen:?}");
     }
 }

@@ -4,21 +4,24 @@ use std::collections::HashMap;
 
 use vcd::{Command, IdCode, Parser, Value};
 
-use super::Forward;
-use super::columns::Columns;
-use crate::capture::csv::header::{Column, Role};
-use crate::capture::csv::units::Measure;
+use super::{Format, Forward, Inside, check_values};
+use crate::capture::CaptureKind;
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
-use crate::capture::{Capture, CaptureKind};
+use crate::capture::table::column::{Column, Role};
+use crate::capture::table::units::Measure;
+use crate::capture::table::whole::Whole;
 use crate::error::harmless;
+
+/// Value change dump, IEEE 1364.
+pub(super) const FORMAT: Format = Format { begins, read };
 
 /// Declaration words a dump may begin with.
 const FIRST_WORDS: [&[u8]; 6] =
     [b"$date", b"$version", b"$comment", b"$timescale", b"$scope", b"$var"];
 
-pub(super) fn begins_like_one(head: &[u8]) -> bool {
+fn begins(head: &[u8]) -> bool {
     let text = head.trim_ascii_start();
     FIRST_WORDS.iter().any(|word| text.starts_with(word))
 }
@@ -36,7 +39,7 @@ struct Dump {
 }
 
 /// Reads the wires of one bit. Rows begin where every wire has a level.
-pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
+fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
     let mut names = Vec::new();
     let mut dump = Dump {
         wires: HashMap::new(),
@@ -66,7 +69,11 @@ pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result
                 dump.levels.push(None);
                 dump.channels.push(Vec::new());
             }
-            Command::Timestamp(tick) => dump.go_to(tick).map_err(|fault| fault.at_line(line))?,
+            Command::Timestamp(tick) => {
+                dump.go_to(tick).map_err(|fault| fault.at_line(line))?;
+                // A row of every wire stands for one change, so a short file can make a large table.
+                check_values((dump.times.len() * names.len()) as u64, &options.limits)?;
+            }
             Command::ChangeScalar(code, value) => {
                 dump.set(code, value).map_err(|fault| fault.at_line(line))?;
             }
@@ -82,13 +89,13 @@ pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result
         ));
     }
     let unit = Some((Measure::Time, 0));
-    let mut header = vec![Column { name: "time".into(), unit, role: Role::Time }];
-    header.extend(names.into_iter().map(|name| Column { name, unit: None, role: Role::Channel }));
+    let mut columns = vec![Column { name: "time".into(), unit, role: Role::Time }];
+    columns.extend(names.into_iter().map(|name| Column { name, unit: None, role: Role::Channel }));
     let (times, channels) = (Some(dump.times), dump.channels);
     // A dump is changes by definition; ticks are exact, so no rounding is allowed for.
-    let force_kind = options.force_kind.or(Some(CaptureKind::Events));
-    let options = ReadOptions { force_kind, ..options.clone() };
-    Columns { header, times, channels, step: None, finest: i32::MIN }.build(name, &options)
+    let kind = Some(CaptureKind::Events);
+    let finest = i32::MIN;
+    Ok(Inside::Columns(Whole { columns, times, channels, step: None, finest, kind }))
 }
 
 impl Dump {

@@ -1,62 +1,169 @@
 //! RIFF WAVE: a channel per sound channel, in parts of full scale from −1 to 1. What full scale is in
 //! volts the file does not say; edges and degrees do not depend on it.
+//!
+//! Chunks as IBM and Microsoft describe them (Multimedia Programming Interface and Data Specifications 1.0, 1991), with
+//! the extensible format of 1999; both from memory. The tests hold this reader against files of another writer.
 
-use hound::{SampleFormat, WavReader};
-
-use super::Forward;
-use super::columns::{Columns, refuse_nan, unnamed};
-use crate::capture::Capture;
-use crate::capture::csv::header::Role;
+use super::{Format, Inside, check_values};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
+use crate::capture::table::column::{Column, Role};
+use crate::capture::table::whole::{Whole, refuse_nan};
 
-/// Reads integer samples of 8 to 32 bits or float samples.
-pub(super) fn read(source: &Source, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
-    let mut reader = WavReader::new(Forward::new(source)).map_err(fault)?;
-    let spec = reader.spec();
-    let count = usize::from(spec.channels);
-    if count == 0 || spec.sample_rate == 0 || !(1..=32).contains(&spec.bits_per_sample) {
-        return Err(fault(hound::Error::FormatError("no channels, no rate or no sample size")));
-    }
-    let mut channels = vec![Vec::new(); count];
-    let mut at = 0;
-    let mut take = |value: f32| {
-        channels[at].push(value);
-        at = (at + 1) % count;
-    };
-    match spec.sample_format {
-        SampleFormat::Int => {
-            let full = f64::from(spec.bits_per_sample - 1).exp2();
-            for sample in reader.samples::<i32>() {
-                take((f64::from(sample.map_err(fault)?) / full) as f32);
-            }
-        }
-        SampleFormat::Float => {
-            for sample in reader.samples::<f32>() {
-                take(sample.map_err(fault)?);
-            }
-        }
-    }
-    if at != 0 {
-        return Err(fault(hound::Error::UnfinishedSample));
-    }
-    refuse_nan(&channels)?;
-    let header = (1..=count).map(|position| unnamed(position, Role::Channel)).collect();
-    let step = Some(1.0 / f64::from(spec.sample_rate));
-    Columns { header, times: None, channels, step, finest: 0 }.build(name, options)
+/// RIFF WAVE.
+pub(super) const FORMAT: Format = Format { begins, read };
+
+/// Codes of the `fmt ` chunk.
+const PCM: u16 = 1;
+const FLOAT: u16 = 3;
+const EXTENSIBLE: u16 = 0xfffe;
+/// Length of a chunk's mark and size, and of the mark of the whole file.
+const CHUNK_HEAD: u64 = 8;
+const FILE_HEAD: u64 = 12;
+/// Most of a `fmt ` chunk that matters: up to the code within the extension.
+const FMT_BYTES: usize = 26;
+/// Samples read at a time.
+const PIECE_SAMPLES: usize = 1 << 15;
+
+fn begins(head: &[u8]) -> bool {
+    head.starts_with(b"RIFF") && head.get(8..).is_some_and(|rest| rest.starts_with(b"WAVE"))
 }
 
-fn fault(error: hound::Error) -> Fault {
-    match error {
-        hound::Error::Unsupported | hound::Error::TooWide => Fault::new(
-            Class::Unsupported,
-            format!("this kind of WAV file is not read ({error})"),
-            "Export it as PCM with 16, 24 or 32 bits",
-        ),
-        error => Fault::malformed(
-            format!("the WAV file is damaged or cut short ({error})"),
-            "Export the capture again",
-        ),
+/// What the `fmt ` chunk says.
+struct Sound {
+    channels: usize,
+    rate: u32,
+    /// Bytes of a sample.
+    size: usize,
+    decode: fn(&[u8]) -> Option<f32>,
+}
+
+/// Reads integer samples of 8 to 32 bits or float samples of 32 or 64.
+fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
+    let (sound, data, length) = chunks(source)?;
+    let count = sound.channels;
+    let frame = (sound.size * count) as u64;
+    if count > options.limits.columns {
+        return Err(damaged(&format!("it speaks of {count} channels")));
     }
+    if !length.is_multiple_of(frame) {
+        return Err(damaged("it ends within a sample"));
+    }
+    check_values(length / sound.size as u64, &options.limits)?;
+    let rows = usize::try_from(length / frame).map_err(|_| damaged("its length"))?;
+    let mut channels = vec![Vec::with_capacity(rows); count];
+    let mut piece = Vec::new();
+    let mut at = 0;
+    while at < length {
+        piece.clear();
+        let wanted = (length - at).min(PIECE_SAMPLES as u64 * frame) as usize;
+        let read = source.read_at(data + at, wanted, &mut piece);
+        read.map_err(|error| damaged(&error.to_string()))?;
+        for (index, raw) in piece.chunks_exact(sound.size).enumerate() {
+            let value = (sound.decode)(raw).ok_or_else(|| damaged("a sample"))?;
+            channels[index % count].push(value);
+        }
+        at += wanted as u64;
+    }
+    refuse_nan(&channels)?;
+    let columns = (1..=count).map(|at| Column::unnamed(at, Role::Channel)).collect();
+    let step = Some(1.0 / f64::from(sound.rate));
+    Ok(Inside::Columns(Whole { columns, times: None, channels, step, finest: 0, kind: None }))
+}
+
+/// Walks the chunks to the samples: how they are written, where they begin, how many bytes they are.
+fn chunks(source: &Source) -> Result<(Sound, u64, u64), Fault> {
+    let mut at = FILE_HEAD;
+    let mut sound = None;
+    while let Some((mark, size)) = chunk(source, at)? {
+        let body = at + CHUNK_HEAD;
+        match &mark {
+            b"fmt " => sound = Some(format(source, body, size)?),
+            b"data" => {
+                let sound = sound.ok_or_else(|| damaged("its samples come before their format"))?;
+                let there = source.length() - body;
+                // A recorder that was stopped, or writes into a pipe, leaves the size open.
+                let open = size == 0 || size == u64::from(u32::MAX);
+                let frame = (sound.size * sound.channels) as u64;
+                let size = if open { there - there % frame } else { size };
+                if size > there {
+                    return Err(damaged("fewer samples than its header says"));
+                }
+                return Ok((sound, body, size));
+            }
+            _ => {}
+        }
+        // A chunk of odd length has a byte behind it, which some writers forget.
+        let padded = body + size + size % 2;
+        let forgot = size % 2 == 1
+            && !chunk(source, padded)?.is_some_and(|(mark, _)| is_mark(mark))
+            && chunk(source, padded - 1)?.is_some_and(|(mark, _)| is_mark(mark));
+        at = padded - u64::from(forgot);
+    }
+    Err(damaged("it has no samples"))
+}
+
+/// Mark and size of the chunk at an offset; `None` at the end.
+fn chunk(source: &Source, at: u64) -> Result<Option<([u8; 4], u64)>, Fault> {
+    let mut head = Vec::new();
+    let read = source.read_at(at, CHUNK_HEAD as usize, &mut head);
+    read.map_err(|error| damaged(&error.to_string()))?;
+    let found = head.first_chunk().zip(long(&head, 4));
+    Ok(found.map(|(mark, size)| (*mark, u64::from(size))))
+}
+
+fn is_mark(mark: [u8; 4]) -> bool {
+    mark.iter().all(|byte| (b' '..=b'~').contains(byte))
+}
+
+fn format(source: &Source, at: u64, size: u64) -> Result<Sound, Fault> {
+    let mut bytes = Vec::new();
+    let wanted = FMT_BYTES.min(usize::try_from(size).unwrap_or(FMT_BYTES));
+    let read = source.read_at(at, wanted, &mut bytes);
+    read.map_err(|error| damaged(&error.to_string()))?;
+    let fields =
+        || Some((short(&bytes, 0)?, short(&bytes, 2)?, long(&bytes, 4)?, short(&bytes, 14)?));
+    let (code, channels, rate, bits) = fields().ok_or_else(|| damaged("its format is cut off"))?;
+    let code = if code == EXTENSIBLE { short(&bytes, 24).unwrap_or(code) } else { code };
+    if channels == 0 || rate == 0 || bits == 0 {
+        return Err(damaged("no channels, no rate or no sample size"));
+    }
+    let size = usize::from(bits).div_ceil(8);
+    let decode: fn(&[u8]) -> Option<f32> = match (code, size) {
+        // Eight bits are from 0 to 255, more are signed.
+        (PCM, 1) => |raw| Some((f32::from(*raw.first()?) - 128.0) / 128.0),
+        (PCM, 2..=4) => |raw| {
+            let mut four = [0; 4];
+            four.get_mut(4 - raw.len()..)?.copy_from_slice(raw);
+            Some((f64::from(i32::from_le_bytes(four)) / -f64::from(i32::MIN)) as f32)
+        },
+        (FLOAT, 4) => |raw| Some(f32::from_le_bytes(raw.try_into().ok()?)),
+        (FLOAT, 8) => |raw| Some(f64::from_le_bytes(raw.try_into().ok()?) as f32),
+        _ => return Err(unsupported(code, bits)),
+    };
+    Ok(Sound { channels: usize::from(channels), rate, size, decode })
+}
+
+fn short(bytes: &[u8], at: usize) -> Option<u16> {
+    bytes.get(at..)?.first_chunk().map(|raw| u16::from_le_bytes(*raw))
+}
+
+fn long(bytes: &[u8], at: usize) -> Option<u32> {
+    bytes.get(at..)?.first_chunk().map(|raw| u32::from_le_bytes(*raw))
+}
+
+fn unsupported(code: u16, bits: u16) -> Fault {
+    Fault::new(
+        Class::Unsupported,
+        format!("this kind of WAV file is not read (code {code}, {bits} bits)"),
+        "Export it as PCM with 16, 24 or 32 bits",
+    )
+}
+
+fn damaged(how: &str) -> Fault {
+    Fault::malformed(
+        format!("the WAV file is damaged or cut short ({how})"),
+        "Export the capture again",
+    )
 }

@@ -6,10 +6,13 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::{CRANK, Checked, Place, tolerance};
-use crate::engine::file::CamFile;
+use crate::engine::file::{CamFile, PhaserPart};
 use crate::engine::{Cam, Phaser, Reference, Sensor};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 use crate::wheel::{EdgeKind, Wheel};
+
+/// Most cams of an engine: four banks with an intake and an exhaust cam each have eight.
+const MOST_CAMS: usize = 16;
 
 /// Builds every cam, each after the cam it is related to.
 pub(super) fn cams(
@@ -18,6 +21,10 @@ pub(super) fn cams(
     banks: &BTreeMap<u32, Vec<u32>>,
     tolerance: CrankDelta,
 ) -> Checked<Vec<Cam>> {
+    if let Some(one_more) = parsed.get(MOST_CAMS) {
+        let what = format!("{} cams are more than {MOST_CAMS}", parsed.len());
+        return place.refuse(one_more.span(), "cam", what, "Describe one engine in one file.");
+    }
     let names: Vec<&str> = parsed.iter().map(|cam| cam.get_ref().name.as_str()).collect();
     for (index, cam) in parsed.iter().enumerate() {
         let name = names[index];
@@ -83,14 +90,22 @@ fn cam(
 ) -> Checked<Cam> {
     let (span, cam) = (parsed.span(), parsed.get_ref());
     let key = |end: &str| format!("cam \"{}\".{end}", cam.name);
-    if !banks.contains_key(&cam.bank) {
-        let what = format!("bank {} is not in [banks]", cam.bank);
-        return place.refuse(span, &key("bank"), what, "Name a bank of this file.");
+    let serves = &cam.bank.0;
+    if let Some(bank) = serves.iter().find(|bank| !banks.contains_key(bank)) {
+        let what = format!("bank {bank} is not in [banks]");
+        let known: Vec<String> = banks.keys().map(u32::to_string).collect();
+        let advice = format!("This file has bank {}.", known.join(", "));
+        return place.refuse(span, &key("bank"), what, &advice);
+    }
+    if (1..serves.len()).any(|at| serves[..at].contains(&serves[at])) {
+        let what = "a bank is listed twice".into();
+        return place.refuse(span, &key("bank"), what, "List each bank it serves once.");
     }
     let sd = match cam.at_sd {
         Some(sd) => Some(CrankDelta(place.number(span.clone(), &key("at_sd"), sd, 0.0..180.0)?)),
         None => None,
     };
+    let source = cam.source.as_ref().or(cam.same_as.as_ref().and_then(|to| to.source.as_ref()));
     let (wheel, sensor, edge, reference) = match &cam.same_as {
         Some(relation) => {
             if cam.at.is_some() || cam.wheel.is_some() {
@@ -119,23 +134,32 @@ fn cam(
         None => tolerance_default,
     };
     let phaser = match &cam.phaser {
-        Some(phaser) => {
+        Some(PhaserPart::Described(phaser)) => {
             let travel = place.number(span, &key("phaser.travel"), phaser.travel, 0.1..180.0)?;
             Some(Phaser { rest: phaser.rest, travel: CrankDelta(travel) })
         }
-        None => None,
+        Some(PhaserPart::None) | None => None,
     };
     Ok(Cam {
         name: cam.name.trim().to_owned(),
-        bank: cam.bank,
+        bank: serves[0],
+        banks: serves.clone(),
+        place: said(cam.place.as_ref()),
         shaft: cam.shaft,
         wheel,
         sensor,
         edge,
         reference,
+        source: said(source),
         tolerance,
         phaser,
+        without_phaser: matches!(cam.phaser, Some(PhaserPart::None)),
     })
+}
+
+/// Free text; blank text says nothing.
+fn said(text: Option<&String>) -> Option<String> {
+    text.map(|text| text.trim().to_owned()).filter(|text| !text.is_empty())
 }
 
 fn own_wheel(
@@ -161,7 +185,8 @@ fn own_wheel(
     };
     let reference = match (cam.at, sd) {
         (Some(at), sd) => {
-            let at = place.number(span, &key("at"), at, -CYCLE_DEG..CYCLE_DEG)?;
+            // A place past the cycle's end is wrapped, which a note says; one far off is no place.
+            let at = place.number(span, &key("at"), at, -CYCLE_DEG..2.0 * CYCLE_DEG)?;
             Reference::At { at: CrankDeg::new(at), sd }
         }
         (None, None) => Reference::Unknown,

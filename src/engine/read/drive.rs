@@ -7,7 +7,7 @@ use toml::Spanned;
 use super::{CRANK, Checked, Place};
 use crate::engine::Cam;
 use crate::engine::drive::{Chain, Drive, Ratio, Sprocket};
-use crate::engine::file::{ChainFile, SprocketFile};
+use crate::engine::file::{ChainFile, OrderFile, SprocketFile};
 
 /// Builds the drive in an order in which every driver already turns.
 pub(super) fn drive(place: &Place, parsed: &[Spanned<ChainFile>], cams: &[Cam]) -> Checked<Drive> {
@@ -126,5 +126,13 @@ fn chain(
             return place.refuse(span, &key("driven"), what, "Drive every shaft once.");
         }
     }
-    Ok(Chain { name: chain.name.clone(), kind: chain.kind, driver, driver_ratio, driven })
+    let pulled_order = chain.order == Some(OrderFile::Pulled);
+    Ok(Chain {
+        name: chain.name.clone(),
+        kind: chain.kind,
+        driver,
+        driver_ratio,
+        driven,
+        pulled_order,
+    })
 }

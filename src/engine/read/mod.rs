@@ -7,17 +7,20 @@ mod drive;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use toml::Spanned;
 
-use super::file::{CrankFile, EngineFile, GeometryFile, ValvesFile};
-use super::{Crank, DEFAULT_TOLERANCE, Engine, Geometry, Valves};
+use super::file::{CrankFile, EngineFile, GeometryFile, TABLES, ValvesFile};
+use super::{Crank, DEFAULT_TOLERANCE, Engine, Geometry, Valves, notes};
 use crate::error::{DescriptionError, line_of};
-use crate::input::read_description;
+use crate::input::{parse, read_description};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, TURN_DEG};
 use crate::wheel::Form;
 
+/// Most cylinders of an engine.
+const MOST_CYLINDERS: usize = 24;
+const ADVICE: &str = "The README lists the keys of an engine file.";
 /// Name of the crankshaft in a drive.
 const CRANK: &str = "crank";
 
@@ -60,13 +63,7 @@ impl Engine {
     pub fn parse(text: &str, file: &Path) -> Checked<Engine> {
         let shown = file.display().to_string();
         let place = Place { file: &shown, text, folder: file.parent() };
-        let parsed: EngineFile = toml::from_str(text).map_err(|error| DescriptionError {
-            file: shown.clone(),
-            line: error.span().map(|span| line_of(text, span.start)),
-            key: String::new(),
-            what: error.message().trim().replace('\n', ", "),
-            advice: "The README lists the keys of an engine file.".into(),
-        })?;
+        let parsed: EngineFile = parse(text, &shown, TABLES, ADVICE)?;
         let (firing_order, firing_angles) = firing(&place, &parsed)?;
         let banks = banks(&place, &parsed, &firing_order)?;
         let tolerance = match &parsed.tolerance {
@@ -76,17 +73,29 @@ impl Engine {
         let crank = crank(&place, &parsed.crank)?;
         let cams = cams::cams(&place, &parsed.cams, &banks, tolerance)?;
         let drive = drive::drive(&place, &parsed.chains, &cams)?;
-        Ok(Engine {
+        let bank_places = bank_places(&place, &parsed, &banks)?;
+        let mut engine = Engine {
             name: parsed.name,
             firing_order,
             firing_angles,
             banks,
+            bank_places,
+            interference: parsed.interference,
             crank,
             cams,
             drive,
             valves: valves(&place, parsed.valves.as_ref())?,
             geometry: geometry(&place, parsed.geometry.as_ref())?,
-        })
+            notes: Vec::new(),
+        };
+        engine.notes = notes::of(
+            &engine,
+            &notes::AsWritten {
+                ats: parsed.cams.iter().map(|cam| cam.get_ref().at).collect(),
+                angles: parsed.firing_angles.is_some(),
+            },
+        );
+        Ok(engine)
     }
 
     /// Reads an engine file from disk.
@@ -105,10 +114,27 @@ impl Engine {
     }
 }
 
+/// The wheel files that an engine file names; none where it cannot be read.
+#[must_use]
+pub fn wheel_files(path: &Path) -> Vec<PathBuf> {
+    let text = read_description(path).unwrap_or_default();
+    let Ok(parsed) = toml::from_str::<EngineFile>(&text) else { return Vec::new() };
+    let cams = parsed.cams.iter().filter_map(|cam| cam.get_ref().wheel.as_ref());
+    [&parsed.crank.get_ref().wheel]
+        .into_iter()
+        .chain(cams)
+        .filter_map(|wheel| wheel.path(path.parent()))
+        .collect()
+}
+
 fn firing(place: &Place, parsed: &EngineFile) -> Checked<(Vec<u32>, Vec<CrankDelta>)> {
     let order = parsed.firing_order.get_ref().clone();
     let span = parsed.firing_order.span();
     let advice = "List every cylinder once, in firing order, cylinder 1 first.";
+    if order.len() > MOST_CYLINDERS {
+        let what = format!("{} cylinders are more than {MOST_CYLINDERS}", order.len());
+        return place.refuse(span, "firing_order", what, advice);
+    }
     if order.first() != Some(&1) {
         return place.refuse(
             span,
@@ -174,6 +200,23 @@ fn banks(place: &Place, parsed: &EngineFile, order: &[u32]) -> Checked<BTreeMap<
         return place.refuse(given.span(), "banks", what, "Give each cylinder one bank.");
     }
     Ok(banks)
+}
+
+fn bank_places(
+    place: &Place,
+    parsed: &EngineFile,
+    banks: &BTreeMap<u32, Vec<u32>>,
+) -> Checked<BTreeMap<u32, String>> {
+    let Some(given) = &parsed.bank_places else { return Ok(BTreeMap::new()) };
+    let mut places = BTreeMap::new();
+    for (name, text) in given.get_ref() {
+        let Some(bank) = name.parse().ok().filter(|bank| banks.contains_key(bank)) else {
+            let what = format!("bank {name} is not in [banks]");
+            return place.refuse(given.span(), "bank_places", what, "Name a bank of this file.");
+        };
+        places.insert(bank, text.trim().to_owned());
+    }
+    Ok(places)
 }
 
 fn tolerance(place: &Place, span: Range<usize>, key: &str, value: f64) -> Checked<CrankDelta> {

@@ -10,9 +10,10 @@ use crate::crank::{Condition, Polarity};
 use crate::edges::{Glitches, SignalFault};
 use crate::leads::Role;
 use crate::report::compression;
+use crate::report::numbers::counted;
 use crate::report::pictures::Picture;
-use crate::report::text::{MOST_SAID, WORTH_SAYING, repeats, teeth};
-use crate::report::words::{self, between, capital, percent};
+use crate::report::text::{MOST_SAID, WORTH_SAYING};
+use crate::report::words::{self, between, capital, percent, repeats, teeth};
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// What no capture of these sensors can show.
@@ -283,8 +284,9 @@ fn capture(analysis: &Analysis) -> Markup {
         p {
             (analysis.captures.join(", ")) ": " (doing)
             (format!(
-                " at {:.0} rpm ({:.0} to {:.0}), {} whole cycles; {:.1} s used, {:.1} s left out.",
-                crank.rpm_mean.0, crank.rpm_min.0, crank.rpm_max.0, analysis.cycles,
+                " at {:.0} rpm ({:.0} to {:.0}), {}; {:.1} s used, {:.1} s left out.",
+                crank.rpm_mean.0, crank.rpm_min.0, crank.rpm_max.0,
+                counted(analysis.cycles, "whole cycle", "whole cycles"),
                 analysis.seconds_used.0, analysis.seconds_dropped.0
             ))
             " Crank wheel read on “" (analysis.crank_lead) "” as " (analysis.engine.crank.wheel.name())

@@ -32,7 +32,7 @@
   let rows = null; // index of each drawn value in the whole capture
   let limits = [0, 1];
   let shown = [0, 1];
-  const cursors = { a: null, b: null };
+  const marks = { first: null, second: null };
   let reading = null;
 
   const inCycle = (degrees) => ((degrees % 720) + 720) % 720;
@@ -127,25 +127,25 @@
       if (moved < 4) {
         const left = event.clientX - over.getBoundingClientRect().left;
         reading = chart.posToIdx(left);
-        set(event.shiftKey || (cursors.a !== null && cursors.b === null) ? "b" : "a");
+        set(event.shiftKey || (marks.first !== null && marks.second === null) ? "second" : "first");
       }
     };
     over.addEventListener("pointerup", release);
     over.addEventListener("pointercancel", release);
-    over.addEventListener("dblclick", () => { cursors.a = cursors.b = null; show(...limits); report(); });
+    over.addEventListener("dblclick", () => { marks.first = marks.second = null; show(...limits); report(); });
   }
 
   function set(which) {
     if (reading === null) return;
-    cursors[which] = reading;
-    if (which === "a") cursors.b = null;
+    marks[which] = reading;
+    if (which === "first") marks.second = null;
     charts.forEach((chart) => chart.redraw(false));
     report();
   }
 
-  // Lines of the two cursors.
+  // Lines of the two marks.
   function mark(chart) {
-    for (const [name, index] of Object.entries(cursors)) {
+    for (const [name, index] of Object.entries(marks)) {
       if (index === null) continue;
       const at = chart.valToPos(chart.data[0][index], "x", true);
       const { left, top, width, height } = chart.bbox;
@@ -154,10 +154,10 @@
       ctx.save();
       ctx.strokeStyle = ctx.fillStyle = "#c84c00";
       ctx.lineWidth = devicePixelRatio;
-      if (name === "b") ctx.setLineDash([6, 4]);
+      if (name === "second") ctx.setLineDash([6, 4]);
       ctx.beginPath(); ctx.moveTo(at, top); ctx.lineTo(at, top + height); ctx.stroke();
       ctx.font = "bold " + 13 * devicePixelRatio + "px sans-serif";
-      ctx.fillText(name.toUpperCase(), at + 4 * devicePixelRatio, top + 13 * devicePixelRatio);
+      ctx.fillText(name, at + 4 * devicePixelRatio, top + 13 * devicePixelRatio);
       ctx.restore();
     }
   }
@@ -180,28 +180,31 @@
       return row;
     };
     const unit = (channel) => (channel.unit ? " " + channel.unit : "");
+    // No -0.00.
+    const fixed = (value, digits) => value.toFixed(digits).replace(/^-(0\.?0*)$/, "$1");
     const reads = (name, index) => {
       if (index === null || index === undefined) return [name, "", "", ...data.channels.map(() => "")];
       const i = rows[index];
-      const degrees = Number.isFinite(angles[i]) ? inCycle(angles[i]).toFixed(1) + "°" : "not turning";
-      return [name, degrees, (times[i] + data.start).toFixed(4) + " s",
-        ...columns.map((column, k) => column[i].toFixed(2) + unit(data.channels[k]))];
+      const degrees = Number.isFinite(angles[i]) ? fixed(inCycle(angles[i]), 1) + "°" : "not turning";
+      return [name, degrees, fixed(times[i] + data.start, 4) + " s",
+        ...columns.map((column, k) => fixed(column[i], 2) + unit(data.channels[k]))];
     };
     const between = () => {
-      if (cursors.a === null || cursors.b === null) return reads("B after A", null);
-      const [a, b] = [rows[cursors.a], rows[cursors.b]];
+      const name = "second after first";
+      if (marks.first === null || marks.second === null) return reads(name, null);
+      const [a, b] = [rows[marks.first], rows[marks.second]];
       const turned = angles[b] - angles[a];
-      return ["B after A", Number.isFinite(turned) ? turned.toFixed(1) + "°" : "", ((times[b] - times[a]) * 1000).toFixed(2) + " ms",
-        ...columns.map((column, k) => (column[b] - column[a]).toFixed(2) + unit(data.channels[k]))];
+      return [name, Number.isFinite(turned) ? fixed(turned, 1) + "°" : "", fixed((times[b] - times[a]) * 1000, 2) + " ms",
+        ...columns.map((column, k) => fixed(column[b] - column[a], 2) + unit(data.channels[k]))];
     };
     table.replaceChildren(
       line(["", "crank", "time", ...data.channels.map((channel) => channel.name)], "th"),
-      line(reads("reading", reading), "td"), line(reads("A", cursors.a), "td"),
-      line(reads("B", cursors.b), "td"), line(between(), "td"));
+      line(reads("reading", reading), "td"), line(reads("first mark", marks.first), "td"),
+      line(reads("second mark", marks.second), "td"), line(between(), "td"));
   }
 
   const actions = {
-    in: () => zoom(0.5), out: () => zoom(2), all: () => show(...limits), a: () => set("a"), b: () => set("b"),
+    in: () => zoom(0.5), out: () => zoom(2), all: () => show(...limits), first: () => set("first"), second: () => set("second"),
   };
   document.querySelectorAll("#view [data-do]").forEach((button) => {
     button.addEventListener("click", () => actions[button.dataset.do]());
@@ -211,7 +214,7 @@
     input.checked = input.value === against;
     input.addEventListener("change", () => {
       against = input.value;
-      cursors.a = cursors.b = reading = null;
+      marks.first = marks.second = reading = null;
       build();
     });
   });
@@ -223,7 +226,7 @@
     };
     const keys = {
       ArrowLeft: () => (event.shiftKey ? step(-2) : pan(-0.1)), ArrowRight: () => (event.shiftKey ? step(2) : pan(0.1)),
-      "+": () => zoom(0.7), "=": () => zoom(0.7), "-": () => zoom(1 / 0.7), Home: actions.all, a: actions.a, A: actions.a, b: actions.b, B: actions.b,
+      "+": () => zoom(0.7), "=": () => zoom(0.7), "-": () => zoom(1 / 0.7), Home: actions.all, 1: actions.first, 2: actions.second,
     };
     if (!keys[event.key] || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();

@@ -23,7 +23,7 @@ pub(super) fn part(analysis: &Analysis, captures: &[Capture]) -> Markup {
             h2 { "Look into the signals" }
             p.hint {
                 "Wheel or + and − to zoom, drag or arrow keys to move, double click or Home for everything. "
-                "Click, or A and B, to set a cursor; Shift with an arrow key moves the reading line."
+                "Click, or 1 and 2, to set the first and the second mark; Shift with an arrow key moves the reading line."
             }
             div.tools {
                 fieldset {
@@ -34,8 +34,8 @@ pub(super) fn part(analysis: &Analysis, captures: &[Capture]) -> Markup {
                 button type="button" data-do="in" { "Zoom in" }
                 button type="button" data-do="out" { "Zoom out" }
                 button type="button" data-do="all" { "Everything" }
-                button type="button" data-do="a" { "Set A" }
-                button type="button" data-do="b" { "Set B" }
+                button type="button" data-do="first" { "Set first mark" }
+                button type="button" data-do="second" { "Set second mark" }
             }
             div.charts id="charts" tabindex="0" role="application" aria-label="Signals; keys as described above" {}
             div.wide { table.readout id="readout" aria-live="off" {} }

@@ -1,7 +1,7 @@
 //! Axes: ticks on round numbers, and labels that keep clear of each other.
 
 use super::drawing::{Drawing, Hold, Ink, SMALL};
-use super::render::text_width;
+use super::font::text_width;
 
 /// A number range laid over a length of the sheet.
 #[derive(Debug, Clone, Copy, PartialEq)]

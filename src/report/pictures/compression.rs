@@ -2,7 +2,7 @@
 
 use super::axis::Scale;
 use super::drawing::{Drawing, Hold, Ink, SMALL};
-use super::render::text_width;
+use super::font::text_width;
 use super::scene::Scene;
 use crate::compression::{Compression, CylinderResult};
 

@@ -3,7 +3,7 @@
 //!
 //! Lengths are points, y grows downward. Keeping texts as marks lets a test see that none covers another.
 
-use super::render::text_width;
+use super::font::text_width;
 
 /// A place on the sheet.
 pub(super) type At = (f64, f64);

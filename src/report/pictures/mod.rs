@@ -4,6 +4,7 @@ mod axis;
 mod compression;
 mod cycles;
 mod drawing;
+mod font;
 mod render;
 mod ring;
 mod scene;

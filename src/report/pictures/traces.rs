@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::axis::{CYCLE_AXIS, Scale, cycle_axis, tdc_marks};
 use super::drawing::{Drawing, Hold, Ink, SMALL, TEXT, fitted};
-use super::render::text_width;
+use super::font::text_width;
 use super::scene::{Scene, Trace};
 use crate::cam::CamResult;
 use crate::crank::Polarity;

@@ -1,8 +1,9 @@
 //! Stored codes in words.
 
 use super::phrases::capital;
+use crate::codes::{CircuitFault, Complaint};
 use crate::engine::CamShaft;
-use crate::verdict::{CodeAnswer, CodeReason, Complaint};
+use crate::verdict::{CodeAnswer, CodeReason};
 
 /// What the finding says of a stored code, with the code's meaning before it.
 #[must_use]
@@ -36,10 +37,29 @@ fn meaning(complaint: Complaint) -> String {
             let way = if early { "advanced" } else { "retarded" };
             format!("{} cam over-{way}, bank {bank}", shaft.word())
         }
-        Complaint::CrankCircuit => "crank sensor circuit".into(),
-        Complaint::CamCircuit(bank, shaft) => {
-            format!("cam sensor {} circuit, bank {bank}", sensor(shaft))
+        Complaint::SlowPhase(bank, shaft) => {
+            format!("{} cam slow to follow its phaser, bank {bank}", shaft.word())
         }
+        Complaint::Actuator(bank, shaft) => {
+            format!("{} cam phaser valve circuit, bank {bank}", shaft.word())
+        }
+        Complaint::CrankCircuit(fault) => format!("crank sensor {}", circuit(fault)),
+        Complaint::SecondCrankCircuit(fault) => format!("second crank sensor {}", circuit(fault)),
+        Complaint::CamCircuit(bank, shaft, fault) => {
+            format!("cam sensor {} {}, bank {bank}", sensor(shaft), circuit(fault))
+        }
+        Complaint::Misfire(None) => "misfire on several cylinders".into(),
+        Complaint::Misfire(Some(cylinder)) => format!("misfire on cylinder {cylinder}"),
+    }
+}
+
+fn circuit(fault: CircuitFault) -> &'static str {
+    match fault {
+        CircuitFault::Any => "circuit",
+        CircuitFault::Range => "signal out of range",
+        CircuitFault::Low => "circuit too low",
+        CircuitFault::High => "circuit too high",
+        CircuitFault::Intermittent => "circuit that comes and goes",
     }
 }
 
@@ -63,6 +83,18 @@ fn why(reason: &CodeReason) -> String {
         CodeReason::CamNotOff => {
             "that cam stands in time, or is off the other way, or was not measured.".into()
         }
+        CodeReason::NoSlowPhaser => "the finding is no phaser off its rest.".into(),
+        CodeReason::NotShown => {
+            "an electrical fault of the valve that moves the phaser. The signals recorded here do not show it.".into()
+        }
+        CodeReason::SensorNotRecorded => "that sensor is on no lead of this capture.".into(),
+        CodeReason::NoSuchCylinder => "the description has no such cylinder.".into(),
+        CodeReason::CamOffMisfires => {
+            "a cam that stands this far off can make the cylinders of its bank misfire.".into()
+        }
+        CodeReason::NoCamMisfires => {
+            "no cam over it was measured out of tolerance. Look at ignition, fuel and compression.".into()
+        }
     }
 }
 
@@ -80,6 +112,13 @@ mod tests {
             ("P0018", "Crank-cam correlation, bank 2 sensor A: "),
             ("P0335", "Crank sensor circuit: "),
             ("P0365", "Cam sensor B circuit, bank 1: "),
+            ("P000C", "Intake cam slow to follow its phaser, bank 2: "),
+            ("P0013", "Exhaust cam phaser valve circuit, bank 1: "),
+            ("P0336", "Crank sensor signal out of range: "),
+            ("P0387", "Second crank sensor circuit too low: "),
+            ("P0348", "Cam sensor A circuit too high, bank 2: "),
+            ("P0300", "Misfire on several cylinders: "),
+            ("P0304", "Misfire on cylinder 4: "),
         ];
         for (code_typed, begins) in rows {
             let answer = CodeAnswer {

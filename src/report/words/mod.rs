@@ -23,6 +23,7 @@ pub(crate) use phrases::{
     between, capital, chain, list, percent, small, teeth_count, teeth_off, varying,
 };
 pub use reasons::why;
+pub(crate) use standing::{repeats, teeth};
 
 #[cfg(test)]
 mod tests;

@@ -1,6 +1,7 @@
 //! Where cams stand, in words.
 
-use super::phrases::list;
+use super::phrases::{list, teeth_off};
+use crate::cam::CamResult;
 use crate::engine::Engine;
 use crate::verdict::CamDeviation;
 
@@ -35,5 +36,75 @@ pub(super) fn furthest(engine: &Engine, furthest: Option<&CamDeviation>) -> Stri
             stands(engine, one),
             engine.cams[one.cam].tolerance.0
         ),
+    }
+}
+
+/// "1 tooth late + 0.4° late": whole teeth and what is left over, or what is missing to count them.
+pub(crate) fn teeth(cam: &CamResult) -> String {
+    match (cam.nearest_teeth, cam.left_over) {
+        (Some(0), _) => "none".into(),
+        (Some(teeth), Some(left)) => format!("{} + {left}", teeth_off(teeth)),
+        _ if cam.step.is_some() => "place unknown".into(),
+        _ => "no drive described".into(),
+    }
+}
+
+/// That a place repeats: "known up to a multiple of 360°".
+pub(crate) fn repeats(cam: &CamResult) -> String {
+    format!("known up to a multiple of {:.0}°", cam.known_modulo.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cam::{CamPosition, DatumChoice, Expected, ExpectedFrom, deviation};
+    use crate::crank::Polarity;
+    use crate::units::{CrankDeg, CrankDelta};
+
+    #[test]
+    fn teeth_that_cannot_be_counted_say_what_is_missing() {
+        let datum = DatumChoice {
+            shift: CrankDelta(0.0),
+            known_modulo: CrankDelta(720.0),
+            confidence: 1.0,
+        };
+        let at = |expected: f64| Expected {
+            at: CrankDeg::new(expected),
+            sd: None,
+            from: ExpectedFrom::EngineFile,
+        };
+        let step = Some(CrankDelta(17.142_857));
+        // (expected place, step of the drive, what stands in the table)
+        let rows = [
+            (Some(95.5), step, "1 tooth late + 0.4° late"),
+            (Some(147.0), step, "2 teeth early + 0.3° late"),
+            (Some(112.4), step, "none"),
+            (None, step, "place unknown"),
+            (Some(112.4), None, "no drive described"),
+            (None, None, "no drive described"),
+        ];
+        for (expected, step, said) in rows {
+            let measured = position(CrankDeg::new(113.0));
+            let result = deviation(measured, expected.map(at), &datum, step);
+            assert_eq!(teeth(&result), said, "{expected:?} {step:?}");
+        }
+    }
+
+    /// A measurement of a cam; only its place is read.
+    fn position(at: CrankDeg) -> CamPosition {
+        CamPosition {
+            cam: 0,
+            lead: "B1 intake".into(),
+            polarity: Polarity::Normal,
+            position: at,
+            half_width95: CrankDelta(0.3),
+            cycle_sd: None,
+            cycles: vec![],
+            edges: vec![],
+            known_modulo: CrankDelta(720.0),
+            missed: 0,
+            extra: 0,
+            fit: 1.0,
+        }
     }
 }

@@ -13,9 +13,15 @@ pub const LEAST_MEASUREMENT_SD: CrankDelta = CrankDelta(0.2);
 pub const CAM_BUILD_SD: CrankDelta = CrankDelta(0.6);
 /// Build scatter of the crank wheel, shared by all cams.
 pub const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.5);
-/// A square-wave crank signal whose marking edge the description leaves out: the other edge stands
-/// a tooth's width away, about three degrees on common wheels, and is now and then taken for it.
-pub const EDGE_UNSTATED_SD: CrankDelta = CrankDelta(1.5);
+/// How likely the other kind of crank edge is the marking one where the description states none and the spacing does not
+/// tell: an even chance.
+pub const OTHER_EDGE_UNSTATED: f64 = 0.5;
+/// ... where the spacing decides against the stated edge: an inverted lead, and a description made for the other edge,
+/// are about as common as one made by hand for the edge that was written.
+pub const OTHER_EDGE_BY_SPACING: f64 = 0.5;
+/// ... where the signal is low over a tooth and described as high, the edge stated: mostly the sensor is of that kind, now
+/// and then the lead is inverted.
+pub const OTHER_EDGE_OTHER_WAY_UP: f64 = 0.2;
 /// Standard deviation of an `at` whose description states none.
 pub const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
 /// Standard deviation of a `same_as` whose description states none: one wheel design, two

@@ -11,10 +11,10 @@ use super::misregistered::misregistered;
 use super::outliers::made_of_noise;
 use super::wheel_edges::upside_down_period;
 use crate::cam::{CamPosition, ExpectedFrom};
-use crate::engine::{Engine, Reference, Sensor};
+use crate::crank::WhyDoubted;
+use crate::engine::{Engine, Reference};
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::verdict::evidence::{Evidence, SwappedFit};
-use crate::wheel::Form;
 
 /// Half width of a 95 % interval in standard deviations of a normal.
 const NORMAL_95: f64 = 1.959_964;
@@ -67,6 +67,9 @@ pub(crate) struct Rows {
     pub shared: Vec<(Vec<f64>, f64)>,
     /// Crank degrees by which all cams together may be misread.
     pub passes: Vec<f64>,
+    /// Crank degrees by which all cams and TDC read later than they do, with the probability that they should: nothing,
+    /// and where the marking edge is in doubt what the other edge makes.
+    pub edges: Vec<(f64, f64)>,
     per_degree: Vec<f64>,
 }
 
@@ -88,16 +91,23 @@ impl Rows {
         let cams = list.len();
         list.extend(tdc_row(evidence));
         let per_degree = evidence.compression.as_ref().map_or(vec![], |c| c.per_degree.clone());
-        let mut rows = Rows { list, shared: vec![], passes: passes(evidence), per_degree };
+        let mut rows = Rows {
+            list,
+            shared: vec![],
+            passes: passes(evidence),
+            edges: edges(evidence),
+            per_degree,
+        };
         rows.list.extend(compression_row(evidence, &rows));
-        rows.share_references(&roots[..cams], crank_sd(engine));
+        rows.share_references(&roots[..cams], errors::CRANK_BUILD_SD.0);
         rows
     }
 
     /// No rows and one pass, for tests of the arithmetic.
     #[cfg(test)]
     pub(crate) fn bare() -> Rows {
-        Rows { list: vec![], shared: vec![], passes: vec![0.0], per_degree: vec![] }
+        let (passes, edges) = (vec![0.0], vec![(0.0, 1.0)]);
+        Rows { list: vec![], shared: vec![], passes, edges, per_degree: vec![] }
     }
 
     /// Adds the reference errors that several cams have in common.
@@ -254,12 +264,16 @@ fn cam_row(evidence: &Evidence, cam: usize, measured: &CamPosition) -> (Row, f64
 /// Standard deviation of a reference that may lie anywhere in the cycle: 720/√12.
 const UNREFERENCED_SD: f64 = CYCLE_DEG / 3.464_101_615_137_754_6;
 
-/// Standard deviation of the crank wheel's place, shared by all cams.
-fn crank_sd(engine: &Engine) -> f64 {
-    let slots = matches!(engine.crank.wheel.form(), Form::Slots { .. });
-    let unstated = slots && engine.crank.sensor == Sensor::Hall && engine.crank.edge.is_none();
-    let edge = if unstated { errors::EDGE_UNSTATED_SD.0 } else { 0.0 };
-    errors::CRANK_BUILD_SD.0.hypot(edge)
+/// What either kind of edge of the crank signal makes of all readings, with its probability.
+fn edges(evidence: &Evidence) -> Vec<(f64, f64)> {
+    let Some((why, later)) = evidence.crank.other_edge else { return vec![(0.0, 1.0)] };
+    let other = match why {
+        WhyDoubted::Unstated => errors::OTHER_EDGE_UNSTATED,
+        WhyDoubted::SpacingContradicts => errors::OTHER_EDGE_BY_SPACING,
+        WhyDoubted::OtherWayUp => errors::OTHER_EDGE_OTHER_WAY_UP,
+        WhyDoubted::WiresExchanged => return vec![(0.0, 1.0)],
+    };
+    vec![(0.0, 1.0 - other), (later.0, other)]
 }
 
 fn root_sd(engine: &Engine, root: usize) -> f64 {

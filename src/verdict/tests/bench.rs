@@ -142,6 +142,8 @@ impl Bench {
                 teeth_seen: 600,
                 missed: 0,
                 extra: 0,
+                jitter: None,
+                other_edge: None,
             },
             condition: Condition::Cranking,
             swapped: vec![],

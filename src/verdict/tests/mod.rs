@@ -6,6 +6,7 @@ mod closed_forms;
 mod far_out;
 mod health;
 mod limits;
+mod one_wrap;
 mod pairs;
 mod sweep;
 mod trade;

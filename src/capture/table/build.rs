@@ -1,0 +1,294 @@
+//! A table of rows becomes a capture that keeps every promise of [`Capture`].
+
+use rayon::prelude::*;
+
+use super::block::Spoilt;
+use super::column::{Column, Head, Role};
+use super::rows::{Stamps, Table};
+use super::timing::{agree, check_stated, missing_rate};
+use super::trim::trim;
+use super::units::unknown_unit;
+use super::{blanks, clock, kind, over_range};
+use crate::capture::error::{Class, Fault};
+use crate::capture::options::ReadOptions;
+use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Unit, Why};
+use crate::units::Seconds;
+
+/// A finished table, or the wish to read again with the stamps kept.
+pub(crate) enum Built {
+    Done(Capture),
+    KeepStamps,
+}
+
+/// Slower sampling than this sees no tooth of any crank wheel: a time column without a unit and with
+/// such a step is more likely in milliseconds.
+const SLOWEST_STEP: f64 = 0.01;
+
+/// Puts the capture together.
+pub(crate) fn build(
+    mut table: Table,
+    head: &Head,
+    source: &str,
+    options: &ReadOptions,
+) -> Result<Built, Fault> {
+    drop_spoilt_end(&mut table);
+    if table.rows < 2 {
+        return Err(Fault::malformed(
+            "there is only one row of numbers",
+            "A capture needs many rows; export it again",
+        ));
+    }
+    let stated = head.timing.settled(options)?;
+    let straight = clock::straight(&table.pieces, table.finest);
+    let departure = straight.as_ref().map_or(0.0, |(_, departure)| *departure);
+    let clock = match (table.stamps, stated, straight) {
+        (Stamps::Absent, Some((start, step)), _) => {
+            check_stated(&head.timing, table.rows, options)?;
+            Clock::Uniform { start: Seconds(start), step: Seconds(step) }
+        }
+        (Stamps::Absent, None, _) => return Err(missing_rate()),
+        (_, _, Some((clock, _))) => clock,
+        (Stamps::Line, ..) => return Ok(Built::KeepStamps),
+        (Stamps::Keep, ..) => Clock::Stamped(std::mem::take(&mut table.times)),
+    };
+    let (channels, remarks) = channels(&mut table, head, &clock)?;
+    let mut capture = Capture::new(source.to_owned(), CaptureKind::Sampled, clock, channels);
+    capture.notes.left_out = left_out(head, &capture.channels, &table);
+    capture.notes.remarks = std::mem::take(&mut table.remarks);
+    capture.notes.remarks.extend(remarks);
+    capture.kind = match options.force_kind {
+        Some(kind) => kind,
+        // A rate makes every row a tick.
+        None if table.stamps == Stamps::Absent => CaptureKind::Sampled,
+        None => kind::decide(&capture.clock, &capture.channels)?,
+    };
+    if capture.kind == CaptureKind::Events {
+        refuse_marks(&capture, &table)?;
+        // The stamps of events are measurements, not ticks: they stay as printed.
+        if departure > 0.0 && table.stamps == Stamps::Line {
+            return Ok(Built::KeepStamps);
+        }
+        if departure > 0.0 {
+            capture.clock = Clock::Stamped(std::mem::take(&mut table.times));
+        }
+    } else {
+        check_step(&capture.clock, head, options, stated)?;
+    }
+    let first = trim(&mut capture, options)?;
+    if let (CaptureKind::Sampled, Clock::Stamped(stamps)) = (capture.kind, &capture.clock) {
+        refuse_hole(stamps, first, &table)?;
+    }
+    if table.stamps == Stamps::Absent {
+        refuse_break(first, capture.rows(), &table)?;
+    }
+    Ok(Built::Done(capture))
+}
+
+/// A last row in which a cell is no number is a row cut short.
+fn drop_spoilt_end(table: &mut Table) {
+    let last = table.rows.saturating_sub(1);
+    let Some(spoilt) = table.spoilt.iter().flatten().find(|spoilt| spoilt.row == last) else {
+        return;
+    };
+    if last < 2 || spoilt.not_measured {
+        return;
+    }
+    let (line, found) = (table.line_of(last), spoilt.found.clone());
+    table.remarks.push(Remark::Tail { line, lines: 1, found });
+    table.rows = last;
+    table.times.truncate(last);
+    table.channels.iter_mut().for_each(|channel| channel.truncate(last));
+    for spoilt in &mut table.spoilt {
+        spoilt.take_if(|spoilt| spoilt.row >= last);
+    }
+}
+
+/// The channels, with what is to be said of blank cells.
+fn channels(
+    table: &mut Table,
+    head: &Head,
+    clock: &Clock,
+) -> Result<(Vec<Channel>, Vec<Remark>), Fault> {
+    let of_file = head.columns.iter().enumerate();
+    let signals: Vec<(usize, &Column)> =
+        of_file.filter(|(_, column)| column.role == Role::Channel).collect();
+    let values = std::mem::take(&mut table.channels);
+    let built: Vec<(Channel, Vec<Remark>)> = signals
+        .into_par_iter()
+        .zip(values)
+        .zip(&table.spoilt)
+        .filter_map(|(((index, column), values), spoilt)| {
+            channel(index + 1, column, values, spoilt.as_ref(), clock)
+        })
+        .collect();
+    if built.is_empty() {
+        return Err(no_channel(head, table));
+    }
+    let (channels, remarks): (Vec<Channel>, Vec<Vec<Remark>>) = built.into_iter().unzip();
+    Ok((channels, remarks.concat()))
+}
+
+/// A column's channel; `None` for one without a number, or with cells that are none and come without a rule.
+fn channel(
+    position: usize,
+    column: &Column,
+    mut values: Vec<f32>,
+    spoilt: Option<&Spoilt>,
+    clock: &Clock,
+) -> Option<(Channel, Vec<Remark>)> {
+    if spoilt.is_some_and(|spoilt| !spoilt.not_measured) {
+        return None;
+    }
+    let name = column.name.clone();
+    let filled = blanks::fill_regular(&mut values, clock);
+    let held = values.iter().filter(|value| value.is_nan()).count();
+    if spoilt.is_some() && held > 0 {
+        return None;
+    }
+    let over_range = over_range::settle(&mut values)?;
+    let unit = unit_of(column, &values);
+    let mut remarks = Vec::new();
+    if filled > 0 {
+        remarks.push(Remark::Slower { column: position, name: name.clone(), filled });
+    }
+    if held > 0 {
+        remarks.push(Remark::Held { column: position, name: name.clone(), held });
+    }
+    Some((Channel { name, column: position, unit, values, over_range }, remarks))
+}
+
+/// The message for a table of which no column is a channel.
+fn no_channel(head: &Head, table: &Table) -> Fault {
+    let signals = head.columns.iter().enumerate();
+    let signals = signals.filter(|(_, column)| column.role == Role::Channel);
+    let spoilt = signals.zip(&table.spoilt);
+    let spoilt = spoilt.filter_map(|((index, _), spoilt)| Some((index + 1, spoilt.as_ref()?)));
+    match spoilt.min_by_key(|(_, spoilt)| spoilt.row) {
+        Some((column, spoilt)) => {
+            Fault::no_number(&spoilt.found).at_line(table.line_of(spoilt.row)).at_column(column)
+        }
+        None => Fault::malformed(
+            "no channel has a single number in it",
+            "Export the capture with at least one channel switched on",
+        ),
+    }
+}
+
+/// The columns that became no channel.
+fn left_out(head: &Head, channels: &[Channel], table: &Table) -> Vec<LeftOut> {
+    let mut spoilt = table.spoilt.iter();
+    let mut left_out = Vec::new();
+    for (column, of_file) in (1..).zip(&head.columns) {
+        let why = match of_file.role {
+            Role::Time => Why::Time { unit: of_file.time_unit() },
+            Role::TimeAgain => Why::TimeAgain,
+            Role::Counter => Why::Counter,
+            Role::Words => Why::Words,
+            Role::Channel => match spoilt.next().and_then(Option::as_ref) {
+                Some(spoilt) => {
+                    let line = table.line_of(spoilt.row);
+                    Why::NoNumber { line, found: spoilt.found.clone() }
+                }
+                None => Why::Blank,
+            },
+        };
+        if !channels.iter().any(|channel| channel.column == column) {
+            left_out.push(LeftOut { column, name: of_file.name.clone(), why });
+        }
+    }
+    left_out
+}
+
+fn unit_of(column: &Column, values: &[f32]) -> Unit {
+    let bare = column.unit.is_none();
+    match column.channel_unit() {
+        Some(unit) => unit,
+        None if bare && values.iter().all(|&value| value == 0.0 || value == 1.0) => Unit::Level,
+        None => Unit::Volts,
+    }
+}
+
+/// A blank or a mark in an event list leaves a level unknown until the next change.
+fn refuse_marks(capture: &Capture, table: &Table) -> Result<(), Fault> {
+    let marked = capture
+        .channels
+        .iter()
+        .filter_map(|channel| channel.over_range.first().map(|&(row, _)| (row, channel.column)));
+    let Some((row, column)) = marked.min() else { return Ok(()) };
+    Err(Fault::malformed(
+        "the level is blank or over range in a list of changes",
+        "Write the level of every channel in every row, or pass `--kind sampled`",
+    )
+    .at_line(table.line_of(row))
+    .at_column(column))
+}
+
+/// The step of a sampled capture against what else is said about it.
+fn check_step(
+    clock: &Clock,
+    head: &Head,
+    options: &ReadOptions,
+    stated: Option<(f64, f64)>,
+) -> Result<(), Fault> {
+    let (Clock::Uniform { step, .. }, Some(time)) = (clock, head.time()) else { return Ok(()) };
+    if let (Some(rate), Some((_, stated))) = (options.rate, stated)
+        && !agree(step.0, stated)
+    {
+        return Err(Fault::malformed(
+            format!("the times are {} s apart, which is not {rate} samples per second", step.0),
+            "Leave `--rate` out, or export the capture without times",
+        ));
+    }
+    let unit_known = head.columns[time].unit.is_some();
+    let contradicted = stated.is_some_and(|(_, stated)| !agree(step.0, stated));
+    let agreed = stated.is_some() && !contradicted;
+    if !unit_known && !agreed && (contradicted || step.0 >= SLOWEST_STEP) {
+        return Err(unknown_unit());
+    }
+    Ok(())
+}
+
+/// Rows counted on across a blank line or a header that comes again, without a time that says how long that was.
+fn refuse_break(first: usize, rows: usize, table: &Table) -> Result<(), Fault> {
+    let mut breaks = table.breaks();
+    // A blank line after every row is only a way of writing.
+    if 2 * breaks.len() > table.rows {
+        return Ok(());
+    }
+    breaks.retain(|&row| first < row && row < first + rows);
+    let Some(&row) = breaks.first() else { return Ok(()) };
+    let pieces = breaks.len() + 1;
+    Err(Fault::malformed(
+        format!("{pieces} pieces follow one another here, and no time column says how far apart they are"),
+        "Export one of them alone or the capture with its times, or choose one by --from and --to, counted on through \
+         the pieces before it",
+    )
+    .at_line(table.line_of(row)))
+}
+
+/// A sampled capture with a piece missing, or several buffers joined: a straight line across the hole
+/// would be an invention.
+fn refuse_hole(stamps: &[f64], first: usize, table: &Table) -> Result<(), Fault> {
+    /// A hole is this many times the usual step.
+    const HOLE: f64 = 10.0;
+    /// Enough steps for their median.
+    const LOOKED_AT: usize = 10_000;
+    let step = |pair: &[f64]| pair[1] - pair[0];
+    let stride = (stamps.len() / LOOKED_AT).max(1);
+    let mut steps: Vec<f64> = stamps.windows(2).step_by(stride).map(step).collect();
+    let middle = steps.len() / 2;
+    let usual = *steps.select_nth_unstable_by(middle, f64::total_cmp).1;
+    let Some(row) = stamps.windows(2).position(|pair| step(pair) > HOLE * usual) else {
+        return Ok(());
+    };
+    let (from, to) = (stamps[row], stamps[row + 1]);
+    Err(Fault::new(
+        Class::Malformed,
+        format!(
+            "the time jumps from {from} s to {to} s, where rows are usually {usual:.3e} s apart"
+        ),
+        "A piece is missing, or several buffers follow one another: choose one with --from and --to; \
+         if the rows are changes and not samples, pass `--kind events`",
+    )
+    .at_line(table.line_of(first + row + 1)))
+}

@@ -1,0 +1,16 @@
+//! The model every format is read into: columns with units and roles, rows in blocks, and when the
+//! rows were taken. [`csv`](super::csv) fills it block by block, the other formats hand over whole
+//! columns; both become a [`Capture`](super::Capture) by [`build::build`].
+
+mod blanks;
+pub(super) mod block;
+pub(super) mod build;
+pub(super) mod clock;
+pub(super) mod column;
+mod kind;
+mod over_range;
+pub(super) mod rows;
+pub(super) mod timing;
+mod trim;
+pub(super) mod units;
+pub(super) mod whole;

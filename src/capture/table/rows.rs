@@ -1,0 +1,274 @@
+//! Blocks of rows, in the file's order, become one table.
+
+use rayon::prelude::*;
+
+use super::block::{Block, Spoilt};
+use super::clock::{self, Piece};
+use crate::capture::Remark;
+use crate::capture::error::{Class, Fault};
+
+/// What is done with time stamps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Stamps {
+    /// Kept only as pieces of a straight line; reading stops when they do not lie on one.
+    Line,
+    /// Kept, eight bytes per row.
+    Keep,
+    /// There is no time column.
+    Absent,
+}
+
+/// All rows read so far.
+#[derive(Debug)]
+pub(crate) struct Table {
+    pub channels: Vec<Vec<f32>>,
+    pub rows: usize,
+    pub stamps: Stamps,
+    pub times: Vec<f64>,
+    pub pieces: Vec<Piece>,
+    /// Power of ten of the finest digit printed in a time.
+    pub finest: i32,
+    /// What is to be said of the rows.
+    pub remarks: Vec<Remark>,
+    /// Per channel, its first cell that is no number, its row counted from 0 within the table.
+    pub spoilt: Vec<Option<Spoilt>>,
+    /// A row whose time does not go on, held back: no matter if no row follows, else this fault.
+    held_back: Option<HeldBack>,
+    /// Values of the last row noted.
+    last_row: Vec<f32>,
+    /// (first row, its line): where the line of a row is not the line before plus one.
+    lines: Vec<(usize, usize)>,
+    /// Line, counted from 1, that the next block begins with.
+    next_line: usize,
+}
+
+/// The last row so far, if its time does not go on.
+#[derive(Debug)]
+struct HeldBack {
+    fault: Fault,
+    /// What is to be said when it stays the last one; nothing if it only repeats the row before it.
+    remark: Option<Remark>,
+}
+
+/// Why a block was not taken.
+#[derive(Debug)]
+pub(crate) enum Refused {
+    /// The stamps lie on no straight line: read again and keep them.
+    Uneven,
+    Fault(Fault),
+}
+
+impl Table {
+    /// An empty table of so many channels; the data begin at a line counted from 1.
+    pub fn new(channels: usize, stamps: Stamps, data_line: usize) -> Self {
+        Table {
+            channels: vec![Vec::new(); channels],
+            rows: 0,
+            stamps,
+            times: Vec::new(),
+            pieces: Vec::new(),
+            finest: i32::MAX,
+            remarks: Vec::new(),
+            spoilt: vec![None; channels],
+            held_back: None,
+            last_row: Vec::new(),
+            lines: Vec::new(),
+            next_line: data_line,
+        }
+    }
+
+    /// Line, counted from 1, of a row counted from 0.
+    pub fn line_of(&self, row: usize) -> usize {
+        let before = self.lines.partition_point(|&(first, _)| first <= row);
+        match before.checked_sub(1).map(|at| self.lines[at]) {
+            Some((first, line)) => line + row - first,
+            None => row + 1,
+        }
+    }
+
+    /// Rows with a line that is none before them, the first row left out.
+    pub fn breaks(&self) -> Vec<usize> {
+        self.lines.iter().map(|&(row, _)| row).filter(|&row| 0 < row && row < self.rows).collect()
+    }
+
+    /// Lines before the next block.
+    pub fn lines_before(&self) -> usize {
+        self.next_line - 1
+    }
+
+    /// Takes the next block's lines, rows and times.
+    pub fn note(&mut self, block: &mut Block) -> Result<(), Refused> {
+        self.note_lines(block);
+        if self.stamps != Stamps::Absent && block.rows > 0 {
+            if let Some(row) = self.held_back.take() {
+                return Err(Refused::Fault(row.fault));
+            }
+            self.hold_back(block);
+            self.note_times(block)?;
+        }
+        for (first, spoilt) in self.spoilt.iter_mut().zip(&block.spoilt) {
+            if let (None, Some(spoilt)) = (&first, spoilt) {
+                *first = Some(Spoilt { row: self.rows + spoilt.row, ..spoilt.clone() });
+            }
+        }
+        self.rows += block.rows;
+        if block.rows > 0 {
+            self.last_row.clear();
+            self.last_row.extend(block.channels.iter().filter_map(|channel| channel.last()));
+        }
+        Ok(())
+    }
+
+    /// Takes the values of blocks already noted. `done` is the share of the file read by now,
+    /// from which the room for the rest is reckoned; pages not written to take no memory.
+    pub fn take_values(&mut self, blocks: &[&Block], done: f64) -> Result<(), Fault> {
+        /// Rows may be a little shorter further on.
+        const SPARE: f64 = 1.02;
+        let room = (self.rows as f64 / done.clamp(f64::MIN_POSITIVE, 1.0) * SPARE) as usize;
+        let values = |index: usize| blocks.iter().map(move |block| &block.channels[index][..]);
+        self.channels
+            .par_iter_mut()
+            .enumerate()
+            .try_for_each(|(index, channel)| take(channel, values(index), room))?;
+        if self.stamps == Stamps::Keep {
+            take(&mut self.times, blocks.iter().map(|block| &block.times[..]), room)?;
+        }
+        Ok(())
+    }
+
+    fn note_lines(&mut self, block: &Block) {
+        let before = self.lines_before();
+        let skips_first = block.skips.first().is_some_and(|&(row, _)| row == 0);
+        if !skips_first && (self.lines.is_empty() || self.line_of(self.rows) != self.next_line) {
+            self.lines.push((self.rows, self.next_line));
+        }
+        for &(row, line) in &block.skips {
+            // Of several skipped lines in a row only the last one matters.
+            let row = self.rows + row;
+            if self.lines.last().is_some_and(|&(first, _)| first == row) {
+                self.lines.pop();
+            }
+            self.lines.push((row, before + line));
+        }
+        self.next_line += block.lines;
+    }
+
+    fn note_times(&mut self, block: &Block) -> Result<(), Refused> {
+        let before = self.pieces.last().map(|piece| piece.last);
+        let piece = match block.piece {
+            Ok(piece) if piece.rows > 0 && before.is_some_and(|before| piece.first <= before) => {
+                Err(0)
+            }
+            other => other,
+        };
+        let piece = piece.map_err(|row| Refused::Fault(self.not_growing(block, row, before)))?;
+        if piece.rows == 0 {
+            return Ok(());
+        }
+        self.finest = self.finest.min(block.finest);
+        self.pieces.push(Piece { row: self.rows, ..piece });
+        let uneven = piece.rows > 2 && clock::straight(&[piece], self.finest).is_none();
+        if self.stamps == Stamps::Line && uneven { Err(Refused::Uneven) } else { Ok(()) }
+    }
+
+    /// Takes the last row out of a block if its time does not go on, while the rows before it do. As the last row of
+    /// the file it is no matter: an exporter's closing row, or the row before it once more.
+    fn hold_back(&mut self, block: &mut Block) {
+        let row = block.rows - 1;
+        if block.piece.is_err_and(|first| first != row) || self.rows + row < 2 {
+            return;
+        }
+        let piece_before = self.pieces.last().map(|piece| piece.last);
+        let before = if row > 0 { Some(block.times[row - 1]) } else { piece_before };
+        let Some(before) = before.filter(|&before| block.times[row] <= before) else { return };
+        let time = block.times[row];
+        let same = |(index, channel): (usize, &Vec<f32>)| {
+            let before = if row > 0 { Some(&channel[row - 1]) } else { self.last_row.get(index) };
+            before == Some(&channel[row])
+        };
+        let repeats = time == before && block.channels.iter().enumerate().all(same);
+        let fault = self.not_growing(block, row, piece_before);
+        let remark = (!repeats).then_some(Remark::LastRow { time, before });
+        self.held_back = Some(HeldBack { fault, remark });
+        block.rows = row;
+        block.take_back();
+        block.piece = Piece::of(&block.times);
+    }
+
+    /// Says that no further block follows.
+    pub fn finish(&mut self) {
+        let held_back = self.held_back.take();
+        self.remarks.extend(held_back.and_then(|row| row.remark));
+    }
+
+    fn not_growing(&self, block: &Block, row: usize, before: Option<f64>) -> Fault {
+        let now = block.times[row];
+        let previous = if row > 0 { Some(block.times[row - 1]) } else { before };
+        let previous = previous.unwrap_or(now);
+        let first = self.pieces.first().map_or(block.times[0], |piece| piece.first);
+        let fault = if now == previous {
+            Fault::malformed(
+                format!("the time stands still: {now} s comes twice"),
+                "Export the times with more digits, or remove rows that come twice",
+            )
+        } else if now <= first {
+            Fault::malformed(
+                format!("the time starts again: {now} s after {previous} s"),
+                "Several buffers seem to follow one another; export one of them alone",
+            )
+        } else {
+            Fault::malformed(
+                format!("the time goes backwards: {now} s after {previous} s"),
+                "Rows must be in the order of time; export the capture again",
+            )
+        };
+        fault.at_line(self.line_of(self.rows + row))
+    }
+}
+
+/// Adds to a column, with room for the whole of it from the first time on.
+fn take<'a, T: Copy + 'a>(
+    column: &mut Vec<T>,
+    parts: impl Iterator<Item = &'a [T]> + Clone,
+    room: usize,
+) -> Result<(), Fault> {
+    make_room(column, parts.clone().map(<[T]>::len).sum(), room)?;
+    parts.for_each(|part| column.extend_from_slice(part));
+    Ok(())
+}
+
+/// A system that has not the memory for the whole is asked for what is needed now, and only then refuses: running
+/// out must end in a message, not in an abort.
+fn make_room<T>(column: &mut Vec<T>, now: usize, whole: usize) -> Result<(), Fault> {
+    if column.is_empty() && column.try_reserve_exact(whole.max(now)).is_ok() {
+        return Ok(());
+    }
+    column.try_reserve(now).map_err(|_| no_memory())
+}
+
+/// The message for a capture that does not fit.
+pub(crate) fn no_memory() -> Fault {
+    Fault::new(
+        Class::TooLarge,
+        "this computer has not enough memory free for the capture",
+        "Close other programs, or export a shorter capture or fewer channels",
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn too_little_memory_is_asked_for_less_and_then_said() {
+        // The room reckoned from a very short beginning is more than there can be.
+        let mut table = Table::new(1, Stamps::Absent, 1);
+        let mut block =
+            Block { channels: vec![vec![1.0, 2.0]], rows: 2, lines: 2, ..Block::default() };
+        table.note(&mut block).expect("two rows");
+        table.take_values(&[&block], 0.0).expect("room for two values");
+        assert_eq!(table.channels, [[1.0, 2.0]]);
+        let fault = make_room(&mut vec![1_u8], usize::MAX / 2, 0).expect_err("2^63 bytes");
+        assert!(fault.what.contains("not enough memory"), "{}", fault.what);
+    }
+}

@@ -1,0 +1,58 @@
+//! How many captures lock, and none wrongly: practice captures over every crank wheel, sensor, dirt and trap, counted.
+//!
+//! Whether a lock is right is told by the times at which the practice engine's datum really passed its sensor: the decoder's
+//! angle there is a whole number of the wheel's repeats, to less than half the wheel's shortest step.
+//!
+//! `cargo test` counts a few; `CAMWITNESS_LOCK_CASES=1000 CAMWITNESS_LOCK_SEED=70001 cargo test --release --test locks --
+//! --nocapture` counts so many from another seed on, and prints every case that went wrong with its settings.
+
+mod case;
+
+use std::collections::BTreeMap;
+
+use case::{Case, Outcome, case, decode};
+use rayon::prelude::*;
+
+fn number(name: &str, otherwise: u64) -> u64 {
+    std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
+}
+
+#[test]
+fn captures_lock_and_none_wrongly() {
+    let (cases, first) =
+        (number("CAMWITNESS_LOCK_CASES", 66), number("CAMWITNESS_LOCK_SEED", 4_000));
+    let outcomes: Vec<(Case, Outcome)> = (first..first + cases)
+        .into_par_iter()
+        .map(case)
+        .map(|case| {
+            let outcome = decode(&case);
+            (case, outcome)
+        })
+        .collect();
+    let mut counts: BTreeMap<&str, [usize; 3]> = BTreeMap::new();
+    for (case, outcome) in &outcomes {
+        let count = counts.entry(case.trap).or_default();
+        match outcome {
+            Outcome::Right => count[0] += 1,
+            Outcome::Lost(why) => {
+                count[1] += 1;
+                println!("lost   {}: {why}", case.words());
+            }
+            Outcome::Wrong(why) => {
+                count[2] += 1;
+                println!("WRONG  {}: {why}", case.words());
+            }
+            Outcome::NotMade => {}
+        }
+    }
+    let mut sum = [0_usize; 3];
+    for (trap, count) in &counts {
+        println!("{trap:<20} {:>4} locked, {} lost, {} wrong", count[0], count[1], count[2]);
+        (0..3).for_each(|i| sum[i] += count[i]);
+    }
+    let made: usize = sum.iter().sum();
+    println!("{made} captures: {} locked, {} lost, {} wrong", sum[0], sum[1], sum[2]);
+    assert_eq!(sum[2], 0, "locked wrongly");
+    // 99 in 100, and of few captures one.
+    assert!(sum[1] <= (made / 100).max(1), "{} of {made} lost", sum[1]);
+}

@@ -1,0 +1,509 @@
+//! Nothing that is read is ever written over, and no two files that are written are one: every input of every command
+//! against every output of it, under the same name, another spelling and every kind of link.
+//!
+//! The trials are made from one list, [`USES`], which a test holds against the command line itself: an option that
+//! takes a path and is not listed fails it.
+
+use std::any::TypeId;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_camwitness");
+const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Use {
+    /// A file that is read, of this name in the trials.
+    In(&'static str),
+    /// A file that is written.
+    Out(&'static str),
+    /// A folder into which files are written; one of them.
+    OutFolder(&'static str, &'static str),
+}
+
+use Use::{In, Out, OutFolder};
+
+/// Every path of every command: command, option, what it is.
+const USES: [(&str, &str, Use); 23] = [
+    ("check", "captures", In("capture.csv")),
+    ("check", "engine", In("engine.toml")),
+    ("check", "known", In("known.toml")),
+    ("check", "job", In("job.toml")),
+    ("check", "json", Out("result.json")),
+    ("check", "report", Out("report.html")),
+    ("check", "table", Out("table.csv")),
+    ("check", "plots", OutFolder("pictures", "traces.svg")),
+    ("compare", "before", In("before.csv")),
+    ("compare", "after", In("after.csv")),
+    ("compare", "engine", In("engine.toml")),
+    ("compare", "known", In("known.toml")),
+    ("compare", "json", Out("result.json")),
+    ("compare", "report", Out("sheet.html")),
+    ("learn", "captures", In("capture.csv")),
+    ("learn", "engine", In("engine.toml")),
+    ("learn", "add", In("known.toml")),
+    ("learn", "out", Out("new.known.toml")),
+    ("look", "capture", In("capture.csv")),
+    ("look", "write_engine", Out("begun.toml")),
+    ("plan", "engine", In("engine.toml")),
+    ("practice", "engine", In("engine.toml")),
+    ("practice", "out", Out("practice.csv")),
+    // `--truth` is listed below, where the array's length is not in the way of reading it.
+];
+const TRUTH: (&str, &str, Use) = ("practice", "truth", Out("truth.json"));
+
+fn uses() -> impl Iterator<Item = (&'static str, &'static str, Use)> {
+    USES.into_iter().chain([TRUTH])
+}
+
+/// Files that are read without an option of their own: from a folder, and named by the engine file.
+const FOLDER: &str = "many";
+const IN_FOLDER: &str = "many/one.csv";
+const WHEEL: &str = "wheels/own.toml";
+
+#[test]
+fn every_path_on_the_command_line_is_listed() {
+    let mut defined: Vec<(String, String)> = Vec::new();
+    for command in camwitness::cli::command_line().get_subcommands() {
+        for option in command.get_arguments() {
+            if option.get_value_parser().type_id() == TypeId::of::<PathBuf>() {
+                defined.push((command.get_name().to_owned(), option.get_id().to_string()));
+            }
+        }
+    }
+    let mut listed: Vec<(String, String)> =
+        uses().map(|(command, option, _)| (command.to_owned(), option.to_owned())).collect();
+    defined.sort();
+    listed.sort();
+    assert_eq!(defined, listed, "an option takes a path: say in USES what it is");
+}
+
+/// A folder with every input, and what stands for each option.
+struct Bench {
+    folder: tempfile::TempDir,
+    command: &'static str,
+    values: BTreeMap<&'static str, String>,
+}
+
+impl Bench {
+    fn new(command: &'static str) -> Bench {
+        let folder = tempfile::tempdir().expect("a folder");
+        for name in [FOLDER, "sub", "wheels"] {
+            fs::create_dir(folder.path().join(name)).expect(name);
+        }
+        let mut values = BTreeMap::new();
+        for (_, option, use_) in uses().filter(|(of, ..)| *of == command) {
+            let (In(name) | Out(name) | OutFolder(name, _)) = use_;
+            values.insert(option, name.to_owned());
+        }
+        let bench = Bench { folder, command, values };
+        for (_, option, use_) in uses().filter(|(of, ..)| *of == command) {
+            if let In(name) = use_ {
+                bench.write(name, &format!("the {option} that must stay\n"));
+            }
+        }
+        bench.write(IN_FOLDER, "a capture that must stay\n");
+        bench.engine(WHEEL);
+        bench
+    }
+
+    fn at(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn write(&self, name: &str, text: &str) {
+        let path = self.at(name);
+        fs::create_dir_all(path.parent().expect("in a folder")).expect("its folder");
+        fs::write(path, text).expect(name);
+    }
+
+    /// The demonstration's engine with a wheel from a file.
+    fn engine(&self, wheel: &str) {
+        let text = fs::read_to_string(format!("{ROOT}/demo-data/engine.toml")).expect("an engine");
+        let named = text.replacen("wheel = \"36-2\"", &format!("wheel = \"{wheel}\""), 1);
+        let named = named.replacen("wheel  = \"36-2\"", &format!("wheel  = \"{wheel}\""), 1);
+        assert_ne!(text, named, "the demonstration's crank wheel is written otherwise");
+        self.write("engine.toml", &named);
+        self.write(wheel, "slots = 36\nmissing = [35, 36]\n");
+    }
+
+    /// Runs the command with everything it can be given.
+    fn run(&self, force: bool) -> Output {
+        let mut words: Vec<String> = vec![self.command.to_owned()];
+        let line = camwitness::cli::command_line();
+        let command = line.find_subcommand(self.command).expect("a command");
+        for option in command.get_arguments() {
+            let Some(value) = self.values.get(option.get_id().as_str()) else { continue };
+            if let Some(long) = option.get_long() {
+                words.push(format!("--{long}"));
+            }
+            words.push(value.clone());
+        }
+        if force && command.get_arguments().any(|option| option.get_long() == Some("force")) {
+            words.push("--force".into());
+        }
+        let mut run = Command::new(PROGRAM);
+        run.args(words).current_dir(self.folder.path()).output().expect("the program runs")
+    }
+
+    /// Every file, whatever links lead to it.
+    fn contents(&self) -> BTreeMap<PathBuf, String> {
+        let mut all = BTreeMap::new();
+        let mut folders = vec![self.folder.path().to_owned()];
+        while let Some(folder) = folders.pop() {
+            for entry in fs::read_dir(folder).expect("a folder") {
+                let path = entry.expect("an entry").path();
+                if path.is_dir() && !path.is_symlink() {
+                    folders.push(path);
+                } else if path.is_file() {
+                    let bytes = fs::read(&path).expect("a file");
+                    all.insert(path, String::from_utf8_lossy(&bytes).into_owned());
+                }
+            }
+        }
+        all
+    }
+
+    /// Requires a refusal with these words that leaves everything as it was.
+    fn refused(&self, words: &str, what: &str) {
+        let before = self.contents();
+        for force in [false, true] {
+            let output = self.run(force);
+            let message = String::from_utf8_lossy(&output.stderr).into_owned();
+            assert_eq!(output.status.code(), Some(1), "{what}: {message}");
+            assert!(message.contains(words), "{what}: {message}");
+            assert_eq!(message.lines().count(), 1, "{what}: {message}");
+            assert!(!message.contains("--force"), "{what}: {message}");
+            assert_eq!(self.contents(), before, "{what}");
+        }
+    }
+}
+
+/// Ways to call one file by another name.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Way {
+    Same,
+    Spelling,
+    Absolute,
+    #[cfg(unix)]
+    SoftLink,
+    #[cfg(unix)]
+    FolderLink,
+    HardLink,
+}
+
+const WAYS: &[Way] = &[
+    Way::Same,
+    Way::Spelling,
+    Way::Absolute,
+    #[cfg(unix)]
+    Way::SoftLink,
+    #[cfg(unix)]
+    Way::FolderLink,
+    Way::HardLink,
+];
+
+impl Way {
+    /// Another name for `file`; with links it is made, as `alias`.
+    fn name(self, bench: &Bench, file: &str, alias: &str) -> String {
+        match self {
+            Way::Same => file.to_owned(),
+            Way::Spelling => format!("./sub/../{file}"),
+            Way::Absolute => bench.at(file).display().to_string(),
+            #[cfg(unix)]
+            Way::SoftLink => {
+                fs::create_dir_all(bench.at(alias).parent().expect("a folder")).expect("a folder");
+                std::os::unix::fs::symlink(bench.at(file), bench.at(alias)).expect("a link");
+                alias.to_owned()
+            }
+            #[cfg(unix)]
+            Way::FolderLink => {
+                std::os::unix::fs::symlink(bench.folder.path(), bench.at("way")).expect("a link");
+                format!("way/{file}")
+            }
+            Way::HardLink => {
+                fs::create_dir_all(bench.at(alias).parent().expect("a folder")).expect("a folder");
+                fs::hard_link(bench.at(file), bench.at(alias)).expect("a link");
+                alias.to_owned()
+            }
+        }
+    }
+
+    fn links(self) -> bool {
+        !matches!(self, Way::Same | Way::Spelling | Way::Absolute)
+            && format!("{self:?}") != "FolderLink"
+    }
+}
+
+/// What a command reads, option by option, and beyond its options.
+fn inputs(command: &'static str) -> Vec<&'static str> {
+    let own = uses().filter(|(of, ..)| *of == command);
+    let mut all: Vec<&str> =
+        own.filter(|(_, _, use_)| matches!(use_, In(_))).map(|(_, option, _)| option).collect();
+    if all.contains(&"engine") {
+        all.push("a wheel");
+    }
+    if command == "check" {
+        all.push("a folder");
+    }
+    all
+}
+
+fn outputs(command: &'static str) -> Vec<(&'static str, Use)> {
+    uses()
+        .filter(|(of, _, use_)| *of == command && !matches!(use_, In(_)))
+        .map(|(_, option, use_)| (option, use_))
+        .collect()
+}
+
+fn commands() -> Vec<&'static str> {
+    let mut all: Vec<&str> = uses().map(|(command, ..)| command).collect();
+    all.dedup();
+    all
+}
+
+/// Puts an input where it is read from, under a name of one's own where it can have one, and gives that name.
+fn place_input(bench: &mut Bench, input: &'static str, name: Option<&str>) -> Option<String> {
+    match (input, name) {
+        ("a folder", None) => {
+            bench.values.insert("captures", FOLDER.into());
+            Some(IN_FOLDER.into())
+        }
+        // A folder's captures are known by their endings, and no picture ends so.
+        ("a folder", Some(_)) => None,
+        ("a wheel", None) => Some(WHEEL.into()),
+        ("a wheel", Some(name)) => {
+            bench.engine(name);
+            Some(name.to_owned())
+        }
+        (option, None) => Some(bench.values[option].clone()),
+        (option, Some(name)) => {
+            let text = fs::read_to_string(bench.at(&bench.values[option])).expect("an input");
+            bench.write(name, &text);
+            bench.values.insert(option, name.to_owned());
+            Some(name.to_owned())
+        }
+    }
+}
+
+#[test]
+fn no_output_is_an_input() {
+    let mut trials = 0;
+    for command in commands() {
+        for input in inputs(command) {
+            for (output, use_) in outputs(command) {
+                for &way in WAYS {
+                    // The file that `learn` starts from may be the one it writes: it adds to it. Another name of
+                    // it on the disk would not be added to.
+                    if (command, input) == ("learn", "add") && way != Way::HardLink {
+                        continue;
+                    }
+                    let mut bench = Bench::new(command);
+                    let what = format!("{command}: {output} over {input}, {way:?}");
+                    let name = match use_ {
+                        OutFolder(folder, file) if !way.links() => Some(format!("{folder}/{file}")),
+                        _ => None,
+                    };
+                    let Some(file) = place_input(&mut bench, input, name.as_deref()) else {
+                        continue;
+                    };
+                    let value = match use_ {
+                        OutFolder(folder, of) => {
+                            let named = way.name(&bench, &file, &format!("{folder}/{of}"));
+                            named.strip_suffix(&format!("/{of}")).expect("in a folder").to_owned()
+                        }
+                        _ => way.name(&bench, &file, "alias"),
+                    };
+                    bench.values.insert(output, value);
+                    bench.refused("would be written over the", &what);
+                    trials += 1;
+                }
+            }
+        }
+    }
+    println!("{trials} pairs of an input and an output");
+    assert!(trials > 200, "{trials}");
+}
+
+#[test]
+fn no_output_is_another() {
+    let mut trials = 0;
+    for command in commands() {
+        let all = outputs(command);
+        for (at, &(first, one)) in all.iter().enumerate() {
+            for &(second, other) in &all[at + 1..] {
+                for &way in WAYS {
+                    let mut bench = Bench::new(command);
+                    let what = format!("{command}: {first} and {second}, {way:?}");
+                    let file = match one {
+                        OutFolder(folder, file) => format!("{folder}/{file}"),
+                        Out(name) | In(name) => name.to_owned(),
+                    };
+                    // A link needs something to lead to; there it is, already, and may be replaced.
+                    if way.links() {
+                        bench.write(&file, "");
+                    }
+                    let value = match other {
+                        OutFolder(folder, of) if way.links() => {
+                            way.name(&bench, &file, &format!("{folder}/{of}"));
+                            folder.to_owned()
+                        }
+                        // The other way about: the file in the folder is named by the first option.
+                        OutFolder(folder, of) => {
+                            fs::create_dir_all(bench.at(folder)).expect("a folder");
+                            let named = way.name(&bench, &format!("{folder}/{of}"), "alias");
+                            bench.values.insert(first, named);
+                            folder.to_owned()
+                        }
+                        _ => way.name(&bench, &file, "alias"),
+                    };
+                    bench.values.insert(second, value);
+                    bench.refused("written into one file", &what);
+                    trials += 1;
+                }
+            }
+        }
+    }
+    println!("{trials} pairs of outputs");
+    assert!(trials >= 40, "{trials}");
+    // A file cannot be the folder of others.
+    let mut bench = Bench::new("check");
+    bench.values.insert("report", "pictures".into());
+    bench.refused("written into one file", "a report and a folder of pictures");
+}
+
+fn own(name: &str) -> String {
+    format!("{ROOT}/demo-data/{name}")
+}
+
+fn run(folder: &Path, words: &[&str]) -> (Option<i32>, String) {
+    let output = Command::new(PROGRAM).args(words).current_dir(folder).output().expect("it runs");
+    (output.status.code(), String::from_utf8_lossy(&output.stderr).into_owned())
+}
+
+#[test]
+fn with_names_of_their_own_all_are_written() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (engine, capture) = (own("engine.toml"), own("sound.csv"));
+    let engine = ["--engine", engine.as_str()];
+    let with = |words: &[&str]| -> (Option<i32>, String) {
+        run(folder.path(), &[words, &engine].concat())
+    };
+    let check =
+        ["check", &capture, "--json", "a.json", "--report", "a.html", "--plots", "pictures"];
+    assert_eq!(with(&check), (Some(0), String::new()));
+    assert_eq!(with(&["check", ROOT_DEMO, "--table", "a.csv", "--json", "b.json"]).0, Some(0));
+    let compare = ["compare", &own("bank2-late.csv"), &own("repaired.csv")];
+    assert_eq!(
+        with(&[&compare[..], &["--json", "c.json", "--report", "c.html"]].concat()).0,
+        Some(0)
+    );
+    let practice = ["practice", "--seconds", "2", "--out", "p.csv", "--truth", "p.json"];
+    assert_eq!(with(&practice), (Some(0), String::new()));
+    for name in [
+        "a.json",
+        "a.html",
+        "pictures/traces.svg",
+        "a.csv",
+        "b.json",
+        "c.json",
+        "c.html",
+        "p.csv",
+        "p.json",
+    ] {
+        assert!(folder.path().join(name).is_file(), "{name}");
+    }
+}
+
+const ROOT_DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data");
+
+#[test]
+fn a_file_that_is_no_result_of_ours_is_kept_without_force() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = |name: &str| folder.path().join(name);
+    let (engine, capture) = (own("engine.toml"), own("sound.csv"));
+    let compare = [own("bank2-late.csv"), own("repaired.csv")];
+    // (words, the option that names the file)
+    let rows: [(&[&str], &str); 4] = [
+        (&["check", &capture], "--json"),
+        (&["check", ROOT_DEMO], "--json"),
+        (&["check", ROOT_DEMO], "--table"),
+        (&["compare", &compare[0], &compare[1]], "--json"),
+    ];
+    for (words, option) in rows {
+        let line = [words, &["--engine", &engine, "--quiet", option, "mine"]].concat();
+        let line: Vec<&str> =
+            line.into_iter().filter(|word| words[0] == "check" || *word != "--quiet").collect();
+        fs::write(at("mine"), "{\"notes\": \"years of them\"}").expect("a file");
+        let (status, message) = run(folder.path(), &line);
+        assert_eq!(status, Some(1), "{line:?}: {message}");
+        assert!(message.contains("there already") && message.contains("--force"), "{message}");
+        assert_eq!(fs::read(at("mine")).expect("kept"), b"{\"notes\": \"years of them\"}");
+        // With the word it goes; what came of it is ours, and goes without.
+        for more in [&["--force"][..], &[]] {
+            let (status, message) = run(folder.path(), &[&line[..], more].concat());
+            assert_eq!(status, Some(0), "{line:?}: {message}");
+        }
+        fs::remove_file(at("mine")).expect("written");
+    }
+}
+
+#[test]
+fn learn_adds_to_its_own_file_and_replaces_no_other() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (engine, sound) = (own("engine.toml"), own("sound.csv"));
+    let learn =
+        |words: &[&str]| run(folder.path(), &[&["learn", "--engine", &engine], words].concat());
+    assert_eq!(learn(&[&sound, "--out", "a.toml"]).0, Some(0));
+    assert_eq!(learn(&[&own("repaired.csv"), "--out", "b.toml"]).0, Some(0));
+    let before = fs::read(folder.path().join("b.toml")).expect("written");
+    let (status, message) = learn(&[&sound, "--add", "a.toml", "--out", "b.toml"]);
+    assert!(
+        status == Some(1) && message.contains("b.toml: this file is there already"),
+        "{message}"
+    );
+    assert_eq!(fs::read(folder.path().join("b.toml")).expect("kept"), before);
+    // Its own file named twice is its own file.
+    let twice = [&own("repaired.csv"), "--add", "./a.toml", "--out", "a.toml"];
+    assert_eq!(learn(&twice), (Some(0), String::new()));
+    let text = fs::read_to_string(folder.path().join("a.toml")).expect("written");
+    assert_eq!(text.matches("[[capture]]").count(), 2, "{text}");
+}
+
+#[test]
+fn runs_that_add_to_one_file_at_once_lose_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let engine = own("engine.toml");
+    let captures: Vec<String> = (1..=3)
+        .map(|seed| {
+            let (name, seed) = (format!("{seed}.csv"), seed.to_string());
+            let made = run(
+                folder.path(),
+                &["practice", "--engine", &engine, "--exact", "--seed", &seed, "--out", &name],
+            );
+            assert_eq!(made.0, Some(0), "{}", made.1);
+            name
+        })
+        .collect();
+    let running: Vec<_> = captures
+        .iter()
+        .map(|capture| {
+            Command::new(PROGRAM)
+                .args(["learn", capture, "--engine", &engine, "--out", "shared.known.toml"])
+                .current_dir(folder.path())
+                .spawn()
+                .expect("it runs")
+        })
+        .collect();
+    for mut child in running {
+        assert!(child.wait().expect("it ends").success());
+    }
+    let text = fs::read_to_string(folder.path().join("shared.known.toml")).expect("written");
+    for capture in &captures {
+        assert!(text.contains(&format!("\"{capture}\"")), "{capture} is lost:\n{text}");
+    }
+    let left: Vec<_> = fs::read_dir(folder.path()).expect("a folder").collect();
+    assert_eq!(left.len(), captures.len() + 1, "{left:?}");
+}
