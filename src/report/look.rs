@@ -6,7 +6,6 @@ use super::numbers::{counted, fixed};
 use super::wrap::{bullet, hanging, paragraph};
 use crate::capture::{CaptureKind, Dialect, Encoding, LeftOut, TimeUnit, Why};
 use crate::edges::SignalFault;
-use crate::leads::RoleGuess;
 use crate::look::{ChannelLook, Doubt, Look, Pair, SignalKind, WheelGuess};
 use crate::units::{CYCLE_DEG, Rpm};
 use crate::wheel::{EdgeKind, Form, Wheel};
