@@ -1,0 +1,195 @@
+//! The ways one lead may be read as a wheel: which kind of edge marks, and what pattern repeats.
+
+use super::align::{LOSSY, Marks, Prices, Sight, WHOLE, align};
+use super::base::{Base, bases_of, neighbours_of};
+use super::beats::{Beat, beats, periods, times};
+use super::fit::{Fit, fit};
+use super::fold::Turned;
+use super::grid::slot_bases;
+use super::lossy::by_clock;
+use super::priors;
+use super::steps::Turn;
+use crate::edges::EdgeTrain;
+use crate::stats::median;
+use crate::wheel::EdgeKind;
+
+/// One way to read a lead.
+#[derive(Debug, Clone)]
+pub(super) struct Reading {
+    /// Which edges mark.
+    pub kind: EdgeKind,
+    /// The pattern.
+    pub base: Base,
+    /// Its places.
+    pub marks: Marks,
+    /// How well it fits.
+    pub fit: Fit,
+    /// The angle it gives, in periods of the pattern.
+    pub turned: Turned,
+    /// Median share of the step after each mark at which the other edge comes; 0 where none does.
+    pub shares: Vec<f64>,
+    /// Median step after each mark, in plain steps; as the pattern has it where none was seen whole.
+    pub steps: Vec<f64>,
+    /// Found only by leaving teeth out.
+    pub lossy: bool,
+}
+
+impl Reading {
+    /// Whether the lead goes like a wheel by this reading: steady, and hardly a tooth missing or too many.
+    pub fn is_regular(&self) -> bool {
+        const STEADY: f64 = 0.15;
+        const MOST_WRONG: f64 = 0.05;
+        const LEAST_MARKS: f64 = 8.0;
+        let marks = self.fit.periods * self.marks.at.len() as f64;
+        let wrong = (self.fit.missed + self.fit.extra) as f64;
+        self.fit.scatter <= STEADY && marks >= LEAST_MARKS && wrong <= MOST_WRONG * marks
+    }
+}
+
+/// Most edges a pattern is tried on: from the middle of the record.
+const MOST_MARKS: usize = 1000;
+/// Fewest marks that can show a period twice.
+const LEAST_MARKS: usize = 5;
+/// Patterns tried of each kind of edge, the most usual first.
+const TRIED: usize = 12;
+/// Readings kept of each kind of edge.
+const KEPT: usize = 6;
+/// Repeats of a pattern that are looked at when readings are first weighed.
+const FIRST_REPEATS: usize = 4;
+
+/// Every reading of a lead that is worth weighing.
+pub(super) fn readings(train: &EdgeTrain) -> Vec<Reading> {
+    let mut all = Vec::new();
+    for kind in [EdgeKind::Falling, EdgeKind::Rising] {
+        let marked = Marked::of(train, kind);
+        let Some(periods) = periods(&marked.beats) else { continue };
+        let mut bases: Vec<Base> = vec![Base::slots_of_one(vec![1])];
+        for &period in &periods.all {
+            if let Some(turn) = Turn::of(&marked.beats, period) {
+                bases.extend(bases_of(&turn));
+            }
+        }
+        bases.extend(slot_bases(&marked.times));
+        let rivals: Vec<Base> = bases.iter().flat_map(neighbours_of).collect();
+        bases.extend(rivals);
+        all.extend(marked.read(bases, periods.least, &WHOLE));
+    }
+    all
+}
+
+/// Readings of a lead that loses teeth, by the clocks of other leads.
+pub(super) fn lossy_readings(train: &EdgeTrain, clocks: &[&Turned]) -> Vec<Reading> {
+    let mut all = Vec::new();
+    for kind in [EdgeKind::Falling, EdgeKind::Rising] {
+        let marked = Marked::of(train, kind);
+        let bases: Vec<Base> =
+            clocks.iter().flat_map(|clock| by_clock(&marked.times, clock)).collect();
+        all.extend(marked.read(bases, 1, &LOSSY));
+    }
+    all
+}
+
+/// The middle of a lead's longest stretch.
+struct Marked {
+    kind: EdgeKind,
+    beats: Vec<Beat>,
+    times: Vec<f64>,
+}
+
+impl Marked {
+    fn of(train: &EdgeTrain, kind: EdgeKind) -> Marked {
+        let beats = beats(train, kind);
+        let times = times(&beats);
+        Marked { kind, beats, times }
+    }
+
+    fn read(&self, bases: Vec<Base>, least: usize, prices: &Prices) -> Vec<Reading> {
+        if self.times.len() < LEAST_MARKS {
+            return Vec::new();
+        }
+        let mut distinct: Vec<Base> = Vec::new();
+        for base in bases {
+            if !distinct.iter().any(|other| other.same_as(&base)) {
+                distinct.push(base);
+            }
+        }
+        // The rarest are left out: a pattern that the noise made is one of millions.
+        let prior = |base: &Base| {
+            let of = |repeats| priors::crank_wheel(base, repeats);
+            (1..=FIRST_REPEATS).map(of).fold(f64::NEG_INFINITY, f64::max)
+        };
+        distinct.sort_by(|a, b| prior(b).total_cmp(&prior(a)));
+        distinct.truncate(TRIED);
+        let spare = self.times.len().saturating_sub(MOST_MARKS) / 2;
+        let middle = spare..self.times.len() - spare;
+        let mut readings: Vec<(f64, Reading)> = distinct
+            .into_iter()
+            .filter_map(|base| {
+                let reading = self.one(base, least, middle.clone(), prices)?;
+                Some((first_cost(&reading), reading))
+            })
+            .collect();
+        readings.sort_by(|a, b| a.0.total_cmp(&b.0));
+        readings.truncate(KEPT);
+        readings.into_iter().map(|(_, reading)| reading).collect()
+    }
+
+    fn one(
+        &self,
+        base: Base,
+        least: usize,
+        middle: std::ops::Range<usize>,
+        prices: &Prices,
+    ) -> Option<Reading> {
+        let marks = base.places();
+        let times = &self.times[middle.clone()];
+        let alignment = align(times, &marks, prices)?;
+        let fit = fit(times, &marks, &alignment, least)?;
+        let turned = Turned::through(times, &marks, &alignment.sights);
+        let count = marks.at.len();
+        let mut shares: Vec<Vec<f64>> = vec![Vec::new(); count];
+        let number = |sight: &Sight| sight.pass * count + sight.mark;
+        for pair in alignment.sights.windows(2) {
+            if number(&pair[1]) - number(&pair[0]) == 1 && pair[1].edge - pair[0].edge == 1 {
+                shares[pair[0].mark].push(self.beats[middle.start + pair[0].edge].share);
+            }
+        }
+        let steps = mean_steps(times, &marks, &alignment.sights);
+        let shares = shares.iter().map(|all| median(all).unwrap_or(0.0)).collect();
+        let lossy = *prices == LOSSY;
+        Some(Reading { kind: self.kind, base, marks, fit, turned, shares, steps, lossy })
+    }
+}
+
+/// Median step after each mark, in plain steps, over the faster half of the periods that are there whole: ripple is least in
+/// them. As the pattern has it where there are none.
+fn mean_steps(times: &[f64], marks: &Marks, sights: &[Sight]) -> Vec<f64> {
+    let count = marks.at.len();
+    let number = |sight: &Sight| sight.pass * count + sight.mark;
+    let mut whole: Vec<(f64, Vec<f64>)> = sights
+        .windows(count + 1)
+        .filter(|window| {
+            window[0].mark == 0 && number(&window[count]) - number(&window[0]) == count
+        })
+        .map(|window| {
+            let took = times[window[count].edge] - times[window[0].edge];
+            let step = |i: usize| (times[window[i + 1].edge] - times[window[i].edge]) / took;
+            (took, (0..count).map(|i| step(i) * marks.period).collect())
+        })
+        .collect();
+    whole.sort_by(|a, b| a.0.total_cmp(&b.0));
+    whole.truncate(whole.len().div_ceil(2));
+    (0..count)
+        .map(|mark| {
+            let steps: Vec<f64> = whole.iter().map(|(_, steps)| steps[mark]).collect();
+            median(&steps).unwrap_or_else(|| marks.advance(mark, 1))
+        })
+        .collect()
+}
+
+/// Cost of a reading with the number of repeats that suits it best, before anything else is known.
+fn first_cost(reading: &Reading) -> f64 {
+    (1..=FIRST_REPEATS)
+        .map(|repeats| reading.fit.nats(repeats) - priors::crank_wheel(&reading.base, repeats))
+        .fold(f64::INFINITY, f64::min)
+}
