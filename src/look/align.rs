@@ -60,8 +60,51 @@ pub(super) struct Alignment {
     pub missed: usize,
     /// Edges between them that have no mark.
     pub extra: usize,
+    /// Edges outside the run that was kept.
+    pub outside: usize,
     /// Scatter of the log of a step of one slot.
     pub scatter: f64,
+}
+
+/// What an edge inside the kept run is worth, in nats, against one tooth missed or one edge too many.
+const WORTH: f64 = 0.5;
+/// What such an accident costs (as in the search).
+const ACCIDENT: f64 = 4.0;
+/// The run holds at least this share of the edges, or they are all judged: a pattern that fits in a corner only is wrong.
+const LEAST_RUN: f64 = 0.7;
+
+impl Alignment {
+    /// Keeps the run that is worth most. Engines start and stop inside captures and rock back when they do: accidents crowd
+    /// at the ends then, and say nothing of the wheel. Those of a wrong pattern are spread over the capture, and stay.
+    pub fn sound_run(mut self, count: usize) -> Alignment {
+        let Some(last) = self.sights.len().checked_sub(1) else { return self };
+        let (mut best, mut from, mut worth) = ((0.0, 0, 0), 0, 0.0_f64);
+        for step in 0..last {
+            let (missed, extra) = accidents(&self.sights[step..=step + 1], count);
+            worth += WORTH - ACCIDENT * (missed + extra) as f64;
+            if worth <= 0.0 {
+                (from, worth) = (step + 1, 0.0);
+            } else if worth > best.0 {
+                best = (worth, from, step + 1);
+            }
+        }
+        let kept = best.2 - best.1 + 1;
+        if (kept as f64) < LEAST_RUN * self.sights.len() as f64 {
+            return self;
+        }
+        self.outside += self.sights.len() - kept;
+        self.sights = self.sights[best.1..=best.2].to_vec();
+        (self.missed, self.extra) = accidents(&self.sights, count);
+        self
+    }
+}
+
+/// Marks missed and edges too many between sights of a pattern of `count` marks.
+fn accidents(sights: &[Sight], count: usize) -> (usize, usize) {
+    let place = |sight: &Sight| sight.pass * count + sight.mark;
+    let (Some(first), Some(last)) = (sights.first(), sights.last()) else { return (0, 0) };
+    let steps = sights.len() - 1;
+    (place(last) - place(first) - steps, last.edge - first.edge - steps)
 }
 
 /// Most edges passed over in one step.
@@ -104,12 +147,9 @@ pub(super) fn align(times: &[f64], marks: &Marks, prices: &Prices) -> Option<Ali
     let scatter = scatter(times, marks, &first).clamp(SCATTERS.0, SCATTERS.1);
     let sights =
         if scatter > 2.0 * SCATTERS.0 { path(times, marks, prices, scatter) } else { first };
-    let steps = sights.windows(2);
-    let count = marks.at.len();
-    let place = |sight: &Sight| sight.pass * count + sight.mark;
-    let missed = steps.clone().map(|pair| place(&pair[1]) - place(&pair[0]) - 1).sum();
-    let extra = steps.map(|pair| pair[1].edge - pair[0].edge - 1).sum();
-    Some(Alignment { sights, missed, extra, scatter })
+    let (missed, extra) = accidents(&sights, marks.at.len());
+    let seen = sights.len() + extra;
+    Some(Alignment { outside: times.len() - seen, sights, missed, extra, scatter })
 }
 
 /// The log of the speed of each step of a path, in slots per second, with the step's length in slots.
@@ -268,7 +308,7 @@ mod tests {
         let mut time = 0.0;
         let mut times = Vec::new();
         let mut want = Vec::new();
-        let lost = [17, 33, 34];
+        let lost = [17, 32, 33];
         for slot in 0..96_usize {
             let speed = 100.0 * (1.0 + 0.3 * (slot as f64 * 0.5).sin());
             time += 1.0 / speed;
@@ -285,5 +325,17 @@ mod tests {
         let got: Vec<(usize, usize, usize)> =
             found.sights.iter().map(|sight| (sight.edge, sight.mark, sight.pass)).collect();
         assert_eq!(got, want);
+    }
+
+    #[test]
+    fn an_engine_that_rocks_back_at_the_end_is_kept_up_to_there() {
+        let sight = |edge: usize, place: usize| Sight { edge, mark: place % 4, pass: place / 4 };
+        let mut sights: Vec<Sight> = (0..40).map(|i| sight(i, i)).collect();
+        // One accident in the middle stays; three among the last six edges end the run.
+        sights.extend((41..60).map(|i| sight(i, i)));
+        sights.extend([sight(61, 62), sight(63, 64), sight(64, 68)]);
+        let all = Alignment { sights, missed: 0, extra: 0, outside: 0, scatter: 0.03 };
+        let kept = all.sound_run(4);
+        assert_eq!((kept.sights.len(), kept.missed, kept.extra, kept.outside), (59, 0, 1, 3));
     }
 }

@@ -138,7 +138,9 @@ pub(super) fn bases_of(turn: &Turn) -> Vec<Base> {
         let most = shares.iter().copied().fold(0.0, f64::max);
         let least = shares.iter().copied().fold(1.0, f64::min);
         if most > LEAST_UNEVEN * least {
-            bases.push(Base::Uneven(shares));
+            let part = reduced(&shares, |a, b| (a - b).abs() < SAME_SHARE);
+            let whole: f64 = part.iter().sum();
+            bases.push(Base::Uneven(part.iter().map(|share| share / whole).collect()));
         }
     }
     if let Some(wide) = widths(turn) {

@@ -41,6 +41,8 @@ pub(super) struct Fit {
     pub missed: usize,
     /// Edges that are no mark.
     pub extra: usize,
+    /// Edges outside the run that was judged.
+    outside: usize,
     /// Seconds of a period: mean, and the least and the most of a single one.
     pub seconds: (f64, f64, f64),
     /// Periods covered.
@@ -49,12 +51,14 @@ pub(super) struct Fit {
     pub scatter: f64,
 }
 
-/// Most that one place can cost: a single broken tooth is no other wheel.
-const MOST_PLACE: f64 = 8.0;
-/// Degrees of freedom of a place's error: heavy tails.
-const TAIL: f64 = 4.0;
+/// Most that one place can cost: a single bent tooth is no other wheel, but a step of three in every turn is a gap.
+const MOST_PLACE: f64 = 20.0;
+/// Degrees of freedom of a place's error: heavy tails, yet not so heavy that a gap is a bad tooth.
+const TAIL: f64 = 8.0;
 /// Price of an edge that is no tooth, in nats: one in fifty, as in the search.
 const EXTRA: f64 = 4.0;
+/// Price of an edge outside the run that was judged: what it would be worth inside.
+const OUTSIDE: f64 = 0.5;
 /// Nearly all teeth are seen all but once in a hundred times; three in a hundred are seen anyhow often (judgement).
 const GOOD_TOOTH: (f64, f64, f64) = (0.97, 50.0, 0.5);
 /// A step this much longer than plain is a gap.
@@ -127,6 +131,7 @@ pub(super) fn fit(
         count,
         missed: alignment.missed,
         extra: alignment.extra,
+        outside: alignment.outside,
         seconds: seconds(times, marks, sights, took / turned * marks.period),
         periods: turned / marks.period,
         scatter: alignment.scatter,
@@ -153,7 +158,10 @@ impl Fit {
                 (0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()).min(MOST_PLACE)
             })
             .sum();
-        rough + accidents(&self.seen(repeats)) + EXTRA * self.extra as f64
+        rough
+            + accidents(&self.seen(repeats))
+            + EXTRA * self.extra as f64
+            + OUTSIDE * self.outside as f64
     }
 
     /// How often each tooth of a turn was seen, of how many passes between the first and the last edge, when the period comes so
@@ -245,7 +253,7 @@ mod tests {
         for slot in 0..360 {
             if slot % 36 < 34 {
                 let slot = f64::from(slot);
-                times.push(0.008 * slot + 0.002 * (slot * 0.5).sin());
+                times.push(0.008 * slot + 0.001 * (slot * 0.5).sin());
             }
         }
         let cost = |slots: f64| {

@@ -110,16 +110,23 @@ impl Places {
             let teeth = if most < 2.0 { 1.0 } else { ((most - 1.0) / span * cycle).round() };
             return Back::TooFew { teeth: teeth.clamp(1.0, 1e6) as usize };
         }
-        // The kind that is the steadier tells: the other may move with speed and threshold.
-        let teeth = [&self.rising, &self.falling]
+        // The kind that shows more teeth tells: the other may move with speed and threshold.
+        let kinds: Vec<(&Vec<f64>, usize)> = [&self.rising, &self.falling]
             .into_iter()
             .filter_map(|places| Some((places, groups(places, cycle, 1, step_deg)?)))
-            .max_by_key(|(_, teeth)| *teeth);
-        let Some((places, teeth)) = teeth else { return Back::Never };
+            .collect();
+        let Some(teeth) = kinds.iter().map(|(_, teeth)| *teeth).max() else { return Back::Never };
+        // A wheel looks the same several times a turn only when both edges of its teeth do.
+        let alike = |parts: usize| {
+            kinds
+                .iter()
+                .filter(|(_, of_kind)| *of_kind == teeth)
+                .all(|(places, _)| groups(places, cycle, parts, step_deg) == Some(teeth / parts))
+        };
         let parts = (2..=MOST_PARTS.min(teeth))
             .rev()
             .filter(|parts| teeth.is_multiple_of(*parts))
-            .find(|&parts| groups(places, cycle, parts, step_deg) == Some(teeth / parts))
+            .find(|&parts| alike(parts))
             .unwrap_or(1);
         Back::Every { teeth, parts }
     }

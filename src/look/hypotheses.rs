@@ -7,7 +7,7 @@
 
 use super::fold::{Back, Places, step_degrees};
 use super::output::{Output, output};
-use super::priors;
+use super::priors::{self, Beside};
 use super::readings::{Reading, lossy_readings, readings};
 use crate::edges::EdgeTrain;
 
@@ -51,11 +51,24 @@ pub(super) enum Other {
     Not,
     /// They come back, but not with the cycle.
     Otherwise,
+    /// They do not, though they have a pattern that only a wheel makes.
+    LeftOver,
     /// There are too few cycles to say; so many teeth come in one.
     TooFew {
         /// Edges of a kind in a cycle.
         teeth: usize,
     },
+}
+
+impl Other {
+    /// Whether it shows which of a cycle's two turns is which.
+    fn tells_turns_apart(self) -> bool {
+        match self {
+            Other::Cam { parts, .. } => !parts.is_multiple_of(2),
+            Other::TooFew { .. } => true,
+            _ => false,
+        }
+    }
 }
 
 /// A hypothesis.
@@ -107,8 +120,13 @@ pub(super) fn weigh(leads: &[Lead]) -> Weighed {
     }
     let asked = leads.iter().any(|lead| lead.asked);
     let regular: Vec<bool> =
-        all.iter().map(|readings| readings.iter().any(|one| one.is_regular())).collect();
-    let outputs: Vec<bool> = (0..leads.len()).map(|lead| is_output(leads, &all, lead)).collect();
+        all.iter().map(|readings| readings.iter().any(Reading::is_regular)).collect();
+    // A pattern that repeats is a wheel's, however long its pulses last: sensors that send a pulse of fixed length for each tooth
+    // are common.
+    let patterned: Vec<bool> =
+        all.iter().map(|readings| readings.iter().any(Reading::is_patterned)).collect();
+    let outputs: Vec<bool> =
+        (0..leads.len()).map(|lead| !patterned[lead] && is_output(leads, &all, lead)).collect();
     let mut hypotheses = Vec::new();
     for (lead, readings) in all.iter().enumerate() {
         if asked && !leads[lead].asked {
@@ -117,10 +135,10 @@ pub(super) fn weigh(leads: &[Lead]) -> Weighed {
         // Leads differ in how much there is to explain: what the best reading of each leaves is no evidence for another lead.
         let least = readings
             .iter()
-            .flat_map(|reading| (1..=2).map(|repeats| reading.fit.nats(repeats)))
+            .flat_map(|reading| (1..=2).map(|repeats| reading.nats(repeats)))
             .fold(f64::INFINITY, f64::min);
         for (index, reading) in readings.iter().enumerate() {
-            let mut more = of_reading(leads, lead, index, reading, least, &regular);
+            let mut more = of_reading(leads, lead, index, reading, least, (&regular, &patterned));
             if outputs[lead] && !leads[lead].asked {
                 for one in &mut more {
                     one.weight.0 += priors::OUTPUT_AS_CRANK;
@@ -147,7 +165,7 @@ fn is_output(leads: &[Lead], all: &[Vec<Reading>], lead: usize) -> bool {
 /// The reading of a lead that leaves least unexplained and loses nothing, to tell time by.
 fn steadiest(readings: &[Reading]) -> Option<&Reading> {
     readings.iter().filter(|reading| !reading.base.is_even()).min_by(|a, b| {
-        let cost = |reading: &Reading| reading.fit.nats(1) - priors::crank_wheel(&reading.base, 1);
+        let cost = |reading: &Reading| reading.nats(1) - priors::crank_wheel(&reading.base, 1);
         cost(a).total_cmp(&cost(b))
     })
 }
@@ -158,7 +176,7 @@ fn of_reading(
     index: usize,
     reading: &Reading,
     least: f64,
-    regular: &[bool],
+    (regular, patterned): (&[bool], &[bool]),
 ) -> Vec<Hypothesis> {
     let trains: Vec<&EdgeTrain> = leads.iter().map(|lead| lead.train).collect();
     let others: Vec<(usize, Places, Option<Output>)> = (0..leads.len())
@@ -167,7 +185,8 @@ fn of_reading(
             let places = Places::of(trains[other], &reading.turned);
             let rest: Vec<&EdgeTrain> =
                 (0..leads.len()).filter(|&one| one != other).map(|one| trains[one]).collect();
-            (other, places, output(trains[other], &reading.turned, &rest))
+            let output = output(trains[other], &reading.turned, &rest);
+            (other, places, output.filter(|_| !patterned[other]))
         })
         .collect();
     let slots = reading.base.slots();
@@ -188,27 +207,34 @@ fn of_reading(
     (1..=most)
         .filter_map(|repeats| {
             let rpm = 60.0 / (reading.fit.seconds.0 * repeats as f64);
-            if !priors::SPEEDS.contains(&rpm) {
+            if !priors::SPEEDS.contains(&rpm) || has_unseen_tooth(reading, repeats) {
                 return None;
             }
             let mut weight = priors::crank_wheel(&reading.base, repeats)
-                - (reading.fit.nats(repeats) - least)
+                - (reading.nats(repeats) - least)
                 + priors::speed(rpm);
             let mut headers = header(leads[lead].called, Called::Crank);
-            let mut seen = Vec::new();
-            for ((other, places, output), &ever) in others.iter().zip(&ever) {
-                let called = leads[*other].called;
-                let says = match (output, back(places, repeats)) {
-                    (Some(output), _) => Other::Output(*output),
-                    (None, Back::Every { teeth, parts }) => Other::Cam { teeth, parts },
-                    (None, Back::Never) if ever || regular[*other] => Other::Otherwise,
-                    (None, Back::Never) => Other::Not,
-                    (None, Back::TooFew { teeth }) => Other::TooFew { teeth },
-                };
-                let (alone, named) = vote(says, !reading.base.is_even(), called);
+            let seen: Vec<(usize, Other)> = others
+                .iter()
+                .zip(&ever)
+                .map(|((other, places, output), &ever)| {
+                    let says = match (output, back(places, repeats)) {
+                        (Some(output), _) => Other::Output(*output),
+                        (None, Back::Every { teeth, parts }) => Other::Cam { teeth, parts },
+                        (None, Back::Never) if patterned[*other] => Other::LeftOver,
+                        (None, Back::Never) if ever || regular[*other] => Other::Otherwise,
+                        (None, Back::Never) => Other::Not,
+                        (None, Back::TooFew { teeth }) => Other::TooFew { teeth },
+                    };
+                    (*other, says)
+                })
+                .collect();
+            let told = seen.iter().any(|(_, says)| says.tells_turns_apart());
+            for &(other, says) in &seen {
+                let beside = Beside { marked: !reading.base.is_even(), told };
+                let (alone, named) = vote(says, beside, leads[other].called);
                 weight += alone;
                 headers += named;
-                seen.push((*other, says));
             }
             Some(Hypothesis {
                 lead,
@@ -221,23 +247,38 @@ fn of_reading(
         .collect()
 }
 
+/// Whether a slot of the pattern that should hold a tooth hardly ever does. That slot is a gap then, and the wheel is another
+/// one that is weighed as well.
+fn has_unseen_tooth(reading: &Reading, repeats: usize) -> bool {
+    const LEAST_PASSES: usize = 3;
+    const TOOTH: f64 = 0.3;
+    let slots = matches!(reading.base, super::base::Base::Slots { .. });
+    slots
+        && reading
+            .fit
+            .seen(repeats)
+            .iter()
+            .any(|&(hits, passes)| passes >= LEAST_PASSES && (hits as f64) < TOOTH * passes as f64)
+}
+
 /// Log of what a header costs when the lead is something else.
 fn header(called: Called, is: Called) -> f64 {
     if called == Called::Nothing || called == is { 0.0 } else { -priors::HEADER_ODDS.ln() }
 }
 
 /// Log of the probability of another lead, without its header, and what the header adds.
-fn vote(says: Other, marked: bool, called: Called) -> (f64, f64) {
+fn vote(says: Other, beside: Beside, called: Called) -> (f64, f64) {
     match says {
         Other::Cam { teeth, parts } => {
-            let alone = priors::cam_wheel(teeth, parts, marked, false);
-            let named = priors::cam_wheel(teeth, parts, marked, called == Called::Cam);
+            let alone = priors::cam_wheel(teeth, parts, beside, false);
+            let named = priors::cam_wheel(teeth, parts, beside, called == Called::Cam);
             (alone, named - alone + header(called, Called::Cam))
         }
         Other::Output(_) | Other::Not => (priors::NO_WHEEL, header(called, Called::Other)),
         Other::Otherwise => (priors::COMES_BACK_OTHERWISE, header(called, Called::Other)),
+        Other::LeftOver => (priors::PATTERN_LEFT_OVER, header(called, Called::Other)),
         Other::TooFew { teeth } => {
-            (priors::TOO_FEW + priors::cam_wheel(teeth, 1, marked, false), 0.0)
+            (priors::TOO_FEW + priors::cam_wheel(teeth, 1, beside, false), 0.0)
         }
     }
 }

@@ -181,7 +181,7 @@ fn role_of(other: Other, described: bool) -> (RoleGuess, &'static str) {
             RoleGuess::Unknown,
             "its pulses repeat those of another lead, so it is no wheel of its own",
         ),
-        Other::Not | Other::Otherwise => {
+        Other::Not | Other::Otherwise | Other::LeftOver => {
             (RoleGuess::Unknown, "its edges do not come back every two turns of the crank")
         }
     }

@@ -85,6 +85,7 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
     let parts = counts.iter().filter(|&&count| count < plain).count();
     let repeated = match (repeats, slots) {
         (1, _) => 1.0,
+        (_, slots) if slots > FINE => 0.0,
         (_, slots) if slots <= COARSE => REPEATED,
         _ => REPEATED_FINE,
     };
@@ -119,7 +120,7 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
 
 /// Two gaps of one tooth with a lone tooth between them: no wheel is known to have them, and on the wrong slope of a reluctance
 /// signal every gap of two teeth looks so, because the slow swing back crosses zero half-way (captures README).
-const WRONG_SLOPE: f64 = 0.01;
+const WRONG_SLOPE: f64 = 0.000_01;
 
 fn alone_between(plain: usize, counts: &[usize]) -> bool {
     let count = counts.len();
@@ -138,9 +139,21 @@ const CAM_GROUPS: f64 = 0.04;
 const TURN_MARK: (f64, f64) = (0.05, 0.001);
 const TURN_MARK_ONE: f64 = 0.8;
 
-/// A lead whose signal comes back once a cycle: `teeth` in a cycle, which looks the same `parts` times in it. `marked`: the crank's
-/// own wheel has a mark.
-pub(super) fn cam_wheel(teeth: usize, parts: usize, marked: bool, called_cam: bool) -> f64 {
+/// Share of engines on which no cam wheel that was recorded tells the two turns of a cycle apart, as it is there to do: such
+/// a wheel stands beside another that does, or beside nothing on simple engines.
+const BLIND: f64 = 0.05;
+
+/// What else a hypothesis has beside a cam.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Beside {
+    /// The crank's own wheel has a mark.
+    pub marked: bool,
+    /// Some cam tells the two turns of a cycle apart.
+    pub told: bool,
+}
+
+/// A lead whose signal comes back once a cycle: `teeth` in a cycle, which looks the same `parts` times in it.
+pub(super) fn cam_wheel(teeth: usize, parts: usize, beside: Beside, called_cam: bool) -> f64 {
     let few = |teeth: usize| match teeth {
         0 => 0.0,
         few if few <= CAM_TEETH.len() => CAM_TEETH[few - 1],
@@ -151,9 +164,10 @@ pub(super) fn cam_wheel(teeth: usize, parts: usize, marked: bool, called_cam: bo
         parts if parts == teeth => CAM_EVEN,
         _ => CAM_GROUPS,
     };
-    let mut share = few(teeth) * symmetry;
+    let blind = if beside.told { 1.0 } else { BLIND };
+    let mut share = few(teeth) * symmetry * blind;
     if parts.is_multiple_of(2) {
-        let kind = if marked { TURN_MARK.1 } else { TURN_MARK.0 };
+        let kind = if beside.marked { TURN_MARK.1 } else { TURN_MARK.0 };
         let one = if teeth == 2 { TURN_MARK_ONE } else { (1.0 - TURN_MARK_ONE) * few(teeth / 2) };
         let header = if called_cam { 1.0 / HEADER_ODDS } else { 1.0 };
         share += kind * one * header;
@@ -164,6 +178,9 @@ pub(super) fn cam_wheel(teeth: usize, parts: usize, marked: bool, called_cam: bo
 /// A lead that is no wheel of this engine's crank or cams, one in a hundred, as a logarithm: an output, a vehicle speed sensor, a
 /// signal too broken to come back.
 pub(super) const NO_WHEEL: f64 = -4.6;
+/// A lead with a pattern of gaps or widths that repeats, and that is neither the crank nor a cam: only a wheel makes such a
+/// pattern, and an engine has no other wheels with a sensor.
+pub(super) const PATTERN_LEFT_OVER: f64 = -25.0;
 /// One whose edges do come back, but not with the cycle: hardly anything does.
 pub(super) const COMES_BACK_OTHERWISE: f64 = -11.5;
 /// A lead seen over too few cycles to say whether it comes back, beside what its number of teeth is worth.
@@ -202,8 +219,10 @@ const LEAST_SWING: f64 = 0.02;
 const PER_TURN: f64 = 3.0;
 /// Places of teeth on a wheel, in degrees.
 const PLACE_DEG: f64 = 0.3;
-/// Beside a gap a reluctance sensor's teeth are drawn away from it, by 0.3 to 0.5° on a 6° wheel (captures README).
-const BESIDE_GAP: f64 = 0.06;
+/// Beside a gap a reluctance sensor's teeth are moved, by 0.05 to 0.15 of a step at each end (captures README: gap steps of 3.1 to
+/// 3.3 slots, 0.7° on a wheel of 10°). Of 0.075 the gap's step is off its neighbours by 0.075 · (1 + 2/3) and theirs by
+/// 0.075 · (1 + 1/3).
+const BESIDE_GAP: f64 = 0.11;
 
 /// How far the log of a step may be off the mean of its neighbours', turn after turn, for a step of so many degrees at a mean
 /// speed, `reach` degrees from the middles of its neighbours: uneven teeth, and the bend of the speed over that reach.
@@ -242,12 +261,13 @@ mod tests {
 
     #[test]
     fn a_second_sensor_is_likelier_a_cam_than_a_mark_of_the_turn_but_not_sure_of_it() {
-        let (cam, mark) = (cam_wheel(1, 1, false, false), cam_wheel(2, 2, false, false));
-        assert!((1.0..3.0).contains(&(cam - mark)), "{cam} {mark}");
-        let named = cam_wheel(1, 1, false, true) - cam_wheel(2, 2, false, true);
-        assert!(named > cam - mark);
-        let beside_a_gap = cam_wheel(1, 1, true, false) - cam_wheel(2, 2, true, false);
-        assert!(beside_a_gap > 2.0);
+        let over = |marked: bool, named: bool| {
+            let cam = cam_wheel(1, 1, Beside { marked, told: true }, named);
+            cam - cam_wheel(2, 2, Beside { marked, told: false }, named)
+        };
+        assert!((1.0..3.0).contains(&over(false, false)), "{}", over(false, false));
+        assert!(over(false, true) > over(false, false));
+        assert!(over(true, false) > 2.0);
     }
 
     #[test]

@@ -30,11 +30,27 @@ pub(super) struct Reading {
     pub shares: Vec<f64>,
     /// Median step after each mark, in plain steps; as the pattern has it where none was seen whole.
     pub steps: Vec<f64>,
+    /// What the widths of its teeth cost, in nats: those of an even wheel are alike.
+    pub widths: f64,
     /// Found only by leaving teeth out.
     pub lossy: bool,
 }
 
 impl Reading {
+    /// Whether nothing but a wheel makes this: regular, and in a pattern that is not even.
+    pub fn is_patterned(&self) -> bool {
+        const LEAST_PERIODS: f64 = 4.0;
+        const LEAST_SLOTS: usize = 10;
+        let uneven = self.base.is_even() || matches!(self.base, Base::Uneven(_));
+        let long = self.base.slots() >= LEAST_SLOTS && self.fit.periods >= LEAST_PERIODS;
+        !uneven && long && self.is_regular()
+    }
+
+    /// Cost in nats when the pattern comes so many times a turn.
+    pub fn nats(&self, repeats: usize) -> f64 {
+        self.fit.nats(repeats) + self.widths
+    }
+
     /// Whether the lead goes like a wheel by this reading: steady, and hardly a tooth missing or too many.
     pub fn is_regular(&self) -> bool {
         const STEADY: f64 = 0.15;
@@ -143,7 +159,7 @@ impl Marked {
     ) -> Option<Reading> {
         let marks = base.places();
         let times = &self.times[middle.clone()];
-        let alignment = align(times, &marks, prices)?;
+        let alignment = align(times, &marks, prices)?.sound_run(marks.at.len());
         let fit = fit(times, &marks, &alignment, least)?;
         let turned = Turned::through(times, &marks, &alignment.sights);
         let count = marks.at.len();
@@ -157,8 +173,38 @@ impl Marked {
         let steps = mean_steps(times, &marks, &alignment.sights);
         let shares = shares.iter().map(|all| median(all).unwrap_or(0.0)).collect();
         let lossy = *prices == LOSSY;
-        Some(Reading { kind: self.kind, base, marks, fit, turned, shares, steps, lossy })
+        let widths = if base.is_even() {
+            unlike_widths(&self.beats[middle.start..middle.end - 1], least)
+        } else {
+            0.0
+        };
+        Some(Reading { kind: self.kind, base, marks, fit, turned, shares, steps, widths, lossy })
     }
+}
+
+/// Teeth of an even wheel are as wide as each other to this share of a step: threshold, wear, ripple (judgement).
+const SAME_WIDTH: f64 = 0.04;
+/// Degrees of freedom of a width's error, and the most that one tooth's can cost.
+const WIDTH_TAIL: f64 = 4.0;
+const MOST_WIDTH: f64 = 8.0;
+
+/// What it costs to take for even a signal whose other edge comes at different shares of the step, in the same order every
+/// `period` beats.
+fn unlike_widths(beats: &[Beat], period: usize) -> f64 {
+    let usual = median(&beats.iter().map(|beat| beat.share).collect::<Vec<f64>>());
+    let Some(usual) = usual.filter(|&usual| usual > 0.0 && period > 1) else { return 0.0 };
+    (0..period)
+        .map(|place| {
+            let shares: Vec<f64> =
+                beats.iter().skip(place).step_by(period).map(|beat| beat.share).collect();
+            let (Some(middle), true) = (median(&shares), shares.len() > 2) else { return 0.0 };
+            let off: Vec<f64> = shares.iter().map(|share| (share - middle).abs()).collect();
+            let scatter = crate::stats::MAD_TO_SD * median(&off).unwrap_or(0.0);
+            let error = SAME_WIDTH.hypot(scatter / (shares.len() as f64).sqrt());
+            let z = (middle - usual) / error;
+            (0.5 * (WIDTH_TAIL + 1.0) * (z * z / WIDTH_TAIL).ln_1p()).min(MOST_WIDTH)
+        })
+        .sum()
 }
 
 /// Median step after each mark, in plain steps, over the faster half of the periods that are there whole: ripple is least in
@@ -190,6 +236,6 @@ fn mean_steps(times: &[f64], marks: &Marks, sights: &[Sight]) -> Vec<f64> {
 /// Cost of a reading with the number of repeats that suits it best, before anything else is known.
 fn first_cost(reading: &Reading) -> f64 {
     (1..=FIRST_REPEATS)
-        .map(|repeats| reading.fit.nats(repeats) - priors::crank_wheel(&reading.base, repeats))
+        .map(|repeats| reading.nats(repeats) - priors::crank_wheel(&reading.base, repeats))
         .fold(f64::INFINITY, f64::min)
 }

@@ -17,6 +17,9 @@ const SURE: f64 = 0.99;
 /// Teeth missed and edges too many, as a share of the teeth, beyond which a wheel does not fit.
 const MOST_WRONG: f64 = 0.1;
 
+/// Answers less likely than this are not looked at.
+const NEGLIGIBLE: f64 = 1e-4;
+
 /// What was found.
 pub(super) struct Found {
     /// Index of the lead taken for the crank.
@@ -46,10 +49,20 @@ pub(super) fn find(leads: &[Lead]) -> Found {
     let Some(written) = describe(reading, best.best.repeats, sensor(train)) else {
         return found(Err(turns_open.unwrap_or(Doubt::NoPattern)), None);
     };
-    let runner_up = answers.get(1).and_then(|next| {
-        let train = leads[next.best.lead].train;
-        describe(weighed.reading(&next.best), next.best.repeats, sensor(train))
-    });
+    // Two patterns may be one wheel in words: an extra tooth on a slot, and teeth at uneven places.
+    let named = |answer: &Answer| {
+        let train = leads[answer.best.lead].train;
+        let written = describe(weighed.reading(&answer.best), answer.best.repeats, sensor(train))?;
+        Some((answer.best.lead, written.name))
+    };
+    let this = Some((best.best.lead, written.name.clone()));
+    let (same, others_named): (Vec<_>, Vec<_>) = answers
+        .iter()
+        .take_while(|answer| answer.probability > NEGLIGIBLE)
+        .map(|answer| (answer.probability, named(answer)))
+        .partition(|(_, name)| *name == this);
+    let probability: f64 = same.iter().map(|(share, _)| share).sum();
+    let runner_up = others_named.into_iter().find_map(|(_, name)| name);
     let crank = Crank {
         wheel: written.wheel.clone(),
         sensor: sensor_of(&weighed, best, train),
@@ -62,8 +75,8 @@ pub(super) fn find(leads: &[Lead]) -> Found {
         if wrong > MOST_WRONG { 0.0 } else { locked.confidence }
     });
     let guess = WheelGuess {
-        confidence: best.probability * held,
-        runner_up: runner_up.map(|wheel| wheel.name).filter(|name| *name != written.name),
+        confidence: probability * held,
+        runner_up: runner_up.map(|(_, name)| name).filter(|name| *name != written.name),
         sensor: crank.sensor,
         rests_on: rests_on(best),
         lost: lost(reading, best.best.repeats),
@@ -74,9 +87,9 @@ pub(super) fn find(leads: &[Lead]) -> Found {
         value: written.value,
     };
     let wheel = match turns_open {
+        _ if guess.confidence >= SURE => Ok(guess),
         Some(doubt) => Err(doubt),
-        None if guess.confidence >= SURE => Ok(guess),
-        None => Err(Doubt::NotSure { odds: best.probability, best: Box::new(guess) }),
+        None => Err(Doubt::NotSure { odds: probability, best: Box::new(guess) }),
     };
     found(wheel, locked)
 }

@@ -54,10 +54,14 @@ pub fn judge(case: &Case) -> (Outcome, String) {
         }
         Err(Doubt::Pair(pair)) => {
             let said = format!("{} teeth for each period of another lead", pair.teeth);
-            let even = pair.even && truth.repeats() as usize == truth.tooth_count();
             let one_of = pair.readings.iter().any(|one| one.teeth == truth.tooth_count());
-            let right = even && one_of && column == Some(case.crank);
-            (if right { Outcome::RightAndSure } else { Outcome::Wrong }, said)
+            let outcome = match (one_of && column == Some(case.crank), pair.even) {
+                // Of an even wheel that is all there is to see; of another, its teeth are.
+                (true, true) => Outcome::RightAndSure,
+                (true, false) => Outcome::Right,
+                (false, _) => Outcome::Wrong,
+            };
+            (outcome, said)
         }
         Err(doubt) => (Outcome::NotSure, doubt.to_string()),
     }
