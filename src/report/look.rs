@@ -177,7 +177,7 @@ fn odds(probability: f64) -> String {
 }
 
 /// A wheel in words, and what it rests on.
-fn wheel(out: &mut String, guess: &WheelGuess) {
+fn wheel(out: &mut Lines, guess: &WheelGuess) {
     paragraph(out, &in_words(&guess.wheel), "  ");
     if guess.repeats > 1 && guess.wheel.tooth_count() > guess.repeats {
         let text = format!(
@@ -217,7 +217,7 @@ fn speed((mean, least, most): &(Rpm, Rpm, Rpm)) -> String {
 }
 
 /// Two wheels of which only the relation is known.
-fn two_wheels(out: &mut String, pair: &Pair, first: &str, second: &str) {
+fn two_wheels(out: &mut Lines, pair: &Pair, first: &str, second: &str) {
     let even = if pair.even { "even " } else { "" };
     let _ = writeln!(out, "  Not sure which shaft they turn with");
     let text = format!(
