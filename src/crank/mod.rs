@@ -9,6 +9,7 @@ pub mod interpolate;
 mod jitter;
 mod lock;
 mod marks;
+mod noise;
 mod pattern;
 mod polarity;
 mod reading;
