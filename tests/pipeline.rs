@@ -21,8 +21,6 @@ mod joined;
 mod left_out;
 #[path = "locks/main.rs"]
 mod locks;
-#[path = "look_count/main.rs"]
-mod look_count;
 mod look_recordings;
 mod nasty_crank;
 mod near_symmetric;

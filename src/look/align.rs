@@ -289,8 +289,7 @@ fn trace(table: &[[Node; WAYS]], count: usize, prices: &Prices) -> Vec<Sight> {
     back_path.reverse();
     let mut place = back_path[0].1;
     let mut sights = Vec::with_capacity(back_path.len());
-    for index in 0..back_path.len() {
-        let (edge, mark, advance) = back_path[index];
+    for (edge, mark, advance) in back_path {
         sights.push(Sight { edge, mark, pass: place / count });
         place += advance;
     }

@@ -93,17 +93,9 @@ pub(super) fn times(beats: &[Beat]) -> Vec<f64> {
     beats.iter().map(|beat| beat.at).chain(last).collect()
 }
 
-/// Numbers of beats after which a pattern may repeat.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Periods {
-    /// The least that is about as good as the best.
-    pub least: usize,
-    /// All worth looking into, without repeats, the likeliest first.
-    pub all: Vec<usize>,
-}
-
-/// Finds the periods of a stretch; `None` when it is too short for any.
-pub(super) fn periods(beats: &[Beat]) -> Option<Periods> {
+/// Numbers of beats after which a pattern may repeat, without double ones: first the least that is about as good as the best, then
+/// those that stand out, the likeliest first; `None` for a stretch too short for any.
+pub(super) fn periods(beats: &[Beat]) -> Option<Vec<usize>> {
     let ratios: Vec<f64> =
         beats.windows(2).map(|pair| (pair[1].step / pair[0].step).ln()).collect();
     let most = MOST_PERIOD.min(ratios.len() / LEAST_PERIODS);
@@ -134,7 +126,7 @@ pub(super) fn periods(beats: &[Beat]) -> Option<Periods> {
     all.extend(1..=COARSE_PERIOD.min(most));
     let mut seen = std::collections::BTreeSet::new();
     all.retain(|&period| period <= most && seen.insert(period));
-    Some(Periods { least, all })
+    Some(all)
 }
 
 /// Median mismatch of the periods beside one.

@@ -16,8 +16,8 @@ const CODED: f64 = 0.04;
 
 /// Slots of wheels with gaps, and how common each is. Any other number up to `FINE` that divides a turn into whole degrees has
 /// `WHOLE_DEGREES`, any other at all `ODD_SLOTS`.
-const SLOTS: [(usize, f64); 7] =
-    [(60, 0.45), (36, 0.33), (24, 0.05), (12, 0.04), (30, 0.01), (18, 0.01), (48, 0.01)];
+const SLOTS: [(usize, f64); 8] =
+    [(60, 0.45), (36, 0.33), (24, 0.05), (12, 0.04), (6, 0.02), (30, 0.01), (18, 0.01), (48, 0.01)];
 const WHOLE_DEGREES: f64 = 0.004;
 const ODD_SLOTS: f64 = 0.000_1;
 /// A crank wheel of more slots than this has them too close for its sensor.
@@ -97,7 +97,7 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
         return EXTRA_TOOTH * on * EXTRA_PLACES * rare * repeated;
     }
     let missing = |gap: usize| {
-        let whole = gap % plain == 0;
+        let whole = gap.is_multiple_of(plain);
         let missing = (gap / plain).saturating_sub(1);
         let share = MISSING[missing.clamp(1, MISSING.len()) - 1];
         if whole { share } else { share * 1e-3 }

@@ -30,7 +30,7 @@ pub(super) struct Reading {
     pub shares: Vec<f64>,
     /// Median step after each mark, in plain steps; as the pattern has it where none was seen whole.
     pub steps: Vec<f64>,
-    /// What the widths of its teeth cost, in nats: those of an even wheel are alike.
+    /// What the widths of its teeth cost, in nats: those that the pattern has alike should be as wide.
     pub widths: f64,
     /// Found only by leaving teeth out.
     pub lossy: bool,
@@ -73,6 +73,9 @@ const KEPT: usize = 6;
 /// Repeats of a pattern that are looked at when readings are first weighed.
 const FIRST_REPEATS: usize = 4;
 
+/// A pattern of so few marks is coarse: the speed's ripple may hide that a longer one repeats.
+const COARSE: usize = 4;
+
 /// Every reading of a lead that is worth weighing.
 pub(super) fn readings(train: &EdgeTrain) -> Vec<Reading> {
     let mut all = Vec::new();
@@ -80,7 +83,7 @@ pub(super) fn readings(train: &EdgeTrain) -> Vec<Reading> {
         let marked = Marked::of(train, kind);
         let Some(periods) = periods(&marked.beats) else { continue };
         let mut bases: Vec<Base> = vec![Base::slots_of_one(vec![1])];
-        for &period in &periods.all {
+        for &period in &periods {
             if let Some(turn) = Turn::of(&marked.beats, period) {
                 bases.extend(bases_of(&turn));
             }
@@ -88,7 +91,7 @@ pub(super) fn readings(train: &EdgeTrain) -> Vec<Reading> {
         bases.extend(slot_bases(&marked.times));
         let rivals: Vec<Base> = bases.iter().flat_map(neighbours_of).collect();
         bases.extend(rivals);
-        all.extend(marked.read(bases, periods.least, &WHOLE));
+        all.extend(marked.read(bases, &periods, &WHOLE));
     }
     all
 }
@@ -100,7 +103,7 @@ pub(super) fn lossy_readings(train: &EdgeTrain, clocks: &[&Turned]) -> Vec<Readi
         let marked = Marked::of(train, kind);
         let bases: Vec<Base> =
             clocks.iter().flat_map(|clock| by_clock(&marked.times, clock)).collect();
-        all.extend(marked.read(bases, 1, &LOSSY));
+        all.extend(marked.read(bases, &[1], &LOSSY));
     }
     all
 }
@@ -119,7 +122,7 @@ impl Marked {
         Marked { kind, beats, times }
     }
 
-    fn read(&self, bases: Vec<Base>, least: usize, prices: &Prices) -> Vec<Reading> {
+    fn read(&self, bases: Vec<Base>, periods: &[usize], prices: &Prices) -> Vec<Reading> {
         if self.times.len() < LEAST_MARKS {
             return Vec::new();
         }
@@ -141,7 +144,7 @@ impl Marked {
         let mut readings: Vec<(f64, Reading)> = distinct
             .into_iter()
             .filter_map(|base| {
-                let reading = self.one(base, least, middle.clone(), prices)?;
+                let reading = self.one(base, periods, middle.clone(), prices)?;
                 Some((first_cost(&reading), reading))
             })
             .collect();
@@ -153,58 +156,98 @@ impl Marked {
     fn one(
         &self,
         base: Base,
-        least: usize,
+        periods: &[usize],
         middle: std::ops::Range<usize>,
         prices: &Prices,
     ) -> Option<Reading> {
         let marks = base.places();
         let times = &self.times[middle.clone()];
         let alignment = align(times, &marks, prices)?.sound_run(marks.at.len());
-        let fit = fit(times, &marks, &alignment, least)?;
+        let fit = if marks.at.len() <= COARSE {
+            // What differs within a longer period that a coarse pattern makes nothing of must be explained as well.
+            let coarse = periods.iter().filter(|&&period| period <= 2 * COARSE);
+            coarse
+                .filter_map(|&period| fit(times, &marks, &alignment, period))
+                .max_by(|a, b| a.nats(1).total_cmp(&b.nats(1)))?
+        } else {
+            fit(times, &marks, &alignment, periods.first().copied().unwrap_or(1))?
+        };
         let turned = Turned::through(times, &marks, &alignment.sights);
         let count = marks.at.len();
-        let mut shares: Vec<Vec<f64>> = vec![Vec::new(); count];
+        let mut shares: Vec<Vec<(usize, f64)>> = vec![Vec::new(); count];
         let number = |sight: &Sight| sight.pass * count + sight.mark;
         for pair in alignment.sights.windows(2) {
             if number(&pair[1]) - number(&pair[0]) == 1 && pair[1].edge - pair[0].edge == 1 {
-                shares[pair[0].mark].push(self.beats[middle.start + pair[0].edge].share);
+                let share = self.beats[middle.start + pair[0].edge].share;
+                shares[pair[0].mark].push((pair[0].pass, share));
             }
         }
         let steps = mean_steps(times, &marks, &alignment.sights);
-        let shares = shares.iter().map(|all| median(all).unwrap_or(0.0)).collect();
+        let longer =
+            periods.iter().filter(|&&period| period > count && period.is_multiple_of(count));
+        let widths =
+            longer.map(|period| unlike_widths(&shares, period / count)).fold(0.0, f64::max);
+        let widths = widths + misread_widths(&base, &shares);
+        let shares = shares
+            .iter()
+            .map(|all| median(&all.iter().map(|(_, share)| *share).collect::<Vec<f64>>()))
+            .map(|share| share.unwrap_or(0.0))
+            .collect();
         let lossy = *prices == LOSSY;
-        let widths = if base.is_even() {
-            unlike_widths(&self.beats[middle.start..middle.end - 1], least)
-        } else {
-            0.0
-        };
         Some(Reading { kind: self.kind, base, marks, fit, turned, shares, steps, widths, lossy })
     }
 }
 
-/// Teeth of an even wheel are as wide as each other to this share of a step: threshold, wear, ripple (judgement).
+/// Teeth that stand at one place of a pattern are as wide as each other to this share of a step: threshold, wear, ripple
+/// (judgement).
 const SAME_WIDTH: f64 = 0.04;
 /// Degrees of freedom of a width's error, and the most that one tooth's can cost.
 const WIDTH_TAIL: f64 = 4.0;
 const MOST_WIDTH: f64 = 8.0;
+/// Passes of a longer period that show how wide its teeth are.
+const LEAST_PASSES: usize = 3;
 
-/// What it costs to take for even a signal whose other edge comes at different shares of the step, in the same order every
-/// `period` beats.
-fn unlike_widths(beats: &[Beat], period: usize) -> f64 {
-    let usual = median(&beats.iter().map(|beat| beat.share).collect::<Vec<f64>>());
-    let Some(usual) = usual.filter(|&usual| usual > 0.0 && period > 1) else { return 0.0 };
-    (0..period)
-        .map(|place| {
-            let shares: Vec<f64> =
-                beats.iter().skip(place).step_by(period).map(|beat| beat.share).collect();
-            let (Some(middle), true) = (median(&shares), shares.len() > 2) else { return 0.0 };
-            let off: Vec<f64> = shares.iter().map(|share| (share - middle).abs()).collect();
-            let scatter = crate::stats::MAD_TO_SD * median(&off).unwrap_or(0.0);
-            let error = SAME_WIDTH.hypot(scatter / (shares.len() as f64).sqrt());
-            let z = (middle - usual) / error;
-            (0.5 * (WIDTH_TAIL + 1.0) * (z * z / WIDTH_TAIL).ln_1p()).min(MOST_WIDTH)
-        })
-        .sum()
+/// What it costs that teeth which the pattern has alike are not: their other edge comes at different shares of the step, in
+/// the same order every `groups` periods. `shares` are those of each mark, with the period's number.
+fn unlike_widths(shares: &[Vec<(usize, f64)>], groups: usize) -> f64 {
+    let of_mark = |shares: &Vec<(usize, f64)>| -> f64 {
+        let all: Vec<f64> = shares.iter().map(|(_, share)| *share).collect();
+        let Some(usual) = median(&all).filter(|&usual| usual > 0.0) else { return 0.0 };
+        (0..groups)
+            .map(|group| {
+                let of_group = shares.iter().filter(|(pass, _)| pass % groups == group);
+                let own: Vec<f64> = of_group.map(|(_, share)| *share).collect();
+                let (Some(middle), true) = (median(&own), own.len() >= LEAST_PASSES) else {
+                    return 0.0;
+                };
+                let off: Vec<f64> = own.iter().map(|share| (share - middle).abs()).collect();
+                let scatter = crate::stats::MAD_TO_SD * median(&off).unwrap_or(0.0);
+                let error = SAME_WIDTH.hypot(scatter / (own.len() as f64).sqrt());
+                let z = (middle - usual) / error;
+                (0.5 * (WIDTH_TAIL + 1.0) * (z * z / WIDTH_TAIL).ln_1p()).min(MOST_WIDTH)
+            })
+            .sum()
+    };
+    shares.iter().map(of_mark).sum()
+}
+
+/// Cost of a tooth that is wide where the pattern has it narrow, or the other way round: one in fifty, as of an edge too many.
+const MISREAD_WIDTH: f64 = 4.0;
+
+/// What it costs that single teeth are not as wide as the pattern of widths has them.
+fn misread_widths(base: &Base, shares: &[Vec<(usize, f64)>]) -> f64 {
+    let Base::Coded(wide) = base else { return 0.0 };
+    let middles: Vec<f64> = shares
+        .iter()
+        .filter_map(|all| median(&all.iter().map(|(_, share)| *share).collect::<Vec<f64>>()))
+        .collect();
+    let most = middles.iter().copied().fold(0.0, f64::max);
+    let least = middles.iter().copied().fold(1.0, f64::min);
+    let middle = most.midpoint(least);
+    let misread = |(wide, all): (&bool, &Vec<(usize, f64)>)| {
+        all.iter().filter(|(_, share)| (*share > middle) != *wide).count()
+    };
+    MISREAD_WIDTH * wide.iter().zip(shares).map(misread).sum::<usize>() as f64
 }
 
 /// Median step after each mark, in plain steps, over the faster half of the periods that are there whole: ripple is least in

@@ -1,7 +1,7 @@
 //! A wheel that was found, written as wheel files and engine files write it.
 
 use crate::units::TURN_DEG;
-use crate::wheel::{Form, LIBRARY, Wheel, parse_wheel};
+use crate::wheel::{EdgeKind, Form, LIBRARY, Wheel, parse_wheel};
 
 /// A wheel and the value that stands for it after `wheel = `.
 #[derive(Debug, Clone, PartialEq)]
@@ -136,13 +136,29 @@ pub(super) fn of_library_teeth(edges: &[(f64, bool)]) -> Option<Written> {
     (misfit <= MOST_EDGE_MISFIT && next >= misfit + CLEARLY_WORSE).then_some(best)
 }
 
+/// Whether a wheel is one of the library's.
+pub(super) fn in_library(written: &Written) -> bool {
+    LIBRARY.iter().any(|entry| entry.name == written.name)
+}
+
+/// Whether two descriptions are of one wheel: by name, or, of a coarse one, by where its edges lie, as far as the speed's ripple
+/// lets that be seen.
+pub(super) fn same_wheel(a: &Written, b: &Written) -> bool {
+    let edges = square_edges(&a.wheel);
+    a.name == b.name
+        || a.wheel.tooth_count() <= COARSE
+            && edge_misfit(&edges, &b.wheel).is_some_and(|misfit| misfit <= MOST_EDGE_MISFIT)
+}
+
+/// Edges of a wheel in order: degrees, and whether the signal rises.
+fn square_edges(wheel: &Wheel) -> Vec<(f64, bool)> {
+    let edges = wheel.square_edges(EdgeKind::Falling);
+    edges.iter().map(|edge| (edge.at.get(), edge.kind == EdgeKind::Rising)).collect()
+}
+
 /// Root mean square distance of edges from a wheel's, at the best rotation and polarity.
 fn edge_misfit(edges: &[(f64, bool)], wheel: &Wheel) -> Option<f64> {
-    let theirs: Vec<(f64, bool)> = wheel
-        .square_edges(crate::wheel::EdgeKind::Falling)
-        .iter()
-        .map(|edge| (edge.at.get(), edge.kind == crate::wheel::EdgeKind::Rising))
-        .collect();
+    let theirs = square_edges(wheel);
     if theirs.len() != edges.len() {
         return None;
     }

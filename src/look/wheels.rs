@@ -5,7 +5,9 @@ use super::guess::{Doubt, Pair, PairReading, RestsOn, WheelGuess};
 use super::hypotheses::{Answer, Called, Lead, Other, Weighed, weigh};
 use super::readings::Reading;
 use super::steps::Turn;
-use super::wheel_text::{COARSE, Written, extra_tooth, of_library_teeth, of_slots, of_teeth};
+use super::wheel_text::{
+    COARSE, Written, extra_tooth, in_library, of_library_teeth, of_slots, of_teeth, same_wheel,
+};
 use crate::crank::{CrankLock, lock};
 use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Crank, Sensor};
@@ -49,20 +51,22 @@ pub(super) fn find(leads: &[Lead]) -> Found {
     let Some(written) = describe(reading, best.best.repeats, sensor(train)) else {
         return found(Err(turns_open.unwrap_or(Doubt::NoPattern)), None);
     };
-    // Two patterns may be one wheel in words: an extra tooth on a slot, and teeth at uneven places.
-    let named = |answer: &Answer| {
+    // Two patterns may be one wheel: teeth as wide and narrow, and at uneven places. The library's name is kept of them.
+    let mut written = written;
+    let (mut probability, mut runner_up) = (0.0, None);
+    for answer in answers.iter().take_while(|answer| answer.probability > NEGLIGIBLE) {
         let train = leads[answer.best.lead].train;
-        let written = describe(weighed.reading(&answer.best), answer.best.repeats, sensor(train))?;
-        Some((answer.best.lead, written.name))
-    };
-    let this = Some((best.best.lead, written.name.clone()));
-    let (same, others_named): (Vec<_>, Vec<_>) = answers
-        .iter()
-        .take_while(|answer| answer.probability > NEGLIGIBLE)
-        .map(|answer| (answer.probability, named(answer)))
-        .partition(|(_, name)| *name == this);
-    let probability: f64 = same.iter().map(|(share, _)| share).sum();
-    let runner_up = others_named.into_iter().find_map(|(_, name)| name);
+        let other = describe(weighed.reading(&answer.best), answer.best.repeats, sensor(train));
+        let Some(other) = other else { continue };
+        if answer.best.lead == best.best.lead && same_wheel(&written, &other) {
+            probability += answer.probability;
+            if !in_library(&written) && in_library(&other) {
+                written = other;
+            }
+        } else {
+            runner_up = runner_up.or(Some(other.name));
+        }
+    }
     let crank = Crank {
         wheel: written.wheel.clone(),
         sensor: sensor_of(&weighed, best, train),
@@ -76,7 +80,7 @@ pub(super) fn find(leads: &[Lead]) -> Found {
     });
     let guess = WheelGuess {
         confidence: probability * held,
-        runner_up: runner_up.map(|(_, name)| name).filter(|name| *name != written.name),
+        runner_up: runner_up.filter(|name| *name != written.name),
         sensor: crank.sensor,
         rests_on: rests_on(best),
         lost: lost(reading, best.best.repeats),

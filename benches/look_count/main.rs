@@ -3,14 +3,11 @@
 //! `cargo bench --bench look_count -- --captures 2000 --first 1` prints the table; `--list` also what was said wherever it was not right
 //! and sure.
 
-#[path = "../tests/look_count/case.rs"]
 mod case;
-#[path = "calibration/harness/chance.rs"]
+#[path = "../calibration/harness/chance.rs"]
 #[allow(dead_code, reason = "the calibration draws more kinds of numbers")]
 mod chance;
-#[path = "../tests/look_count/count.rs"]
 mod count;
-#[path = "../tests/look_count/judge.rs"]
 mod judge;
 
 use clap::Parser;
