@@ -165,8 +165,10 @@ impl Marked {
         let alignment = align(times, &marks, prices)?.sound_run(marks.at.len());
         let fit = if marks.at.len() <= COARSE {
             // What differs within a longer period that a coarse pattern makes nothing of must be explained as well.
-            let coarse = periods.iter().filter(|&&period| period <= 2 * COARSE);
-            coarse
+            let first = periods.iter().take(1);
+            let coarse = periods.iter().skip(1).filter(|&&period| period <= 2 * COARSE);
+            first
+                .chain(coarse)
                 .filter_map(|&period| fit(times, &marks, &alignment, period))
                 .max_by(|a, b| a.nats(1).total_cmp(&b.nats(1)))?
         } else {
