@@ -7,7 +7,6 @@ use super::case::Case;
 
 /// How it turned out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-#[expect(clippy::enum_variant_names, reason = "how sure is half of what is counted")]
 pub enum Outcome {
     /// Named at 0.99 or more, and right; or all that the capture decides is said.
     RightAndSure,
