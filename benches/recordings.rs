@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use camwitness::analysis::{Options, analyse};
 use camwitness::capture::{Capture, ReadOptions, read};
 use camwitness::engine::Engine;
-use camwitness::look::look;
+use camwitness::look::{Doubt, look};
 use camwitness::units::Seconds;
 use clap::Parser;
 use serde::Deserialize;
@@ -94,6 +94,15 @@ fn looked(capture: &Capture) -> String {
     let on = seen.crank.map_or("", |index| seen.channels[index].name.as_str());
     match &seen.wheel {
         Ok(guess) => format!("{} on \"{on}\", {:.2} %", guess.name, 100.0 * guess.confidence),
+        Err(Doubt::NotSure { best, odds }) => {
+            format!("not sure; likeliest {} on \"{on}\", {:.0} %", best.name, 100.0 * odds)
+        }
+        Err(Doubt::Pair(pair)) => format!(
+            "{} teeth of \"{on}\" in each period of \"{}\", {:.2} %; which shaft not sure",
+            pair.teeth,
+            seen.channels[pair.lead].name,
+            100.0 * pair.odds
+        ),
         Err(doubt) => format!("not sure: {doubt}"),
     }
 }

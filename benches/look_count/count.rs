@@ -51,7 +51,7 @@ pub fn table(counted: &[Counted]) -> String {
     }
     rows.extend(wheels.into_iter().map(|(wheel, list)| (wheel.to_owned(), list)));
     let mut out = String::from(
-        "| captures | n | right and sure | not sure | wrong and sure |\n| --- | --- | --- | --- | --- |\n",
+        "| captures | n | right and sure | right | not sure | wrong | wrong and sure |\n| --- | --- | --- | --- | --- | --- | --- |\n",
     );
     for (name, list) in rows {
         let _ = write!(out, "| {name} | {} |", list.len());

@@ -1,24 +1,33 @@
 //! What `look` said, held against what is true.
 
-use camwitness::look::look;
+use camwitness::look::{Doubt, look};
 use camwitness::wheel::{EdgeKind, Wheel};
 
 use super::case::Case;
 
 /// How it turned out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-#[expect(clippy::enum_variant_names, reason = "how sure is half of what is counted")]
 pub enum Outcome {
-    /// Named at 0.99 or more, and right.
+    /// Named at 0.99 or more, and right; or all that the capture decides is said.
     RightAndSure,
+    /// The likeliest is right, and it is said to be unsure.
+    Right,
     /// Nothing is named.
     NotSure,
+    /// The likeliest is wrong, and it is said to be unsure.
+    Wrong,
     /// Named at 0.99 or more, and wrong.
     WrongAndSure,
 }
 
 impl Outcome {
-    pub const ALL: [Outcome; 3] = [Outcome::RightAndSure, Outcome::NotSure, Outcome::WrongAndSure];
+    pub const ALL: [Outcome; 5] = [
+        Outcome::RightAndSure,
+        Outcome::Right,
+        Outcome::NotSure,
+        Outcome::Wrong,
+        Outcome::WrongAndSure,
+    ];
 }
 
 /// Judges one capture; with what was said.
@@ -32,6 +41,25 @@ pub fn judge(case: &Case) -> (Outcome, String) {
             let said = format!("{} at {:.4} on column {column:?}", guess.name, guess.confidence);
             let outcome =
                 if right(&guess.wheel) { Outcome::RightAndSure } else { Outcome::WrongAndSure };
+            (outcome, said)
+        }
+        Err(Doubt::NotSure { best, odds }) => {
+            let said = format!(
+                "likeliest {} at {odds:.4} ({:.4} with the lock) on column {column:?}, then {:?}",
+                best.name, best.confidence, best.runner_up
+            );
+            let outcome = if right(&best.wheel) { Outcome::Right } else { Outcome::Wrong };
+            (outcome, said)
+        }
+        Err(Doubt::Pair(pair)) => {
+            let said = format!("{} teeth for each period of another lead", pair.teeth);
+            let one_of = pair.readings.iter().any(|one| one.teeth == truth.tooth_count());
+            let outcome = match (one_of && column == Some(case.crank), pair.even) {
+                // Of an even wheel that is all there is to see; of another, its teeth are.
+                (true, true) => Outcome::RightAndSure,
+                (true, false) => Outcome::Right,
+                (false, _) => Outcome::Wrong,
+            };
             (outcome, said)
         }
         Err(doubt) => (Outcome::NotSure, doubt.to_string()),

@@ -3,7 +3,6 @@
 mod angle;
 mod choice;
 mod condition;
-mod fit;
 mod habits;
 mod identify;
 pub mod interpolate;
@@ -21,7 +20,6 @@ mod stretch;
 
 pub use angle::{CrankAngle, Mark};
 pub use condition::Condition;
-pub(crate) use fit::fit;
 pub use lock::lock;
 
 use thiserror::Error;

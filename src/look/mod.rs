@@ -1,26 +1,39 @@
 //! What is in a capture, without any description: kinds of signal, likely roles, the crank wheel found from the
 //! intervals alone, the cams' wheels.
 
+mod align;
+mod base;
+mod beats;
 mod cams;
 mod engine_file;
-mod period;
+mod fit;
+mod fold;
+mod grid;
+mod guess;
+mod hypotheses;
+mod lossy;
+mod output;
+mod pair;
+mod priors;
+mod readings;
 mod signal;
 mod steps;
 mod tone;
-mod turns;
 mod wheel_text;
 mod wheels;
 
 pub use cams::CamWheel;
 pub use engine_file::start_engine_file;
+pub use guess::{Doubt, Pair, PairPlace, PairReading, RestsOn, WheelGuess};
 pub use signal::SignalKind;
-pub use wheels::{Doubt, WheelGuess};
 
 use crate::capture::{Capture, CaptureKind, Clock, Notes};
 use crate::crank::CrankLock;
 use crate::edges::{EdgeTrain, SignalFault, find_edges};
 use crate::leads::{LeadRequest, RoleGuess, Words};
 use crate::units::Seconds;
+use hypotheses::{Lead, Other};
+use output::Output;
 
 /// One channel.
 #[derive(Debug, Clone, PartialEq)]
@@ -88,37 +101,35 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
         .zip(&trains)
         .map(|(channel, train)| signal::look_at(capture, channel, train))
         .collect();
-    name_by_request(capture, requests, &mut channels);
-    let crank = choose_crank(&channels, &trains);
-    let others: Vec<&EdgeTrain> = (0..channels.len())
-        .filter(|&index| Some(index) != crank && is_position(&channels[index]))
-        .map(|index| &trains[index])
+    let headers = name_by_request(capture, requests, &mut channels);
+    let sensors: Vec<usize> = (0..channels.len())
+        .filter(|&index| is_position(&channels[index], &headers[index]))
         .collect();
-    let found = match crank {
-        Some(index) => wheels::find(&trains[index], &others),
-        None => Err(Doubt::NoSignal),
-    };
-    let (wheel, lock) = match found {
-        Ok((guess, lock)) => (Ok(guess), Some(lock)),
-        Err(doubt) => (Err(doubt), None),
-    };
-    if let Some(index) = crank {
-        channels[index].role = RoleGuess::Crank;
-    }
+    let leads: Vec<Lead> = sensors
+        .iter()
+        .map(|&index| Lead {
+            train: &trains[index],
+            called: wheels::called(headers[index].role.as_ref()),
+            asked: headers[index].asked && headers[index].role == Some(RoleGuess::Crank),
+        })
+        .collect();
+    let found = wheels::find(&leads);
+    let crank = found.lead.map(|lead| sensors[lead]);
+    let wheel = found.wheel.map_err(|doubt| doubt.on_channels(&sensors));
     let mut cams = Vec::new();
-    for index in 0..channels.len() {
-        if Some(index) == crank || !is_position(&channels[index]) {
-            continue;
-        }
-        channels[index].role = RoleGuess::Cam;
-        let Some(lock) = &lock else { continue };
-        match cams::describe(&channels[index].name, &trains[index], lock) {
-            Some(cam) => cams.push(cam),
-            None => {
-                channels[index].role = RoleGuess::Unknown;
-                channels[index].reason =
-                    "its edges do not come back every two turns of the crank".into();
-            }
+    if let Some(index) = crank {
+        channels[index].is(RoleGuess::Crank, &headers[index], "its teeth go with every turn");
+        for (lead, other) in found.others {
+            let index = sensors[lead];
+            let cam = match (&other, &found.lock) {
+                (Other::Cam { .. } | Other::TooFew { .. }, Some(lock)) => {
+                    cams::describe(&channels[index].name, &trains[index], lock)
+                }
+                _ => None,
+            };
+            let (role, reason) = role_of(other, cam.is_some());
+            channels[index].is(role, &headers[index], reason);
+            cams.extend(cam);
         }
     }
     Look {
@@ -134,22 +145,86 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
         notes: capture.notes.clone(),
         crank,
         wheel,
-        lock,
+        lock: found.lock,
         cams,
     }
 }
 
-/// Whether a channel may be a position sensor.
-fn is_position(channel: &ChannelLook) -> bool {
-    matches!(channel.role, RoleGuess::Crank | RoleGuess::Cam)
-        || (channel.role == RoleGuess::Unknown
-            && matches!(channel.kind, SignalKind::Square | SignalKind::Reluctance)
-            && channel.edges >= LEAST_EDGES)
+/// A role as it stands in a sentence.
+fn in_words(role: RoleGuess) -> &'static str {
+    match role {
+        RoleGuess::Crank => "the crank sensor",
+        RoleGuess::Cam => "a cam sensor",
+        RoleGuess::Starter => "the starter current",
+        RoleGuess::Battery => "the battery",
+        RoleGuess::Ignition => "an ignition lead",
+        RoleGuess::Pressure => "a cylinder's pressure",
+        RoleGuess::Unknown => "nothing that is known",
+    }
 }
 
-/// Takes what the user says and what headers say before what signals look like.
-fn name_by_request(capture: &Capture, requests: &[LeadRequest], channels: &mut [ChannelLook]) {
-    for (channel, look) in capture.channels.iter().zip(channels) {
+/// What another lead is, and why.
+fn role_of(other: Other, described: bool) -> (RoleGuess, &'static str) {
+    match other {
+        Other::Cam { .. } => (RoleGuess::Cam, "its edges come back every two turns of the crank"),
+        Other::TooFew { .. } if described => {
+            (RoleGuess::Cam, "its edges come back every two turns of the crank")
+        }
+        Other::TooFew { .. } => {
+            (RoleGuess::Unknown, "too few edges to say how often they come back")
+        }
+        Other::Output(Output::FixedTime) => (
+            RoleGuess::Unknown,
+            "its pulses last as long at any speed, so it is an output and no wheel",
+        ),
+        Other::Output(Output::Copies) => (
+            RoleGuess::Unknown,
+            "its pulses repeat those of another lead, so it is no wheel of its own",
+        ),
+        Other::Not | Other::Otherwise | Other::LeftOver => {
+            (RoleGuess::Unknown, "its edges do not come back every two turns of the crank")
+        }
+    }
+}
+
+/// Whether a channel may be a position sensor: by its signal, whatever its header says, unless the user says otherwise.
+fn is_position(channel: &ChannelLook, header: &Header) -> bool {
+    let asked_otherwise =
+        header.asked && !matches!(header.role, Some(RoleGuess::Crank | RoleGuess::Cam));
+    let sensor = matches!(channel.kind, SignalKind::Square | SignalKind::Reluctance);
+    sensor && channel.edges >= LEAST_EDGES && !asked_otherwise
+}
+
+/// What a column's header or the user says of it.
+struct Header {
+    role: Option<RoleGuess>,
+    asked: bool,
+}
+
+impl ChannelLook {
+    /// Gives the channel a role found from the signals, and says so where its header has it otherwise.
+    fn is(&mut self, role: RoleGuess, header: &Header, reason: &str) {
+        let said = match &header.role {
+            Some(said) if header.asked && *said == role => "you named it".to_owned(),
+            Some(said) if *said == role => format!("its header says so, and {reason}"),
+            Some(said) => {
+                let by = if header.asked { "you named it" } else { "its header calls it" };
+                format!("{by} {}, but {reason}", in_words(*said))
+            }
+            None => reason.to_owned(),
+        };
+        self.role = role;
+        self.reason = said;
+    }
+}
+
+/// Takes what the user says and what headers say for a first guess; the signals may overrule headers.
+fn name_by_request(
+    capture: &Capture,
+    requests: &[LeadRequest],
+    channels: &mut [ChannelLook],
+) -> Vec<Header> {
+    let headers = capture.channels.iter().zip(channels).map(|(channel, look)| {
         let asked = requests.iter().find(|request| {
             channel.name.eq_ignore_ascii_case(&request.column)
                 || request.column.parse() == Ok(channel.column)
@@ -158,27 +233,15 @@ fn name_by_request(capture: &Capture, requests: &[LeadRequest], channels: &mut [
             Some(request) => (request.name.as_str(), "you named it"),
             None => (channel.name.as_str(), "its header says so"),
         };
-        if look.edges < LEAST_EDGES && look.kind == SignalKind::Dead {
-            continue;
-        }
-        if let Some(role) = Words::of(name).kind {
+        let role = Words::of(name).kind;
+        let dead = look.edges < LEAST_EDGES && look.kind == SignalKind::Dead;
+        if let Some(role) = role.filter(|_| !dead) {
             look.role = role;
             look.reason = reason.into();
         }
-    }
-}
-
-/// The channel named so, else the position sensor with most edges: crank wheels turn twice as fast as cams
-/// and have more teeth.
-fn choose_crank(channels: &[ChannelLook], trains: &[EdgeTrain]) -> Option<usize> {
-    let named = channels.iter().position(|channel| channel.role == RoleGuess::Crank);
-    named.or_else(|| {
-        (0..channels.len())
-            .filter(|&index| {
-                is_position(&channels[index]) && channels[index].role != RoleGuess::Cam
-            })
-            .max_by_key(|&index| trains[index].edges.len())
-    })
+        Header { role, asked: asked.is_some() }
+    });
+    headers.collect()
 }
 
 #[cfg(test)]

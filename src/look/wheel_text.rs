@@ -1,8 +1,7 @@
 //! A wheel that was found, written as wheel files and engine files write it.
 
-use super::steps::Slots;
 use crate::units::TURN_DEG;
-use crate::wheel::{Form, LIBRARY, Wheel, parse_wheel};
+use crate::wheel::{EdgeKind, Form, LIBRARY, Wheel, parse_wheel};
 
 /// A wheel and the value that stands for it after `wheel = `.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,48 +33,6 @@ pub(super) fn library() -> Vec<Written> {
         .collect()
 }
 
-/// Places of an edge nearer than this are one, in shaft degrees: wheels of many teeth are cut to whole slots or degrees
-/// (judgement).
-const EDGE_PLACE_DEG: f64 = 1.0;
-/// One wheel in twenty is of a kind with several gaps that is not in the library (judgement).
-const UNLISTED: f64 = 0.05;
-
-impl Written {
-    /// Logarithm of how likely a wheel is before it is seen, against one of the library or with one gap. A wheel of
-    /// several gaps that is not in the library is one of as many as there are ways to take its teeth away; one of many
-    /// uneven teeth, of as many as there are ways to place their edges. Those were read off the very turns they are held
-    /// against, speed ripple and all, and would fit better than the true wheel.
-    pub fn log_prior(&self) -> f64 {
-        let (slots, missing) = match self.wheel.form() {
-            Form::Slots { slots, missing, .. } => (slots, missing),
-            Form::Teeth(teeth) if teeth.len() > COARSE => {
-                return self.log_prior_of_teeth(teeth.len());
-            }
-            Form::Teeth(_) => return 0.0,
-        };
-        let gaps =
-            counts(&self.wheel).map_or(0, |counts| counts.iter().filter(|&&c| c > 1).count());
-        let listed = library().iter().any(|known| known.name == self.name);
-        if listed || gaps < 2 {
-            return 0.0;
-        }
-        // ln of the binomial coefficient, factor by factor.
-        let ways: f64 = (1..=missing.len())
-            .map(|k| (f64::from(*slots) - (k - 1) as f64) / k as f64)
-            .map(f64::ln)
-            .sum();
-        UNLISTED.ln() - ways
-    }
-
-    fn log_prior_of_teeth(&self, teeth: usize) -> f64 {
-        if library().iter().any(|known| known.name == self.name) {
-            return 0.0;
-        }
-        let edges = 2.0 * teeth as f64;
-        UNLISTED.ln() - edges * (TURN_DEG / edges / EDGE_PLACE_DEG).ln()
-    }
-}
-
 fn quoted(text: &str) -> String {
     format!("\"{text}\"")
 }
@@ -95,25 +52,16 @@ fn same_turned(a: &[usize], b: &[usize]) -> bool {
     a.len() == b.len() && (0..a.len()).any(|by| (0..a.len()).all(|i| a[i] == b[(i + by) % b.len()]))
 }
 
-/// The wheel of equal slots: from the library when one has the same gaps, else by notation or slot by slot.
-pub(super) fn of_slots(slots: &Slots) -> Option<Written> {
-    let known = library().into_iter().find(|entry| {
-        counts(&entry.wheel).is_some_and(|counts| same_turned(&counts, &slots.counts))
-    });
-    if known.is_some() {
-        return known;
+/// The wheel of equal slots, given from each tooth to the next: from the library when one has the same gaps, else by notation
+/// or slot by slot.
+pub(super) fn of_slots(steps: &[usize]) -> Option<Written> {
+    if let Some(known) = of_library_slots(steps) {
+        return Some(known);
     }
     // The datum is the first tooth after the longest gap.
-    let longest = (0..slots.counts.len()).max_by_key(|&i| slots.counts[i])?;
-    let all: usize = slots.counts.iter().sum();
-    let mut missing = Vec::new();
-    let mut at = 1;
-    for i in 0..slots.counts.len() {
-        let step = slots.counts[(longest + 1 + i) % slots.counts.len()];
-        missing.extend(at + 1..at + step);
-        at += step;
-    }
-    let one_gap = slots.counts.iter().filter(|&&count| count > 1).count() <= 1;
+    let longest = (0..steps.len()).max_by_key(|&i| steps[i])?;
+    let (all, missing) = from_tooth(steps, longest + 1);
+    let one_gap = steps.iter().filter(|&&step| step > 1).count() <= 1;
     if one_gap {
         let name =
             if missing.is_empty() { all.to_string() } else { format!("{all}-{}", missing.len()) };
@@ -124,43 +72,50 @@ pub(super) fn of_slots(slots: &Slots) -> Option<Written> {
             name,
         });
     }
-    let name = format!("{all} slots, missing {}", list(&missing));
-    let keys = format!("slots = {all}, missing = {missing:?}");
-    let text = format!("name = \"{name}\"\nslots = {all}\nmissing = {missing:?}\n");
-    let wheel = parse_wheel(&text, &name).ok()?;
-    Some(Written { wheel, value: format!("{{ name = \"{name}\", {keys} }}"), name })
+    slot_by_slot(format!("{all} slots, missing {}", list(&missing)), all, &missing)
 }
 
-/// Wheels that are near another and could be taken for it: a gap one slot longer or shorter, and the library
-/// wheels with about as many teeth. An even wheel that misses the same teeth in every turn is no rival: it is the same wheel. `even`: it has no gap itself.
-pub(super) fn rivals(of: &Written, even: bool, reluctance: bool) -> Vec<Written> {
-    let teeth = of.wheel.tooth_count();
-    let apart = (teeth / 10).max(1);
-    let mut rivals: Vec<Written> = library()
-        .into_iter()
-        .filter(|other| {
-            other.wheel.form() != of.wheel.form()
-                && other.wheel.tooth_count().abs_diff(teeth) <= apart
-        })
-        .collect();
-    // On a coarse wheel the speed may change by a third between teeth, and the search cannot weigh one slot more or
-    // less; there the steps of the mean turn have said it.
-    if let Some(own) = counts(&of.wheel).filter(|own| !even && own.len() > COARSE) {
-        let longest = (0..own.len()).max_by_key(|&i| own[i]).unwrap_or(0);
-        let with_gap = |slots: usize| {
-            let mut counts = own.clone();
-            counts[longest] = slots;
-            of_slots(&Slots { counts })
-        };
-        let gap = own[longest];
-        // A reluctance sensor's step over a gap reads up to a third of a slot long and never short (captures README).
-        if !reluctance {
-            rivals.extend(with_gap(gap + 1));
-        }
-        rivals.extend(with_gap(gap - 1));
+/// A wheel of even teeth with one more between two of them. The datum is the tooth before the extra one.
+pub(super) fn extra_tooth(plain: usize, steps: &[usize]) -> Option<Written> {
+    if let Some(known) = of_library_slots(steps) {
+        return Some(known);
     }
-    rivals.retain(|rival| rival.wheel.form() != of.wheel.form());
-    rivals
+    let count = steps.len();
+    let first =
+        (0..count).find(|&i| steps[i] < plain && steps[(i + count - 1) % count] >= plain)?;
+    let (all, missing) = from_tooth(steps, first);
+    let parts = steps.iter().filter(|&&step| step < plain).count();
+    let name = if parts == 2 && steps.iter().all(|&step| step <= plain) {
+        format!("{}+1", count - 1)
+    } else {
+        format!("{all} slots, missing {}", list(&missing))
+    };
+    slot_by_slot(name, all, &missing)
+}
+
+/// All slots and those without a tooth, counted from 1 at a tooth.
+fn from_tooth(steps: &[usize], tooth: usize) -> (usize, Vec<usize>) {
+    let mut missing = Vec::new();
+    let mut at = 1;
+    for i in 0..steps.len() {
+        let step = steps[(tooth + i) % steps.len()];
+        missing.extend(at + 1..at + step);
+        at += step;
+    }
+    (at - 1, missing)
+}
+
+fn slot_by_slot(name: String, all: usize, missing: &[usize]) -> Option<Written> {
+    let text = format!("name = \"{name}\"\nslots = {all}\nmissing = {missing:?}\n");
+    let wheel = parse_wheel(&text, &name).ok()?;
+    let value = format!("{{ name = \"{name}\", slots = {all}, missing = {missing:?} }}");
+    Some(Written { wheel, value, name })
+}
+
+fn of_library_slots(steps: &[usize]) -> Option<Written> {
+    library()
+        .into_iter()
+        .find(|entry| counts(&entry.wheel).is_some_and(|counts| same_turned(&counts, steps)))
 }
 
 fn list(slots: &[usize]) -> String {
@@ -181,13 +136,29 @@ pub(super) fn of_library_teeth(edges: &[(f64, bool)]) -> Option<Written> {
     (misfit <= MOST_EDGE_MISFIT && next >= misfit + CLEARLY_WORSE).then_some(best)
 }
 
+/// Whether a wheel is one of the library's.
+pub(super) fn in_library(written: &Written) -> bool {
+    LIBRARY.iter().any(|entry| entry.name == written.name)
+}
+
+/// Whether two descriptions are of one wheel: by name, or, of a coarse one, by where its edges lie, as far as the speed's ripple
+/// lets that be seen.
+pub(super) fn same_wheel(a: &Written, b: &Written) -> bool {
+    let edges = square_edges(&a.wheel);
+    a.name == b.name
+        || a.wheel.tooth_count() <= COARSE
+            && edge_misfit(&edges, &b.wheel).is_some_and(|misfit| misfit <= MOST_EDGE_MISFIT)
+}
+
+/// Edges of a wheel in order: degrees, and whether the signal rises.
+fn square_edges(wheel: &Wheel) -> Vec<(f64, bool)> {
+    let edges = wheel.square_edges(EdgeKind::Falling);
+    edges.iter().map(|edge| (edge.at.get(), edge.kind == EdgeKind::Rising)).collect()
+}
+
 /// Root mean square distance of edges from a wheel's, at the best rotation and polarity.
 fn edge_misfit(edges: &[(f64, bool)], wheel: &Wheel) -> Option<f64> {
-    let theirs: Vec<(f64, bool)> = wheel
-        .square_edges(crate::wheel::EdgeKind::Falling)
-        .iter()
-        .map(|edge| (edge.at.get(), edge.kind == crate::wheel::EdgeKind::Rising))
-        .collect();
+    let theirs = square_edges(wheel);
     if theirs.len() != edges.len() {
         return None;
     }
@@ -234,7 +205,7 @@ mod tests {
     use super::*;
 
     fn found(counts: &[usize]) -> Written {
-        of_slots(&Slots { counts: counts.to_vec() }).expect("a wheel")
+        of_slots(counts).expect("a wheel")
     }
 
     #[test]
@@ -256,21 +227,17 @@ mod tests {
     }
 
     #[test]
-    fn a_strange_wheel_of_several_gaps_is_one_of_many() {
-        let mut counts = vec![1; 34];
-        counts[12] = 3;
-        assert_eq!(found(&counts).log_prior(), 0.0, "36-2 is in the library");
-        let mut strange = vec![1; 20];
-        (strange[3], strange[9]) = (4, 2);
-        // 24 slots less 4: 24 over 4 is 10,626 (Abramowitz and Stegun, table 24.1).
-        let want = (0.05_f64 / 10_626.0).ln();
-        assert!((found(&strange).log_prior() - want).abs() < 1e-9);
-        // Thirty uneven teeth: 60 edges, each in one of 6 places.
-        let edges: Vec<(f64, bool)> = (0..60)
-            .map(|i| (f64::from(i) * 6.0 + if i == 7 { 2.0 } else { 0.0 }, i % 2 == 0))
-            .collect();
-        let want = 0.05_f64.ln() - 60.0 * 6.0_f64.ln();
-        assert!((of_teeth(&edges).expect("teeth").log_prior() - want).abs() < 1e-9);
+    fn an_extra_tooth_is_counted_from_the_tooth_before_it() {
+        let mut half = vec![2; 11];
+        half.extend([1, 1]);
+        assert_eq!(extra_tooth(2, &half).expect("known").name, "12-plus-1");
+        let mut third = vec![3; 11];
+        third.insert(4, 1);
+        third.insert(5, 2);
+        let written = extra_tooth(3, &third).expect("a wheel");
+        let Form::Slots { slots, missing, .. } = written.wheel.form() else { panic!("slots") };
+        assert_eq!((written.name.as_str(), *slots, written.wheel.tooth_count()), ("12+1", 36, 13));
+        assert!(!missing.contains(&1) && !missing.contains(&2) && missing.contains(&3));
     }
 
     #[test]

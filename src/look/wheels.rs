@@ -1,260 +1,238 @@
-//! The crank wheel from the intervals alone, held against every other wheel of the library.
+//! The crank wheel from the signals alone: the likeliest answer, or why there is none.
 
-use std::fmt;
-
-use super::period::{Beat, beats, period};
+use super::base::Base;
+use super::guess::{Doubt, Pair, PairReading, RestsOn, WheelGuess};
+use super::hypotheses::{Answer, Called, Lead, Other, Weighed, weigh};
+use super::readings::Reading;
 use super::steps::Turn;
-use super::turns::repeats_per_cycle;
-use super::wheel_text::{COARSE, Written, of_library_teeth, of_slots, of_teeth, rivals};
-use crate::crank::{CrankLock, fit, lock};
+use super::wheel_text::{
+    COARSE, Written, extra_tooth, in_library, of_library_teeth, of_slots, of_teeth, same_wheel,
+};
+use crate::crank::{CrankLock, lock};
 use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Crank, Sensor};
-use crate::stats::upper_median;
-use crate::wheel::{EdgeKind, Wheel};
+use crate::units::{Rpm, TURN_DEG};
+use crate::wheel::EdgeKind;
 
-/// A wheel that was found.
-#[derive(Debug, Clone, PartialEq)]
-pub struct WheelGuess {
-    /// Library name, notation or description.
-    pub name: String,
-    /// The wheel.
-    pub wheel: Wheel,
-    /// What to write after `wheel = ` in an engine file.
-    pub value: String,
-    /// Probability against the runner-up, 0..1.
-    pub confidence: f64,
-    /// The library wheel that explains the signal next best.
-    pub runner_up: Option<String>,
-    /// The kind of sensor.
-    pub sensor: Sensor,
-    /// Whether a cam told how many teeth make a turn; else the usual speeds did.
-    pub turn_from_cam: bool,
-}
-
-/// Why no wheel is named.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Doubt {
-    /// No channel looks like a position sensor.
-    NoSignal,
-    /// Too few teeth, or a pattern that never repeats.
-    NoPattern,
-    /// The pattern is clear, but not how many of it make a turn.
-    TeethPerTurn {
-        /// Teeth after which the signal repeats.
-        repeats_after: usize,
-    },
-    /// A wheel fits, but not well enough, or another about as well.
-    NotSure {
-        /// The likeliest.
-        best: String,
-        /// The next.
-        runner_up: Option<String>,
-    },
-}
-
-impl fmt::Display for Doubt {
-    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Doubt::NoSignal => out.write_str("no channel shows a position sensor's signal"),
-            Doubt::NoPattern => {
-                out.write_str("no pattern repeats often enough; capture more turns of steady cranking")
-            }
-            Doubt::TeethPerTurn { repeats_after: 1 } => out.write_str(
-                "the teeth are even, and how many make a turn cannot be seen without a cam's signal in the capture",
-            ),
-            Doubt::TeethPerTurn { repeats_after } => write!(
-                out,
-                "the signal repeats after {repeats_after} teeth, and how many of that make a turn cannot be seen without a cam's \
-                 signal in the capture"
-            ),
-            Doubt::NotSure { best, runner_up: Some(other) } => {
-                write!(out, "{best} is likeliest, but {other} fits about as well")
-            }
-            Doubt::NotSure { best, runner_up: None } => {
-                write!(out, "{best} is likeliest, but it does not fit well")
-            }
-        }
-    }
-}
-
-/// Without a cam a pattern is taken for one turn at mean speeds up to this: starters turn engines at 140 to 300 rpm, and a
-/// pattern that comes two or three times a turn would show as 280 or more (common practice, no source).
-const ONE_TURN_MOST_RPM: f64 = 270.0;
-/// A wheel of this many slots is taken for one turn at any speed: a finer pattern that repeats would
-/// have 60 slots and more.
-const FINE_SLOTS: usize = 30;
-/// Speeds an engine can have, rpm.
-const SPEEDS: std::ops::Range<f64> = 50.0..9000.0;
-/// Shares of plain steps that differ by more than this are of teeth of different width.
-const WIDTH_CODED: f64 = 0.25;
-/// Odds that a wheel must reach against the runner-up, and the lock within the wheel.
+/// Odds that an answer must reach.
 const SURE: f64 = 0.99;
 /// Teeth missed and edges too many, as a share of the teeth, beyond which a wheel does not fit.
 const MOST_WRONG: f64 = 0.1;
-/// Turns the odds are worked out over: errors repeat every turn, so that more turns are not more evidence.
-const ODDS_TURNS: f64 = 2.0;
-/// Most edges the runners-up are tried on.
-const MOST_EDGES: usize = 1200;
 
-/// Finds the wheel of the crank's train; `others` are the capture's other position sensors.
-pub(super) fn find(
-    train: &EdgeTrain,
-    others: &[&EdgeTrain],
-) -> Result<(WheelGuess, CrankLock), Doubt> {
-    let sensor = match train.shape {
-        SignalShape::Square => Sensor::Hall,
-        SignalShape::Alternating => Sensor::Reluctance,
+/// Answers less likely than this are not looked at.
+const NEGLIGIBLE: f64 = 1e-4;
+
+/// What was found.
+pub(super) struct Found {
+    /// Index of the lead taken for the crank.
+    pub lead: Option<usize>,
+    /// Its wheel, or why it is not named.
+    pub wheel: Result<WheelGuess, Doubt>,
+    /// The crank's angle with the likeliest wheel, sure or not.
+    pub lock: Option<CrankLock>,
+    /// What every other lead is, beside the likeliest wheel.
+    pub others: Vec<(usize, Other)>,
+}
+
+/// Finds the crank and its wheel among the leads.
+pub(super) fn find(leads: &[Lead]) -> Found {
+    let nothing = |doubt| Found { lead: None, wheel: Err(doubt), lock: None, others: Vec::new() };
+    if leads.is_empty() {
+        return nothing(Doubt::NoSignal);
+    }
+    let weighed = weigh(leads);
+    let answers = weighed.answers();
+    let Some(best) = answers.first() else { return nothing(Doubt::NoPattern) };
+    let reading = weighed.reading(&best.best);
+    let train = leads[best.best.lead].train;
+    let others = best.best.others.clone();
+    let found = |wheel, lock| Found { lead: Some(best.best.lead), wheel, lock, others };
+    let turns_open = turn_doubt(leads, &weighed, &answers);
+    let Some(written) = describe(reading, best.best.repeats, sensor(train)) else {
+        return found(Err(turns_open.unwrap_or(Doubt::NoPattern)), None);
     };
-    let crank = |wheel: &Wheel| Crank { wheel: wheel.clone(), sensor, edge: None, tdc: None };
-    let middle = middle_of(train);
-    // Either kind of edge may be read as the mark, and give a wheel: the simpler, then the
-    // one that explains the signal better, stands.
-    let readings = read(train, others)?;
-    // The two slopes of a Hall signal show the same gaps; those of a conditioned reluctance signal do not.
-    let reluctance = sensor == Sensor::Reluctance
-        || readings.windows(2).any(|two| gaps(&two[0].turn) != gaps(&two[1].turn));
-    let (own, reading, written) = readings
-        .into_iter()
-        .filter_map(|reading| {
-            let written = describe(&reading, sensor)?;
-            Some((fit(&middle, &crank(&written.wheel))?, reading, written))
-        })
-        .min_by(|a, b| gaps(&a.1.turn).cmp(&gaps(&b.1.turn)).then(a.0.nats.total_cmp(&b.0.nats)))
-        .ok_or(Doubt::NoPattern)?;
-    // The wheel read and those it could be mistaken for, by what they leave unexplained and how common they are.
-    let cost =
-        |nats: f64, wheel: &Written| ODDS_TURNS * nats / own.turns.max(1.0) - wheel.log_prior();
-    let mut tried: Vec<(f64, Written)> = rivals(&written, is_even(&reading.turn), reluctance)
-        .into_iter()
-        .filter_map(|other| Some((cost(fit(&middle, &crank(&other.wheel))?.nats, &other), other)))
-        .collect();
-    tried.push((cost(own.nats, &written), written));
-    // A stable sort: of equals, the order of the library.
-    tried.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut tried = tried.into_iter();
-    let (least, written) = tried.next().ok_or(Doubt::NoPattern)?;
-    let next = tried.next();
-    let unsure =
-        |runner_up: Option<String>| Doubt::NotSure { best: written.name.clone(), runner_up };
-    let locked = lock(train, &crank(&written.wheel), "crank").map_err(|_| unsure(None))?;
-    let wrong = (locked.missed + locked.extra) as f64 / locked.teeth_seen.max(1) as f64;
-    if locked.confidence < SURE || wrong > MOST_WRONG || !SPEEDS.contains(&locked.rpm_mean.0) {
-        return Err(unsure(None));
+    // Two patterns may be one wheel: teeth as wide and narrow, and at uneven places. The library's name is kept of them.
+    let mut written = written;
+    let (mut probability, mut runner_up) = (0.0, None);
+    for answer in answers.iter().take_while(|answer| answer.probability > NEGLIGIBLE) {
+        let train = leads[answer.best.lead].train;
+        let other = describe(weighed.reading(&answer.best), answer.best.repeats, sensor(train));
+        let Some(other) = other else { continue };
+        if answer.best.lead == best.best.lead && same_wheel(&written, &other) {
+            probability += answer.probability;
+            if !in_library(&written) && in_library(&other) {
+                written = other;
+            }
+        } else {
+            runner_up = runner_up.or(Some(other.name));
+        }
     }
-    let better = next.as_ref().map_or(f64::INFINITY, |(cost, _)| cost - least);
-    let confidence = locked.confidence / (1.0 + (-better).exp());
-    let runner_up = next.map(|(_, wheel)| wheel.name);
-    if confidence < SURE {
-        return Err(unsure(runner_up));
-    }
+    let crank = Crank {
+        wheel: written.wheel.clone(),
+        sensor: sensor_of(&weighed, best, train),
+        edge: None,
+        tdc: None,
+    };
+    let locked = lock(train, &crank, "crank").ok();
+    let held = locked.as_ref().map_or(0.0, |locked| {
+        let wrong = (locked.missed + locked.extra) as f64 / locked.teeth_seen.max(1) as f64;
+        if wrong > MOST_WRONG { 0.0 } else { locked.confidence }
+    });
     let guess = WheelGuess {
+        confidence: probability * held,
+        runner_up: runner_up.filter(|name| *name != written.name),
+        sensor: crank.sensor,
+        rests_on: rests_on(best),
+        lost: lost(reading, best.best.repeats),
+        rpm: speeds(reading, best.best.repeats),
+        repeats: best.best.repeats,
         name: written.name,
         wheel: written.wheel,
         value: written.value,
-        confidence,
-        runner_up,
-        sensor,
-        turn_from_cam: reading.from_cam,
     };
-    Ok((guess, locked))
+    let wheel = match turns_open {
+        _ if guess.confidence >= SURE => Ok(guess),
+        Some(doubt) => Err(doubt),
+        None => Err(Doubt::NotSure { odds: probability, best: Box::new(guess) }),
+    };
+    found(wheel, locked)
 }
 
-/// The signal read with one kind of edge as the mark.
-struct Reading {
-    marked_by: EdgeKind,
-    turn: Turn,
-    from_cam: bool,
-}
-
-/// Reads the signal by each kind of edge, falling first: those that give a turn.
-fn read(train: &EdgeTrain, others: &[&EdgeTrain]) -> Result<Vec<Reading>, Doubt> {
-    let mut readings = Vec::new();
-    let mut doubt = Doubt::NoPattern;
-    for marked_by in [EdgeKind::Falling, EdgeKind::Rising] {
-        let beats = beats(train, marked_by);
-        let Some(period) = period(&beats) else { continue };
-        match teeth_per_turn(&beats, period, others) {
-            Some((teeth, from_cam)) => {
-                let turn = Turn::of(&beats, teeth);
-                readings.extend(turn.map(|turn| Reading { marked_by, turn, from_cam }));
-            }
-            None => doubt = Doubt::TeethPerTurn { repeats_after: period },
-        }
+/// The sensor as the shape of its signal says.
+fn sensor(train: &EdgeTrain) -> Sensor {
+    match train.shape {
+        SignalShape::Square => Sensor::Hall,
+        SignalShape::Alternating => Sensor::Reluctance,
     }
-    if readings.is_empty() { Err(doubt) } else { Ok(readings) }
 }
 
-/// Steps over missing teeth. On the wrong slope of a reluctance signal, conditioned to a square wave or not, the slow swing in a gap crosses zero half-way, and
-/// one gap shows as two: the reading with fewer is the right one (captures README).
-fn gaps(turn: &Turn) -> usize {
-    turn.slots().map_or(0, |slots| slots.counts.iter().filter(|&&count| count > 1).count())
-}
-
-fn is_even(turn: &Turn) -> bool {
-    turn.slots().is_some_and(|slots| slots.counts.iter().all(|&count| count == 1))
-}
-
-/// Teeth in a turn, and whether a cam told.
-fn teeth_per_turn(beats: &[Beat], period: usize, others: &[&EdgeTrain]) -> Option<(usize, bool)> {
-    let turn = Turn::of(beats, period)?;
-    let all: usize = turn.slots().map_or(0, |slots| slots.counts.iter().sum());
-    let repeats = others.iter().filter_map(|cam| repeats_per_cycle(beats, period, cam)).max();
-    if let Some(repeats) = repeats {
-        // Half a cycle holds whole periods; where it does not, the cam looks the same twice.
-        let teeth = if repeats % 2 == 0 { repeats / 2 * period } else { repeats * period };
-        // A fine pattern is one turn whatever a wandering cam suggests: twice of it would be finer than wheels are made.
-        return Some(if all >= FINE_SLOTS { (period, teeth == period) } else { (teeth, true) });
+/// The two slopes of a Hall signal show the same gaps; those of a conditioned reluctance signal do not.
+fn sensor_of(weighed: &Weighed, best: &Answer, train: &EdgeTrain) -> Sensor {
+    let reading = weighed.reading(&best.best);
+    let other_slope = weighed.readings[best.best.lead]
+        .iter()
+        .find(|other| other.kind != reading.kind && !other.lossy);
+    let one_gap = matches!(reading.base, Base::Slots { plain: 1, .. }) && !reading.base.is_even();
+    match other_slope {
+        Some(other) if one_gap && !other.base.same_as(&reading.base) => Sensor::Reluctance,
+        _ => sensor(train),
     }
-    if is_even(&turn) && !width_coded(&turn) {
+}
+
+/// How many periods make a turn is the only thing open: between which, and what it hangs on.
+fn turn_doubt(leads: &[Lead], weighed: &Weighed, answers: &[Answer]) -> Option<Doubt> {
+    let best = answers.first()?;
+    if best.probability >= SURE {
         return None;
     }
-    let seconds =
-        beats.iter().map(|beat| beat.step).sum::<f64>() * period as f64 / beats.len() as f64;
-    (all >= FINE_SLOTS || 60.0 / seconds <= ONE_TURN_MOST_RPM).then_some((period, false))
-}
-
-/// Whether teeth differ in width: among steps of the commonest length the other edge comes at different shares.
-fn width_coded(turn: &Turn) -> bool {
-    let Some(common) = upper_median(&mut turn.steps.clone()) else { return false };
-    let shares: Vec<f64> = turn
-        .steps
+    let reading = weighed.reading(&best.best);
+    let alike: Vec<&Answer> = answers
         .iter()
-        .zip(&turn.shares)
-        .filter(|(step, _)| (*step / common - 1.0).abs() < 0.3)
-        .map(|(_, share)| *share)
+        .filter(|answer| {
+            answer.best.lead == best.best.lead
+                && weighed.reading(&answer.best).base.same_as(&reading.base)
+        })
         .collect();
-    let most = shares.iter().copied().fold(0.0, f64::max);
-    let least = shares.iter().copied().fold(1.0, f64::min);
-    most - least > WIDTH_CODED
+    let together: f64 = alike.iter().map(|answer| answer.probability).sum();
+    if together < SURE {
+        return None;
+    }
+    let clock = best.best.others.iter().find_map(|&(lead, other)| match other {
+        Other::Cam { teeth, parts } => Some((lead, teeth, parts)),
+        _ => None,
+    });
+    let Some((other, _, parts)) = clock else {
+        return Some(Doubt::TeethPerTurn { repeats_after: reading.base.marks() });
+    };
+    // Periods after which the other lead comes back: it turns with the cam (two turns of the crank) or with the crank (one).
+    let periods = 2 * best.best.repeats / parts;
+    let readings: Vec<PairReading> = alike
+        .iter()
+        .filter(|answer| answer.probability >= 1.0 - SURE)
+        .map(|answer| PairReading {
+            teeth: answer.best.repeats * reading.base.marks(),
+            rpm: speeds(reading, answer.best.repeats),
+            with_cam: 2 * answer.best.repeats == periods,
+            odds: answer.probability,
+        })
+        .collect();
+    let train = leads[other].train;
+    Some(Doubt::Pair(Box::new(Pair {
+        lead: other,
+        teeth: periods * reading.base.marks(),
+        even: reading.base.is_even(),
+        readings,
+        places: super::pair::places(leads[best.best.lead].train, train, &reading.turned, periods),
+        odds: together,
+    })))
 }
 
-/// The simplest wheel that explains the turn: equal slots where they do, listed teeth where widths or places differ.
-fn describe(reading: &Reading, sensor: Sensor) -> Option<Written> {
-    let turn = &reading.turn;
-    let slots = turn.slots();
-    if sensor == Sensor::Reluctance {
-        return slots.and_then(|slots| of_slots(&slots));
-    }
-    let mark_rises = reading.marked_by == EdgeKind::Rising;
+/// What the answer would not be without.
+fn rests_on(best: &Answer) -> RestsOn {
+    let cam = best.best.others.iter().any(|(_, other)| matches!(other, Other::Cam { .. }));
+    RestsOn { cam, headers: best.probability >= SURE && best.without_headers < SURE, speed: !cam }
+}
+
+/// Teeth of a turn that were not seen every time: how often, of how many turns. Only those seen in under nine of ten.
+fn lost(reading: &Reading, repeats: usize) -> Vec<(usize, usize)> {
+    const OFTEN: f64 = 0.9;
+    let seen = reading.fit.seen(repeats);
+    seen.into_iter().filter(|&(hits, all)| (hits as f64) < OFTEN * all as f64).collect()
+}
+
+/// Mean, least and greatest speed over a period.
+fn speeds(reading: &Reading, repeats: usize) -> (Rpm, Rpm, Rpm) {
+    let (mean, least, most) = reading.fit.seconds;
+    let rpm = |seconds: f64| Rpm(60.0 / (seconds * repeats as f64));
+    (rpm(mean), rpm(most), rpm(least))
+}
+
+/// The wheel of a reading that comes so many times a turn: equal slots where they do, listed teeth where widths or places
+/// differ.
+fn describe(reading: &Reading, repeats: usize, sensor: Sensor) -> Option<Written> {
+    let mark_rises = reading.kind == EdgeKind::Rising;
+    let turn = turn(reading, repeats);
     let edges: Vec<(f64, bool)> =
         turn.edges().into_iter().map(|(at, mark)| (at, mark == mark_rises)).collect();
     let paired = edges.len() == 2 * turn.steps.len();
-    let coded = width_coded(turn);
-    if paired
-        && (coded || slots.is_none() || turn.steps.len() <= COARSE)
-        && let Some(known) = of_library_teeth(&edges)
-    {
-        return Some(known);
-    }
-    match slots {
-        Some(slots) if !coded => of_slots(&slots),
-        _ if paired => of_teeth(&edges),
+    let hall = sensor == Sensor::Hall && paired;
+    let listed = |edges: &[(f64, bool)]| of_library_teeth(edges);
+    match &reading.base {
+        Base::Slots { plain, counts } => {
+            let counts = repeated(counts, repeats);
+            let coarse = hall && counts.len() <= COARSE;
+            let known = if coarse { listed(&edges) } else { None };
+            known.or_else(|| {
+                if *plain == 1 { of_slots(&counts) } else { extra_tooth(*plain, &counts) }
+            })
+        }
+        Base::Coded(_) if hall => listed(&edges).or_else(|| of_teeth(&edges)),
+        Base::Uneven(_) if hall => listed(&edges).or_else(|| of_teeth(&edges)),
         _ => None,
     }
 }
 
-/// The middle of a train, short enough to try many wheels on.
-fn middle_of(train: &EdgeTrain) -> EdgeTrain {
-    let spare = train.edges.len().saturating_sub(MOST_EDGES) / 2;
-    EdgeTrain { edges: train.edges[spare..train.edges.len() - spare].to_vec(), ..train.clone() }
+fn repeated<T: Clone>(list: &[T], times: usize) -> Vec<T> {
+    list.iter().cycle().take(list.len() * times).cloned().collect()
+}
+
+/// The turn as the reading has it, in degrees.
+fn turn(reading: &Reading, repeats: usize) -> Turn {
+    let steps = match reading.base {
+        Base::Uneven(_) => reading.steps.clone(),
+        _ => (0..reading.marks.at.len()).map(|mark| reading.marks.advance(mark, 1)).collect(),
+    };
+    let whole: f64 = steps.iter().sum::<f64>() * repeats as f64;
+    let steps: Vec<f64> = steps.iter().map(|step| step * TURN_DEG / whole).collect();
+    Turn { steps: repeated(&steps, repeats), shares: repeated(&reading.shares, repeats) }
+}
+
+/// What a header may say, for [`Lead`].
+pub(super) fn called(role: Option<&super::RoleGuess>) -> Called {
+    match role {
+        None => Called::Nothing,
+        Some(super::RoleGuess::Crank) => Called::Crank,
+        Some(super::RoleGuess::Cam) => Called::Cam,
+        Some(_) => Called::Other,
+    }
 }

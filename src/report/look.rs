@@ -7,9 +7,9 @@ use super::wrap::{Lines, WIDTH, bullet, hanging, paragraph};
 use crate::capture::{CaptureKind, Dialect, Encoding, LeftOut, TimeUnit, Why};
 use crate::edges::SignalFault;
 use crate::leads::RoleGuess;
-use crate::look::{ChannelLook, Look, SignalKind};
-use crate::units::CYCLE_DEG;
-use crate::wheel::{Form, Wheel};
+use crate::look::{ChannelLook, Doubt, Look, Pair, SignalKind, WheelGuess};
+use crate::units::{CYCLE_DEG, Rpm};
+use crate::wheel::{EdgeKind, Form, Wheel};
 
 /// Writes everything seen. `dialect` says how a text file was written.
 #[must_use]
@@ -126,33 +126,31 @@ fn channel_lines(out: &mut Lines, channel: &ChannelLook, kind: CaptureKind) {
 
 fn crank(out: &mut Lines, look: &Look) {
     out.push_str("\nCrank wheel\n");
+    let name = |index: Option<usize>| index.map_or("", |index| look.channels[index].name.as_str());
     match &look.wheel {
         Ok(guess) => {
-            let name = look.crank.map_or("", |index| look.channels[index].name.as_str());
-            let odds = if guess.confidence > 0.9995 {
-                "> 99.9 %".to_owned()
-            } else {
-                format!("{:.1} %", 100.0 * guess.confidence)
-            };
-            let _ = writeln!(out, "  {} on \"{name}\", odds {odds}", guess.name);
-            paragraph(out, &in_words(&guess.wheel), "  ");
-            if let Some(other) = &guess.runner_up {
-                let _ = writeln!(out, "  runner-up: {other}");
-            }
-            if !guess.turn_from_cam {
-                paragraph(
-                    out,
-                    "That the pattern makes one turn is taken from the speed; no cam in the capture tells.",
-                    "  ",
-                );
-            }
+            let (on, odds) = (name(look.crank), odds(guess.confidence));
+            let _ = writeln!(out, "  {} on \"{on}\", odds {odds}", guess.name);
+            wheel(out, guess);
         }
+        Err(Doubt::NotSure { best, odds: likely }) => {
+            let _ = writeln!(out, "  Not sure");
+            let on = name(look.crank);
+            let text = format!(
+                "Likeliest on \"{on}\" is {}, odds {}. Before you rely on it, look at the wheel or capture more turns.",
+                best.name,
+                odds(*likely)
+            );
+            paragraph(out, &text, "  ");
+            wheel(out, best);
+        }
+        Err(Doubt::Pair(pair)) => two_wheels(out, pair, name(look.crank), name(Some(pair.lead))),
         Err(doubt) => {
             let _ = writeln!(out, "  Not sure");
             paragraph(out, &format!("{doubt}."), "  ");
         }
     }
-    if let Some(lock) = &look.lock {
+    if let Some(lock) = look.lock.as_ref().filter(|_| !matches!(look.wheel, Err(Doubt::Pair(_)))) {
         let (from, to) = lock.angle.turned_span();
         let polarity = lock.polarity.map_or("not told by this wheel", crate::crank::Polarity::word);
         let _ = writeln!(
@@ -167,6 +165,96 @@ fn crank(out: &mut Lines, look: &Look) {
             counted(lock.extra, "edge", "edges")
         );
     }
+}
+
+/// "> 99.9 %" only above what "99.9" would round down from.
+fn odds(probability: f64) -> String {
+    if probability > 0.9995 {
+        "> 99.9 %".to_owned()
+    } else {
+        format!("{:.1} %", 100.0 * probability)
+    }
+}
+
+/// A wheel in words, and what it rests on.
+fn wheel(out: &mut Lines, guess: &WheelGuess) {
+    paragraph(out, &in_words(&guess.wheel), "  ");
+    if guess.repeats > 1 && guess.wheel.tooth_count() > guess.repeats {
+        let text = format!(
+            "The pattern comes {} times a turn: crank angle alone is known up to a multiple of {:.0}°.",
+            guess.repeats,
+            360.0 / guess.repeats as f64
+        );
+        paragraph(out, &text, "  ");
+    }
+    if let Some(other) = &guess.runner_up {
+        let _ = writeln!(out, "  runner-up: {other}");
+    }
+    if !guess.lost.is_empty() {
+        let often: Vec<String> =
+            guess.lost.iter().map(|(seen, of)| format!("in {seen} of {of} turns")).collect();
+        let text = format!(
+            "{} of its teeth do not always show ({}): the sensor or its conditioner loses them.",
+            guess.lost.len(),
+            often.join(", ")
+        );
+        paragraph(out, &text, "  ");
+        let _ = writeln!(out, "  {}", speed(&guess.rpm));
+    }
+    if guess.rests_on.headers {
+        let text =
+            "That rests on a column being what its header says; the signals alone leave it open.";
+        paragraph(out, text, "  ");
+    } else if guess.rests_on.speed {
+        let text = "That the pattern makes one turn is taken from the speed and from the wheels that are made; no cam in \
+                    the capture tells.";
+        paragraph(out, text, "  ");
+    }
+}
+
+fn speed((mean, least, most): &(Rpm, Rpm, Rpm)) -> String {
+    format!("{:.0} to {:.0} rpm, mean {:.0}", least.0, most.0, mean.0)
+}
+
+/// Two wheels of which only the relation is known.
+fn two_wheels(out: &mut Lines, pair: &Pair, first: &str, second: &str) {
+    let even = if pair.even { "even " } else { "" };
+    let _ = writeln!(out, "  Not sure which shaft they turn with");
+    let text = format!(
+        "\"{first}\": {} {even}teeth in each period of \"{second}\", odds {}.",
+        pair.teeth,
+        odds(pair.odds)
+    );
+    paragraph(out, &text, "  ");
+    for reading in &pair.readings {
+        let with = if reading.with_cam { "cam" } else { "crank" };
+        let text = format!(
+            "If \"{second}\" turns with the {with}, the crank wheel has {} teeth and turned at {} (odds {}).",
+            reading.teeth,
+            speed(&reading.rpm),
+            odds(reading.odds)
+        );
+        bullet(out, &text);
+    }
+    for place in &pair.places {
+        let degrees: Vec<String> = pair
+            .readings
+            .iter()
+            .map(|reading| format!("{:.1}°", place.degrees(reading.teeth).0))
+            .collect();
+        let text = format!(
+            "\"{second}\" {} {:.2} steps after a {} edge of \"{first}\" (varying by {:.3}), that is {}.",
+            if place.kind == EdgeKind::Rising { "rises" } else { "falls" },
+            place.steps,
+            place.after.word(),
+            place.sd,
+            degrees.join(" or ")
+        );
+        bullet(out, &text);
+    }
+    let text = "Neither edge of an even wheel is its mark, so an angle means nothing without the edge it is counted from. There is no \
+                timing to be read here without knowing the shaft and the maker's mark.";
+    paragraph(out, text, "  ");
 }
 
 /// "36 slots, missing 35, 36".

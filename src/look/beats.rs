@@ -1,4 +1,4 @@
-//! After how many teeth does the signal repeat?
+//! The teeth as a signal shows them, from a marking edge to the next, and after how many of them it may repeat.
 
 use crate::edges::{Edge, EdgeTrain, SignalShape};
 use crate::stats::upper_median;
@@ -31,6 +31,12 @@ const AS_GOOD: (f64, f64) = (1.3, 0.015);
 const LEAST_PERIODS: usize = 3;
 /// Most beats looked at.
 const MOST_BEATS: usize = 1600;
+/// Periods that stand out among their neighbours which are looked into.
+const OUTSTANDING: usize = 5;
+/// Neighbours on each side that a period is held against.
+const NEIGHBOURS: usize = 9;
+/// Periods of so few teeth are always looked into: a coarse wheel may hide in the speed's ripple.
+const COARSE_PERIOD: usize = 8;
 
 /// The longest stretch of beats without a stop, marked by edges of one kind.
 pub(super) fn beats(train: &EdgeTrain, kind: EdgeKind) -> Vec<Beat> {
@@ -81,8 +87,15 @@ fn all_beats(edges: &[Edge], kind: EdgeKind, both: bool) -> Vec<Beat> {
     beats
 }
 
-/// The least number of beats after which the pattern repeats.
-pub(super) fn period(beats: &[Beat]) -> Option<usize> {
+/// Times of the marks of a stretch, one more than beats.
+pub(super) fn times(beats: &[Beat]) -> Vec<f64> {
+    let last = beats.last().map(|beat| beat.at + beat.step);
+    beats.iter().map(|beat| beat.at).chain(last).collect()
+}
+
+/// Numbers of beats after which a pattern may repeat, without double ones: first the least that is about as good as the best, then
+/// those that stand out, the likeliest first; `None` for a stretch too short for any.
+pub(super) fn periods(beats: &[Beat]) -> Option<Vec<usize>> {
     let ratios: Vec<f64> =
         beats.windows(2).map(|pair| (pair[1].step / pair[0].step).ln()).collect();
     let most = MOST_PERIOD.min(ratios.len() / LEAST_PERIODS);
@@ -97,9 +110,29 @@ pub(super) fn period(beats: &[Beat]) -> Option<usize> {
             .sum();
         sum / count as f64
     };
-    let all: Vec<f64> = (1..=most).map(mismatch).collect();
-    let best = all.iter().copied().fold(f64::INFINITY, f64::min);
+    let mismatches: Vec<f64> = (1..=most).map(mismatch).collect();
+    let best = mismatches.iter().copied().fold(f64::INFINITY, f64::min);
     let enough = best * AS_GOOD.0 + AS_GOOD.1;
-    let found = all.iter().position(|&mismatch| mismatch <= enough)?;
-    Some(found + 1)
+    let least = mismatches.iter().position(|&mismatch| mismatch <= enough)? + 1;
+    let mut all = vec![least];
+    let mut outstanding: Vec<(f64, usize)> = (1..=most)
+        .map(|period| (mismatches[period - 1] / around(&mismatches, period - 1), period))
+        .collect();
+    outstanding.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for &(_, period) in outstanding.iter().take(OUTSTANDING) {
+        // A pattern found twice over, or one that every other tooth hides, is a part of the period.
+        all.extend((1..=4).filter(|part| period.is_multiple_of(*part)).map(|part| period / part));
+    }
+    all.extend(1..=COARSE_PERIOD.min(most));
+    let mut seen = std::collections::BTreeSet::new();
+    all.retain(|&period| period <= most && seen.insert(period));
+    Some(all)
+}
+
+/// Median mismatch of the periods beside one.
+fn around(mismatches: &[f64], at: usize) -> f64 {
+    let (from, to) = (at.saturating_sub(NEIGHBOURS), (at + NEIGHBOURS + 1).min(mismatches.len()));
+    let mut near: Vec<f64> = (from..to).filter(|&i| i != at).map(|i| mismatches[i]).collect();
+    near.sort_by(f64::total_cmp);
+    near.get(near.len() / 2).copied().unwrap_or(1.0).max(1e-9)
 }

@@ -1,0 +1,343 @@
+//! Which lead is the crank, what is its wheel, and how many of its periods make a turn? All of it weighed at once.
+//!
+//! A hypothesis names the lead, a reading of it and a number of repeats. It pays for how unusual its wheel and its speed
+//! are, for what the wheel leaves unexplained, and for every other lead: a cam's edges come back once a cycle, and a turn in
+//! which every cam repeats itself whole times is half a cycle too long. Costs are logarithms of probabilities, so that what is
+//! left over for all other answers is the doubt.
+
+use super::fold::{Back, Places, step_degrees};
+use super::output::{Output, output};
+use super::priors::{self, Beside};
+use super::readings::{Reading, lossy_readings, readings};
+use crate::edges::EdgeTrain;
+
+/// What a header or the user says of a lead.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Called {
+    /// Nothing.
+    Nothing,
+    /// The crank.
+    Crank,
+    /// A cam.
+    Cam,
+    /// Something that is no position sensor.
+    Other,
+}
+
+/// A lead that may carry a position sensor.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Lead<'a> {
+    /// Its edges.
+    pub train: &'a EdgeTrain,
+    /// What its header says.
+    pub called: Called,
+    /// The user named it the crank.
+    pub asked: bool,
+}
+
+/// What another lead says of a hypothesis.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Other {
+    /// It comes back every cycle: so many teeth, in so many like parts.
+    Cam {
+        /// Teeth in a cycle.
+        teeth: usize,
+        /// Like parts of a cycle.
+        parts: usize,
+    },
+    /// It is an output.
+    Output(Output),
+    /// Its edges do not come back.
+    Not,
+    /// They come back, but not with the cycle.
+    Otherwise,
+    /// They do not, though they have a pattern that only a wheel makes.
+    LeftOver,
+    /// There are too few cycles to say; so many teeth come in one.
+    TooFew {
+        /// Edges of a kind in a cycle.
+        teeth: usize,
+    },
+}
+
+impl Other {
+    /// Whether it shows which of a cycle's two turns is which.
+    fn tells_turns_apart(self) -> bool {
+        match self {
+            Other::Cam { parts, .. } => !parts.is_multiple_of(2),
+            Other::TooFew { .. } => true,
+            _ => false,
+        }
+    }
+}
+
+/// A hypothesis.
+#[derive(Debug, Clone)]
+pub(super) struct Hypothesis {
+    /// Index of the lead taken for the crank.
+    pub lead: usize,
+    /// Index of its reading.
+    pub reading: usize,
+    /// Periods in a turn.
+    pub repeats: usize,
+    /// Log of its weight, and without what headers say.
+    pub weight: (f64, f64),
+    /// Every other lead, by index.
+    pub others: Vec<(usize, Other)>,
+}
+
+/// All hypotheses with the readings they are made of.
+#[derive(Debug, Clone)]
+pub(super) struct Weighed {
+    /// Readings of each lead.
+    pub readings: Vec<Vec<Reading>>,
+    /// Hypotheses, likeliest first.
+    pub hypotheses: Vec<Hypothesis>,
+}
+
+/// Most teeth of an even wheel, and most slots of any.
+const MOST_TEETH: usize = 180;
+const MOST_SLOTS: usize = 180;
+/// Most times a pattern that is not even comes in a turn.
+const MOST_REPEATS: usize = 8;
+/// Weight kept for wheels that nobody thought of, against the likeliest.
+const UNTHOUGHT: f64 = 2e-4;
+
+/// Weighs every way to read the leads.
+pub(super) fn weigh(leads: &[Lead]) -> Weighed {
+    let mut all: Vec<Vec<Reading>> = leads.iter().map(|lead| readings(lead.train)).collect();
+    let lossy: Vec<Vec<Reading>> = (0..leads.len())
+        .map(|lead| {
+            let clocks: Vec<_> = (0..leads.len())
+                .filter(|&other| other != lead)
+                .filter_map(|other| Some(&steadiest(&all[other])?.turned))
+                .collect();
+            lossy_readings(leads[lead].train, &clocks)
+        })
+        .collect();
+    for (readings, more) in all.iter_mut().zip(lossy) {
+        readings.extend(more);
+    }
+    let asked = leads.iter().any(|lead| lead.asked);
+    let regular: Vec<bool> =
+        all.iter().map(|readings| readings.iter().any(Reading::is_regular)).collect();
+    // A pattern that repeats is a wheel's, however long its pulses last: sensors that send a pulse of fixed length for each tooth
+    // are common.
+    let patterned: Vec<bool> =
+        all.iter().map(|readings| readings.iter().any(Reading::is_patterned)).collect();
+    let outputs: Vec<bool> =
+        (0..leads.len()).map(|lead| !patterned[lead] && is_output(leads, &all, lead)).collect();
+    let mut hypotheses = Vec::new();
+    for (lead, readings) in all.iter().enumerate() {
+        if asked && !leads[lead].asked {
+            continue;
+        }
+        // Leads differ in how much there is to explain: what the best reading of each leaves is no evidence for another lead.
+        let least = readings
+            .iter()
+            .flat_map(|reading| (1..=2).map(|repeats| reading.nats(repeats)))
+            .fold(f64::INFINITY, f64::min);
+        for (index, reading) in readings.iter().enumerate() {
+            let mut more = of_reading(leads, lead, index, reading, least, (&regular, &patterned));
+            if outputs[lead] && !leads[lead].asked {
+                for one in &mut more {
+                    one.weight.0 += priors::OUTPUT_AS_CRANK;
+                    one.weight.1 += priors::OUTPUT_AS_CRANK;
+                }
+            }
+            hypotheses.extend(more);
+        }
+    }
+    hypotheses.sort_by(|a, b| b.weight.0.total_cmp(&a.weight.0));
+    Weighed { readings: all, hypotheses }
+}
+
+/// Whether a lead is an output by the angle of any other lead that goes like a wheel.
+fn is_output(leads: &[Lead], all: &[Vec<Reading>], lead: usize) -> bool {
+    let rest: Vec<&EdgeTrain> =
+        (0..leads.len()).filter(|&other| other != lead).map(|other| leads[other].train).collect();
+    (0..leads.len()).filter(|&other| other != lead).any(|other| {
+        let clock = all[other].iter().find(|reading| reading.is_regular());
+        clock.is_some_and(|clock| output(leads[lead].train, &clock.turned, &rest).is_some())
+    })
+}
+
+/// The reading of a lead that leaves least unexplained and loses nothing, to tell time by.
+fn steadiest(readings: &[Reading]) -> Option<&Reading> {
+    readings.iter().filter(|reading| !reading.base.is_even()).min_by(|a, b| {
+        let cost = |reading: &Reading| reading.nats(1) - priors::crank_wheel(&reading.base, 1);
+        cost(a).total_cmp(&cost(b))
+    })
+}
+
+fn of_reading(
+    leads: &[Lead],
+    lead: usize,
+    index: usize,
+    reading: &Reading,
+    least: f64,
+    (regular, patterned): (&[bool], &[bool]),
+) -> Vec<Hypothesis> {
+    let trains: Vec<&EdgeTrain> = leads.iter().map(|lead| lead.train).collect();
+    let others: Vec<(usize, Places, Option<Output>)> = (0..leads.len())
+        .filter(|&other| other != lead)
+        .map(|other| {
+            let places = Places::of(trains[other], &reading.turned);
+            let rest: Vec<&EdgeTrain> =
+                (0..leads.len()).filter(|&one| one != other).map(|one| trains[one]).collect();
+            let output = output(trains[other], &reading.turned, &rest);
+            (other, places, output.filter(|_| !patterned[other]))
+        })
+        .collect();
+    let slots = reading.base.slots();
+    let most = if reading.base.is_even() {
+        MOST_TEETH
+    } else {
+        MOST_REPEATS.min(MOST_SLOTS / slots.max(1)).max(1)
+    };
+    let back = |places: &Places, repeats: usize| {
+        places.come_back(2.0 * repeats as f64, step_degrees(reading.marks.period, repeats))
+    };
+    let ever: Vec<bool> = others
+        .iter()
+        .map(|(_, places, _)| {
+            (1..=most).any(|repeats| matches!(back(places, repeats), Back::Every { .. }))
+        })
+        .collect();
+    (1..=most)
+        .filter_map(|repeats| {
+            let rpm = 60.0 / (reading.fit.seconds.0 * repeats as f64);
+            if !priors::SPEEDS.contains(&rpm) || has_unseen_tooth(reading, repeats) {
+                return None;
+            }
+            let mut weight = priors::crank_wheel(&reading.base, repeats)
+                - (reading.nats(repeats) - least)
+                + priors::speed(rpm);
+            let mut headers = header(leads[lead].called, Called::Crank);
+            let seen: Vec<(usize, Other)> = others
+                .iter()
+                .zip(&ever)
+                .map(|((other, places, output), &ever)| {
+                    let says = match (output, back(places, repeats)) {
+                        (Some(output), _) => Other::Output(*output),
+                        (None, Back::Every { teeth, parts }) => Other::Cam { teeth, parts },
+                        (None, Back::Never) if patterned[*other] => Other::LeftOver,
+                        (None, Back::Never) if ever || regular[*other] => Other::Otherwise,
+                        (None, Back::Never) => Other::Not,
+                        (None, Back::TooFew { teeth }) => Other::TooFew { teeth },
+                    };
+                    (*other, says)
+                })
+                .collect();
+            let told = seen.iter().any(|(_, says)| says.tells_turns_apart());
+            for &(other, says) in &seen {
+                let beside = Beside { marked: !reading.base.is_even(), told };
+                let (alone, named) = vote(says, beside, leads[other].called);
+                weight += alone;
+                headers += named;
+            }
+            Some(Hypothesis {
+                lead,
+                reading: index,
+                repeats,
+                weight: (weight + headers, weight),
+                others: seen,
+            })
+        })
+        .collect()
+}
+
+/// Whether a slot of the pattern that should hold a tooth hardly ever does. That slot is a gap then, and the wheel is another
+/// one that is weighed as well.
+fn has_unseen_tooth(reading: &Reading, repeats: usize) -> bool {
+    const LEAST_PASSES: usize = 3;
+    const TOOTH: f64 = 0.3;
+    let slots = matches!(reading.base, super::base::Base::Slots { .. });
+    slots
+        && reading
+            .fit
+            .seen(repeats)
+            .iter()
+            .any(|&(hits, passes)| passes >= LEAST_PASSES && (hits as f64) < TOOTH * passes as f64)
+}
+
+/// Log of what a header costs when the lead is something else.
+fn header(called: Called, is: Called) -> f64 {
+    if called == Called::Nothing || called == is { 0.0 } else { -priors::HEADER_ODDS.ln() }
+}
+
+/// Log of the probability of another lead, without its header, and what the header adds.
+fn vote(says: Other, beside: Beside, called: Called) -> (f64, f64) {
+    match says {
+        Other::Cam { teeth, parts } => {
+            let alone = priors::cam_wheel(teeth, parts, beside, false);
+            let named = priors::cam_wheel(teeth, parts, beside, called == Called::Cam);
+            (alone, named - alone + header(called, Called::Cam))
+        }
+        Other::Output(_) | Other::Not => (priors::NO_WHEEL, header(called, Called::Other)),
+        Other::Otherwise => (priors::COMES_BACK_OTHERWISE, header(called, Called::Other)),
+        Other::LeftOver => (priors::PATTERN_LEFT_OVER, header(called, Called::Other)),
+        Other::TooFew { teeth } => {
+            (priors::TOO_FEW + priors::cam_wheel(teeth, 1, beside, false), 0.0)
+        }
+    }
+}
+
+/// Hypotheses that give one answer, with their probability.
+#[derive(Debug, Clone)]
+pub(super) struct Answer {
+    /// The likeliest of them.
+    pub best: Hypothesis,
+    /// Probability of all of them together.
+    pub probability: f64,
+    /// The same, had no column a header.
+    pub without_headers: f64,
+}
+
+impl Weighed {
+    /// The answers, likeliest first. Hypotheses with the same lead, pattern and repeats are one, whichever edge marks.
+    pub fn answers(&self) -> Vec<Answer> {
+        let Some(first) = self.hypotheses.first() else { return Vec::new() };
+        let top = first.weight.0;
+        let top_plain =
+            self.hypotheses.iter().map(|one| one.weight.1).fold(f64::NEG_INFINITY, f64::max);
+        let weight = |one: &Hypothesis| (one.weight.0 - top).exp();
+        let plain = |one: &Hypothesis| (one.weight.1 - top_plain).exp();
+        let all: f64 = self.hypotheses.iter().map(weight).sum::<f64>() + UNTHOUGHT;
+        let all_plain: f64 = self.hypotheses.iter().map(plain).sum::<f64>() + UNTHOUGHT;
+        let mut answers: Vec<Answer> = Vec::new();
+        for one in &self.hypotheses {
+            let (share, share_plain) = (weight(one) / all, plain(one) / all_plain);
+            match answers.iter_mut().find(|answer| self.same(&answer.best, one)) {
+                Some(answer) => {
+                    answer.probability += share;
+                    answer.without_headers += share_plain;
+                }
+                None => answers.push(Answer {
+                    best: one.clone(),
+                    probability: share,
+                    without_headers: share_plain,
+                }),
+            }
+        }
+        answers.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        answers
+    }
+
+    /// The reading of a hypothesis.
+    pub fn reading(&self, of: &Hypothesis) -> &Reading {
+        &self.readings[of.lead][of.reading]
+    }
+
+    fn same(&self, a: &Hypothesis, b: &Hypothesis) -> bool {
+        use super::base::Base;
+        if a.lead != b.lead || a.repeats != b.repeats {
+            return false;
+        }
+        match (&self.reading(a).base, &self.reading(b).base) {
+            // The two kinds of edge put uneven teeth elsewhere, for one is a tooth's start and one its end.
+            (Base::Uneven(a), Base::Uneven(b)) => a.len() == b.len(),
+            (a, b) => a.same_as(b),
+        }
+    }
+}
