@@ -21,6 +21,7 @@ mod joined;
 mod left_out;
 #[path = "locks/main.rs"]
 mod locks;
+mod moved_cams;
 mod nasty_crank;
 mod near_symmetric;
 #[path = "shared/numpy.rs"]
