@@ -67,6 +67,22 @@ const FAULTS: [CircuitFault; 5] = [
 const MOST_MISFIRE: u32 = 12;
 
 impl Complaint {
+    /// The bank it is about, where it is about one.
+    #[must_use]
+    pub fn bank(self) -> Option<u32> {
+        match self {
+            Complaint::Bank(bank)
+            | Complaint::Correlation(bank, _)
+            | Complaint::Phase { bank, .. }
+            | Complaint::SlowPhase(bank, _)
+            | Complaint::Actuator(bank, _)
+            | Complaint::CamCircuit(bank, ..) => Some(bank),
+            Complaint::CrankCircuit(_)
+            | Complaint::SecondCrankCircuit(_)
+            | Complaint::Misfire(_) => None,
+        }
+    }
+
     /// What a code as typed complains of; `None` for one this program does not know.
     #[must_use]
     pub fn of(typed: &str) -> Option<Complaint> {

@@ -209,6 +209,7 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
             "sentence",
             "explanations",
             "next_test",
+            "code_evidence",
         ],
     );
     check(

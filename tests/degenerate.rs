@@ -21,12 +21,13 @@ fn finite(text: &str) -> bool {
 
 /// Keys of the result that may be `null` because there was nothing to measure; a number that is none
 /// would be written as `null` too, so no other key may be.
-const MAY_BE_NULL: [&str; 29] = [
+const MAY_BE_NULL: [&str; 30] = [
     "compression",
     "teeth",
     "on",
     "chain",
     "next_test",
+    "code_evidence",
     "polarity",
     "expected_deg",
     "expected_from",

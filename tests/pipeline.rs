@@ -22,6 +22,7 @@ mod left_out;
 #[path = "locks/main.rs"]
 mod locks;
 mod look_recordings;
+mod moved_cams;
 mod nasty_crank;
 mod near_symmetric;
 #[path = "shared/numpy.rs"]

@@ -112,6 +112,8 @@ pub struct Options {
     pub leads: Vec<LeadRequest>,
     /// Stored trouble codes, as typed.
     pub codes: Vec<String>,
+    /// The bank that codes name is left out of the odds.
+    pub no_code_evidence: bool,
     /// A learned known-good reference; it stands before the engine description.
     pub known: Option<KnownGood>,
     /// Who waits for the result.

@@ -53,6 +53,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         with_lead,
         tdc: tdc_evidence(&main.compression),
         codes: &options.codes,
+        code_evidence: !options.no_code_evidence,
     });
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);

@@ -48,6 +48,9 @@ pub struct CheckArgs {
     /// For a folder: write the table as CSV to a file
     #[arg(long, value_name = "FILE.csv")]
     table: Option<PathBuf>,
+    /// Leave out of the odds which bank the stored codes accuse
+    #[arg(long)]
+    no_code_evidence: bool,
     /// The cams that were recorded are all that is asked about: in time for these ends as a finding
     #[arg(long)]
     recorded_only: bool,
@@ -238,6 +241,7 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         leads: args.reading.leads.clone(),
         codes: read_codes(&args.codes).map_err(|error| Failure(error.to_string()))?,
         known,
+        no_code_evidence: args.no_code_evidence,
         ..Options::default()
     };
     if args.captures.iter().any(|path| path.is_dir()) {

@@ -146,6 +146,7 @@ struct VerdictPart<'a> {
     sentence: String,
     explanations: Vec<ExplanationPart<'a>>,
     next_test: Option<String>,
+    code_evidence: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -309,7 +310,8 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
                 .iter()
                 .map(|one| explanation_part(analysis, one))
                 .collect(),
-            next_test: verdict.next_test.map(|test| words::test(&analysis.engine, test)),
+            next_test: words::next(&analysis.engine, verdict),
+            code_evidence: words::accused(verdict),
         },
         codes: verdict
             .codes

@@ -112,8 +112,8 @@ fn finding(out: &mut Lines, analysis: &Analysis) {
     };
     let _ = writeln!(out, "\n{title}");
     paragraph(out, &words::finding(&analysis.engine, verdict), "  ");
-    if let Some(next) = verdict.next_test {
-        paragraph(out, &format!("Measure next: {}", words::test(&analysis.engine, next)), "  ");
+    if let Some(next) = words::next(&analysis.engine, verdict) {
+        paragraph(out, &format!("Measure next: {next}"), "  ");
     }
 }
 
@@ -331,5 +331,8 @@ fn codes(out: &mut Lines, analysis: &Analysis) {
     for answer in &analysis.verdict.codes {
         let state = words::code_state(answer);
         bullet(out, &format!("{} {state}. {}", answer.code, words::code(answer)));
+    }
+    if let Some(accused) = words::accused(&analysis.verdict) {
+        bullet(out, &accused);
     }
 }

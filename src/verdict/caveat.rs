@@ -51,6 +51,13 @@ pub enum Caveat {
         /// By how much; never negative.
         apart: CrankDelta,
     },
+    /// A stored code is about a bank that the description does not have.
+    CodeOfNoBank {
+        /// The code, tidied.
+        code: String,
+        /// The bank.
+        bank: u32,
+    },
     /// A cam was not measured.
     NotMeasured(usize),
     /// Some cams are only known against each other.

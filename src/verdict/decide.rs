@@ -3,10 +3,11 @@
 use rayon::prelude::*;
 
 use super::compression::CompressionEvidence;
+use super::cranking::{Cranking, cranking};
 use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
-use super::hypotheses::{Catalogue, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
+use super::hypotheses::{Catalogue, EQUAL_FIT_DEG, SecondFault, Variant, accused, enumerate};
 use super::likelihood::log_likelihood;
 use super::open::{Open, Unobservable};
 use super::questions::{Questions, places, questions};
@@ -14,6 +15,7 @@ use super::readings::{Rows, SignalCharacter, Steadiness, errors};
 use super::rule::{self, Grounds, Named};
 use super::unobservable::{Hidden, hidden};
 use super::{Caveat, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
+use crate::codes::{Complaint, tidy};
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
@@ -202,6 +204,7 @@ fn conclude(
     let named = Named::new(state, &explanations, &places);
     let covers: Vec<usize> =
         shown.iter().filter(|one| one.against != Some(one.cam)).map(|one| one.cam).collect();
+    let cranking = cranking(evidence, &explanations, &odds.questions);
     let next_test = match (state, &open) {
         (State::InTime, _) => next_test::uncovered(evidence),
         (State::CannotTell, Open::Unobservable { .. }) => Some(Test::KnownGood),
@@ -210,7 +213,11 @@ fn conclude(
             evidence,
             (leading, odds_first),
             (&causes[second], odds_second),
-            odds.questions.skipped,
+            next_test::Limits {
+                still: cranking == Cranking::NotAgain,
+                // A sound engine says nothing more of one that has jumped.
+                settled: state == State::Jumped,
+            },
         )
         .or_else(|| next_test::otherwise(evidence, state)),
     };
@@ -225,6 +232,8 @@ fn conclude(
         places,
         covers_every_cam: covers.len() == evidence.engine.cams.len(),
         covers,
+        accused: accused(evidence).into_iter().collect(),
+        cranking,
         questions: odds.questions,
         open: (state == State::CannotTell).then_some(open),
         next_test,
@@ -270,6 +279,7 @@ fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Caveat> {
     if rows.list.iter().any(|row| row.unreferenced.is_some()) {
         caveats.push(Caveat::RelationsOnly);
     }
+    caveats.extend(codes_of_no_bank(evidence));
     caveats.extend(symmetry(evidence, rows));
     for (swap, crossed) in evidence.swapped.iter().zip(crossed) {
         let measured = evidence.cam(swap.cams.0).is_some() && evidence.cam(swap.cams.1).is_some();
@@ -282,6 +292,15 @@ fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Caveat> {
         caveats.push(Caveat::NoDrive);
     }
     caveats
+}
+
+/// Codes about a bank that the engine has not.
+fn codes_of_no_bank(evidence: &Evidence) -> impl Iterator<Item = Caveat> {
+    let banks = &evidence.engine.banks;
+    evidence.codes.iter().filter_map(|typed| {
+        let bank = Complaint::of(typed)?.bank().filter(|bank| !banks.contains_key(bank))?;
+        Some(Caveat::CodeOfNoBank { code: tidy(typed), bank })
+    })
 }
 
 /// Wheels that look the same more than once a turn, where that leaves a cam's place open.

@@ -69,6 +69,8 @@ pub struct Evidence<'a> {
     pub tdc: Option<TdcEvidence>,
     /// Stored codes as typed.
     pub codes: &'a [String],
+    /// Whether the bank that codes name counts as evidence.
+    pub code_evidence: bool,
 }
 
 impl Evidence<'_> {

@@ -2,6 +2,7 @@
 
 use super::codes::CodeAnswer;
 use super::compression::CompressionJudgement;
+use super::cranking::Cranking;
 use super::deviations::{CamDeviation, furthest};
 use super::explanation::Weighed;
 use super::kind::State;
@@ -33,6 +34,10 @@ pub struct Verdict {
     pub covers: Vec<usize>,
     /// Whether these are all cams of the engine.
     pub covers_every_cam: bool,
+    /// Banks that the stored codes accuse, where that was weighed; empty otherwise.
+    pub accused: Vec<u32>,
+    /// Whether the starter should turn this engine again.
+    pub cranking: Cranking,
     /// Probability of a yes to each question an owner asks.
     pub questions: Questions,
     /// Why nothing is found; present when `cannot_tell`.

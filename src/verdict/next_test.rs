@@ -8,7 +8,7 @@
 
 use super::evidence::Evidence;
 use super::hypotheses::Cause;
-use super::{Kind, SURE, State};
+use super::{Kind, State};
 use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
 
@@ -67,17 +67,24 @@ fn cost(test: Test) -> (f64, f64) {
     }
 }
 
-/// The best test for the two leading causes; `skipped` is the probability that a chain skipped.
+/// What a test has to keep to.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Limits {
+    /// It must not crank the engine.
+    pub still: bool,
+    /// Where the cams should stand is no longer in question.
+    pub settled: bool,
+}
+
+/// The best test for the two leading causes.
 pub(super) fn best(
     evidence: &Evidence,
     leading: (&Cause, f64),
     rival: (&Cause, f64),
-    skipped: f64,
+    limits: Limits,
 ) -> Option<Test> {
     let share = leading.1 / (leading.1 + rival.1).max(f64::MIN_POSITIVE);
-    // An engine that very likely jumped is not cranked again to make surer (common practice).
-    let still = skipped >= SURE;
-    choose(evidence, leading.0, rival.0, share, still)
+    choose(evidence, leading.0, rival.0, share, limits)
 }
 
 /// What would cover a cam that the readings do not.
@@ -107,14 +114,13 @@ fn reading(evidence: &Evidence, cam: usize) -> Test {
     if evidence.with_lead.contains(&cam) { Test::MendLead(cam) } else { Test::OtherCam(cam) }
 }
 
-/// The best test when the first of two causes has this share of their odds; `still` of those that
-/// do not crank the engine.
+/// The best test when the first of two causes has this share of their odds.
 pub(super) fn choose(
     evidence: &Evidence,
     first: &Cause,
     second: &Cause,
     share: f64,
-    still: bool,
+    limits: Limits,
 ) -> Option<Test> {
     let worth = |test: &Test| {
         let (right, hours) = cost(*test);
@@ -122,11 +128,12 @@ pub(super) fn choose(
     };
     candidates(evidence, first, second)
         .into_iter()
-        .filter(|test| !still || !test.cranks())
+        .filter(|test| !limits.still || !test.cranks())
+        .filter(|test| !limits.settled || *test != Test::KnownGood)
         .filter(|test| outcome(evidence, *test, first) != outcome(evidence, *test, second))
         .max_by(|a, b| worth(a).total_cmp(&worth(b)))
         // Where two skips look alike from outside, the marks are what is left to look at.
-        .or(still.then_some(Test::InspectMarks))
+        .or(limits.still.then_some(Test::InspectMarks))
 }
 
 impl Test {

@@ -51,6 +51,7 @@ pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis)
         with_lead: vec![],
         tdc,
         codes: &case.codes,
+        code_evidence: false,
     });
     verdict.state == State::CannotTell
 }

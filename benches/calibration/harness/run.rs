@@ -83,7 +83,9 @@ pub fn closer(seed: u64, stock: Stock) -> Closer {
         let name = &case.drawn.real.cams[cam].name;
         capture.channels.retain(|channel| !channel.name.eq_ignore_ascii_case(name));
     }
-    let options = Options { codes: case.codes.clone(), ..Options::default() };
+    // The drawn code says that there is one, not of which bank.
+    let options =
+        Options { codes: case.codes.clone(), no_code_evidence: true, ..Options::default() };
     let analysis =
         analyse(&[capture], &case.drawn.engine, &options).map_err(|error| error.to_string());
     Closer { case, truth: made.truth, analysis }

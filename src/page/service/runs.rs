@@ -70,8 +70,13 @@ fn work(run: &Run, capture: &HeldCapture, asked: Start) {
         column: lead.column.to_string(),
         amperes_per_volt: lead.amperes_per_volt.filter(|scale| scale.is_finite()),
     });
-    let options =
-        Options { leads: leads.collect(), codes: asked.codes, known: None, watch: run.watch() };
+    let options = Options {
+        leads: leads.collect(),
+        codes: asked.codes,
+        known: None,
+        watch: run.watch(),
+        ..Options::default()
+    };
     let analysis = match analyse(captures, &run.engine().engine, &options) {
         Ok(analysis) => analysis,
         Err(error) => {

@@ -62,6 +62,7 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
                 (notes(analysis))
                 (capture(analysis))
                 (description(analysis))
+                (assumed())
                 (not_proved(analysis))
                 (cautions())
             }
@@ -171,8 +172,8 @@ fn explanations(analysis: &Analysis) -> Markup {
                 tr { td { (percent(weighed.probability)) } td { b { (capital(&words::explanation(&analysis.engine, weighed))) ". " } (words::why(&analysis.engine, weighed)) } }
             }
         } }
-        @if let Some(next) = analysis.verdict.next_test {
-            p { b { "Measure next: " } (words::test(&analysis.engine, next)) }
+        @if let Some(next) = words::next(&analysis.engine, &analysis.verdict) {
+            p { b { "Measure next: " } (next) }
         }
     }
 }
@@ -189,6 +190,7 @@ fn codes(analysis: &Analysis) -> Markup {
                     b { (answer.code) } " " (words::code_state(answer)) ". " (words::code(answer))
                 }
             }
+            @if let Some(accused) = words::accused(&analysis.verdict) { li { (accused) } }
         }
     }
 }
@@ -346,6 +348,22 @@ fn description(analysis: &Analysis) -> Markup {
                 (format!("; a tooth is {:.2}°.", chain.step().0))
             }
         }
+    }
+}
+
+/// What the odds are given, so that "over 99 %" can be read for what it is.
+const ASSUMED: [&str; 4] = [
+    "The description of the engine is that of this engine: wheels, places, drive.",
+    "The leads carry what they are named, or two of them exchanged.",
+    "Faults come about as often as the trade believes; no published frequencies are known.",
+    "The odds were counted on simulated engines with known faults and tried on real recordings. On real engines with known \
+     faults they were not counted.",
+];
+
+fn assumed() -> Markup {
+    html! {
+        h3 { "What the odds assume" }
+        ul { @for text in ASSUMED { li { (text) } } }
     }
 }
 

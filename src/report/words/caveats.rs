@@ -68,6 +68,13 @@ pub fn caveat(engine: &Engine, crank_lead: &str, caveat: &Caveat) -> Notice {
                 apart.0
             ),
         ),
+        Caveat::CodeOfNoBank { code, bank } => (
+            code.clone(),
+            format!(
+                "The code is about bank {bank}, which the engine file does not have. Check the code and the engine file; it \
+                 counts for nothing here."
+            ),
+        ),
         Caveat::NotMeasured(cam) => {
             (name(*cam), "Not measured. The finding does not cover this cam.".into())
         }

@@ -1,9 +1,9 @@
 //! Stored codes in words.
 
-use super::phrases::capital;
+use super::phrases::{capital, list};
 use crate::codes::{CircuitFault, Complaint};
 use crate::engine::CamShaft;
-use crate::verdict::{CodeAnswer, CodeReason};
+use crate::verdict::{CodeAnswer, CodeReason, Verdict};
 
 /// What the finding says of a stored code, with the code's meaning before it.
 #[must_use]
@@ -12,6 +12,18 @@ pub fn code(answer: &CodeAnswer) -> String {
         None => "Not a code this program knows. Look it up in the maker's list.".into(),
         Some(complaint) => format!("{}: {}", capital(&meaning(complaint)), why(&answer.why)),
     }
+}
+
+/// What the codes add to the odds, where they name a bank and that was weighed.
+#[must_use]
+pub fn accused(verdict: &Verdict) -> Option<String> {
+    let banks: Vec<String> = verdict.accused.iter().map(|bank| format!("bank {bank}")).collect();
+    let towards = match banks.as_slice() {
+        [] => return None,
+        [one] => format!("what moves {one} alone"),
+        _ => "what moves the banks together, as the crank's side does".into(),
+    };
+    Some(format!("The codes accuse {}: {towards} is held ten times likelier for it.", list(&banks)))
 }
 
 /// "explained", "not explained", "open".

@@ -19,10 +19,10 @@ mod standing;
 
 pub use cautions::{caution, cautions};
 pub use caveats::{caveat, warnings};
-pub use codes::{code, code_state};
+pub use codes::{accused, code, code_state};
 pub use explanation::explanation;
 pub use finding::finding;
-pub use next_test::test;
+pub use next_test::{next, test};
 pub use questions::{Answered, questions, told_once};
 // The owner's and the technician's page alone name a chain by itself.
 #[cfg(feature = "report")]

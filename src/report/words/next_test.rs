@@ -2,7 +2,21 @@
 
 use super::phrases::list;
 use crate::engine::Engine;
-use crate::verdict::Test;
+use crate::verdict::{Cranking, Test, Verdict};
+
+/// What to measure next, with what to mind before: a test that uses the starter on an engine whose
+/// valves may stand wrong begins by hand.
+#[must_use]
+pub fn next(engine: &Engine, verdict: &Verdict) -> Option<String> {
+    let next = verdict.next_test?;
+    let by_hand = next.cranks() && verdict.cranking == Cranking::ByHandFirst;
+    let before = if by_hand {
+        "First turn the engine two revolutions by hand, by the maker's procedure; stop at any resistance and do not crank. "
+    } else {
+        ""
+    };
+    Some(format!("{before}{}", test(engine, next)))
+}
 
 /// A test as an instruction to the technician.
 #[must_use]

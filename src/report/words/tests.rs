@@ -6,7 +6,7 @@ use super::*;
 use crate::engine::Engine;
 use crate::units::CrankDelta;
 use crate::verdict::{
-    CamDeviation, Kind, Open, Place, Questions, Reason, SecondFault, SkipShift, State,
+    CamDeviation, Cranking, Kind, Open, Place, Questions, Reason, SecondFault, SkipShift, State,
     Unobservable, Verdict, Weighed,
 };
 
@@ -282,6 +282,8 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         places: vec![],
         covers: vec![0, 1, 2, 3],
         covers_every_cam: true,
+        accused: vec![],
+        cranking: Cranking::Free,
         questions: Questions { skipped: 0.996, ..Questions::default() },
         open,
         deviations: vec![at(0, 17.4), at(1, 16.9), at(2, 0.3)],

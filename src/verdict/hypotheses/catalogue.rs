@@ -3,6 +3,7 @@
 //! Causes that displace only cams without a lead stay in the list: the rows say nothing about
 //! them, so their prior odds remain.
 
+use super::accused::{accused, likelihood};
 use super::context::Context;
 use super::hypothesis::{Cause, Draft, Variant};
 use super::{faults, leads_crossed, phasers, priors, skips};
@@ -51,14 +52,19 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
     };
     let total: f64 =
         kinds.iter().filter(|(_, drafts)| !drafts.is_empty()).map(|(kind, _)| weight(*kind)).sum();
+    let named = accused(evidence);
     let mut catalogue = Catalogue::default();
     for (kind, drafts) in kinds {
         let shares: f64 = drafts.iter().map(|draft| draft.share).sum();
         for draft in drafts {
             let prior = weight(kind) / total * draft.share / shares;
-            catalogue.add(draft, prior);
+            let code = likelihood(evidence.engine, &named, &draft.cause);
+            catalogue.add(draft, prior * code);
         }
     }
+    // What the codes accuse has been weighed: priors are those of an engine with these codes.
+    let sum: f64 = catalogue.variants.iter().map(|variant| variant.prior).sum();
+    catalogue.variants.iter_mut().for_each(|variant| variant.prior /= sum);
     catalogue
 }
 

@@ -5,6 +5,7 @@
 //! `context.rs`), pairs of faults (`pairs.rs`), the builders of skips, phasers, crossed leads and
 //! all other faults, and the catalogue of them all.
 
+mod accused;
 mod catalogue;
 mod context;
 mod description;
@@ -18,6 +19,7 @@ mod phasers;
 pub mod priors;
 mod skips;
 
+pub(super) use accused::accused;
 pub(super) use catalogue::{Catalogue, enumerate};
 pub(super) use effects::EffectPrior;
 pub use hypothesis::SecondFault;

@@ -128,6 +128,8 @@ pub struct Bench {
     pub codes: Vec<String>,
     /// Cams with a lead beside those that were measured.
     pub with_lead: Vec<usize>,
+    /// Whether the bank that the codes name counts: most cases are about readings alone.
+    pub code_evidence: bool,
 }
 
 impl Bench {
@@ -160,6 +162,7 @@ impl Bench {
             tdc: None,
             codes: vec!["P0016".into()],
             with_lead: vec![],
+            code_evidence: false,
         }
     }
 
@@ -193,6 +196,7 @@ impl Bench {
             with_lead: self.with_lead.clone(),
             tdc: self.tdc,
             codes: &self.codes,
+            code_evidence: self.code_evidence,
         })
     }
 }

@@ -3,6 +3,7 @@
 mod bench;
 mod calibration;
 mod closed_forms;
+mod decided;
 mod far_out;
 mod health;
 mod leads;

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use super::kinds::{camshaft, drive, likeliest, likeliest_two, odds};
+use super::kinds::{camshaft, drive, likeliest, likeliest_two};
 use super::measured::without_cams;
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
-use crate::report::words::teeth_count;
+use crate::report::words::{small, teeth_count};
 use crate::verdict::{SURE, State};
 
 /// The finding in one sentence.
@@ -91,11 +91,13 @@ fn banks_in_question(analysis: &Analysis) -> BTreeSet<u32> {
     moves.filter_map(|name| Some(engine.cams[engine.cam_index(name)?].bank)).collect()
 }
 
+/// What a finding's odds are called: the number itself rests on what page two lists.
+const OVER: &str = "Over 99 % under the assumptions listed on page two";
+
 /// How sure the finding is, and of what.
 #[must_use]
 pub fn how_sure(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
-    let sure = odds(verdict.probability);
     match verdict.state {
         State::CannotTell if without_cams(analysis) => "Of the timing nothing can be said.".into(),
         State::CannotTell if analysis.cams.is_empty() => {
@@ -107,7 +109,8 @@ pub fn how_sure(analysis: &Analysis) -> String {
                 .into()
         }
         State::Jumped if verdict.place_is_open() => format!(
-            "That it jumped: {sure}. Not sure enough where or how far: a place is stated only from odds of 99 %. {}",
+            "That it jumped: {}. Not sure enough where or how far: a place is stated only from odds of 99 %. {}",
+            small(OVER),
             likeliest_two(analysis)
         ),
         State::CannotTell => format!(
@@ -118,11 +121,12 @@ pub fn how_sure(analysis: &Analysis) -> String {
             let leading = verdict.explanations.first().map_or(0.0, |one| one.probability);
             let cause = if leading < SURE { " Less sure of the cause." } else { "" };
             format!(
-                "Very sure that something is out of place and no {} has jumped: {sure}.{cause} {}",
+                "That something is out of place and no {} has jumped: {}.{cause} {}",
                 drive(analysis, None).0,
+                small(OVER),
                 likeliest_two(analysis)
             )
         }
-        _ => format!("Very sure: {sure} that this finding is right, by this measurement."),
+        State::InTime | State::Jumped | State::DriveDue => format!("{OVER}."),
     }
 }

@@ -2,7 +2,7 @@
 
 use super::kinds::second_fault;
 use crate::analysis::Analysis;
-use crate::report::words::{caution, test};
+use crate::report::words::{caution, next as next_words};
 use crate::verdict::{Caution, State};
 
 /// What the finding means for the owner.
@@ -56,7 +56,7 @@ fn compression_agrees(analysis: &Analysis) -> String {
 #[must_use]
 pub fn next(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
-    let test = verdict.next_test.map_or_else(String::new, |next| test(&analysis.engine, next));
+    let test = next_words(&analysis.engine, verdict).unwrap_or_default();
     match verdict.state {
         State::Jumped => format!(
             "Do not start the engine. Before the repair is ordered, confirm at the timing marks by the maker's procedure and \
