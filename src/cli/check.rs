@@ -18,7 +18,6 @@ use crate::leads::LeadRequest;
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
 use crate::report::{json, text};
 use crate::units::Seconds;
-use crate::verdict::State;
 
 /// Options of `check`.
 #[derive(Debug, Args)]
@@ -267,7 +266,7 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     working.now("drawing".into());
     paper.write(&analysis, &captures)?;
     drop(working);
-    let status = if analysis.verdict.state == State::CannotTell { CANNOT_TELL } else { DONE };
+    let status = if analysis.verdict.state.answers() { DONE } else { CANNOT_TELL };
     if let Some(path) = &args.json {
         let result = json::write(&analysis);
         if path == Path::new("-") {

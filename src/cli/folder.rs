@@ -12,7 +12,6 @@ use crate::capture::ReadOptions;
 use crate::engine::Engine;
 use crate::output::{Existing, write_whole};
 use crate::report::batch::{self, Found, Row};
-use crate::verdict::State;
 
 /// Where a folder's results go.
 pub(super) struct Outputs<'a> {
@@ -67,7 +66,7 @@ pub(super) fn run(
 }
 
 fn status(rows: &[Row]) -> u8 {
-    let untold = |row: &Row| row.outcome.as_ref().is_ok_and(|f| f.state == State::CannotTell);
+    let untold = |row: &Row| row.outcome.as_ref().is_ok_and(|f| !f.state.answers());
     if rows.iter().any(|row| row.outcome.is_err()) {
         UNUSABLE
     } else if rows.iter().any(untold) {

@@ -7,10 +7,12 @@
 
 mod drive;
 mod file;
+mod lines;
 mod notes;
 mod read;
 
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
+pub use lines::Lines;
 pub use notes::EngineNote;
 pub use read::wheel_files;
 
@@ -158,6 +160,8 @@ pub struct Crank {
     pub edge: Option<EdgeKind>,
     /// Crank degrees from the datum to TDC of cylinder 1, where known.
     pub tdc: Option<CrankDelta>,
+    /// Where the engine file says so.
+    pub lines: Lines,
 }
 
 /// One camshaft and its wheel.
@@ -189,6 +193,8 @@ pub struct Cam {
     pub phaser: Option<Phaser>,
     /// Whether the description says that it has no phaser; one that says nothing leaves it open.
     pub without_phaser: bool,
+    /// Where the engine file says so.
+    pub lines: Lines,
 }
 
 /// Where the valves open and close, in crank degrees after firing TDC of their cylinder,

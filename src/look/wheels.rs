@@ -8,7 +8,7 @@ use super::turns::repeats_per_cycle;
 use super::wheel_text::{COARSE, Written, of_library_teeth, of_slots, of_teeth, rivals};
 use crate::crank::{CrankLock, fit, lock};
 use crate::edges::{EdgeTrain, SignalShape};
-use crate::engine::{Crank, Sensor};
+use crate::engine::{Crank, Lines, Sensor};
 use crate::stats::upper_median;
 use crate::wheel::{EdgeKind, Wheel};
 
@@ -105,7 +105,13 @@ pub(super) fn find(
         SignalShape::Square => Sensor::Hall,
         SignalShape::Alternating => Sensor::Reluctance,
     };
-    let crank = |wheel: &Wheel| Crank { wheel: wheel.clone(), sensor, edge: None, tdc: None };
+    let crank = |wheel: &Wheel| Crank {
+        wheel: wheel.clone(),
+        sensor,
+        edge: None,
+        tdc: None,
+        lines: Lines::default(),
+    };
     let middle = middle_of(train);
     // Either kind of edge may be read as the mark, and give a wheel: the simpler, then the
     // one that explains the signal better, stands.

@@ -62,6 +62,7 @@ fn word(state: State) -> &'static str {
         State::InTime => "in time",
         State::Jumped => "JUMPED",
         State::OffNotJumped => "off, not jumped",
+        State::DoesNotFit => "does not fit",
         State::CannotTell => "cannot tell",
     }
 }

@@ -8,7 +8,7 @@ use crate::compression::{Agreement, NamedBy};
 use crate::notice::Notice;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{Caution, Kind, State, Weighed};
+use crate::verdict::{Caution, Kind, Reason, State, Weighed};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -24,6 +24,7 @@ struct ResultFile<'a> {
     bank_differences: Vec<BankPart<'a>>,
     compression: Option<CompressionPart>,
     verdict: VerdictPart<'a>,
+    does_not_fit: Option<Vec<MistakePart>>,
     codes: Vec<CodePart<'a>>,
     warnings: &'a [Notice],
     cautions: [&'static str; Caution::ALL.len()],
@@ -152,6 +153,15 @@ struct ExplanationPart<'a> {
     why: String,
 }
 
+/// What may be wrong with the description or the leads, likeliest first.
+#[derive(Serialize)]
+struct MistakePart {
+    what: String,
+    line: Option<usize>,
+    probability: f64,
+    puts_in_time: bool,
+}
+
 #[derive(Serialize)]
 struct CodePart<'a> {
     code: &'a str,
@@ -260,6 +270,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
                 .collect(),
             next_test: verdict.next_test.map(|test| words::test(&analysis.engine, test)),
         },
+        does_not_fit: (verdict.state == State::DoesNotFit).then(|| mistakes(analysis)),
         codes: verdict
             .codes
             .iter()
@@ -273,6 +284,23 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
         cautions: words::cautions(),
     }
 }
+
+fn mistakes(analysis: &Analysis) -> Vec<MistakePart> {
+    let engine = &analysis.engine;
+    let said = analysis.verdict.explanations.iter().filter_map(|one| {
+        let Reason::DoesNotFit { mistake, stand } = &one.reason else { return None };
+        Some(MistakePart {
+            what: words::mistake(engine, mistake, stand),
+            line: mistake.line(engine),
+            probability: round(one.probability, 6),
+            puts_in_time: mistake.leaves_all_in_time(),
+        })
+    });
+    said.filter(|one| one.probability >= LEAST_MISTAKE).collect()
+}
+
+/// Mistakes less likely than this are not listed.
+const LEAST_MISTAKE: f64 = 0.001;
 
 fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
     let described = &analysis.engine.cams[cam.measured.cam];

@@ -79,6 +79,7 @@ fn finding(out: &mut String, analysis: &Analysis) {
         State::InTime => "IN TIME",
         State::Jumped => "JUMPED",
         State::OffNotJumped => "OFF, BUT NOT A JUMPED CHAIN",
+        State::DoesNotFit => "THE DESCRIPTION DOES NOT FIT",
         State::CannotTell => "CANNOT TELL",
     };
     let _ = writeln!(out, "\n{title}");

@@ -216,6 +216,10 @@ fn conclude(
     }
 }
 
+/// From here on the description is told to be wrong: likelier than everything that can happen to an engine together. It
+/// condemns no engine and clears none, so it needs no overwhelming odds.
+const LEADS: f64 = 0.5;
+
 /// The finding and its probability.
 ///
 /// `in_time` must rest on what was measured: a skip that would not show (on a cam without a lead,
@@ -226,13 +230,14 @@ fn conclude(
 /// `jumped` names a place and a number of teeth, so one such skip must reach the odds by itself: a
 /// sum of several says that a chain skipped, not where, and stays `cannot_tell`.
 fn state(causes: &[Cause], odds: &Odds, far_out: bool) -> (State, f64) {
-    let (mut in_time, mut others) = (0.0, 0.0);
+    let (mut in_time, mut others, mut unfit) = (0.0, 0.0, 0.0);
     let mut skip: f64 = 0.0;
     for &(cause, probability, _) in &odds.ranked {
         match causes[cause].kind {
             Kind::InTime => in_time += probability,
             Kind::Skip if causes[cause].teeth.is_some() => skip = skip.max(probability),
             Kind::Skip => {}
+            Kind::DoesNotFit => unfit += probability,
             _ => others += probability,
         }
     }
@@ -244,6 +249,8 @@ fn state(causes: &[Cause], odds: &Odds, far_out: bool) -> (State, f64) {
         (State::Jumped, skip)
     } else if others >= SURE {
         (State::OffNotJumped, others)
+    } else if unfit > LEADS {
+        (State::DoesNotFit, unfit)
     } else {
         (State::CannotTell, odds.ranked[0].1)
     }
@@ -268,7 +275,7 @@ fn answers(
     let finding = codes::Finding {
         engine: evidence.engine,
         state,
-        leading: (state != State::CannotTell).then_some(leading),
+        leading: state.answers().then_some(leading),
         off: &off,
         faults: evidence.faults,
         crank_lead: &evidence.crank.lead,

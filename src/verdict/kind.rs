@@ -15,14 +15,26 @@ pub enum State {
     Jumped,
     /// Something is off, and it is not a skipped chain.
     OffNotJumped,
+    /// The description or the leads do not describe this engine.
+    DoesNotFit,
     /// The odds reach none of the above.
     CannotTell,
 }
 
 impl State {
     /// Every state.
-    pub const ALL: [State; 4] =
-        [State::InTime, State::Jumped, State::OffNotJumped, State::CannotTell];
+    pub const ALL: [State; 5] =
+        [State::InTime, State::Jumped, State::OffNotJumped, State::DoesNotFit, State::CannotTell];
+
+    /// Whether the capture answers the question it was made for. A description that does not fit answers nothing, and
+    /// neither does "cannot tell".
+    #[must_use]
+    pub fn answers(self) -> bool {
+        match self {
+            State::InTime | State::Jumped | State::OffNotJumped => true,
+            State::DoesNotFit | State::CannotTell => false,
+        }
+    }
 
     /// The word in results.
     #[must_use]
@@ -31,6 +43,7 @@ impl State {
             State::InTime => "in_time",
             State::Jumped => "jumped",
             State::OffNotJumped => "off_not_jumped",
+            State::DoesNotFit => "does_not_fit",
             State::CannotTell => "cannot_tell",
         }
     }
@@ -56,11 +69,13 @@ pub enum Kind {
     DamagedTooth,
     /// Two leads are exchanged.
     LeadsCrossed,
+    /// The description or the leads do not describe this engine.
+    DoesNotFit,
 }
 
 impl Kind {
     /// Every kind.
-    pub const ALL: [Kind; 8] = [
+    pub const ALL: [Kind; 9] = [
         Kind::InTime,
         Kind::Skip,
         Kind::Wear,
@@ -69,6 +84,7 @@ impl Kind {
         Kind::CamWheelMoved,
         Kind::DamagedTooth,
         Kind::LeadsCrossed,
+        Kind::DoesNotFit,
     ];
 
     /// The word in results.
@@ -83,6 +99,7 @@ impl Kind {
             Kind::CamWheelMoved => "cam_wheel_moved",
             Kind::DamagedTooth => "damaged_tooth",
             Kind::LeadsCrossed => "leads_crossed",
+            Kind::DoesNotFit => "does_not_fit",
         }
     }
 }

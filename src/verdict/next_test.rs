@@ -8,7 +8,7 @@
 
 use super::evidence::Evidence;
 use super::hypotheses::Cause;
-use super::{Kind, SURE};
+use super::{Kind, Mistake, SURE};
 use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
 
@@ -25,6 +25,8 @@ pub enum Test {
     OtherCam(usize),
     /// Compare with a sound engine of the type.
     KnownGood,
+    /// Correct the line of the engine file that is named and have the capture read again.
+    CorrectFile,
     /// Capture while cranking, when this one was running.
     Cranking,
     /// Cranking with the phasers' control valves unplugged.
@@ -49,6 +51,8 @@ fn cost(test: Test) -> (f64, f64) {
         Test::OtherCam(_) => (0.98, 0.3),
         // Another engine of the type has its own build scatter.
         Test::KnownGood => (0.85, 0.5),
+        // A figure put right that makes every cam fit is hardly chance.
+        Test::CorrectFile => (0.95, 0.05),
         // Most phasers lock when cranking; some do not.
         Test::Cranking => (0.9, 0.2),
         // A stuck phaser does not go home either.
@@ -106,10 +110,11 @@ pub(super) fn choose(
 
 impl Test {
     /// Every test; that of another cam for the first of an engine.
-    pub const ALL: [Test; 10] = [
+    pub const ALL: [Test; 11] = [
         Test::TraceLeads,
         Test::OtherCam(0),
         Test::KnownGood,
+        Test::CorrectFile,
         Test::Cranking,
         Test::UnplugValves,
         Test::Idle,
@@ -129,7 +134,11 @@ impl Test {
             | Test::Idle
             | Test::StarterCurrent
             | Test::Pressure => true,
-            Test::TraceLeads | Test::KnownGood | Test::LookAtWheel | Test::InspectMarks => false,
+            Test::TraceLeads
+            | Test::KnownGood
+            | Test::CorrectFile
+            | Test::LookAtWheel
+            | Test::InspectMarks => false,
         }
     }
 }
@@ -153,6 +162,12 @@ fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
     let mut tests = vec![Test::TraceLeads];
     tests.extend(evidence.unmeasured().into_iter().map(Test::OtherCam));
     tests.push(Test::KnownGood);
+    if [first, second]
+        .into_iter()
+        .any(|cause| cause.mistake.as_ref().is_some_and(Mistake::leaves_all_in_time))
+    {
+        tests.push(Test::CorrectFile);
+    }
     if !cranking {
         tests.push(Test::Cranking);
     } else if evidence.engine.cams.iter().any(|cam| cam.phaser.is_some()) {
@@ -169,6 +184,11 @@ fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
     tests
 }
 
+/// Whether the mistake is one of the leads.
+fn of_leads(cause: &Cause) -> bool {
+    cause.mistake.as_ref().is_some_and(Mistake::is_of_leads)
+}
+
 /// What a test would show under a cause: equal numbers, equal outcomes.
 fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
     let engine = evidence.engine;
@@ -179,7 +199,8 @@ fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
     };
     let crank = cause.kind == Kind::CrankReferenceMoved;
     match test {
-        Test::TraceLeads => u64::from(cause.kind == Kind::LeadsCrossed),
+        Test::TraceLeads => u64::from(cause.kind == Kind::LeadsCrossed || of_leads(cause)),
+        Test::CorrectFile => u64::from(cause.kind == Kind::DoesNotFit && !of_leads(cause)),
         Test::OtherCam(cam) => {
             u64::from(cause.moves.contains(&cam) && cause.kind != Kind::LeadsCrossed)
         }
@@ -190,7 +211,9 @@ fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
                 Reference::SameAs { .. } => false,
                 Reference::Unknown => true,
             });
-            if open && cause.kind != Kind::InTime { 1 } else { 0 }
+            // A wrong figure is what it shows.
+            let wrong = cause.kind == Kind::DoesNotFit && !of_leads(cause);
+            if wrong { 2 } else { u64::from(open && cause.kind != Kind::InTime) }
         }
         Test::Cranking | Test::UnplugValves => u64::from(cause.kind == Kind::PhaserOffRest),
         Test::Idle => u64::from(matches!(cause.kind, Kind::PhaserOffRest | Kind::Wear)),

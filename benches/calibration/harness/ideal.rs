@@ -50,7 +50,7 @@ pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis)
         tdc,
         codes: &case.codes,
     });
-    verdict.state == State::CannotTell
+    !verdict.state.answers()
 }
 
 fn perfect(cam: &CamResult, truth: &Truth) -> CamResult {

@@ -72,7 +72,7 @@ fn crossed(case: &Case) -> Option<(usize, usize)> {
 pub fn right(case: &Case, truth: &Truth, verdict: &Verdict) -> Right {
     let skipped = !truth.skips.is_empty();
     match verdict.state {
-        State::CannotTell => Right::Abstained,
+        State::DoesNotFit | State::CannotTell => Right::Abstained,
         State::InTime if !skipped && may_be_in_time(case, truth) => Right::Yes,
         State::OffNotJumped if !skipped && may_be_off(case, truth) => Right::Yes,
         State::Jumped if skipped => {

@@ -52,10 +52,10 @@ impl Counts {
             State::InTime => self.in_time += 1,
             State::Jumped => self.jumped += 1,
             State::OffNotJumped => self.off_not_jumped += 1,
-            State::CannotTell => self.cannot_tell += 1,
+            State::DoesNotFit | State::CannotTell => self.cannot_tell += 1,
         }
         let skipped = told.truth == 1;
-        if told.state != State::CannotTell {
+        if told.state.answers() {
             self.stated += usize::from(told.probability >= SURE);
             self.right += usize::from(told.right == Right::Yes);
         }
@@ -68,7 +68,7 @@ impl Counts {
         self.false_in_time += usize::from(told.state == State::InTime && skipped);
         if told.untellable.is_none() {
             self.tellable += 1;
-            self.tellable_open += usize::from(told.state == State::CannotTell);
+            self.tellable_open += usize::from(!told.state.answers());
             self.open_by_the_odds += usize::from(told.by_the_odds);
         }
     }
@@ -119,7 +119,7 @@ fn trade(outcomes: &[Outcome]) -> impl Iterator<Item = &Told> {
 pub fn weighted_right<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> Option<(f64, f64)> {
     let stated: Vec<(f64, f64)> = outcomes
         .filter_map(|one| Some((one.weight, one.told.as_ref().ok()?)))
-        .filter(|(_, told)| told.state != State::CannotTell && told.probability >= SURE)
+        .filter(|(_, told)| told.state.answers() && told.probability >= SURE)
         .map(|(weight, told)| (weight, f64::from(u8::from(told.right == Right::Yes))))
         .collect();
     let total: f64 = stated.iter().map(|one| one.0).sum();

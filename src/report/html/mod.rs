@@ -95,6 +95,7 @@ fn title(state: State) -> &'static str {
         State::InTime => "In time",
         State::Jumped => "Timing has jumped",
         State::OffNotJumped => "Off, but not a jumped chain",
+        State::DoesNotFit => "The description does not fit",
         State::CannotTell => "Cannot tell",
     }
 }
@@ -105,7 +106,7 @@ fn sign(state: State) -> &'static str {
         State::InTime => "✓",
         State::Jumped => "✕",
         State::OffNotJumped => "!",
-        State::CannotTell => "?",
+        State::DoesNotFit | State::CannotTell => "?",
     }
 }
 

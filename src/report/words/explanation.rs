@@ -1,8 +1,9 @@
 //! An explanation in a few words, and what comes along with it: the technician's.
 
+use super::mistakes::at_line;
 use super::phrases::{cams, chain, list, teeth_off};
 use crate::engine::{Chain, Engine};
-use crate::verdict::{Kind, SecondFault, Weighed};
+use crate::verdict::{Kind, Reason, SecondFault, Weighed};
 
 /// What an explanation is: "a skip of the primary chain at B1 intake, 1 tooth late".
 #[must_use]
@@ -37,6 +38,15 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
             let other = weighed.crossed_with.as_deref().unwrap_or_default();
             format!("the leads of {on} and {other} exchanged")
         }
+        Kind::DoesNotFit => match &weighed.reason {
+            Reason::DoesNotFit { mistake: wrong, .. } if wrong.is_of_leads() => {
+                "leads on other sensors than said".into()
+            }
+            Reason::DoesNotFit { mistake: wrong, .. } => {
+                format!("an engine file that is not right{}", at_line(engine, wrong))
+            }
+            _ => "an engine file that is not right".into(),
+        },
     }
 }
 

@@ -2,6 +2,7 @@
 //! technician's; the owner's stands in `owner/`.
 
 use super::explanation::{beside, chain_of, explanation};
+use super::mistakes::{at_line, mistake};
 use super::phrases::{capital, chain, list, teeth_off};
 use super::standing::{all_stand, furthest, stands};
 use crate::engine::Engine;
@@ -16,6 +17,7 @@ pub fn finding(engine: &Engine, verdict: &Verdict) -> String {
         State::InTime => format!("In time. {}", furthest(engine, verdict.furthest())),
         State::Jumped => jumped(engine, verdict, leading) + &beside(engine, leading),
         State::OffNotJumped => off(engine, verdict, leading),
+        State::DoesNotFit => does_not_fit(engine, verdict),
         State::CannotTell => open(engine, verdict, leading),
     }
 }
@@ -44,6 +46,27 @@ fn off(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
     format!(
         "Something is off, and it is very likely not a skipped chain. Likeliest: {}. {stand}.",
         explanation(engine, leading)
+    )
+}
+
+/// What does not fit, what would make it fit, and where to look.
+fn does_not_fit(engine: &Engine, verdict: &Verdict) -> String {
+    let wrong = verdict.explanations.iter().find_map(|one| match &one.reason {
+        Reason::DoesNotFit { mistake, stand } => Some((mistake, stand)),
+        _ => None,
+    });
+    let Some((wrong, stand)) = wrong else { return "The description does not fit.".into() };
+    let whose = if wrong.is_of_leads() { "leads do" } else { "engine file does" };
+    let put_right = if wrong.leaves_all_in_time() {
+        " With that put right every cam stands in its place."
+    } else {
+        ""
+    };
+    format!(
+        "The {whose} not describe what was measured, so nothing is said of the timing. Likeliest: {}{}.{put_right} {}.",
+        mistake(engine, wrong, stand),
+        at_line(engine, wrong),
+        capital(&all_stand(engine, &verdict.deviations))
     )
 }
 

@@ -8,6 +8,7 @@ mod cautions;
 mod codes;
 mod explanation;
 mod finding;
+mod mistakes;
 mod next_test;
 pub mod owner;
 mod phrases;
@@ -18,6 +19,7 @@ pub use cautions::{caution, cautions};
 pub use codes::{code, code_state};
 pub use explanation::explanation;
 pub use finding::finding;
+pub use mistakes::mistake;
 pub use next_test::test;
 // The owner's and the technician's page alone name a chain by itself.
 #[cfg(feature = "report")]

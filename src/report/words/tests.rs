@@ -6,7 +6,8 @@ use super::*;
 use crate::engine::Engine;
 use crate::units::CrankDelta;
 use crate::verdict::{
-    CamDeviation, Kind, Open, Reason, SecondFault, SkipShift, State, Unobservable, Verdict, Weighed,
+    CamDeviation, Kind, Mistake, Open, Reason, SecondFault, SkipShift, State, Unobservable,
+    Verdict, Weighed,
 };
 
 /// An invented V6 with four cams: a primary chain to the intakes, one of 28 on 28 teeth on each bank.
@@ -218,6 +219,16 @@ fn each_explanation_has_its_words_and_its_number() {
             crossed,
             "the leads of B1 intake and B2 intake exchanged",
             "With the two leads exchanged both cams fit better.",
+        ),
+        (
+            weighed(
+                Kind::DoesNotFit,
+                None,
+                &ALL,
+                Reason::DoesNotFit { mistake: Mistake::OtherEngine, stand: vec![] },
+            ),
+            "an engine file that is not right",
+            "The engine file is of another engine, or the leads are elsewhere: all cams stand nowhere near their places.",
         ),
     ];
     for (one, name, reason) in &rows {

@@ -5,6 +5,7 @@
 
 use super::context::Context;
 use super::hypothesis::{Cause, Draft, Variant};
+use super::mistakes::{self, Typed};
 use super::{faults, leads_crossed, phasers, priors, skips};
 use crate::codes::Complaint;
 use crate::verdict::Kind;
@@ -51,18 +52,41 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
     };
     let total: f64 =
         kinds.iter().filter(|(_, drafts)| !drafts.is_empty()).map(|(kind, _)| weight(*kind)).sum();
+    let typed = Typed::new(&context);
+    let wrong = match mistakes::confirmed(&context) {
+        true => mistakes::rates::WRONG_CONFIRMED,
+        false => mistakes::rates::WRONG_UNCONFIRMED,
+    };
     let mut catalogue = Catalogue::default();
     for (kind, drafts) in kinds {
         let shares: f64 = drafts.iter().map(|draft| draft.share).sum();
         for draft in drafts {
-            let prior = weight(kind) / total * draft.share / shares;
+            let prior = (1.0 - wrong) * weight(kind) / total / shares;
+            for twin in mistakes::twins(&context, &typed, &draft) {
+                let prior = prior * twin.share;
+                catalogue.add(twin, prior);
+            }
+            let prior = prior * draft.share;
             catalogue.add(draft, prior);
         }
     }
+    let drafts = mistakes::mistakes(&context);
+    let shares: f64 = drafts.iter().map(|draft| draft.share).sum();
+    for draft in drafts {
+        let prior = wrong * draft.share / shares;
+        catalogue.add(draft, prior);
+    }
+    catalogue.make_one();
     catalogue
 }
 
 impl Catalogue {
+    /// Makes the priors sum to 1.
+    fn make_one(&mut self) {
+        let total: f64 = self.variants.iter().map(|variant| variant.prior).sum();
+        self.variants.iter_mut().for_each(|variant| variant.prior /= total);
+    }
+
     fn add(&mut self, draft: Draft, prior: f64) {
         let known = self.causes.iter().position(|cause| *cause == draft.cause);
         let cause = known.unwrap_or_else(|| {

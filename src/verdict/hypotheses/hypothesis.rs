@@ -5,8 +5,8 @@
 //! of the prior. A [`Draft`] is a variant under way, before the shares are priors.
 
 use super::model::Model;
-use crate::verdict::Kind;
 use crate::verdict::readings::Steadiness;
+use crate::verdict::{Kind, Mistake};
 
 /// What may have happened, as it is reported.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,12 +24,23 @@ pub(crate) struct Cause {
     pub same_as: Vec<String>,
     /// Second lead of a crossed pair.
     pub crossed_with: Option<usize>,
+    /// What is wrong with the description or the leads.
+    pub mistake: Option<Mistake>,
 }
 
 impl Cause {
     /// A cause without teeth, chain or a second lead.
     pub(crate) fn of(kind: Kind, on: Option<String>, moves: Vec<usize>) -> Cause {
-        Cause { kind, on, chain: None, teeth: None, moves, same_as: vec![], crossed_with: None }
+        Cause {
+            kind,
+            on,
+            chain: None,
+            teeth: None,
+            moves,
+            same_as: vec![],
+            crossed_with: None,
+            mistake: None,
+        }
     }
 }
 

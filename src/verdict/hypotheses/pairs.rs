@@ -78,7 +78,7 @@ pub(crate) fn beside(context: &Context, fault: &Draft, build: Build, kinds: &[Ki
                 drafts.extend(measured().map(|cam| with_damaged_tooth(context, fault, cam, each)));
             }
             Kind::LeadsCrossed => drafts.extend(with_leads_crossed(context, fault, build, share)),
-            Kind::InTime | Kind::Skip | Kind::Wear | Kind::PhaserOffRest => {}
+            Kind::InTime | Kind::Skip | Kind::Wear | Kind::PhaserOffRest | Kind::DoesNotFit => {}
         }
     }
     drafts

@@ -234,7 +234,7 @@ fn stated_odds_are_the_observed_ones() {
     const CASES: usize = 700;
     let mut draw = Draw(20);
     let (mut sure, mut sure_right, mut false_jump, mut false_in_time) = (0, 0, 0, 0);
-    let mut told = [0usize; 4];
+    let mut told = [0usize; 5];
     // Per tenth of stated odds of every explanation: how many, summed odds, how many were true.
     let mut bins = [(0usize, 0.0, 0usize); 10];
     for _ in 0..CASES {
@@ -249,9 +249,9 @@ fn stated_odds_are_the_observed_ones() {
             State::InTime => case.truth == Truth::InTime,
             State::Jumped => skip_is(verdict.teeth, verdict.moves.len()),
             State::OffNotJumped => case.truth == Truth::Other,
-            State::CannotTell => true,
+            State::DoesNotFit | State::CannotTell => true,
         };
-        if verdict.state != State::CannotTell {
+        if verdict.state.answers() {
             sure += 1;
             sure_right += usize::from(right);
             let jumped = matches!(case.truth, Truth::Skip(..));

@@ -7,6 +7,7 @@ mod far_out;
 mod health;
 mod leads;
 mod limits;
+mod mistakes;
 mod one_wrap;
 mod pairs;
 mod sweep;

@@ -19,6 +19,9 @@ pub fn finding(analysis: &Analysis) -> String {
             drive(analysis, None).0,
             likeliest(analysis)
         ),
+        State::DoesNotFit => "What was measured does not fit the description of this engine. Very likely the description or a \
+                              test lead is wrong, so nothing can be said of the timing yet."
+            .into(),
         State::CannotTell if without_cams(analysis) => {
             "This measurement was not about the engine's timing: no camshaft sensor was part of it."
                 .into()
@@ -106,6 +109,10 @@ pub fn how_sure(analysis: &Analysis) -> String {
                 likeliest_two(analysis)
             )
         }
+        State::DoesNotFit => format!(
+            "With odds of {sure} the description or a test lead is wrong. {}",
+            likeliest_two(analysis)
+        ),
         _ => format!("Very sure: {sure} that this finding is right, by this measurement."),
     }
 }

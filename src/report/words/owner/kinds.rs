@@ -50,6 +50,7 @@ fn explained(analysis: &Analysis, weighed: &Weighed) -> String {
 /// " (camshafts B1 intake and B1 exhaust)".
 fn concerns(kind: Kind, cams: &[String]) -> String {
     match cams {
+        _ if kind == Kind::DoesNotFit => String::new(),
         _ if kind == Kind::LeadsCrossed => format!(" ({})", list(cams)),
         [] => String::new(),
         [one] => format!(" ({})", camshaft(one)),
@@ -76,6 +77,7 @@ fn plain(kind: Kind, analysis: &Analysis) -> String {
         }
         Kind::DamagedTooth => "a damaged tooth on a sensor wheel".into(),
         Kind::LeadsCrossed => "two test leads that were exchanged".into(),
+        Kind::DoesNotFit => "a description of the engine, or test leads, that are not right".into(),
     }
 }
 

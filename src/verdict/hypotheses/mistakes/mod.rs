@@ -1,0 +1,116 @@
+//! That the description, or the leads, do not describe this engine: the explanation that takes what
+//! nothing else fits well.
+//!
+//! Each usual slip predicts where a sound engine would then seem to stand. Behind them stands a density
+//! that prefers nothing: every cam anywhere in its period, 1/720 a degree for a wheel that shows the whole cycle.
+//! A fault that puts n cams within a few degrees of where they are beats it by two powers of ten for each of them; one that
+//! does not, cannot.
+
+mod alike;
+mod figures;
+pub mod rates;
+
+pub(super) use alike::twins;
+
+use super::context::Context;
+use super::effects::EffectPrior;
+use super::hypothesis::{Cause, Draft};
+use super::model::Model;
+use crate::cam::ExpectedFrom;
+use crate::engine::Reference;
+use crate::units::CYCLE_DEG;
+use crate::verdict::readings::{RowKind, Rows};
+use crate::verdict::{Kind, Mistake};
+
+/// Every way in which the description may be wrong, shares summing to about 1.
+pub(super) fn mistakes(context: &Context) -> Vec<Draft> {
+    let typed = Typed::new(context);
+    let mut drafts = figures::all_places(context, &typed);
+    drafts.extend(figures::one_figure(context, &typed));
+    drafts.extend(other_engine(context));
+    drafts
+}
+
+/// Whether every place that cams are held against was confirmed on a sound engine.
+pub(super) fn confirmed(context: &Context) -> bool {
+    let cams = context.evidence.cams;
+    !cams.is_empty()
+        && cams.iter().all(|cam| {
+            cam.expected.is_some_and(|expected| expected.from == ExpectedFrom::KnownGood)
+        })
+}
+
+/// Which of the measured cams hang on figures that somebody typed.
+pub(super) struct Typed {
+    /// Those held against an `at` of the engine file that nothing has confirmed.
+    pub placed: Vec<usize>,
+    /// Those that are held against another by a `later`.
+    pub related: Vec<usize>,
+}
+
+impl Typed {
+    pub(super) fn new(context: &Context) -> Typed {
+        let evidence = context.evidence;
+        let engine = evidence.engine;
+        let measured = || evidence.cams.iter().map(|cam| (cam.measured.cam, cam.expected));
+        let placed = measured()
+            .filter(|(cam, expected)| match expected {
+                Some(expected) => expected.from == ExpectedFrom::EngineFile,
+                None => engine.expected(*cam).is_some(),
+            })
+            .map(|(cam, _)| cam)
+            .collect();
+        let known = |expected: Option<crate::cam::Expected>| {
+            expected.is_some_and(|expected| expected.from == ExpectedFrom::KnownGood)
+        };
+        let related = measured()
+            .filter(|(cam, expected)| {
+                matches!(engine.cams[*cam].reference, Reference::SameAs { .. }) && !known(*expected)
+            })
+            .map(|(cam, _)| cam)
+            .collect();
+        Typed { placed, related }
+    }
+
+    /// Whether all measured cams are placed by typed figures.
+    pub(super) fn all_placed(&self, rows: &Rows) -> bool {
+        let cams = rows.list.iter().filter(|row| row.kind.is_cam());
+        !self.placed.is_empty()
+            && cams
+                .clone()
+                .all(|row| matches!(row.kind, RowKind::Cam(cam) if self.placed.contains(&cam)))
+    }
+}
+
+/// The rows of some cams, and nothing else: a figure that is wrong moves no valve.
+pub(super) fn rows_of_cams(rows: &Rows, cams: &[usize]) -> Vec<f64> {
+    let of = |kind| matches!(kind, RowKind::Cam(cam) if cams.contains(&cam));
+    rows.list.iter().map(|row| f64::from(u8::from(of(row.kind)))).collect()
+}
+
+/// A draft of a mistake.
+pub(super) fn draft(mistake: Mistake, cams: Vec<usize>, share: f64, model: Model) -> Draft {
+    let mut cause = Cause::of(Kind::DoesNotFit, None, cams);
+    cause.mistake = Some(mistake);
+    Draft::alone(cause, share, model)
+}
+
+/// Nothing fits: every cam anywhere, and TDC as well.
+fn other_engine(context: &Context) -> Vec<Draft> {
+    let rows = context.rows;
+    let mut model = Model::still(rows);
+    let mut cams = Vec::new();
+    for (index, row) in rows.list.iter().enumerate() {
+        match row.kind {
+            RowKind::Cam(cam) => cams.push(cam),
+            RowKind::Tdc => {}
+            RowKind::Compression => continue,
+        }
+        let half = row.period.unwrap_or(CYCLE_DEG) / 2.0;
+        model.own.push((index, vec![(1.0, EffectPrior::Even { from: -half, to: half })]));
+    }
+    if cams.is_empty() {
+        return vec![];
+    }
+    vec![draft(Mistake::OtherEngine, cams, rates::NOTHING, model)]
+}
