@@ -4,11 +4,11 @@ use serde::Serialize;
 
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
-use crate::compression::{Agreement, NamedBy};
+use crate::compression::NamedBy;
 use crate::notice::Notice;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{Caution, Kind, Reason, State, Weighed};
+use crate::verdict::{Agreement, Caution, Kind, Reason, State, Weighed};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -26,7 +26,7 @@ struct ResultFile<'a> {
     verdict: VerdictPart<'a>,
     does_not_fit: Option<Vec<MistakePart>>,
     codes: Vec<CodePart<'a>>,
-    warnings: &'a [Notice],
+    warnings: Vec<Notice>,
     cautions: [&'static str; Caution::ALL.len()],
 }
 
@@ -280,7 +280,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
                 why: words::code(answer),
             })
             .collect(),
-        warnings: &analysis.warnings,
+        warnings: words::warnings(analysis),
         cautions: words::cautions(),
     }
 }
@@ -343,7 +343,7 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
 
 fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
     let measured = analysis.compression.measured.as_ref()?;
-    let evidence = analysis.compression.evidence.as_ref();
+    let judgement = analysis.verdict.compression.as_ref();
     let pair = |(low, high): (f64, f64)| [round(low, 4), round(high, 4)];
     Some(CompressionPart {
         from: measured.source.word(),
@@ -377,13 +377,15 @@ fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
             NamedBy::Pressure { .. } => "pressure",
             NamedBy::Nothing => "nothing",
         },
-        agreement: evidence.map(|evidence| match evidence.agreement {
+        agreement: judgement.map(|judgement| match judgement.agreement {
             Agreement::Agrees => "agrees",
             Agreement::Silent => "silent",
             Agreement::Contradicts => "contradicts",
             Agreement::OtherCause => "other-cause",
         }),
-        expected_difference: evidence.and_then(|evidence| evidence.expected).map(|e| round(e, 4)),
+        expected_difference: judgement
+            .and_then(|judgement| judgement.expected)
+            .map(|e| round(e, 4)),
         tdc_off_deg: analysis.compression.tdc.and_then(|tdc| tdc.off).map(delta),
     })
 }

@@ -31,9 +31,10 @@ pub fn write(analysis: &Analysis) -> String {
     explanations(&mut out, analysis);
     rests_on(&mut out, analysis);
     codes(&mut out, analysis);
-    if !analysis.warnings.is_empty() {
+    let warnings = words::warnings(analysis);
+    if !warnings.is_empty() {
         out.push_str("\nTake note\n");
-        for warning in &analysis.warnings {
+        for warning in &warnings {
             bullet(&mut out, &format!("{}: {}", warning.about, warning.text));
         }
     }
