@@ -8,8 +8,9 @@ use rayon::prelude::*;
 use super::other_edge::{OtherEdge, other_edge};
 use super::pulses;
 use super::reference::Reference;
+use super::same_sensor::same_sensor;
 use super::{AnalysisError, LeadReport, Options};
-use crate::cam::{CamPosition, CamResult, DatumChoice, SwappedFit};
+use crate::cam::{CamPosition, CamResult, DatumChoice, LeadOrder, SwappedFit};
 use crate::cam::{choose_datum, crossed, measure};
 use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
@@ -43,6 +44,10 @@ pub struct MeasuredCapture {
     pub cams: Vec<CamResult>,
     /// Pairs of cams whose wheels also fit each other's lead.
     pub swapped: Vec<SwappedFit>,
+    /// The same of more than two leads.
+    pub reordered: Vec<LeadOrder>,
+    /// Pairs of cams whose leads show the same edges: indices into the engine's cams.
+    pub same_sensor: Vec<(usize, usize)>,
     /// Relative compression.
     pub compression: CompressionOutcome,
     /// Things to be said of the leads.
@@ -84,7 +89,9 @@ impl MeasuredCapture {
         }
         let datum = settle_datum(reference, &positions, &crank);
         let other_edge = other_edge(engine, &crank, sensors.cams(), &positions, datum.shift);
-        let swapped = crossed(engine, &sensors.cams().collect::<Vec<_>>(), &crank.angle, &datum);
+        let (swapped, reordered) =
+            crossed(engine, &sensors.cams().collect::<Vec<_>>(), &crank.angle, &datum);
+        let same_sensor = same_sensor(sensors.cams());
         steps.done()?;
         let cams: Vec<CamResult> = positions
             .into_iter()
@@ -108,6 +115,8 @@ impl MeasuredCapture {
             crank_lead: crank_lead.to_owned(),
             compression,
             swapped,
+            reordered,
+            same_sensor,
             datum,
             cams,
             crank,

@@ -6,6 +6,7 @@ mod measured;
 mod other_edge;
 mod pulses;
 mod reference;
+mod same_sensor;
 mod weigh;
 
 use thiserror::Error;

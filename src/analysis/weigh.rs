@@ -40,6 +40,8 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         },
         condition: main.crank.condition,
         swapped: &main.swapped,
+        reordered: &main.reordered,
+        same_sensor: &main.same_sensor,
         faults: &faults,
         compression: CompressionEvidence::of(engine, &main.compression),
         has_starter_lead,

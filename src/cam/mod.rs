@@ -11,7 +11,7 @@ mod result;
 mod rotation;
 mod symmetry;
 
-pub use crossed::{SwappedFit, crossed};
+pub use crossed::{LeadOrder, SwappedFit, crossed};
 pub use measure::measure;
 pub use pattern::own_period;
 pub use phase::{DatumChoice, choose_datum};

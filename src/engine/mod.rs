@@ -251,7 +251,27 @@ pub struct Engine {
     pub notes: Vec<EngineNote>,
 }
 
+impl Cam {
+    /// Whether the description leaves open that it has a phaser.
+    #[must_use]
+    pub fn phaser_unsaid(&self) -> bool {
+        self.phaser.is_none() && !self.without_phaser
+    }
+}
+
 impl Engine {
+    /// Where the figures are from that place a cam, as the description says it: its own, and that of the cam it is counted
+    /// from. `None` where it says nothing.
+    #[must_use]
+    pub fn source_of(&self, index: usize) -> Option<String> {
+        let own = self.cams[index].source.clone();
+        let Reference::SameAs { cam, .. } = self.cams[index].reference else { return own };
+        match (own, self.source_of(cam)) {
+            (Some(own), Some(root)) if own != root => Some(format!("{own}; {root}")),
+            (own, root) => own.or(root),
+        }
+    }
+
     /// Index of a cam by its name, without regard to case.
     #[must_use]
     pub fn cam_index(&self, name: &str) -> Option<usize> {

@@ -25,6 +25,7 @@ struct ResultFile<'a> {
     compression: Option<CompressionPart>,
     verdict: VerdictPart<'a>,
     does_not_fit: Option<Vec<MistakePart>>,
+    provenance: ProvenancePart<'a>,
     codes: Vec<CodePart<'a>>,
     warnings: Vec<Notice>,
     cautions: [&'static str; Caution::ALL.len()],
@@ -140,6 +141,13 @@ struct VerdictPart<'a> {
     sentence: String,
     explanations: Vec<ExplanationPart<'a>>,
     next_test: Option<String>,
+    contradictions: Vec<ContradictionPart>,
+}
+
+/// Two things that cannot both be right.
+#[derive(Serialize)]
+struct ContradictionPart {
+    text: String,
 }
 
 #[derive(Serialize)]
@@ -151,6 +159,19 @@ struct ExplanationPart<'a> {
     moves: &'a [String],
     probability: f64,
     why: String,
+}
+
+/// Where the figures are from that the cams were held against.
+#[derive(Serialize)]
+struct ProvenancePart<'a> {
+    places: Vec<PlacePart<'a>>,
+}
+
+#[derive(Serialize)]
+struct PlacePart<'a> {
+    cam: &'a str,
+    source: Option<String>,
+    confirmed: bool,
 }
 
 /// What may be wrong with the description or the leads, likeliest first.
@@ -269,7 +290,15 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
                 .map(|one| explanation_part(analysis, one))
                 .collect(),
             next_test: verdict.next_test.map(|test| words::test(&analysis.engine, test)),
+            contradictions: verdict
+                .contradictions
+                .iter()
+                .map(|one| ContradictionPart {
+                    text: words::contradiction(&analysis.engine, verdict, one),
+                })
+                .collect(),
         },
+        provenance: ProvenancePart { places: places(analysis) },
         does_not_fit: (verdict.state == State::DoesNotFit).then(|| mistakes(analysis)),
         codes: verdict
             .codes
@@ -283,6 +312,17 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
         warnings: words::warnings(analysis),
         cautions: words::cautions(),
     }
+}
+
+fn places(analysis: &Analysis) -> Vec<PlacePart<'_>> {
+    let placed = analysis.cams.iter().filter_map(|cam| Some((cam, cam.expected?)));
+    placed
+        .map(|(cam, expected)| PlacePart {
+            cam: name(analysis, cam.measured.cam),
+            source: analysis.engine.source_of(cam.measured.cam),
+            confirmed: expected.from == ExpectedFrom::KnownGood,
+        })
+        .collect()
 }
 
 fn mistakes(analysis: &Analysis) -> Vec<MistakePart> {

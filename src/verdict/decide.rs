@@ -3,15 +3,18 @@
 use rayon::prelude::*;
 
 use super::compression::CompressionEvidence;
+use super::contradiction::contradictions;
 use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
 use super::hypotheses::{Catalogue, Cause, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
 use super::likelihood::log_likelihood;
 use super::open::{Open, Unobservable};
-use super::readings::{Rows, SignalCharacter, Steadiness, errors};
+use super::readings::{Rows, SignalCharacter, Signals, Steadiness, errors};
 use super::unobservable::unobservable_skip;
-use super::{Caveat, Kind, SURE, State, Verdict, Weighed, codes, health, next_test};
+use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
+use crate::cam::{CamResult, ExpectedFrom};
+use crate::crank::Condition;
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
@@ -20,9 +23,16 @@ use crate::units::{CYCLE_DEG, TURN_DEG};
 /// which no earlier stage makes, are ignored.
 #[must_use]
 pub fn weigh(evidence: &Evidence) -> Verdict {
-    let rows = Rows::new(evidence, None);
-    let crossed: Vec<Rows> =
-        evidence.swapped.iter().map(|swap| Rows::new(evidence, Some(swap))).collect();
+    let rows = Rows::new(evidence, &[]);
+    let swapped = evidence
+        .swapped
+        .iter()
+        .map(|swap| Rows::new(evidence, &[&swap.positions.0, &swap.positions.1]));
+    let reordered = evidence
+        .reordered
+        .iter()
+        .map(|order| Rows::new(evidence, &order.positions.iter().collect::<Vec<_>>()));
+    let crossed: Vec<Rows> = swapped.chain(reordered).collect();
     let catalogue = enumerate(evidence, &rows, &crossed);
     let odds = Odds::new(evidence, &catalogue, &rows, &crossed);
     conclude(evidence, &catalogue, &odds, &rows, &crossed)
@@ -34,6 +44,8 @@ struct Odds<'a> {
     ranked: Vec<(usize, f64, &'a Variant)>,
     /// The likeliest skip that would not show in these readings.
     unobservable: Option<usize>,
+    /// Share of the odds of the leading cause that needs a second fault which has nothing to do with it.
+    paired: f64,
 }
 
 /// A cam this many standard deviations beyond its tolerance is no cam in time, whatever the odds
@@ -78,7 +90,11 @@ impl<'a> Odds<'a> {
         // A stable sort: equal odds keep the catalogue's order.
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
         let unobservable = unobservable_skip(catalogue, rows, ranked.iter().map(|one| one.0));
-        Odds { ranked, unobservable }
+        let running = evidence.condition != Condition::Cranking;
+        let leading = || (0..variants.len()).filter(|&at| variants[at].cause == ranked[0].0);
+        let unconnected = leading().filter(|&at| variants[at].second.is_unconnected(running));
+        let paired = unconnected.map(posterior).sum::<f64>() / ranked[0].1.max(f64::MIN_POSITIVE);
+        Odds { ranked, unobservable, paired }
     }
 }
 
@@ -92,6 +108,10 @@ fn log_evidence(
 ) -> f64 {
     let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
     let mut log = log_of_rows(own, variant, character);
+    // All leads are on other sensors then, and every cam is read.
+    if variant.swap.is_some_and(|swap| swap >= evidence.swapped.len()) {
+        return log;
+    }
     // A wheel that fits only another cam's lead is no accident where leads are crossed.
     for (index, swap) in evidence.swapped.iter().enumerate() {
         if variant.swap == Some(index) {
@@ -109,13 +129,9 @@ fn log_evidence(
 
 /// Log density of the rows that a variant is about: its chains swing, or they do not.
 fn log_of_rows(rows: &Rows, variant: &Variant, character: &SignalCharacter) -> f64 {
-    let of = |swings| {
-        log_likelihood(
-            rows,
-            &variant.model,
-            &character.of(rows, &variant.moving, variant.damaged, swings),
-        )
-    };
+    let signals =
+        Signals { moving: &variant.moving, damaged: variant.damaged, foreign: variant.foreign };
+    let of = |swings| log_likelihood(rows, &variant.model, &character.of(rows, signals, swings));
     if variant.moving.iter().all(|(_, steadiness)| *steadiness != Steadiness::SlackChain) {
         return of(false);
     }
@@ -151,6 +167,10 @@ fn conclude(
     };
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
+    let contradictions = contradictions(evidence, leading.kind, odds.paired);
+    let held_back = contradictions.iter().position(|one| one.holds_back(state));
+    let (state, probability) =
+        if held_back.is_some() { (State::CannotTell, odds_first) } else { (state, probability) };
     // Where leads are crossed the readings are those with them put right.
     let readings = |variant: &Variant| {
         let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
@@ -173,11 +193,12 @@ fn conclude(
         .map(|(_, odds, _)| odds)
         .sum();
     let found = matches!(state, State::Jumped | State::OffNotJumped);
-    let withheld = state == State::CannotTell && probability >= SURE;
+    let withheld = state == State::CannotTell && probability >= SURE && held_back.is_none();
     let outlier = far_out.filter(|_| withheld && leading.kind == Kind::InTime);
     // A skip that would not show, where nothing else is in doubt.
     let unobservable = odds.unobservable.filter(|_| withheld && outlier.is_none());
     let open = match (outlier, unobservable) {
+        _ if held_back.is_some() => Open::Contradiction(held_back.unwrap_or(0)),
         (Some(cam), _) => Open::Outlier(cam),
         (None, Some(skip)) => Open::Unobservable {
             skip: odds.ranked.iter().position(|one| one.0 == skip).unwrap_or(0),
@@ -189,6 +210,7 @@ fn conclude(
         (None, None) => Open::Odds,
     };
     let head = &explanations[0];
+    let caveats = caveats(evidence, rows, crossed);
     Verdict {
         state,
         probability,
@@ -198,8 +220,11 @@ fn conclude(
         moves: if found { head.moves.clone() } else { vec![] },
         open: (state == State::CannotTell).then_some(open),
         next_test: match (state, unobservable) {
-            // Nothing is in doubt.
-            (State::InTime, _) => None,
+            // Nothing is in doubt but the figures themselves, where nothing has borne them out.
+            (State::InTime, _) => (!never_confirmed(evidence).is_empty() && evidence.tdc.is_none())
+                .then_some(Test::KnownGood),
+            _ if in_company_of_leads(&caveats, leading, variant) => Some(Test::TraceLeads),
+            (State::DoesNotFit, _) => Some(next_test::of_mistake(head)),
             (_, Some(skip)) => Some(next_test::showing(evidence, &causes[skip])),
             _ => next_test::best(
                 evidence,
@@ -209,12 +234,34 @@ fn conclude(
             ),
         },
         codes: answers(evidence, state, head, &shown),
-        caveats: caveats(evidence, rows, crossed),
+        caveats,
+        contradictions,
         compression: evidence.compression.as_ref().map(CompressionEvidence::judge),
         skipped: skips,
         deviations: shown,
         explanations,
     }
+}
+
+/// Whether what is found would be on another cam if two leads that fit either way were exchanged, or stands beside
+/// leads that are: following a lead takes two minutes.
+fn in_company_of_leads(caveats: &[Caveat], leading: &Cause, variant: &Variant) -> bool {
+    let one_of = |caveat: &Caveat| match caveat {
+        Caveat::FitEitherWay(first, second) => {
+            leading.moves.contains(first) != leading.moves.contains(second)
+        }
+        _ => false,
+    };
+    let same = |caveat: &Caveat| one_of(caveat) && leading.kind != Kind::DoesNotFit;
+    caveats.iter().any(same) || matches!(variant.second, SecondFault::Crossed(..))
+}
+
+/// Cams held against places that somebody typed, and that no sound engine of the type has confirmed.
+fn never_confirmed(evidence: &Evidence) -> Vec<usize> {
+    let typed = |result: &&CamResult| {
+        result.expected.is_some_and(|expected| expected.from == ExpectedFrom::EngineFile)
+    };
+    evidence.cams.iter().filter(typed).map(|result| result.measured.cam).collect()
 }
 
 /// From here on the description is told to be wrong: likelier than everything that can happen to an engine together. It
@@ -301,6 +348,17 @@ fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Caveat> {
     }
     if evidence.engine.drive.chains.is_empty() && !evidence.engine.cams.is_empty() {
         caveats.push(Caveat::NoDrive);
+    }
+    let typed = never_confirmed(evidence);
+    if !typed.is_empty() {
+        caveats.push(Caveat::NeverConfirmed(typed));
+    }
+    let measured = |cam: usize| evidence.cam(cam).is_some();
+    let unsaid: Vec<usize> = (0..evidence.engine.cams.len())
+        .filter(|&cam| measured(cam) && evidence.engine.cams[cam].phaser_unsaid())
+        .collect();
+    if !unsaid.is_empty() {
+        caveats.push(Caveat::PhaserPossible(unsaid));
     }
     caveats
 }

@@ -8,7 +8,7 @@
 
 use super::evidence::Evidence;
 use super::hypotheses::Cause;
-use super::{Kind, Mistake, SURE};
+use super::{Kind, Mistake, Reason, SURE, Weighed};
 use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
 
@@ -78,6 +78,19 @@ pub(super) fn best(
     // An engine that very likely jumped is not cranked again to make surer (common practice).
     let still = skipped >= SURE;
     choose(evidence, leading.0, rival.0, share, still)
+}
+
+/// What shows whether the likeliest mistake was made.
+pub(super) fn of_mistake(leading: &Weighed) -> Test {
+    match &leading.reason {
+        Reason::DoesNotFit { mistake, .. } if mistake.is_of_leads() => Test::TraceLeads,
+        Reason::DoesNotFit { mistake, .. } if mistake.leaves_all_in_time() => Test::CorrectFile,
+        // What is wrong is not known well enough to be put right: a sound engine shows where the cams stand.
+        Reason::DoesNotFit { mistake: Mistake::OtherEngine | Mistake::Wheel { .. }, .. } => {
+            Test::TraceLeads
+        }
+        _ => Test::KnownGood,
+    }
 }
 
 /// What would show a skip that the readings cannot show.

@@ -22,6 +22,8 @@ pub enum Open {
     HowFar,
     /// A chain has skipped, at one of several places.
     Where,
+    /// Two things contradict each other: index into the verdict's contradictions.
+    Contradiction(usize),
     /// No explanation is likely enough.
     Odds,
 }

@@ -30,7 +30,11 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
         Kind::PhaserOffRest if on.is_empty() => {
             format!("the phasers of {} away from rest", moves())
         }
-        Kind::PhaserOffRest => format!("the phaser of {on} away from rest"),
+        Kind::PhaserOffRest => {
+            let unsaid = engine.cam_index(on).is_some_and(|cam| engine.cams[cam].phaser_unsaid());
+            let said = if unsaid { ", if it has one: the engine file does not say" } else { "" };
+            format!("the phaser of {on} away from rest{said}")
+        }
         Kind::CrankReferenceMoved => "crank wheel, key or TDC reference moved".into(),
         Kind::CamWheelMoved => format!("the trigger wheel of {on} moved"),
         Kind::DamagedTooth => format!("a damaged tooth on the wheel of {on}"),
@@ -66,6 +70,7 @@ pub(super) fn beside(engine: &Engine, weighed: &Weighed) -> String {
         SecondFault::Phasers(moved) => {
             format!("a phaser away from rest on {}", list(&names(moved)))
         }
+        SecondFault::Places => "typed places that are all off alike".into(),
         SecondFault::CrankReference => "a moved crank wheel, key or TDC reference".into(),
         SecondFault::CamWheel(cam) => {
             format!("a moved trigger wheel of {}", cams(engine, &names(&[*cam])))

@@ -1,6 +1,7 @@
 //! The finding in short sentences: degrees with "early" or "late", never surer than the odds. The
 //! technician's; the owner's stands in `owner/`.
 
+use super::contradiction::contradiction;
 use super::explanation::{beside, chain_of, explanation};
 use super::mistakes::{at_line, mistake};
 use super::phrases::{capital, chain, list, teeth_off};
@@ -14,11 +15,17 @@ use crate::verdict::{CamDeviation, Kind, Open, Reason, State, Unobservable, Verd
 pub fn finding(engine: &Engine, verdict: &Verdict) -> String {
     let Some(leading) = verdict.explanations.first() else { return String::new() };
     match verdict.state {
-        State::InTime => format!("In time. {}", furthest(engine, verdict.furthest())),
-        State::Jumped => jumped(engine, verdict, leading) + &beside(engine, leading),
-        State::OffNotJumped => off(engine, verdict, leading),
+        State::InTime => {
+            format!("In time. {}{}", furthest(engine, verdict.furthest()), unconfirmed(verdict))
+        }
+        State::Jumped => {
+            jumped(engine, verdict, leading)
+                + &beside(engine, leading)
+                + &either_way(engine, verdict)
+        }
+        State::OffNotJumped => off(engine, verdict, leading) + &either_way(engine, verdict),
         State::DoesNotFit => does_not_fit(engine, verdict),
-        State::CannotTell => open(engine, verdict, leading),
+        State::CannotTell => open(engine, verdict, leading) + &either_way(engine, verdict),
     }
 }
 
@@ -75,6 +82,14 @@ fn open(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
     let rival = verdict.explanations.get(1).unwrap_or(leading);
     match &verdict.open {
         None => "Cannot tell.".into(),
+        Some(Open::Contradiction(at)) => match verdict.contradictions.get(*at) {
+            Some(one) => format!(
+                "Cannot tell: {}. {}.",
+                contradiction(engine, verdict, one),
+                capital(&all_stand(engine, &verdict.deviations))
+            ),
+            None => "Cannot tell.".into(),
+        },
         Some(Open::NoCam) => "Cannot tell: no cam was measured.".into(),
         Some(Open::Outlier(cam)) => outlier(engine, verdict, *cam),
         Some(Open::Unobservable { skip, because }) => {
@@ -130,6 +145,32 @@ fn unobservable(
         explanation(engine, skip),
         furthest(engine, verdict.furthest())
     )
+}
+
+/// That the figures behind "in time" were never confirmed.
+fn unconfirmed(verdict: &Verdict) -> &'static str {
+    if verdict.never_confirmed().is_empty() {
+        ""
+    } else {
+        " Where the cams should stand was never confirmed on a sound engine."
+    }
+}
+
+/// That the finding would be on another cam if two leads were exchanged, for every such pair it touches.
+pub(crate) fn either_way(engine: &Engine, verdict: &Verdict) -> String {
+    let Some(leading) = verdict.explanations.first() else { return String::new() };
+    let moves = |cam: usize| leading.moves.contains(&engine.cams[cam].name);
+    let name = |cam: usize| engine.cams[cam].name.as_str();
+    let touched = verdict.either_way().filter(|&(one, other)| moves(one) != moves(other));
+    touched
+        .map(|(one, other)| {
+            format!(
+                " The leads of {} and {} fit either way round: exchanged, it is the other one.",
+                name(one),
+                name(other)
+            )
+        })
+        .collect()
 }
 
 /// Where the cams stand that an explanation moves.

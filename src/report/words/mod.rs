@@ -7,6 +7,7 @@
 mod cautions;
 mod caveats;
 mod codes;
+mod contradiction;
 mod explanation;
 mod finding;
 mod mistakes;
@@ -19,7 +20,9 @@ mod standing;
 pub use cautions::{caution, cautions};
 pub use caveats::{caveat, warnings};
 pub use codes::{code, code_state};
+pub use contradiction::contradiction;
 pub use explanation::explanation;
+pub(crate) use finding::either_way;
 pub use finding::finding;
 pub use mistakes::mistake;
 pub use next_test::test;
@@ -28,7 +31,7 @@ pub use next_test::test;
 pub(crate) use phrases::chain;
 pub(crate) use phrases::{between, capital, list, percent, small, teeth_count, teeth_off, varying};
 pub use reasons::why;
-pub(crate) use standing::{repeats, teeth};
+pub(crate) use standing::{place_source, repeats, teeth};
 
 #[cfg(test)]
 mod tests;

@@ -292,6 +292,7 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         explanations,
         compression: None,
         next_test: None,
+        contradictions: vec![],
         codes: vec![],
         caveats: vec![],
     }

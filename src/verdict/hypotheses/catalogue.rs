@@ -44,6 +44,7 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
         let gain = match kind {
             Kind::PhaserOffRest => {
                 let code = if phaser_code { priors::PHASER_CODE_GAIN } else { 1.0 };
+                let code = code * phasers::may_have(&context);
                 code * if context.running { priors::RUNNING_PHASER_GAIN } else { 1.0 }
             }
             _ => 1.0,
@@ -71,9 +72,9 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
         }
     }
     let drafts = mistakes::mistakes(&context);
-    let shares: f64 = drafts.iter().map(|draft| draft.share).sum();
     for draft in drafts {
-        let prior = wrong * draft.share / shares;
+        // What this engine cannot have wrong is not given to the rest.
+        let prior = wrong * draft.share;
         catalogue.add(draft, prior);
     }
     catalogue.make_one();
@@ -101,6 +102,7 @@ impl Catalogue {
             moving: draft.moving,
             damaged: draft.damaged,
             swap: draft.swap,
+            foreign: draft.foreign,
         });
     }
 }

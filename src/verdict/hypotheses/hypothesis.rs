@@ -70,6 +70,8 @@ pub enum SecondFault {
     },
     /// The leads of these two cams crossed.
     Crossed(usize, usize),
+    /// The typed places all off alike.
+    Places,
 }
 
 /// One way a cause shows in the rows.
@@ -87,6 +89,8 @@ pub(crate) struct Variant {
     pub damaged: Option<usize>,
     /// Index of the crossed pair whose readings apply.
     pub swap: Option<usize>,
+    /// The wheels are not those described.
+    pub foreign: bool,
 }
 
 /// A variant under way: its share of its own cause's kind.
@@ -99,6 +103,7 @@ pub(crate) struct Draft {
     pub moving: Vec<(usize, Steadiness)>,
     pub damaged: Option<usize>,
     pub swap: Option<usize>,
+    pub foreign: bool,
 }
 
 impl Draft {
@@ -112,6 +117,7 @@ impl Draft {
             moving: vec![],
             damaged: None,
             swap: None,
+            foreign: false,
         }
     }
 }

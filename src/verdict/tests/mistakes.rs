@@ -2,9 +2,12 @@
 //! engine.
 
 use super::bench::*;
-use crate::cam::{Expected, ExpectedFrom};
+use crate::cam::{LeadOrder, SwappedFit};
+use crate::compression::ExpectedChange;
 use crate::units::CrankDelta;
-use crate::verdict::{Kind, Mistake, Reason, State, Verdict};
+use crate::verdict::{
+    Caveat, CompressionEvidence, Contradiction, Kind, Mistake, Open, Reason, State, Test, Verdict,
+};
 
 /// The likeliest mistake.
 fn mistake(verdict: &Verdict) -> Option<&Mistake> {
@@ -12,18 +15,6 @@ fn mistake(verdict: &Verdict) -> Option<&Mistake> {
         Reason::DoesNotFit { mistake, .. } => Some(mistake),
         _ => None,
     })
-}
-
-/// The places confirmed on sound engines of the type.
-fn confirmed(mut bench: Bench) -> Bench {
-    for cam in &mut bench.cams {
-        cam.expected = cam.expected.map(|expected| Expected {
-            from: ExpectedFrom::KnownGood,
-            sd: Some(CrankDelta(1.0)),
-            ..expected
-        });
-    }
-    bench
 }
 
 #[test]
@@ -67,7 +58,7 @@ fn a_whole_tooth_on_all_cams_is_never_sure_by_typed_figures_alone() {
         let skips = odds(&bench().weigh(), Kind::Skip) + odds(&bench().weigh(), Kind::Wear);
         assert!((0.5..=0.95).contains(&skips), "{}", told(&bench().weigh()));
         // Confirmed on sound engines, only the crank's wheel is left beside it.
-        let verdict = confirmed(bench()).weigh();
+        let verdict = bench().confirmed().weigh();
         assert!(odds(&verdict, Kind::DoesNotFit) < 0.01, "{}", told(&verdict));
     }
 }
@@ -85,7 +76,7 @@ fn another_engines_file_fits_nothing() {
     // Cams 87° and 170° off: once "off, not jumped", sure.
     let verdict = Bench::new(engine(V6), &[87.0, -170.0]).weigh();
     assert_state(&verdict, State::DoesNotFit);
-    let verdict = confirmed(Bench::new(four_cams(true), &[87.0, -170.0, 60.0, 301.0])).weigh();
+    let verdict = Bench::new(four_cams(true), &[87.0, -170.0, 60.0, 301.0]).confirmed().weigh();
     assert_state(&verdict, State::DoesNotFit);
     assert_eq!(mistake(&verdict), Some(&Mistake::OtherEngine), "{}", told(&verdict));
 }
@@ -95,10 +86,147 @@ fn a_right_description_is_not_doubted() {
     for bench in [
         Bench::new(engine(V6), &[0.4, -0.3]),
         Bench::new(four_cams(true), &[1.4, -0.3, 0.8, 1.9]),
-        confirmed(Bench::new(four_cams(true), &[1.4, -0.3, 0.8, 1.9])),
+        Bench::new(four_cams(true), &[1.4, -0.3, 0.8, 1.9]).confirmed(),
     ] {
         let verdict = bench.without_code().weigh();
         assert_state(&verdict, State::InTime);
         assert!(odds(&verdict, Kind::DoesNotFit) < 1e-3, "{}", told(&verdict));
     }
+}
+
+#[test]
+fn one_mistyped_number_is_no_slipped_wheel() {
+    // The `later` of one cam, by anything: a trigger wheel that slipped so far is the rarer thing.
+    let verdict = Bench::new(four_cams(false), &[0.3, 0.1, 100.7, 0.2]).weigh();
+    assert!(odds(&verdict, Kind::DoesNotFit) > 0.5, "{}", told(&verdict));
+    assert_eq!(mistake(&verdict), Some(&Mistake::Later { cam: 2, missing: None }));
+    // One left at 0 that should be 360.
+    let text = V6.replace("later = 240.0", "later = 0.0");
+    let verdict = Bench::new(engine(&text), &[0.2, -359.7]).weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    let slip = Mistake::Later { cam: 1, missing: Some(CrankDelta(360.0)) };
+    assert_eq!(mistake(&verdict), Some(&slip), "{}", told(&verdict));
+}
+
+/// Four cams read with the leads in another order: where each stands when they are put right, all within a degree.
+fn reordered(on: [usize; 4]) -> Bench {
+    let engine = four_cams(false);
+    let at = |cam: usize| engine.expected(cam).expect("absolute").0.get();
+    // The lead called `cam` is on the sensor of `on[cam]`.
+    let off: Vec<f64> = (0..4).map(|cam| at(on[cam]) - at(cam)).collect();
+    let mut bench = Bench::new(four_cams(false), &off);
+    let positions =
+        (0..4).map(|cam| position(&bench.engine, cam, crate::units::CrankDeg::new(at(cam) + 0.2)));
+    let on = (0..4).map(|cam| (cam, on[cam])).collect();
+    bench.reordered = vec![LeadOrder { on, positions: positions.collect() }];
+    bench
+}
+
+#[test]
+fn leads_in_another_order_are_seen_for_that() {
+    // Banks exchanged wholesale; intake and exhaust on both banks; all shifted by one.
+    for on in [[2, 3, 0, 1], [1, 0, 3, 2], [1, 2, 3, 0], [3, 0, 1, 2]] {
+        for confirmed in [false, true] {
+            let bench = reordered(on);
+            let verdict = if confirmed { bench.confirmed() } else { bench }.weigh();
+            assert_state(&verdict, State::DoesNotFit);
+            let leads = (0..4).map(|cam| (cam, on[cam])).collect();
+            assert_eq!(mistake(&verdict), Some(&Mistake::Leads(leads)), "{}", told(&verdict));
+            assert_eq!(verdict.next_test, Some(Test::TraceLeads));
+        }
+    }
+}
+
+#[test]
+fn one_sensor_on_two_leads_holds_every_verdict_back() {
+    for off in [[0.3, 0.1], [TOOTH, 0.0]] {
+        let mut bench = Bench::new(engine(V6), &off);
+        assert!(bench.weigh().state.answers());
+        bench.same_sensor = vec![(0, 1)];
+        let verdict = bench.weigh();
+        assert_state(&verdict, State::CannotTell);
+        assert_eq!(verdict.contradictions, [Contradiction::SameSensor(0, 1)]);
+        assert_eq!(verdict.open, Some(Open::Contradiction(0)));
+    }
+}
+
+#[test]
+fn two_unconnected_rare_faults_are_no_verdict() {
+    // One tooth late on one bank and two on the other: two skips at once.
+    let verdict = Bench::new(engine(V6), &[TOOTH + 0.2, 2.0 * TOOTH - 0.2]).confirmed().weigh();
+    assert!(!matches!(verdict.state, State::Jumped | State::OffNotJumped), "{}", told(&verdict));
+}
+
+#[test]
+fn compression_that_contradicts_holds_a_jump_back() {
+    let mut bench = Bench::new(engine(V6), &[TOOTH + 2.6, 0.0]);
+    let with = |difference: f64| CompressionEvidence {
+        difference,
+        sd: 0.005,
+        per_degree: vec![-0.015, 0.015],
+        expected: Some(ExpectedChange { difference: -0.29, sd: 0.01, least_of_all: 0.0 }),
+        stands_out: true,
+    };
+    bench.compression = Some(with(-0.28));
+    assert_state(&bench.weigh(), State::Jumped);
+    // The bank that should be 29 % down is 10 % up.
+    bench.compression = Some(with(0.1));
+    let verdict = bench.weigh();
+    assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
+    assert!(matches!(verdict.contradictions[0], Contradiction::Compression { .. }));
+}
+
+#[test]
+fn a_phaser_that_is_left_out_is_possible_and_one_that_is_ruled_out_is_not() {
+    // An intake 30° early: no whole number of teeth. Once "jumped", no word of a phaser.
+    let text = V6_FOUR.replace("PHASER", "");
+    let off = [-30.0, 0.2, 0.1, -0.3];
+    let open = Bench::new(open_about_phasers(&text), &off).confirmed().weigh();
+    assert_ne!(open.state, State::Jumped, "{}", told(&open));
+    assert_eq!(open.explanations[0].kind, Kind::PhaserOffRest, "{}", told(&open));
+    let caveat = Caveat::PhaserPossible(vec![0, 1, 2, 3]);
+    assert!(open.caveats.contains(&caveat), "{:?}", open.caveats);
+    let none = Bench::new(four_cams(false), &off).confirmed().weigh();
+    assert!(odds(&none, Kind::PhaserOffRest) < 1e-9, "{}", told(&none));
+    assert!(!none.caveats.iter().any(|one| matches!(one, Caveat::PhaserPossible(_))));
+}
+
+#[test]
+fn in_time_on_typed_places_says_so_and_asks_for_a_sound_engine() {
+    let bench = || Bench::new(engine(V6), &[0.4, -0.3]);
+    let typed = bench().weigh();
+    assert_eq!(typed.never_confirmed(), [0, 1]);
+    assert_eq!(typed.next_test, Some(Test::KnownGood));
+    let confirmed = bench().confirmed().weigh();
+    assert!(confirmed.never_confirmed().is_empty());
+    assert_eq!(confirmed.next_test, None);
+}
+
+#[test]
+fn a_known_good_that_contradicts_the_file_is_told() {
+    let mut bench = Bench::new(engine(V6), &[0.4, -0.3]).confirmed();
+    if let Some(expected) = &mut bench.cams[0].expected {
+        expected.at = expected.at + CrankDelta(27.0);
+    }
+    let verdict = bench.weigh();
+    let told = Contradiction::KnownGood { cam: 0, later: CrankDelta(27.0) };
+    assert_eq!(verdict.contradictions, [told]);
+}
+
+#[test]
+fn a_finding_that_hangs_on_leads_asks_to_follow_them_first() {
+    // One wheel for both banks, half a cycle apart: the leads fit either way round.
+    let text = V6.replace("later = 240.0", "later = 360.0");
+    let mut bench = Bench::new(engine(&text), &[TOOTH + 0.3, 0.1]);
+    let mut positions = (bench.cams[1].measured.clone(), bench.cams[0].measured.clone());
+    (positions.0.cam, positions.1.cam) = (0, 1);
+    bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
+    let verdict = bench.weigh();
+    assert_eq!(verdict.either_way().collect::<Vec<_>>(), [(0, 1)]);
+    assert_eq!(verdict.next_test, Some(Test::TraceLeads), "{}", told(&verdict));
+    let sentence = crate::report::words::finding(&bench.engine, &verdict);
+    assert!(
+        sentence.contains("fit either way round: exchanged, it is the other one."),
+        "{sentence}"
+    );
 }

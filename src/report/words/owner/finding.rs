@@ -4,8 +4,8 @@ use super::kinds::{camshaft, drive, likeliest, likeliest_two, odds};
 use super::measured::without_cams;
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
-use crate::report::words::teeth_count;
-use crate::verdict::{SURE, State, Verdict};
+use crate::report::words::{either_way, teeth_count};
+use crate::verdict::{Open, SURE, State, Verdict};
 
 /// The finding in one sentence.
 #[must_use]
@@ -13,11 +13,12 @@ pub fn finding(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
     match verdict.state {
         State::InTime => in_time(analysis),
-        State::Jumped => jumped(analysis),
+        State::Jumped => jumped(analysis) + &leads_first(analysis),
         State::OffNotJumped => format!(
-            "Something is out of place, and it is very likely not a jumped {}. {}",
+            "Something is out of place, and it is very likely not a jumped {}. {}{}",
             drive(analysis, None).0,
-            likeliest(analysis)
+            likeliest(analysis),
+            leads_first(analysis)
         ),
         State::DoesNotFit => "What was measured does not fit the description of this engine. Very likely the description or a \
                               test lead is wrong, so nothing can be said of the timing yet."
@@ -29,8 +30,12 @@ pub fn finding(analysis: &Analysis) -> String {
         State::CannotTell if jumped_somewhere(verdict) => {
             let (drive, has) = drive(analysis, None);
             format!(
-                "The {drive} {has} very likely jumped, but this measurement cannot tell where or how far."
+                "The {drive} {has} very likely jumped, but this measurement cannot tell where or how far.{}",
+                leads_first(analysis)
             )
+        }
+        State::CannotTell if matches!(verdict.open, Some(Open::Contradiction(_))) => {
+            "Two things that were measured contradict each other, so this measurement cannot tell whether the engine's timing has jumped.".into()
         }
         State::CannotTell => {
             "This measurement cannot tell whether the engine's timing has jumped.".into()
@@ -42,12 +47,35 @@ fn in_time(analysis: &Analysis) -> String {
     let names: Vec<&str> =
         analysis.unmeasured.iter().map(|&cam| analysis.engine.cams[cam].name.as_str()).collect();
     if names.is_empty() {
-        "Every camshaft stands where it should. The timing has very likely not jumped.".into()
+        format!(
+            "Every camshaft stands where it should. The timing has very likely not jumped.{}",
+            unconfirmed(analysis)
+        )
     } else {
         format!(
-            "Every camshaft that was measured stands where it should. Not measured: {}.",
-            names.join(", ")
+            "Every camshaft that was measured stands where it should. Not measured: {}.{}",
+            names.join(", "),
+            unconfirmed(analysis)
         )
+    }
+}
+
+/// That the places it was held against were never borne out.
+fn unconfirmed(analysis: &Analysis) -> &'static str {
+    if analysis.verdict.never_confirmed().is_empty() {
+        ""
+    } else {
+        " Where they should stand was never confirmed on a sound engine of this type."
+    }
+}
+
+/// That which camshaft it is hangs on two test leads that look alike.
+fn leads_first(analysis: &Analysis) -> &'static str {
+    if either_way(&analysis.engine, &analysis.verdict).is_empty() {
+        ""
+    } else {
+        " Which camshaft it is hangs on two test leads that look alike to this measurement; they have to be followed to their \
+         sensors first."
     }
 }
 

@@ -14,7 +14,8 @@ pub(super) use alike::twins;
 
 use super::context::Context;
 use super::effects::EffectPrior;
-use super::hypothesis::{Cause, Draft};
+use super::hypothesis::{Cause, Draft, SecondFault};
+use super::leads_crossed::EQUAL_FIT_DEG;
 use super::model::Model;
 use crate::cam::ExpectedFrom;
 use crate::engine::Reference;
@@ -27,6 +28,7 @@ pub(super) fn mistakes(context: &Context) -> Vec<Draft> {
     let typed = Typed::new(context);
     let mut drafts = figures::all_places(context, &typed);
     drafts.extend(figures::one_figure(context, &typed));
+    drafts.extend(leads(context));
     drafts.extend(other_engine(context));
     drafts
 }
@@ -95,6 +97,43 @@ pub(super) fn draft(mistake: Mistake, cams: Vec<usize>, share: f64, model: Model
     Draft::alone(cause, share, model)
 }
 
+/// A skip on an engine whose typed places are all off alike besides: bank against bank shows it all the same.
+pub(super) fn with_places_off(context: &Context, skip: &Draft) -> Option<Draft> {
+    let typed = Typed::new(context);
+    if !typed.all_placed(context.rows) || skip.model.shared.is_some() {
+        return None;
+    }
+    let share = skip.share * rates::WRONG_UNCONFIRMED * rates::ALL_PLACES;
+    let mut both = Draft { share, ..skip.clone() };
+    // Anywhere in the turn: the spread of half a turn either way alike (a half range / √3).
+    let sd = CYCLE_DEG / 4.0 / 3.0_f64.sqrt();
+    both.model.normal.push((rows_of_cams(context.rows, &typed.placed), sd));
+    both.model.together = true;
+    both.second = SecondFault::Places;
+    Some(both)
+}
+
+/// The leads on other sensors, more than two of them: every order in which each wheel fits.
+fn leads(context: &Context) -> Vec<Draft> {
+    let orders = context.evidence.reordered;
+    let labelled = context.rows.worst_deviation();
+    let mut drafts = Vec::new();
+    for (index, order) in orders.iter().enumerate() {
+        let at = context.evidence.swapped.len() + index;
+        let Some(rows) = context.crossed.get(at) else { continue };
+        // One that fits no better says nothing.
+        let all = order.on.iter().all(|&(cam, _)| context.rows.row_of(cam).is_some());
+        if all && rows.worst_deviation() >= labelled - EQUAL_FIT_DEG {
+            continue;
+        }
+        let cams = order.on.iter().map(|&(cam, _)| cam).collect();
+        let share = rates::LEADS / orders.len() as f64;
+        let mistake = Mistake::Leads(order.on.clone());
+        drafts.push(Draft { swap: Some(at), ..draft(mistake, cams, share, Model::still(rows)) });
+    }
+    drafts
+}
+
 /// Nothing fits: every cam anywhere, and TDC as well.
 fn other_engine(context: &Context) -> Vec<Draft> {
     let rows = context.rows;
@@ -112,5 +151,10 @@ fn other_engine(context: &Context) -> Vec<Draft> {
     if cams.is_empty() {
         return vec![];
     }
-    vec![draft(Mistake::OtherEngine, cams, rates::NOTHING, model)]
+    let one = |share: f64, foreign: bool| {
+        let plain =
+            draft(Mistake::OtherEngine, cams.clone(), rates::NOTHING * share, model.clone());
+        Draft { foreign, ..plain }
+    };
+    vec![one(rates::WHEELS_ALIKE, false), one(1.0 - rates::WHEELS_ALIKE, true)]
 }

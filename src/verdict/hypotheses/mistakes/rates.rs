@@ -21,6 +21,9 @@ pub const WHEEL: f64 = 0.1;
 /// ... nothing right.
 pub const NOTHING: f64 = 0.1;
 
+/// Another engine's file seldom describes wheels that fit every lead of this one, edge by edge.
+pub const WHEELS_ALIKE: f64 = 0.05;
+
 /// Of places that are all off alike: counted from TDC.
 pub const FROM_TDC: f64 = 0.2;
 /// ... in cam degrees, or doubled.
