@@ -119,6 +119,8 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
             "bank_differences",
             "compression",
             "verdict",
+            "does_not_fit",
+            "provenance",
             "codes",
             "warnings",
             "cautions",
@@ -200,6 +202,7 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
             "sentence",
             "explanations",
             "next_test",
+            "contradictions",
         ],
     );
     check(

@@ -21,7 +21,7 @@ fn finite(text: &str) -> bool {
 
 /// Keys of the result that may be `null` because there was nothing to measure; a number that is none
 /// would be written as `null` too, so no other key may be.
-const MAY_BE_NULL: [&str; 24] = [
+const MAY_BE_NULL: [&str; 27] = [
     "compression",
     "teeth",
     "on",
@@ -46,6 +46,9 @@ const MAY_BE_NULL: [&str; 24] = [
     "tdc_off_deg",
     "explained",
     "relative",
+    "does_not_fit",
+    "source",
+    "line",
 ];
 
 fn check_nulls(value: &serde_json::Value, key: &str, what: &str) {
