@@ -15,7 +15,7 @@ fn engine() -> Engine {
     let cam = |name: &str, bank: u32, shaft: &str, at: f64| {
         format!(
             "[[cam]]\nname = \"{name}\"\nbank = {bank}\nshaft = \"{shaft}\"\nsensor = \"hall\"\n\
-             wheel = \"three-uneven\"\nat = {at}\n"
+             wheel = \"three-uneven\"\nat = {at}\nphaser = {{ rest = \"retarded\", travel = 50.0 }}\n"
         )
     };
     let chain = |name: &str, driver: &str, driven: &str| {

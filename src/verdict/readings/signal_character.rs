@@ -60,16 +60,21 @@ impl SignalCharacter {
             let Some(character) = self.cams.iter().find(|character| character.cam == cam) else {
                 return Character::default();
             };
+            if signals.foreign {
+                let real = character.motion.foreign + character.edges.foreign;
+                let outlier = character.motion.outlier + character.edges.outlier;
+                return Character { real, outlier };
+            }
             let moving = signals.moving.iter().find(|(moved, _)| *moved == cam);
             let motion = match moving.map_or(Steadiness::Steady, |(_, steadiness)| *steadiness) {
                 Steadiness::SlackChain if swings => character.motion.swinging,
                 Steadiness::Steady | Steadiness::SlackChain => character.motion.steady,
                 Steadiness::UnlockedPhaser => character.motion.unlocked,
             };
-            let edges = match signals {
-                Signals { foreign: true, .. } => character.edges.foreign,
-                Signals { damaged, .. } if damaged == Some(cam) => character.edges.damaged,
-                _ => character.edges.sound,
+            let edges = if signals.damaged == Some(cam) {
+                character.edges.damaged
+            } else {
+                character.edges.sound
             };
             let outlier = character.motion.outlier + character.edges.outlier;
             Character { real: motion + edges, outlier }

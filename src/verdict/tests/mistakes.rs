@@ -22,13 +22,13 @@ fn a_usual_slip_is_named_with_its_line() {
     // `tdc` of the engine is 74; `at` of B1 is 113 (cam degrees: 113 more), `later` of B2 240.
     // (how far the cams seem late, what is wrong, line of the file)
     let rows = [
-        ([74.2, 73.9], Mistake::FromTdc { missing: CrankDelta(74.0) }, 15),
-        ([-74.2, -73.9], Mistake::FromTdc { missing: CrankDelta(-74.0) }, 15),
-        ([112.8, 113.3], Mistake::Scaled { factor: 2.0, later_too: false }, 15),
-        ([112.8, 353.3], Mistake::Scaled { factor: 2.0, later_too: true }, 15),
-        ([179.8, 180.3], Mistake::HalfTurn { missing: CrankDelta(180.0) }, 15),
-        ([0.2, 359.8], Mistake::Later { cam: 1, missing: Some(CrankDelta(360.0)) }, 21),
-        ([0.2, 240.1], Mistake::Later { cam: 1, missing: Some(CrankDelta(240.0)) }, 21),
+        ([74.2, 73.9], Mistake::FromTdc { missing: CrankDelta(74.0) }, 18),
+        ([-74.2, -73.9], Mistake::FromTdc { missing: CrankDelta(-74.0) }, 18),
+        ([112.8, 113.3], Mistake::Scaled { factor: 2.0, later_too: false }, 18),
+        ([112.8, 353.3], Mistake::Scaled { factor: 2.0, later_too: true }, 18),
+        ([179.8, 180.3], Mistake::HalfTurn { missing: CrankDelta(180.0) }, 18),
+        ([0.2, 359.8], Mistake::Later { cam: 1, missing: Some(CrankDelta(360.0)) }, 24),
+        ([0.2, 240.1], Mistake::Later { cam: 1, missing: Some(CrankDelta(240.0)) }, 24),
     ];
     for (off, wrong, line) in rows {
         for codes in [vec!["P0016".to_owned()], vec![]] {
@@ -96,9 +96,10 @@ fn a_right_description_is_not_doubted() {
 
 #[test]
 fn one_mistyped_number_is_no_slipped_wheel() {
-    // The `later` of one cam, by anything: a trigger wheel that slipped so far is the rarer thing.
+    // The `later` of one cam, by anything: no commoner than a trigger wheel that slipped, and no rarer.
     let verdict = Bench::new(four_cams(false), &[0.3, 0.1, 100.7, 0.2]).weigh();
-    assert!(odds(&verdict, Kind::DoesNotFit) > 0.5, "{}", told(&verdict));
+    assert!(!matches!(verdict.state, State::OffNotJumped | State::Jumped), "{}", told(&verdict));
+    assert!(odds(&verdict, Kind::DoesNotFit) > 0.3, "{}", told(&verdict));
     assert_eq!(mistake(&verdict), Some(&Mistake::Later { cam: 2, missing: None }));
     // One left at 0 that should be 360.
     let text = V6.replace("later = 240.0", "later = 0.0");
@@ -169,8 +170,8 @@ fn compression_that_contradicts_holds_a_jump_back() {
     };
     bench.compression = Some(with(-0.28));
     assert_state(&bench.weigh(), State::Jumped);
-    // The bank that should be 29 % down is 10 % up.
-    bench.compression = Some(with(0.1));
+    // The bank that should be 29 % down is as the other.
+    bench.compression = Some(with(0.0));
     let verdict = bench.weigh();
     assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
     assert!(matches!(verdict.contradictions[0], Contradiction::Compression { .. }));
