@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use super::door::{STANDARD_INPUT, once, read_capture};
 use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
-use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder};
+use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder, width};
 use crate::analysis::{Analysis, Options, analyse};
 use crate::batch::captures_in;
 use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit};
@@ -266,7 +266,7 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     working.now("drawing".into());
     paper.write(&analysis, &captures)?;
     drop(working);
-    let status = if analysis.verdict.state.answers() { DONE } else { CANNOT_TELL };
+    let status = status(&analysis);
     if let Some(path) = &args.json {
         let result = json::write(&analysis);
         if path == Path::new("-") {
@@ -277,6 +277,18 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     Ok((shown(&analysis, args.quiet), status))
 }
 
+/// Checks one capture as `check` does without any option: what is said, and the exit status.
+pub(super) fn demonstrate(capture: &Path, engine: &Path) -> Result<(String, u8), Failure> {
+    let engine = Engine::read(engine)?;
+    let captures = [read_capture(capture, &ReadOptions::default())?.0];
+    let analysis = analyse(&captures, &engine, &Options::default())?;
+    Ok((shown(&analysis, false), status(&analysis)))
+}
+
+fn status(analysis: &Analysis) -> u8 {
+    if analysis.verdict.state.answers() { DONE } else { CANNOT_TELL }
+}
+
 /// Reads a known-good file and checks that it belongs to the engine.
 pub(super) fn read_known(path: &Path, engine: &Engine) -> Result<KnownGood, Failure> {
     let known = KnownGood::read(path)?;
@@ -285,5 +297,9 @@ pub(super) fn read_known(path: &Path, engine: &Engine) -> Result<KnownGood, Fail
 }
 
 fn shown(analysis: &Analysis, quiet: bool) -> String {
-    if quiet { text::finding_alone(analysis) } else { text::write(analysis) }
+    if quiet {
+        text::finding_alone_to_width(analysis, width())
+    } else {
+        text::write_to_width(analysis, width())
+    }
 }
