@@ -102,6 +102,7 @@ fn fold(
     main.swapped.extend(other.swapped);
     main.reordered.extend(other.reordered);
     main.same_sensor.extend(other.same_sensor);
+    main.other_wheels.extend(other.other_wheels);
     main.notices.extend(other.notices);
     if main.compression.measured.is_none() {
         main.compression = other.compression;

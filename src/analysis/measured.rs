@@ -6,6 +6,7 @@ use std::sync::{Mutex, PoisonError};
 use rayon::prelude::*;
 
 use super::other_edge::{OtherEdge, other_edge};
+use super::other_wheel::other_wheels;
 use super::pulses;
 use super::reference::Reference;
 use super::same_sensor::same_sensor;
@@ -48,6 +49,8 @@ pub struct MeasuredCapture {
     pub reordered: Vec<LeadOrder>,
     /// Pairs of cams whose leads show the same edges: indices into the engine's cams.
     pub same_sensor: Vec<(usize, usize)>,
+    /// Cams whose lead shows another wheel than described, with its name in the library.
+    pub other_wheels: Vec<(usize, String)>,
     /// Relative compression.
     pub compression: CompressionOutcome,
     /// Things to be said of the leads.
@@ -92,6 +95,7 @@ impl MeasuredCapture {
         let (swapped, reordered) =
             crossed(engine, &sensors.cams().collect::<Vec<_>>(), &crank.angle, &datum);
         let same_sensor = same_sensor(sensors.cams());
+        let other_wheels = other_wheels(engine, sensors.cams(), &positions, &crank.angle);
         steps.done()?;
         let cams: Vec<CamResult> = positions
             .into_iter()
@@ -117,6 +121,7 @@ impl MeasuredCapture {
             swapped,
             reordered,
             same_sensor,
+            other_wheels,
             datum,
             cams,
             crank,

@@ -4,6 +4,7 @@ mod files;
 mod join;
 mod measured;
 mod other_edge;
+mod other_wheel;
 mod pulses;
 mod reference;
 mod same_sensor;

@@ -42,6 +42,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         swapped: &main.swapped,
         reordered: &main.reordered,
         same_sensor: &main.same_sensor,
+        other_wheels: &main.other_wheels,
         faults: &faults,
         compression: CompressionEvidence::of(engine, &main.compression),
         has_starter_lead,

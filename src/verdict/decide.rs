@@ -108,6 +108,12 @@ fn log_evidence(
 ) -> f64 {
     let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
     let mut log = log_of_rows(own, variant, character);
+    // A wheel that another one of the library explains edge by edge is no accident where the description is wrong of it.
+    for (cam, _) in evidence.other_wheels {
+        if !variant.foreign.contains(cam) {
+            log += errors::FITS_BY_CHANCE.ln();
+        }
+    }
     // All leads are on other sensors then, and every cam is read.
     if variant.swap.is_some_and(|swap| swap >= evidence.swapped.len()) {
         return log;
@@ -130,7 +136,7 @@ fn log_evidence(
 /// Log density of the rows that a variant is about: its chains swing, or they do not.
 fn log_of_rows(rows: &Rows, variant: &Variant, character: &SignalCharacter) -> f64 {
     let signals =
-        Signals { moving: &variant.moving, damaged: variant.damaged, foreign: variant.foreign };
+        Signals { moving: &variant.moving, damaged: variant.damaged, foreign: &variant.foreign };
     let of = |swings| log_likelihood(rows, &variant.model, &character.of(rows, signals, swings));
     if variant.moving.iter().all(|(_, steadiness)| *steadiness != Steadiness::SlackChain) {
         return of(false);

@@ -59,6 +59,8 @@ pub struct Evidence<'a> {
     pub reordered: &'a [LeadOrder],
     /// Pairs of cams whose leads show the same edges.
     pub same_sensor: &'a [(usize, usize)],
+    /// Cams whose lead shows another wheel than described, with its name in the library.
+    pub other_wheels: &'a [(usize, String)],
     /// Signal faults by lead name; a lead may occur more than once.
     pub faults: &'a [(String, SignalFault)],
     /// Bank difference of compression; absent when silent or not measured.

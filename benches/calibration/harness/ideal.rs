@@ -46,6 +46,7 @@ pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis)
         swapped: &[],
         reordered: &[],
         same_sensor: &[],
+        other_wheels: &[],
         faults: &[],
         compression: None,
         has_starter_lead: false,

@@ -89,8 +89,8 @@ pub(crate) struct Variant {
     pub damaged: Option<usize>,
     /// Index of the crossed pair whose readings apply.
     pub swap: Option<usize>,
-    /// The wheels are not those described.
-    pub foreign: bool,
+    /// Cams whose wheels are not those described.
+    pub foreign: Vec<usize>,
 }
 
 /// A variant under way: its share of its own cause's kind.
@@ -103,7 +103,7 @@ pub(crate) struct Draft {
     pub moving: Vec<(usize, Steadiness)>,
     pub damaged: Option<usize>,
     pub swap: Option<usize>,
-    pub foreign: bool,
+    pub foreign: Vec<usize>,
 }
 
 impl Draft {
@@ -117,7 +117,7 @@ impl Draft {
             moving: vec![],
             damaged: None,
             swap: None,
-            foreign: false,
+            foreign: vec![],
         }
     }
 }

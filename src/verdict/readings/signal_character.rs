@@ -22,8 +22,8 @@ pub(crate) struct Signals<'a> {
     pub moving: &'a [(usize, Steadiness)],
     /// Cam with a damaged tooth.
     pub damaged: Option<usize>,
-    /// The wheels are not those described.
-    pub foreign: bool,
+    /// Cams whose wheels are not those described.
+    pub foreign: &'a [usize],
 }
 
 /// The signal of one cam.
@@ -60,7 +60,7 @@ impl SignalCharacter {
             let Some(character) = self.cams.iter().find(|character| character.cam == cam) else {
                 return Character::default();
             };
-            if signals.foreign {
+            if signals.foreign.contains(&cam) {
                 let real = character.motion.foreign + character.edges.foreign;
                 let outlier = character.motion.outlier + character.edges.outlier;
                 return Character { real, outlier };

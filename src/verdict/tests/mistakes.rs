@@ -231,3 +231,19 @@ fn a_finding_that_hangs_on_leads_asks_to_follow_them_first() {
         "{sentence}"
     );
 }
+
+#[test]
+fn a_wheel_of_the_library_that_fits_is_named() {
+    // Read as the wheel described the cam is 87° off, its edges 3 to 15° from where they belong; another one fits them all.
+    let mut bench = Bench::new(engine(V6), &[0.2, 87.0]);
+    for (edge, off) in
+        bench.cams[1].measured.edges.iter_mut().zip([9.0, -7.0, 15.0, -11.0, 12.0, -14.0])
+    {
+        edge.off = CrankDelta(off);
+    }
+    bench.other_wheels = vec![(1, "four-plus-one".into())];
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    let wheel = Mistake::Wheel { cam: 1, fits: Some("four-plus-one".into()) };
+    assert_eq!(mistake(&verdict), Some(&wheel), "{}", told(&verdict));
+}

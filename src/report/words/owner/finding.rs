@@ -13,7 +13,7 @@ pub fn finding(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
     match verdict.state {
         State::InTime => in_time(analysis),
-        State::Jumped => jumped(analysis) + &leads_first(analysis),
+        State::Jumped => jumped(analysis) + leads_first(analysis),
         State::OffNotJumped => format!(
             "Something is out of place, and it is very likely not a jumped {}. {}{}",
             drive(analysis, None).0,

@@ -19,6 +19,7 @@ pub(super) fn all_places(context: &Context, typed: &Typed) -> Vec<Draft> {
     drafts.extend(scaled(context, typed));
     drafts.extend(half_turn(context, typed));
     drafts.extend(slots(context, typed));
+    drafts.extend(cam_edge(context, typed));
     drafts.extend(anything(context, typed));
     for draft in &mut drafts {
         draft.share *= rates::ALL_PLACES;
@@ -116,6 +117,25 @@ fn slots(context: &Context, typed: &Typed) -> Vec<Draft> {
         }
     }
     drafts
+}
+
+/// The places of cams whose wheels are given as slots belong to the other edge of their teeth.
+fn cam_edge(context: &Context, typed: &Typed) -> Vec<Draft> {
+    let width = |cam: usize| match context.evidence.engine.cams[cam].wheel.form() {
+        Form::Slots { width, .. } => width.map(|width| width.to_crank().0),
+        Form::Teeth(_) => None,
+    };
+    let cams: Vec<usize> =
+        typed.placed.iter().copied().filter(|&cam| width(cam).is_some()).collect();
+    if cams.is_empty() {
+        return vec![];
+    }
+    let one = |sign: f64| {
+        let model = misplaced(context, typed, |cam| sign * width(cam).unwrap_or(0.0));
+        let mistake = Mistake::CamEdge { cams: cams.clone() };
+        draft(mistake, cams.clone(), rates::CAM_EDGE / 2.0, model)
+    };
+    vec![one(1.0), one(-1.0)]
 }
 
 /// All alike by anything.

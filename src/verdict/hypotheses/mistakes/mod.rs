@@ -29,6 +29,7 @@ pub(super) fn mistakes(context: &Context) -> Vec<Draft> {
     let mut drafts = figures::all_places(context, &typed);
     drafts.extend(figures::one_figure(context, &typed));
     drafts.extend(leads(context));
+    drafts.extend(other_wheel(context));
     drafts.extend(other_engine(context));
     drafts
 }
@@ -134,6 +135,22 @@ fn leads(context: &Context) -> Vec<Draft> {
     drafts
 }
 
+/// The wheel of one cam is another than described: its reading may be anything.
+fn other_wheel(context: &Context) -> Vec<Draft> {
+    let count = context.evidence.engine.cams.len() as f64;
+    let one = |cam: usize| {
+        let row = context.rows.row_of(cam)?;
+        let half = context.rows.list[row].period.unwrap_or(CYCLE_DEG) / 2.0;
+        let amount = EffectPrior::Even { from: -half, to: half };
+        let model = Model::moved_alone(context.rows, Some((row, vec![(1.0, amount)])));
+        let fits = context.evidence.other_wheels.iter().find(|(of, _)| *of == cam);
+        let mistake = Mistake::Wheel { cam, fits: fits.map(|(_, name)| name.clone()) };
+        let plain = draft(mistake, vec![cam], rates::WHEEL / count, model);
+        Some(Draft { foreign: vec![cam], ..plain })
+    };
+    (0..context.evidence.engine.cams.len()).filter_map(one).collect()
+}
+
 /// Nothing fits: every cam anywhere, and TDC as well.
 fn other_engine(context: &Context) -> Vec<Draft> {
     let rows = context.rows;
@@ -151,10 +168,10 @@ fn other_engine(context: &Context) -> Vec<Draft> {
     if cams.is_empty() {
         return vec![];
     }
-    let one = |share: f64, foreign: bool| {
+    let one = |share: f64, foreign: Vec<usize>| {
         let plain =
             draft(Mistake::OtherEngine, cams.clone(), rates::NOTHING * share, model.clone());
         Draft { foreign, ..plain }
     };
-    vec![one(rates::WHEELS_ALIKE, false), one(1.0 - rates::WHEELS_ALIKE, true)]
+    vec![one(rates::WHEELS_ALIKE, vec![]), one(1.0 - rates::WHEELS_ALIKE, cams.clone())]
 }

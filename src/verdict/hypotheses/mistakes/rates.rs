@@ -34,8 +34,10 @@ pub const HALF_TURN: f64 = 0.1;
 pub const SLOTS: f64 = 0.15;
 /// ... by the other edge of the crank wheel.
 pub const CRANK_EDGE: f64 = 0.1;
+/// ... by the other edge of the cams' wheels.
+pub const CAM_EDGE: f64 = 0.05;
 /// ... by anything: another variant of the engine, another datum.
-pub const ANYTHING: f64 = 0.25;
+pub const ANYTHING: f64 = 0.2;
 
 /// Of two ways round, the one that is meant.
 pub const USUAL_WAY: f64 = 0.75;
