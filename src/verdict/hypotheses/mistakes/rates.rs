@@ -43,11 +43,11 @@ pub const ANYTHING: f64 = 0.2;
 pub const USUAL_WAY: f64 = 0.75;
 
 /// Of one wrong figure: the `at` of a cam ...
-pub const ONE_PLACE: f64 = 0.35;
+pub const ONE_PLACE: f64 = 0.4;
 /// ... a `later` by one of the usual slips ...
-pub const ONE_LATER_SLIP: f64 = 0.35;
+pub const ONE_LATER_SLIP: f64 = 0.4;
 /// ... or by anything.
-pub const ONE_LATER: f64 = 0.3;
+pub const ONE_LATER: f64 = 0.2;
 
 /// At most so sure is a skip, or wear, that moves every measured cam alike where only typed and never confirmed figures say
 /// where they belong: one such description in twenty is that far off by itself, taken from an engine of another state
