@@ -36,8 +36,12 @@ impl Contradiction {
     pub(super) fn holds_back(&self, state: State) -> bool {
         match self {
             Contradiction::SameSensor(..) => state.answers(),
-            Contradiction::Compression { .. } => state == State::Jumped,
-            Contradiction::TwoFaults => matches!(state, State::Jumped | State::OffNotJumped),
+            Contradiction::Compression { .. } => {
+                matches!(state, State::Jumped | State::DriveDue)
+            }
+            Contradiction::TwoFaults => {
+                matches!(state, State::Jumped | State::DriveDue | State::OffNotJumped)
+            }
             Contradiction::KnownGood { .. } => false,
         }
     }
@@ -91,16 +95,17 @@ fn known_good(evidence: &Evidence) -> Vec<Contradiction> {
 }
 
 impl SecondFault {
-    /// Whether it has nothing to do with the fault it comes along with. A worn chain skips; a running engine's phasers
-    /// stand where the controller wants them.
-    pub(super) fn is_unconnected(&self, running: bool) -> bool {
+    /// Whether it is rare and has nothing to do with the fault it comes along with. A slack chain skips, and may skip twice; a
+    /// phaser off its rest is no rare thing.
+    pub(super) fn is_unconnected(&self) -> bool {
         match self {
-            SecondFault::None | SecondFault::Wear(_) => false,
-            SecondFault::Phasers(_) => !running,
+            SecondFault::None
+            | SecondFault::Wear(_)
+            | SecondFault::Phasers(_)
+            | SecondFault::Skip { .. } => false,
             SecondFault::CrankReference
             | SecondFault::CamWheel(_)
             | SecondFault::DamagedTooth(_)
-            | SecondFault::Skip { .. }
             | SecondFault::Crossed(..)
             | SecondFault::Places => true,
         }

@@ -9,10 +9,12 @@ pub const SURE: f64 = 0.99;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum State {
-    /// Every cam stands within tolerance.
+    /// Every cam that was recorded stands within tolerance.
     InTime,
-    /// A chain has skipped; place and teeth are known.
+    /// A chain has skipped; where or how far may be open.
     Jumped,
+    /// A chain has skipped or is worn beyond tolerance, which of the two is open.
+    DriveDue,
     /// Something is off, and it is not a skipped chain.
     OffNotJumped,
     /// The description or the leads do not describe this engine.
@@ -23,15 +25,32 @@ pub enum State {
 
 impl State {
     /// Every state.
-    pub const ALL: [State; 5] =
-        [State::InTime, State::Jumped, State::OffNotJumped, State::DoesNotFit, State::CannotTell];
+    pub const ALL: [State; 6] = [
+        State::InTime,
+        State::Jumped,
+        State::DriveDue,
+        State::OffNotJumped,
+        State::DoesNotFit,
+        State::CannotTell,
+    ];
 
-    /// Whether the capture answers the question it was made for. A description that does not fit answers nothing, and
-    /// neither does "cannot tell".
+    /// Whether a finding was reached. One of "in time" for some of the cams only counts where the
+    /// user asked about these alone (`recorded_only`).
+    #[must_use]
+    pub fn is_decided(self, covers_every_cam: bool, recorded_only: bool) -> bool {
+        match self {
+            State::InTime => covers_every_cam || recorded_only,
+            State::Jumped | State::DriveDue | State::OffNotJumped => true,
+            State::DoesNotFit | State::CannotTell => false,
+        }
+    }
+
+    /// Whether it says anything of the engine. A description that does not fit says nothing of it, and neither does
+    /// "cannot tell".
     #[must_use]
     pub fn answers(self) -> bool {
         match self {
-            State::InTime | State::Jumped | State::OffNotJumped => true,
+            State::InTime | State::Jumped | State::DriveDue | State::OffNotJumped => true,
             State::DoesNotFit | State::CannotTell => false,
         }
     }
@@ -42,6 +61,7 @@ impl State {
         match self {
             State::InTime => "in_time",
             State::Jumped => "jumped",
+            State::DriveDue => "drive_due",
             State::OffNotJumped => "off_not_jumped",
             State::DoesNotFit => "does_not_fit",
             State::CannotTell => "cannot_tell",

@@ -23,7 +23,9 @@ mod likelihood;
 mod mistake;
 mod next_test;
 mod open;
+mod questions;
 mod readings;
+mod rule;
 mod unobservable;
 
 pub use caution::Caution;
@@ -41,6 +43,7 @@ pub use kind::{Kind, SURE, State};
 pub use mistake::Mistake;
 pub use next_test::Test;
 pub use open::{Open, Unobservable};
+pub use questions::{Place, Questions};
 pub use readings::errors;
 
 #[cfg(test)]
