@@ -121,6 +121,8 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
             "bank_differences",
             "compression",
             "verdict",
+            "does_not_fit",
+            "provenance",
             "codes",
             "warnings",
             "cautions",
@@ -210,6 +212,7 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
             "explanations",
             "next_test",
             "code_evidence",
+            "contradictions",
         ],
     );
     check(
@@ -220,7 +223,10 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
         &result["verdict"]["places"][0],
         &["on", "chain", "teeth", "links", "moves", "probability"],
     );
-    check(&result["verdict"]["questions"], &["skipped", "drive_due", "recorded_cams_in_place"]);
+    check(
+        &result["verdict"]["questions"],
+        &["skipped", "drive_due", "recorded_cams_in_place", "describes_this_engine"],
+    );
     check(&result["verdict"]["answers"][0], &["question", "answer", "probability", "why"]);
     assert_eq!(result["verdict"]["links"], 1);
     assert_eq!(result["verdict"]["covers"], serde_json::json!(["B1 intake", "B2 intake"]));

@@ -21,7 +21,7 @@ fn finite(text: &str) -> bool {
 
 /// Keys of the result that may be `null` because there was nothing to measure; a number that is none
 /// would be written as `null` too, so no other key may be.
-const MAY_BE_NULL: [&str; 30] = [
+const MAY_BE_NULL: [&str; 34] = [
     "compression",
     "teeth",
     "on",
@@ -42,6 +42,7 @@ const MAY_BE_NULL: [&str; 30] = [
     "skipped",
     "drive_due",
     "recorded_cams_in_place",
+    "describes_this_engine",
     "left_over_deg",
     "sd_deg",
     "cylinder",
@@ -53,6 +54,9 @@ const MAY_BE_NULL: [&str; 30] = [
     "tdc_off_deg",
     "explained",
     "relative",
+    "does_not_fit",
+    "source",
+    "line",
 ];
 
 fn check_nulls(value: &serde_json::Value, key: &str, what: &str) {

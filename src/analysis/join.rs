@@ -100,6 +100,9 @@ fn fold(
     }
     main.leads.extend(other.leads);
     main.swapped.extend(other.swapped);
+    main.reordered.extend(other.reordered);
+    main.same_sensor.extend(other.same_sensor);
+    main.other_wheels.extend(other.other_wheels);
     main.notices.extend(other.notices);
     if main.compression.measured.is_none() {
         main.compression = other.compression;

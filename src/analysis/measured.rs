@@ -6,11 +6,13 @@ use std::sync::{Mutex, PoisonError};
 use rayon::prelude::*;
 
 use super::other_edge::{OtherEdge, other_edge};
+use super::other_wheel::other_wheels;
 use super::pulses;
 use super::reference::Reference;
 use super::refusal;
+use super::same_sensor::same_sensor;
 use super::{AnalysisError, LeadReport, Options};
-use crate::cam::{CamPosition, CamResult, DatumChoice, Movement, SwappedFit};
+use crate::cam::{CamPosition, CamResult, DatumChoice, LeadOrder, Movement, SwappedFit};
 use crate::cam::{choose_datum, crossed, measure};
 use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
@@ -44,6 +46,12 @@ pub struct MeasuredCapture {
     pub cams: Vec<CamResult>,
     /// Pairs of cams whose wheels also fit each other's lead.
     pub swapped: Vec<SwappedFit>,
+    /// The same of more than two leads.
+    pub reordered: Vec<LeadOrder>,
+    /// Pairs of cams whose leads show the same edges: indices into the engine's cams.
+    pub same_sensor: Vec<(usize, usize)>,
+    /// Cams whose lead shows another wheel than described, with its name in the library.
+    pub other_wheels: Vec<(usize, String)>,
     /// Relative compression.
     pub compression: CompressionOutcome,
     /// Things to be said of the leads.
@@ -88,7 +96,10 @@ impl MeasuredCapture {
         notices.extend(positions.iter().filter_map(|position| moving(engine, position)));
         let datum = settle_datum(reference, &positions, &crank);
         let other_edge = other_edge(engine, &crank, sensors.cams(), &positions, datum.shift);
-        let swapped = crossed(engine, &sensors.cams().collect::<Vec<_>>(), &crank.angle, &datum);
+        let (swapped, reordered) =
+            crossed(engine, &sensors.cams().collect::<Vec<_>>(), &crank.angle, &datum);
+        let same_sensor = same_sensor(sensors.cams());
+        let other_wheels = other_wheels(engine, sensors.cams(), &positions, &crank.angle);
         steps.done()?;
         let cams: Vec<CamResult> = positions
             .into_iter()
@@ -112,6 +123,9 @@ impl MeasuredCapture {
             crank_lead: crank_lead.to_owned(),
             compression,
             swapped,
+            reordered,
+            same_sensor,
+            other_wheels,
             datum,
             cams,
             crank,

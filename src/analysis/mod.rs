@@ -4,9 +4,11 @@ mod files;
 mod join;
 mod measured;
 mod other_edge;
+mod other_wheel;
 mod pulses;
 mod reference;
 mod refusal;
+mod same_sensor;
 mod weigh;
 
 use thiserror::Error;

@@ -12,7 +12,7 @@ mod result;
 mod rotation;
 mod symmetry;
 
-pub use crossed::{SwappedFit, crossed};
+pub use crossed::{LeadOrder, SwappedFit, crossed};
 pub use measure::measure;
 pub use movement::Movement;
 pub use pattern::own_period;

@@ -7,10 +7,12 @@
 
 mod drive;
 mod file;
+mod lines;
 mod notes;
 mod read;
 
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
+pub use lines::Lines;
 pub use notes::EngineNote;
 pub use read::wheel_files;
 
@@ -158,6 +160,8 @@ pub struct Crank {
     pub edge: Option<EdgeKind>,
     /// Crank degrees from the datum to TDC of cylinder 1, where known.
     pub tdc: Option<CrankDelta>,
+    /// Where the engine file says so.
+    pub lines: Lines,
 }
 
 /// One camshaft and its wheel.
@@ -189,6 +193,8 @@ pub struct Cam {
     pub phaser: Option<Phaser>,
     /// Whether the description says that it has no phaser; one that says nothing leaves it open.
     pub without_phaser: bool,
+    /// Where the engine file says so.
+    pub lines: Lines,
 }
 
 /// Where the valves open and close, in crank degrees after firing TDC of their cylinder,
@@ -245,7 +251,27 @@ pub struct Engine {
     pub notes: Vec<EngineNote>,
 }
 
+impl Cam {
+    /// Whether the description leaves open that it has a phaser.
+    #[must_use]
+    pub fn phaser_unsaid(&self) -> bool {
+        self.phaser.is_none() && !self.without_phaser
+    }
+}
+
 impl Engine {
+    /// Where the figures are from that place a cam, as the description says it: its own, and that of the cam it is counted
+    /// from. `None` where it says nothing.
+    #[must_use]
+    pub fn source_of(&self, index: usize) -> Option<String> {
+        let own = self.cams[index].source.clone();
+        let Reference::SameAs { cam, .. } = self.cams[index].reference else { return own };
+        match (own, self.source_of(cam)) {
+            (Some(own), Some(root)) if own != root => Some(format!("{own}; {root}")),
+            (own, root) => own.or(root),
+        }
+    }
+
     /// Index of a cam by its name, without regard to case.
     #[must_use]
     pub fn cam_index(&self, name: &str) -> Option<usize> {

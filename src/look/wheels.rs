@@ -10,7 +10,7 @@ use super::wheel_text::{
 };
 use crate::crank::{CrankLock, lock};
 use crate::edges::{EdgeTrain, SignalShape};
-use crate::engine::{Crank, Sensor};
+use crate::engine::{Crank, Lines, Sensor};
 use crate::units::{Rpm, TURN_DEG};
 use crate::wheel::EdgeKind;
 
@@ -72,6 +72,7 @@ pub(super) fn find(leads: &[Lead]) -> Found {
         sensor: sensor_of(&weighed, best, train),
         edge: None,
         tdc: None,
+        lines: Lines::default(),
     };
     let locked = lock(train, &crank, "crank").ok();
     let held = locked.as_ref().map_or(0.0, |locked| {

@@ -76,6 +76,7 @@ fn word(state: State) -> &'static str {
         State::Jumped => "JUMPED",
         State::DriveDue => "drive due",
         State::OffNotJumped => "off, not jumped",
+        State::DoesNotFit => "does not fit",
         State::CannotTell => "cannot tell",
     }
 }

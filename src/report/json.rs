@@ -8,7 +8,7 @@ use crate::compression::NamedBy;
 use crate::notice::Notice;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{Agreement, Caution, Kind, Place, State, Verdict, Weighed};
+use crate::verdict::{Agreement, Caution, Kind, Place, Reason, State, Verdict, Weighed};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -24,6 +24,8 @@ struct ResultFile<'a> {
     bank_differences: Vec<BankPart<'a>>,
     compression: Option<CompressionPart>,
     verdict: VerdictPart<'a>,
+    does_not_fit: Option<Vec<MistakePart>>,
+    provenance: ProvenancePart<'a>,
     codes: Vec<CodePart<'a>>,
     warnings: Vec<Notice>,
     cautions: [&'static str; Caution::ALL.len()],
@@ -147,6 +149,13 @@ struct VerdictPart<'a> {
     explanations: Vec<ExplanationPart<'a>>,
     next_test: Option<String>,
     code_evidence: Option<String>,
+    contradictions: Vec<ContradictionPart>,
+}
+
+/// Two things that cannot both be right.
+#[derive(Serialize)]
+struct ContradictionPart {
+    text: String,
 }
 
 #[derive(Serialize)]
@@ -164,6 +173,7 @@ struct QuestionsPart {
     skipped: Option<f64>,
     drive_due: Option<f64>,
     recorded_cams_in_place: Option<f64>,
+    describes_this_engine: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -184,6 +194,28 @@ struct ExplanationPart<'a> {
     moves: &'a [String],
     probability: f64,
     why: String,
+}
+
+/// Where the figures are from that the cams were held against.
+#[derive(Serialize)]
+struct ProvenancePart<'a> {
+    places: Vec<SourcePart<'a>>,
+}
+
+#[derive(Serialize)]
+struct SourcePart<'a> {
+    cam: &'a str,
+    source: Option<String>,
+    confirmed: bool,
+}
+
+/// What may be wrong with the description or the leads, likeliest first.
+#[derive(Serialize)]
+struct MistakePart {
+    what: String,
+    line: Option<usize>,
+    probability: f64,
+    puts_in_time: bool,
 }
 
 #[derive(Serialize)]
@@ -312,7 +344,16 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
                 .collect(),
             next_test: words::next(&analysis.engine, verdict),
             code_evidence: words::accused(verdict),
+            contradictions: verdict
+                .contradictions
+                .iter()
+                .map(|one| ContradictionPart {
+                    text: words::contradiction(&analysis.engine, verdict, one),
+                })
+                .collect(),
         },
+        provenance: ProvenancePart { places: sources(analysis) },
+        does_not_fit: (verdict.state == State::DoesNotFit).then(|| mistakes(analysis)),
         codes: verdict
             .codes
             .iter()
@@ -326,6 +367,34 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
         cautions: words::cautions(),
     }
 }
+
+fn sources(analysis: &Analysis) -> Vec<SourcePart<'_>> {
+    let placed = analysis.cams.iter().filter_map(|cam| Some((cam, cam.expected?)));
+    placed
+        .map(|(cam, expected)| SourcePart {
+            cam: name(analysis, cam.measured.cam),
+            source: analysis.engine.source_of(cam.measured.cam),
+            confirmed: expected.from == ExpectedFrom::KnownGood,
+        })
+        .collect()
+}
+
+fn mistakes(analysis: &Analysis) -> Vec<MistakePart> {
+    let engine = &analysis.engine;
+    let said = analysis.verdict.explanations.iter().filter_map(|one| {
+        let Reason::DoesNotFit { mistake, stand } = &one.reason else { return None };
+        Some(MistakePart {
+            what: words::mistake(engine, mistake, stand),
+            line: mistake.line(engine),
+            probability: round(one.probability, 6),
+            puts_in_time: mistake.leaves_all_in_time(),
+        })
+    });
+    said.filter(|one| one.probability >= LEAST_MISTAKE).collect()
+}
+
+/// Mistakes less likely than this are not listed.
+const LEAST_MISTAKE: f64 = 0.001;
 
 fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
     let described = &analysis.engine.cams[cam.measured.cam];
@@ -434,6 +503,7 @@ fn questions_part(verdict: &Verdict) -> QuestionsPart {
         skipped: asked(verdict.questions.skipped),
         drive_due: asked(verdict.questions.drive_due),
         recorded_cams_in_place: asked(verdict.questions.recorded_in_place),
+        describes_this_engine: asked(verdict.describes_this_engine()),
     }
 }
 

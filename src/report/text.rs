@@ -8,7 +8,7 @@ use super::numbers::counted;
 use super::words::{self, between, capital, percent, repeats, teeth_alone, varying};
 use super::wrap::{Lines, WIDTH, bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
-use crate::cam::{CamResult, ExpectedFrom};
+use crate::cam::CamResult;
 use crate::crank::Condition;
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::verdict::State;
@@ -79,6 +79,7 @@ pub fn title(state: State) -> &'static str {
         State::Jumped => "JUMPED",
         State::DriveDue => "TIMING DRIVE DUE",
         State::OffNotJumped => "OFF, BUT NOT A JUMPED CHAIN",
+        State::DoesNotFit => "THE DESCRIPTION DOES NOT FIT",
         State::CannotTell => "CANNOT TELL",
     }
 }
@@ -304,15 +305,12 @@ fn cam_basis(out: &mut Lines, analysis: &Analysis, cam: &CamResult) {
         let _ = write!(line, ", {} from cycle to cycle", varying(sd));
     }
     match cam.expected.map(|expected| (expected.from, expected.sd)) {
-        Some((from, Some(sd))) => {
-            let source = match from {
-                ExpectedFrom::EngineFile => "",
-                ExpectedFrom::KnownGood => ", learned from sound engines,",
-            };
-            let _ = write!(line, "; expected place{source} known to about ± {:.1}°", 2.0 * sd.0);
-        }
-        Some((_, None)) => {
-            line.push_str("; expected place from the engine file, accuracy not stated")
+        Some((from, sd)) => {
+            let source = words::place_source(&analysis.engine, cam.measured.cam, from);
+            let known = sd.map_or("accuracy not stated".into(), |sd| {
+                format!("known to about ± {:.1}°", 2.0 * sd.0)
+            });
+            let _ = write!(line, "; expected place {source}, {known}");
         }
         None => line.push_str("; no expected place known"),
     }

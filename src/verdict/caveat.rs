@@ -75,4 +75,8 @@ pub enum Caveat {
     FitEitherWay(usize, usize),
     /// No chain is described.
     NoDrive,
+    /// The places these cams are held against were typed, and no sound engine has confirmed them.
+    NeverConfirmed(Vec<usize>),
+    /// The description does not say whether these cams have a phaser.
+    PhaserPossible(Vec<usize>),
 }

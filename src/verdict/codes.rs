@@ -140,6 +140,9 @@ fn explain(complaint: Complaint, finding: &Finding) -> CodeReason {
         .map(|(index, _)| index)
         .collect()
     };
+    if leading.kind == Kind::DoesNotFit {
+        return CodeReason::NothingFound;
+    }
     if leading.kind == Kind::LeadsCrossed {
         return CodeReason::LeadsCrossed;
     }

@@ -3,18 +3,22 @@
 use rayon::prelude::*;
 
 use super::compression::CompressionEvidence;
+use super::contradiction::contradictions;
 use super::cranking::{Cranking, cranking};
 use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
-use super::hypotheses::{Catalogue, EQUAL_FIT_DEG, SecondFault, Variant, accused, enumerate};
+use super::hypotheses::{
+    Catalogue, Cause, EQUAL_FIT_DEG, SecondFault, Variant, accused, enumerate,
+};
 use super::likelihood::log_likelihood;
 use super::open::{Open, Unobservable};
 use super::questions::{Questions, places, questions};
-use super::readings::{Rows, SignalCharacter, Steadiness, errors};
+use super::readings::{Rows, SignalCharacter, Signals, Steadiness, errors};
 use super::rule::{self, Grounds, Named};
 use super::unobservable::{Hidden, hidden};
-use super::{Caveat, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
+use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
+use crate::cam::{CamResult, ExpectedFrom};
 use crate::codes::{Complaint, tidy};
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
@@ -24,9 +28,16 @@ use crate::units::{CYCLE_DEG, TURN_DEG};
 /// which no earlier stage makes, are ignored.
 #[must_use]
 pub fn weigh(evidence: &Evidence) -> Verdict {
-    let rows = Rows::new(evidence, None);
-    let crossed: Vec<Rows> =
-        evidence.swapped.iter().map(|swap| Rows::new(evidence, Some(swap))).collect();
+    let rows = Rows::new(evidence, &[]);
+    let swapped = evidence
+        .swapped
+        .iter()
+        .map(|swap| Rows::new(evidence, &[&swap.positions.0, &swap.positions.1]));
+    let reordered = evidence
+        .reordered
+        .iter()
+        .map(|order| Rows::new(evidence, &order.positions.iter().collect::<Vec<_>>()));
+    let crossed: Vec<Rows> = swapped.chain(reordered).collect();
     let catalogue = enumerate(evidence, &rows, &crossed);
     let odds = Odds::new(evidence, &catalogue, &rows, &crossed);
     conclude(evidence, &catalogue, &odds, &rows, &crossed)
@@ -39,6 +50,8 @@ struct Odds<'a> {
     /// What would not show in these readings.
     hidden: Hidden,
     questions: Questions,
+    /// Share of the odds of the leading cause that needs a second fault which has nothing to do with it.
+    paired: f64,
 }
 
 /// A cam this many standard deviations beyond its tolerance is no cam in time, whatever the odds
@@ -85,7 +98,11 @@ impl<'a> Odds<'a> {
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
         let hidden = hidden(catalogue, rows, ranked.iter().map(|one| one.0));
         let questions = questions(&catalogue.causes, variants, &posteriors, rows);
-        Odds { ranked, hidden, questions }
+        let leading = || (0..variants.len()).filter(|&at| variants[at].cause == ranked[0].0);
+        let unconnected = leading().filter(|&at| variants[at].second.is_unconnected());
+        let both: f64 = unconnected.map(|at| posteriors[at]).sum();
+        let paired = both / ranked[0].1.max(f64::MIN_POSITIVE);
+        Odds { ranked, hidden, questions, paired }
     }
 }
 
@@ -99,6 +116,16 @@ fn log_evidence(
 ) -> f64 {
     let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
     let mut log = log_of_rows(own, variant, character);
+    // A wheel that another one of the library explains edge by edge is no accident where the description is wrong of it.
+    for (cam, _) in evidence.other_wheels {
+        if !variant.foreign.contains(cam) {
+            log += errors::FITS_BY_CHANCE.ln();
+        }
+    }
+    // All leads are on other sensors then, and every cam is read.
+    if variant.swap.is_some_and(|swap| swap >= evidence.swapped.len()) {
+        return log;
+    }
     // A wheel that fits only another cam's lead is no accident where leads are crossed.
     for (index, swap) in evidence.swapped.iter().enumerate() {
         if variant.swap == Some(index) {
@@ -116,13 +143,9 @@ fn log_evidence(
 
 /// Log density of the rows that a variant is about: its chains swing, or they do not.
 fn log_of_rows(rows: &Rows, variant: &Variant, character: &SignalCharacter) -> f64 {
-    let of = |swings| {
-        log_likelihood(
-            rows,
-            &variant.model,
-            &character.of(rows, &variant.moving, variant.damaged, swings),
-        )
-    };
+    let signals =
+        Signals { moving: &variant.moving, damaged: variant.damaged, foreign: &variant.foreign };
+    let of = |swings| log_likelihood(rows, &variant.model, &character.of(rows, signals, swings));
     if variant.moving.iter().all(|(_, steadiness)| *steadiness != Steadiness::SlackChain) {
         return of(false);
     }
@@ -171,6 +194,10 @@ fn conclude(
     let (state, probability) = rule::state(causes, &ranked, &odds.questions, grounds);
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
+    let contradictions = contradictions(evidence, leading.kind, odds.paired);
+    let held_back = contradictions.iter().position(|one| one.holds_back(state));
+    let (state, probability) =
+        if held_back.is_some() { (State::CannotTell, odds_first) } else { (state, probability) };
     // Where leads are crossed the readings are those with them put right.
     let readings = |variant: &Variant| {
         let own = variant.swap.and_then(|swap| crossed.get(swap));
@@ -188,6 +215,7 @@ fn conclude(
         .collect();
     let in_place = odds.questions.recorded_in_place >= SURE;
     let open = match (far_out, odds.hidden.of_recorded) {
+        _ if held_back.is_some() => Open::Contradiction(held_back.unwrap_or(0)),
         _ if shown.is_empty() => Open::NoCam,
         (Some(cam), _) if in_place => Open::Outlier(cam),
         // A fault that would not show, where nothing else is in doubt.
@@ -199,14 +227,21 @@ fn conclude(
     };
     let places = match state {
         State::Jumped | State::DriveDue => places(&explanations),
-        State::InTime | State::OffNotJumped | State::CannotTell => vec![],
+        State::InTime | State::OffNotJumped | State::DoesNotFit | State::CannotTell => vec![],
     };
     let named = Named::new(state, &explanations, &places);
     let covers: Vec<usize> =
         shown.iter().filter(|one| one.against != Some(one.cam)).map(|one| one.cam).collect();
     let cranking = cranking(evidence, &explanations, &odds.questions);
+    let caveats = caveats(evidence, rows, crossed);
     let next_test = match (state, &open) {
-        (State::InTime, _) => next_test::uncovered(evidence),
+        // Nothing is in doubt but the figures themselves, where nothing has borne them out.
+        (State::InTime, _) => next_test::uncovered(evidence).or_else(|| {
+            let typed = !never_confirmed(evidence).is_empty() && evidence.tdc.is_none();
+            typed.then_some(Test::KnownGood)
+        }),
+        _ if in_company_of_leads(&caveats, leading, variant) => Some(Test::TraceLeads),
+        (State::DoesNotFit, _) => Some(next_test::of_mistake(&explanations[0])),
         (State::CannotTell, Open::Unobservable { .. }) => Some(Test::KnownGood),
         (State::CannotTell, Open::Repeats(_)) => next_test::uncovered(evidence),
         _ => next_test::best(
@@ -238,11 +273,33 @@ fn conclude(
         open: (state == State::CannotTell).then_some(open),
         next_test,
         codes: answers(evidence, state, &explanations[0], &shown),
-        caveats: caveats(evidence, rows, crossed),
+        caveats,
+        contradictions,
         compression: evidence.compression.as_ref().map(CompressionEvidence::judge),
         deviations: shown,
         explanations,
     }
+}
+
+/// Whether what is found would be on another cam if two leads that fit either way were exchanged, or stands beside
+/// leads that are: following a lead takes two minutes.
+fn in_company_of_leads(caveats: &[Caveat], leading: &Cause, variant: &Variant) -> bool {
+    let one_of = |caveat: &Caveat| match caveat {
+        Caveat::FitEitherWay(first, second) => {
+            leading.moves.contains(first) != leading.moves.contains(second)
+        }
+        _ => false,
+    };
+    let same = |caveat: &Caveat| one_of(caveat) && leading.kind != Kind::DoesNotFit;
+    caveats.iter().any(same) || matches!(variant.second, SecondFault::Crossed(..))
+}
+
+/// Cams held against places that somebody typed, and that no sound engine of the type has confirmed.
+fn never_confirmed(evidence: &Evidence) -> Vec<usize> {
+    let typed = |result: &&CamResult| {
+        result.expected.is_some_and(|expected| expected.from == ExpectedFrom::EngineFile)
+    };
+    evidence.cams.iter().filter(typed).map(|result| result.measured.cam).collect()
 }
 
 fn answers(
@@ -264,7 +321,7 @@ fn answers(
     let finding = codes::Finding {
         engine: evidence.engine,
         state,
-        leading: (state != State::CannotTell).then_some(leading),
+        leading: state.answers().then_some(leading),
         off: &off,
         faults: evidence.faults,
         crank_lead: &evidence.crank.lead,
@@ -290,6 +347,17 @@ fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Caveat> {
     }
     if evidence.engine.drive.chains.is_empty() && !evidence.engine.cams.is_empty() {
         caveats.push(Caveat::NoDrive);
+    }
+    let typed = never_confirmed(evidence);
+    if !typed.is_empty() {
+        caveats.push(Caveat::NeverConfirmed(typed));
+    }
+    let measured = |cam: usize| evidence.cam(cam).is_some();
+    let unsaid: Vec<usize> = (0..evidence.engine.cams.len())
+        .filter(|&cam| measured(cam) && evidence.engine.cams[cam].phaser_unsaid())
+        .collect();
+    if !unsaid.is_empty() {
+        caveats.push(Caveat::PhaserPossible(unsaid));
     }
     caveats
 }

@@ -1,7 +1,7 @@
 //! What the verdict weighs: everything measured, nothing judged.
 
 use super::compression::CompressionEvidence;
-use crate::cam::{CamResult, SwappedFit};
+use crate::cam::{CamResult, LeadOrder, SwappedFit};
 use crate::crank::{Condition, Polarity, WhyDoubted};
 use crate::edges::SignalFault;
 use crate::engine::Engine;
@@ -55,6 +55,12 @@ pub struct Evidence<'a> {
     pub condition: Condition,
     /// Pairs of cams that also fit with their leads crossed.
     pub swapped: &'a [SwappedFit],
+    /// The same of more than two leads, where each wheel fits another's lead.
+    pub reordered: &'a [LeadOrder],
+    /// Pairs of cams whose leads show the same edges.
+    pub same_sensor: &'a [(usize, usize)],
+    /// Cams whose lead shows another wheel than described, with its name in the library.
+    pub other_wheels: &'a [(usize, String)],
     /// Signal faults by lead name; a lead may occur more than once.
     pub faults: &'a [(String, SignalFault)],
     /// Bank difference of compression; absent when silent or not measured.

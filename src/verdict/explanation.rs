@@ -1,9 +1,9 @@
 //! One explanation with its odds, as facts. Its sentences are the report's.
 
-use super::Kind;
 use super::deviations::{CamDeviation, furthest};
 use super::evidence::Evidence;
 use super::hypotheses::{Cause, SecondFault};
+use super::{Kind, Mistake};
 use crate::units::CrankDelta;
 
 /// One explanation and its odds.
@@ -82,6 +82,13 @@ pub enum Reason {
     },
     /// Leads exchanged.
     LeadsCrossed,
+    /// The description or the leads are not this engine's.
+    DoesNotFit {
+        /// What is wrong with them.
+        mistake: Mistake,
+        /// Where the cams stand that it misplaces.
+        stand: Vec<CamDeviation>,
+    },
 }
 
 /// What a skip makes of the cams it moves.
@@ -152,5 +159,9 @@ fn reason(evidence: &Evidence, all: &[CamDeviation], cause: &Cause) -> Reason {
             Reason::DamagedTooth { worst_edge }
         }
         Kind::LeadsCrossed => Reason::LeadsCrossed,
+        Kind::DoesNotFit => Reason::DoesNotFit {
+            mistake: cause.mistake.clone().unwrap_or(Mistake::OtherEngine),
+            stand,
+        },
     }
 }

@@ -1,11 +1,13 @@
 //! The verdict: what is found, how sure, and all that was weighed.
 
+use super::caveat::Caveat;
 use super::codes::CodeAnswer;
 use super::compression::CompressionJudgement;
+use super::contradiction::Contradiction;
 use super::cranking::Cranking;
 use super::deviations::{CamDeviation, furthest};
 use super::explanation::Weighed;
-use super::kind::State;
+use super::kind::{Kind, State};
 use super::next_test::Test;
 use super::open::Open;
 use super::questions::{Place, Questions};
@@ -49,6 +51,8 @@ pub struct Verdict {
     pub explanations: Vec<Weighed>,
     /// Compression held against the cams; absent where no two banks were compared.
     pub compression: Option<CompressionJudgement>,
+    /// Pairs of things that cannot both be right.
+    pub contradictions: Vec<Contradiction>,
     /// The one measurement that would separate the leading two.
     pub next_test: Option<Test>,
     /// What was said of each stored code; printed beside the verdict, not in it.
@@ -58,6 +62,31 @@ pub struct Verdict {
 }
 
 impl Verdict {
+    /// Probability that the description and the leads are this engine's.
+    #[must_use]
+    pub fn describes_this_engine(&self) -> f64 {
+        let wrong = self.explanations.iter().filter(|one| one.kind == Kind::DoesNotFit);
+        1.0 - wrong.map(|one| one.probability).sum::<f64>()
+    }
+
+    /// Cams whose expected places somebody typed and no sound engine has confirmed.
+    #[must_use]
+    pub fn never_confirmed(&self) -> &[usize] {
+        let found = self.caveats.iter().find_map(|one| match one {
+            Caveat::NeverConfirmed(cams) => Some(cams.as_slice()),
+            _ => None,
+        });
+        found.unwrap_or_default()
+    }
+
+    /// Pairs of cams whose leads fit either way round.
+    pub fn either_way(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
+        self.caveats.iter().filter_map(|one| match one {
+            Caveat::FitEitherWay(first, second) => Some((*first, *second)),
+            _ => None,
+        })
+    }
+
     /// The cam furthest from its place, of those that were held against anything.
     #[must_use]
     pub fn furthest(&self) -> Option<&CamDeviation> {

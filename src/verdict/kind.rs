@@ -17,14 +17,22 @@ pub enum State {
     DriveDue,
     /// Something is off, and it is not a skipped chain.
     OffNotJumped,
+    /// The description or the leads do not describe this engine.
+    DoesNotFit,
     /// The odds reach none of the above.
     CannotTell,
 }
 
 impl State {
     /// Every state.
-    pub const ALL: [State; 5] =
-        [State::InTime, State::Jumped, State::DriveDue, State::OffNotJumped, State::CannotTell];
+    pub const ALL: [State; 6] = [
+        State::InTime,
+        State::Jumped,
+        State::DriveDue,
+        State::OffNotJumped,
+        State::DoesNotFit,
+        State::CannotTell,
+    ];
 
     /// Whether a finding was reached. One of "in time" for some of the cams only counts where the
     /// user asked about these alone (`recorded_only`).
@@ -33,7 +41,17 @@ impl State {
         match self {
             State::InTime => covers_every_cam || recorded_only,
             State::Jumped | State::DriveDue | State::OffNotJumped => true,
-            State::CannotTell => false,
+            State::DoesNotFit | State::CannotTell => false,
+        }
+    }
+
+    /// Whether it says anything of the engine. A description that does not fit says nothing of it, and neither does
+    /// "cannot tell".
+    #[must_use]
+    pub fn answers(self) -> bool {
+        match self {
+            State::InTime | State::Jumped | State::DriveDue | State::OffNotJumped => true,
+            State::DoesNotFit | State::CannotTell => false,
         }
     }
 
@@ -45,6 +63,7 @@ impl State {
             State::Jumped => "jumped",
             State::DriveDue => "drive_due",
             State::OffNotJumped => "off_not_jumped",
+            State::DoesNotFit => "does_not_fit",
             State::CannotTell => "cannot_tell",
         }
     }
@@ -70,11 +89,13 @@ pub enum Kind {
     DamagedTooth,
     /// Two leads are exchanged.
     LeadsCrossed,
+    /// The description or the leads do not describe this engine.
+    DoesNotFit,
 }
 
 impl Kind {
     /// Every kind.
-    pub const ALL: [Kind; 8] = [
+    pub const ALL: [Kind; 9] = [
         Kind::InTime,
         Kind::Skip,
         Kind::Wear,
@@ -83,6 +104,7 @@ impl Kind {
         Kind::CamWheelMoved,
         Kind::DamagedTooth,
         Kind::LeadsCrossed,
+        Kind::DoesNotFit,
     ];
 
     /// The word in results.
@@ -97,6 +119,7 @@ impl Kind {
             Kind::CamWheelMoved => "cam_wheel_moved",
             Kind::DamagedTooth => "damaged_tooth",
             Kind::LeadsCrossed => "leads_crossed",
+            Kind::DoesNotFit => "does_not_fit",
         }
     }
 }

@@ -221,9 +221,18 @@ fn unwrapped(rows: &Rows, model: &Model, datum: Datum, fixed: &[usize]) -> Vec<f
         left.push(wrap(row.reading - misread - mean, row.period));
     }
     let anchor = |of: &dyn Fn(usize) -> bool| fixed.iter().copied().find(|&row| of(row));
+    let moved = |row: usize| {
+        let mut patterns =
+            model.shared.iter().map(|(p, _)| p).chain(model.normal.iter().map(|(p, _)| p));
+        patterns.any(|pattern| pattern[row] != 0.0)
+    };
     for row in 0..left.len() {
         let group = rows.list[row].unreferenced;
-        let with_all = matches!(rows.list[row].kind, RowKind::Cam(_) | RowKind::Tdc);
+        let with_all = match rows.list[row].kind {
+            RowKind::Cam(_) => true,
+            RowKind::Tdc => moved(row),
+            RowKind::Compression => false,
+        };
         let first = match group {
             Some(_) => anchor(&|other| rows.list[other].unreferenced == group),
             // TDC is seen from the crank's wheel as the cams are: what moves all of them moves it.

@@ -8,7 +8,7 @@
 
 use super::evidence::Evidence;
 use super::hypotheses::Cause;
-use super::{Kind, State};
+use super::{Kind, Mistake, Reason, State, Weighed};
 use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
 
@@ -27,6 +27,8 @@ pub enum Test {
     MendLead(usize),
     /// Compare with a sound engine of the type.
     KnownGood,
+    /// Correct the line of the engine file that is named and have the capture read again.
+    CorrectFile,
     /// Capture while cranking, when this one was running.
     Cranking,
     /// Cranking with the phasers' control valves unplugged.
@@ -53,6 +55,8 @@ fn cost(test: Test) -> (f64, f64) {
         Test::MendLead(_) => (0.95, 0.4),
         // Another engine of the type has its own build scatter.
         Test::KnownGood => (0.85, 0.5),
+        // A figure put right that makes every cam fit is hardly chance.
+        Test::CorrectFile => (0.95, 0.05),
         // Most phasers lock when cranking; some do not.
         Test::Cranking => (0.9, 0.2),
         // A stuck phaser does not go home either.
@@ -87,6 +91,19 @@ pub(super) fn best(
     choose(evidence, leading.0, rival.0, share, limits)
 }
 
+/// What shows whether the likeliest mistake was made.
+pub(super) fn of_mistake(leading: &Weighed) -> Test {
+    match &leading.reason {
+        Reason::DoesNotFit { mistake, .. } if mistake.is_of_leads() => Test::TraceLeads,
+        Reason::DoesNotFit { mistake, .. } if mistake.leaves_all_in_time() => Test::CorrectFile,
+        // What is wrong is not known well enough to be put right: a sound engine shows where the cams stand.
+        Reason::DoesNotFit { mistake: Mistake::OtherEngine | Mistake::Wheel { .. }, .. } => {
+            Test::TraceLeads
+        }
+        _ => Test::KnownGood,
+    }
+}
+
 /// What would cover a cam that the readings do not.
 pub(super) fn uncovered(evidence: &Evidence) -> Option<Test> {
     evidence.unmeasured().first().map(|&cam| reading(evidence, cam))
@@ -102,7 +119,7 @@ pub(super) fn otherwise(evidence: &Evidence, state: State) -> Option<Test> {
     match state {
         State::Jumped | State::DriveDue => Some(Test::InspectMarks),
         State::OffNotJumped | State::InTime => None,
-        State::CannotTell => uncovered(evidence).or_else(|| {
+        State::DoesNotFit | State::CannotTell => uncovered(evidence).or_else(|| {
             let unplaced = (0..engine.cams.len()).any(|cam| engine.expected(cam).is_none());
             Some(if unplaced { Test::KnownGood } else { Test::InspectMarks })
         }),
@@ -138,11 +155,12 @@ pub(super) fn choose(
 
 impl Test {
     /// Every test; that of one cam for the first of an engine.
-    pub const ALL: [Test; 11] = [
+    pub const ALL: [Test; 12] = [
         Test::TraceLeads,
         Test::OtherCam(0),
         Test::MendLead(0),
         Test::KnownGood,
+        Test::CorrectFile,
         Test::Cranking,
         Test::UnplugValves,
         Test::Idle,
@@ -163,7 +181,11 @@ impl Test {
             | Test::Idle
             | Test::StarterCurrent
             | Test::Pressure => true,
-            Test::TraceLeads | Test::KnownGood | Test::LookAtWheel | Test::InspectMarks => false,
+            Test::TraceLeads
+            | Test::KnownGood
+            | Test::CorrectFile
+            | Test::LookAtWheel
+            | Test::InspectMarks => false,
         }
     }
 }
@@ -187,6 +209,12 @@ fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
     let mut tests = vec![Test::TraceLeads];
     tests.extend(evidence.unmeasured().into_iter().map(|cam| reading(evidence, cam)));
     tests.push(Test::KnownGood);
+    if [first, second]
+        .into_iter()
+        .any(|cause| cause.mistake.as_ref().is_some_and(Mistake::leaves_all_in_time))
+    {
+        tests.push(Test::CorrectFile);
+    }
     if !cranking {
         tests.push(Test::Cranking);
     } else if evidence.engine.cams.iter().any(|cam| cam.phaser.is_some()) {
@@ -206,6 +234,11 @@ fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
     tests
 }
 
+/// Whether the mistake is one of the leads.
+fn of_leads(cause: &Cause) -> bool {
+    cause.mistake.as_ref().is_some_and(Mistake::is_of_leads)
+}
+
 /// What a test would show under a cause: equal numbers, equal outcomes.
 fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
     let engine = evidence.engine;
@@ -216,7 +249,8 @@ fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
     };
     let crank = cause.kind == Kind::CrankReferenceMoved;
     match test {
-        Test::TraceLeads => u64::from(cause.kind == Kind::LeadsCrossed),
+        Test::TraceLeads => u64::from(cause.kind == Kind::LeadsCrossed || of_leads(cause)),
+        Test::CorrectFile => u64::from(cause.kind == Kind::DoesNotFit && !of_leads(cause)),
         Test::OtherCam(cam) | Test::MendLead(cam) => {
             u64::from(cause.moves.contains(&cam) && cause.kind != Kind::LeadsCrossed)
         }
@@ -227,7 +261,9 @@ fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
                 Reference::SameAs { .. } => false,
                 Reference::Unknown => true,
             });
-            if open && cause.kind != Kind::InTime { 1 } else { 0 }
+            // A wrong figure is what it shows.
+            let wrong = cause.kind == Kind::DoesNotFit && !of_leads(cause);
+            if wrong { 2 } else { u64::from(open && cause.kind != Kind::InTime) }
         }
         Test::Cranking | Test::UnplugValves => u64::from(cause.kind == Kind::PhaserOffRest),
         Test::Idle => u64::from(matches!(cause.kind, Kind::PhaserOffRest | Kind::Wear)),

@@ -20,6 +20,8 @@ pub enum Open {
     /// Everything measured looks to be in its place, but a wheel repeats within a turn, and no second
     /// cam settles by how many of its periods this one stands off: index into the engine's cams.
     Repeats(usize),
+    /// Two things contradict each other: index into the verdict's contradictions.
+    Contradiction(usize),
     /// No explanation is likely enough.
     Odds,
 }

@@ -17,6 +17,10 @@ use super::questions::{Place, Questions};
 use super::unobservable::Hidden;
 use super::{Kind, SURE, State};
 
+/// From here on the description is told not to fit: likelier than everything that can happen to an engine together. It
+/// condemns no engine and clears none, so it needs no overwhelming odds.
+const LEADS: f64 = 0.5;
+
 /// What the rule looks at, beside the odds.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Grounds {
@@ -54,7 +58,8 @@ pub(super) fn state(
         // With nothing held against anything the odds are the priors, which find nothing.
         return if crossed >= SURE { (State::OffNotJumped, crossed) } else { open };
     }
-    let others = sum(&|cause| !matches!(cause.kind, Kind::InTime | Kind::Skip));
+    let unfit = sum(&|cause| cause.kind == Kind::DoesNotFit);
+    let others = sum(&|cause| !matches!(cause.kind, Kind::InTime | Kind::Skip | Kind::DoesNotFit));
     if questions.recorded_in_place >= SURE {
         // What cannot be seen is not in time because it is rare.
         if grounds.far_out || grounds.hidden.of_recorded.is_some() || grounds.repeats {
@@ -69,6 +74,8 @@ pub(super) fn state(
         (State::OffNotJumped, others)
     } else if questions.drive_due >= SURE {
         (State::DriveDue, questions.drive_due)
+    } else if unfit > LEADS {
+        (State::DoesNotFit, unfit)
     } else {
         open
     }
@@ -89,7 +96,7 @@ impl Named {
     pub(super) fn new(state: State, explanations: &[Weighed], places: &[Place]) -> Named {
         let Some(head) = explanations.first() else { return Named::default() };
         match state {
-            State::InTime | State::CannotTell => Named::default(),
+            State::InTime | State::DoesNotFit | State::CannotTell => Named::default(),
             State::OffNotJumped => Named {
                 on: head.on.clone(),
                 chain: head.chain.clone(),

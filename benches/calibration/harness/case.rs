@@ -157,6 +157,8 @@ fn as_in_the_trade(drawn: &Drawn, coded: bool, chance: &mut Chance) -> (Class, V
         Kind::CamWheelMoved => make(drawn, Class::CamWheel, worn_too, chance),
         Kind::DamagedTooth => make(drawn, Class::DamagedTooth, worn_too, chance),
         Kind::LeadsCrossed => make(drawn, Class::CrossedLeads, worn_too, chance),
+        // Its rate is nothing here: every description drawn is right.
+        Kind::DoesNotFit => (Class::Sound, vec![]),
     }
 }
 

@@ -204,7 +204,8 @@ fn cams(layout: Layout, known: Known, chance: &mut Chance) -> String {
             "intake" | "single" if phasers => {
                 text += &format!("phaser = {{ rest = \"retarded\", travel = {travel:.1} }}\n");
             }
-            _ => {}
+            // A right description says that there is none; left out, one is possible.
+            _ => text += "phaser = \"none\"\n",
         }
     }
     text

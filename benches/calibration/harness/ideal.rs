@@ -12,7 +12,7 @@ use camwitness::cam::CamResult;
 use camwitness::crank::Polarity;
 use camwitness::practice::Truth;
 use camwitness::units::{CrankDeg, CrankDelta};
-use camwitness::verdict::{CrankFacts, Evidence, State, TdcEvidence, weigh};
+use camwitness::verdict::{CrankFacts, Evidence, TdcEvidence, weigh};
 
 use super::case::{Case, Class};
 
@@ -44,6 +44,9 @@ pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis)
         },
         condition: analysis.crank.condition,
         swapped: &[],
+        reordered: &[],
+        same_sensor: &[],
+        other_wheels: &[],
         faults: &[],
         compression: None,
         has_starter_lead: false,
@@ -53,7 +56,7 @@ pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis)
         codes: &case.codes,
         code_evidence: false,
     });
-    verdict.state == State::CannotTell
+    !verdict.state.answers()
 }
 
 fn perfect(cam: &CamResult, truth: &Truth) -> CamResult {

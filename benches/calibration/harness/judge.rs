@@ -72,7 +72,7 @@ fn crossed(case: &Case) -> Option<(usize, usize)> {
 pub fn right(case: &Case, truth: &Truth, verdict: &Verdict) -> Right {
     let skipped = !truth.skips.is_empty();
     match verdict.state {
-        State::CannotTell => Right::Abstained,
+        State::DoesNotFit | State::CannotTell => Right::Abstained,
         // For some of the cams alone it is right where these stand in time, whatever the others do.
         State::InTime if !verdict.covers_every_cam && in_place(case, truth, &verdict.covers) => {
             Right::Yes

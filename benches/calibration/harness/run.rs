@@ -131,7 +131,7 @@ fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
         })
         .collect();
     let untellable = judge::untellable(case, truth, tdc);
-    let open = untellable.is_none() && verdict.state == State::CannotTell;
+    let open = untellable.is_none() && !verdict.state.answers();
     let invisible = case.class == Class::CrossedLeads && judge::crossing_is_invisible(case);
     Told {
         state: verdict.state,

@@ -57,10 +57,10 @@ impl Counts {
             State::Jumped => self.jumped += 1,
             State::DriveDue => self.drive_due += 1,
             State::OffNotJumped => self.off_not_jumped += 1,
-            State::CannotTell => self.cannot_tell += 1,
+            State::DoesNotFit | State::CannotTell => self.cannot_tell += 1,
         }
         let skipped = told.truth == 1;
-        if told.state != State::CannotTell {
+        if told.state.answers() {
             self.stated += usize::from(told.probability >= SURE);
             self.right += usize::from(told.right == Right::Yes);
         }
@@ -77,7 +77,7 @@ impl Counts {
         if told.untellable.is_none() {
             self.tellable += 1;
             self.tellable_undecided += usize::from(undecided);
-            self.tellable_open += usize::from(told.state == State::CannotTell);
+            self.tellable_open += usize::from(!told.state.answers());
             self.open_by_the_odds += usize::from(told.by_the_odds);
         }
     }
@@ -160,7 +160,7 @@ fn trade(outcomes: &[Outcome]) -> impl Iterator<Item = &Told> {
 pub fn weighted_right<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> Option<(f64, f64)> {
     let stated: Vec<(f64, f64)> = outcomes
         .filter_map(|one| Some((one.weight, one.told.as_ref().ok()?)))
-        .filter(|(_, told)| told.state != State::CannotTell && told.probability >= SURE)
+        .filter(|(_, told)| told.state.answers() && told.probability >= SURE)
         .map(|(weight, told)| (weight, f64::from(u8::from(told.right == Right::Yes))))
         .collect();
     let total: f64 = stated.iter().map(|one| one.0).sum();

@@ -7,7 +7,7 @@ use toml::Spanned;
 
 use super::{CRANK, Checked, Place, tolerance};
 use crate::engine::file::{CamFile, PhaserPart};
-use crate::engine::{Cam, Phaser, Reference, Sensor};
+use crate::engine::{Cam, Lines, Phaser, Reference, Sensor};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 use crate::wheel::{EdgeKind, Wheel};
 
@@ -89,6 +89,7 @@ fn cam(
     tolerance_default: CrankDelta,
 ) -> Checked<Cam> {
     let (span, cam) = (parsed.span(), parsed.get_ref());
+    let lines = Lines::of(place.text, span.clone());
     let key = |end: &str| format!("cam \"{}\".{end}", cam.name);
     let serves = &cam.bank.0;
     if let Some(bank) = serves.iter().find(|bank| !banks.contains_key(bank)) {
@@ -154,6 +155,7 @@ fn cam(
         tolerance,
         phaser,
         without_phaser: matches!(cam.phaser, Some(PhaserPart::None)),
+        lines,
     })
 }
 

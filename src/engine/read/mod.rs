@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use toml::Spanned;
 
 use super::file::{CrankFile, EngineFile, GeometryFile, TABLES, ValvesFile};
-use super::{Crank, DEFAULT_TOLERANCE, Engine, Geometry, Valves, notes};
+use super::{Crank, DEFAULT_TOLERANCE, Engine, Geometry, Lines, Valves, notes};
 use crate::error::{DescriptionError, line_of};
 use crate::input::{parse, read_description};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, TURN_DEG};
@@ -237,6 +237,7 @@ fn tolerance(place: &Place, span: Range<usize>, key: &str, value: f64) -> Checke
 
 fn crank(place: &Place, parsed: &Spanned<CrankFile>) -> Checked<Crank> {
     let (span, crank) = (parsed.span(), parsed.get_ref());
+    let lines = Lines::of(place.text, span.clone());
     let wheel = crank.wheel.resolve(place.folder, place.file, "crank.wheel")?;
     if let Form::Teeth(teeth) = wheel.form() {
         if crank.edge.is_some() {
@@ -261,7 +262,7 @@ fn crank(place: &Place, parsed: &Spanned<CrankFile>) -> Checked<Crank> {
         Some(tdc) => Some(CrankDelta(place.number(span, "crank.tdc", tdc, 0.0..TURN_DEG)?)),
         None => None,
     };
-    Ok(Crank { wheel, sensor: crank.sensor, edge: crank.edge, tdc })
+    Ok(Crank { wheel, sensor: crank.sensor, edge: crank.edge, tdc, lines })
 }
 
 fn valves(place: &Place, parsed: Option<&Spanned<ValvesFile>>) -> Checked<Valves> {

@@ -97,6 +97,7 @@ fn title(verdict: &Verdict) -> &'static str {
         State::Jumped => "Timing has jumped",
         State::DriveDue => "Timing drive is due",
         State::OffNotJumped => "Off, but not a jumped chain",
+        State::DoesNotFit => "The description does not fit",
         State::CannotTell => "Cannot tell",
     }
 }
@@ -107,7 +108,7 @@ fn sign(state: State) -> &'static str {
         State::InTime => "✓",
         State::Jumped | State::DriveDue => "✕",
         State::OffNotJumped => "!",
-        State::CannotTell => "?",
+        State::DoesNotFit | State::CannotTell => "?",
     }
 }
 

@@ -1,6 +1,7 @@
 //! What holds a verdict back, in words; and what is wrong with a signal.
 
-use super::phrases::list;
+use super::contradiction::contradiction;
+use super::phrases::{capital, list};
 use crate::analysis::Analysis;
 use crate::edges::{Glitches, SignalFault};
 use crate::engine::{Engine, Sensor};
@@ -15,7 +16,11 @@ pub fn warnings(analysis: &Analysis) -> Vec<Notice> {
         .caveats
         .iter()
         .map(|one| caveat(&analysis.engine, &analysis.crank_lead, one));
-    analysis.warnings.iter().cloned().chain(of_verdict).collect()
+    let contradictions = analysis.verdict.contradictions.iter().map(|one| Notice {
+        about: "contradiction".into(),
+        text: capital(&contradiction(&analysis.engine, &analysis.verdict, one)) + ".",
+    });
+    analysis.warnings.iter().cloned().chain(contradictions).chain(of_verdict).collect()
 }
 
 /// A caveat of the verdict, with the lead, cam or subject that it is about.
@@ -107,6 +112,29 @@ pub fn caveat(engine: &Engine, crank_lead: &str, caveat: &Caveat) -> Notice {
              finding would move to the other cam."
                 .into(),
         ),
+        Caveat::NeverConfirmed(cams) => {
+            let names: Vec<String> = cams.iter().map(|&cam| name(cam)).collect();
+            (
+                "engine file".into(),
+                format!(
+                    "Where {} should stand was typed and never confirmed on a sound engine. A known-good capture of the type \
+                     confirms it: `learn` it, and check with it.",
+                    list(&names)
+                ),
+            )
+        }
+        Caveat::PhaserPossible(cams) => {
+            let names: Vec<String> = cams.iter().map(|&cam| name(cam)).collect();
+            (
+                "engine file".into(),
+                format!(
+                    "It does not say whether {} {} a phaser, so one is thought possible. Write `phaser = \"none\"` where there \
+                     is none.",
+                    list(&names),
+                    if cams.len() == 1 { "has" } else { "have" }
+                ),
+            )
+        }
         Caveat::NoDrive => (
             "drive".into(),
             "The engine file describes no chain, so degrees cannot be turned into teeth.".into(),

@@ -1,8 +1,9 @@
 //! An explanation in a few words, and what comes along with it: the technician's.
 
+use super::mistakes::at_line;
 use super::phrases::{cams, chain, list, skipped_by};
 use crate::engine::{Chain, Engine};
-use crate::verdict::{Kind, SecondFault, Weighed};
+use crate::verdict::{Kind, Reason, SecondFault, Weighed};
 
 /// What an explanation is: "a skip of the primary chain at B1 intake, 1 tooth late".
 #[must_use]
@@ -33,7 +34,11 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
         Kind::PhaserOffRest if on.is_empty() => {
             format!("the phasers of {} away from rest", moves())
         }
-        Kind::PhaserOffRest => format!("the phaser of {on} away from rest"),
+        Kind::PhaserOffRest => {
+            let unsaid = engine.cam_index(on).is_some_and(|cam| engine.cams[cam].phaser_unsaid());
+            let said = if unsaid { ", if it has one: the engine file does not say" } else { "" };
+            format!("the phaser of {on} away from rest{said}")
+        }
         Kind::CrankReferenceMoved => "crank wheel, key or TDC reference moved".into(),
         Kind::CamWheelMoved => format!("the trigger wheel of {on} moved"),
         Kind::DamagedTooth => format!("a damaged tooth on the wheel of {on}"),
@@ -41,6 +46,15 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
             let other = weighed.crossed_with.as_deref().unwrap_or_default();
             format!("the leads of {on} and {other} exchanged")
         }
+        Kind::DoesNotFit => match &weighed.reason {
+            Reason::DoesNotFit { mistake: wrong, .. } if wrong.is_of_leads() => {
+                "leads on other sensors than said".into()
+            }
+            Reason::DoesNotFit { mistake: wrong, .. } => {
+                format!("an engine file that is not right{}", at_line(engine, wrong))
+            }
+            _ => "an engine file that is not right".into(),
+        },
     }
 }
 
@@ -60,6 +74,7 @@ pub(super) fn beside(engine: &Engine, weighed: &Weighed) -> String {
         SecondFault::Phasers(moved) => {
             format!("a phaser away from rest on {}", list(&names(moved)))
         }
+        SecondFault::Places => "typed places that are all off alike".into(),
         SecondFault::CrankReference => "a moved crank wheel, key or TDC reference".into(),
         SecondFault::CamWheel(cam) => {
             format!("a moved trigger wheel of {}", cams(engine, &names(&[*cam])))

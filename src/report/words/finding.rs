@@ -1,7 +1,9 @@
 //! The finding in short sentences: degrees with "early" or "late", never surer than the odds. The
 //! technician's; the owner's stands in `owner/`.
 
+use super::contradiction::contradiction;
 use super::explanation::{beside, chain_of, explanation};
+use super::mistakes::{at_line, mistake};
 use super::phrases::{capital, chain, list, percent, skipped_by};
 use super::places::{covered, follows, somewhere};
 use super::standing::{all_stand, furthest, stands};
@@ -14,12 +16,15 @@ use crate::verdict::{CamDeviation, Kind, Open, Reason, State, Unobservable, Verd
 pub fn finding(engine: &Engine, verdict: &Verdict) -> String {
     let Some(leading) = verdict.explanations.first() else { return String::new() };
     match verdict.state {
-        State::InTime => in_time(engine, verdict),
-        State::Jumped if verdict.place_is_open() => jumped_somewhere(engine, verdict),
-        State::Jumped => jumped(engine, verdict),
-        State::DriveDue => drive_due(engine, verdict),
-        State::OffNotJumped => off(engine, verdict, leading),
-        State::CannotTell => open(engine, verdict, leading),
+        State::InTime => in_time(engine, verdict) + unconfirmed(verdict),
+        State::Jumped if verdict.place_is_open() => {
+            jumped_somewhere(engine, verdict) + &either_way(engine, verdict)
+        }
+        State::Jumped => jumped(engine, verdict) + &either_way(engine, verdict),
+        State::DriveDue => drive_due(engine, verdict) + &either_way(engine, verdict),
+        State::OffNotJumped => off(engine, verdict, leading) + &either_way(engine, verdict),
+        State::DoesNotFit => does_not_fit(engine, verdict),
+        State::CannotTell => open(engine, verdict, leading) + &either_way(engine, verdict),
     }
 }
 
@@ -96,11 +101,40 @@ fn off(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
     )
 }
 
+/// What does not fit, what would make it fit, and where to look.
+fn does_not_fit(engine: &Engine, verdict: &Verdict) -> String {
+    let wrong = verdict.explanations.iter().find_map(|one| match &one.reason {
+        Reason::DoesNotFit { mistake, stand } => Some((mistake, stand)),
+        _ => None,
+    });
+    let Some((wrong, stand)) = wrong else { return "The description does not fit.".into() };
+    let whose = if wrong.is_of_leads() { "leads do" } else { "engine file does" };
+    let put_right = if wrong.leaves_all_in_time() {
+        " With that put right every cam stands in its place."
+    } else {
+        ""
+    };
+    format!(
+        "The {whose} not describe what was measured, so nothing is said of the timing. Likeliest: {}{}.{put_right} {}.",
+        mistake(engine, wrong, stand),
+        at_line(engine, wrong),
+        capital(&all_stand(engine, &verdict.deviations))
+    )
+}
+
 /// Why nothing is found.
 fn open(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
     let rival = verdict.explanations.get(1).unwrap_or(leading);
     match &verdict.open {
         None => "Cannot tell.".into(),
+        Some(Open::Contradiction(at)) => match verdict.contradictions.get(*at) {
+            Some(one) => format!(
+                "Cannot tell: {}. {}.",
+                contradiction(engine, verdict, one),
+                capital(&all_stand(engine, &verdict.deviations))
+            ),
+            None => "Cannot tell.".into(),
+        },
         Some(Open::NoCam) => "Cannot tell: no cam was measured.".into(),
         Some(Open::Outlier(cam)) => outlier(engine, verdict, *cam),
         Some(Open::Unobservable { fault, because }) => {
@@ -157,6 +191,32 @@ fn unobservable(
 fn related(verdict: &Verdict) -> Vec<CamDeviation> {
     let against_another = |one: &&CamDeviation| one.against.is_some_and(|other| other != one.cam);
     verdict.deviations.iter().filter(against_another).copied().collect()
+}
+
+/// That the figures behind "in time" were never confirmed.
+fn unconfirmed(verdict: &Verdict) -> &'static str {
+    if verdict.never_confirmed().is_empty() {
+        ""
+    } else {
+        " Where the cams should stand was never confirmed on a sound engine."
+    }
+}
+
+/// That the finding would be on another cam if two leads were exchanged, for every such pair it touches.
+pub(crate) fn either_way(engine: &Engine, verdict: &Verdict) -> String {
+    let Some(leading) = verdict.explanations.first() else { return String::new() };
+    let moves = |cam: usize| leading.moves.contains(&engine.cams[cam].name);
+    let name = |cam: usize| engine.cams[cam].name.as_str();
+    let touched = verdict.either_way().filter(|&(one, other)| moves(one) != moves(other));
+    touched
+        .map(|(one, other)| {
+            format!(
+                " The leads of {} and {} fit either way round: exchanged, it is the other one.",
+                name(one),
+                name(other)
+            )
+        })
+        .collect()
 }
 
 /// Where the cams stand that an explanation moves.

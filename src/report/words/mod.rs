@@ -7,8 +7,10 @@
 mod cautions;
 mod caveats;
 mod codes;
+mod contradiction;
 mod explanation;
 mod finding;
+mod mistakes;
 mod next_test;
 pub mod owner;
 mod phrases;
@@ -20,8 +22,11 @@ mod standing;
 pub use cautions::{caution, cautions};
 pub use caveats::{caveat, warnings};
 pub use codes::{accused, code, code_state};
+pub use contradiction::contradiction;
 pub use explanation::explanation;
+pub(crate) use finding::either_way;
 pub use finding::finding;
+pub use mistakes::mistake;
 pub use next_test::{next, test};
 pub use questions::{Answered, questions, told_once};
 // The owner's and the technician's page alone name a chain by itself.
@@ -31,7 +36,7 @@ pub(crate) use phrases::{
     between, capital, list, percent, skipped_by, small, teeth_count, varying,
 };
 pub use reasons::why;
-pub(crate) use standing::{repeats, teeth, teeth_alone};
+pub(crate) use standing::{place_source, repeats, teeth, teeth_alone};
 
 #[cfg(test)]
 mod tests;

@@ -37,6 +37,7 @@ pub fn test(engine: &Engine, test: Test) -> String {
         Test::KnownGood => "Capture a sound engine of the same type, learn from it where the cams stand, and hold this \
                             one against that."
             .into(),
+        Test::CorrectFile => "Put the named line of the engine file right and check the same recording again.".into(),
         Test::Cranking => {
             "Capture while cranking, engine prevented from starting: phasers are then at rest."
                 .into()

@@ -1,6 +1,7 @@
 //! The number that speaks for or against an explanation: the technician's.
 
 use super::explanation::beside;
+use super::mistakes::mistake;
 use super::phrases::{capital, list, skipped_by, varying};
 use super::standing::{all_stand, furthest};
 use crate::engine::Engine;
@@ -58,6 +59,14 @@ fn reason(engine: &Engine, weighed: &Weighed) -> String {
         Reason::DamagedTooth { worst_edge: None } => "Its edges were not measured.".into(),
         Reason::DamagedTooth { worst_edge: Some(off) } => {
             format!("The worst edge of its wheel lies {off} of the rest.")
+        }
+        Reason::DoesNotFit { mistake: wrong, stand } => {
+            let put_right = if wrong.leaves_all_in_time() {
+                " Put right, every cam stands in its place."
+            } else {
+                ""
+            };
+            format!("{}.{put_right}", capital(&mistake(engine, wrong, stand)))
         }
         Reason::LeadsCrossed => "With the two leads exchanged both cams fit better.".into(),
     }

@@ -1,7 +1,7 @@
 //! Where cams stand, in words.
 
 use super::phrases::{list, skipped_by};
-use crate::cam::CamResult;
+use crate::cam::{CamResult, ExpectedFrom};
 use crate::engine::Engine;
 use crate::verdict::CamDeviation;
 
@@ -54,6 +54,18 @@ pub(crate) fn teeth(cam: &CamResult) -> String {
         }
         None if cam.step.is_some() => "place unknown".into(),
         None => "no drive described".into(),
+    }
+}
+
+/// Where an expected place is from: "from the engine file (handbook, page 12), never confirmed".
+pub(crate) fn place_source(engine: &Engine, cam: usize, from: ExpectedFrom) -> String {
+    match from {
+        ExpectedFrom::KnownGood => "learned from sound engines".into(),
+        ExpectedFrom::EngineFile => {
+            let source =
+                engine.source_of(cam).map_or_else(String::new, |said| format!(" ({said})"));
+            format!("from the engine file{source}, never confirmed on a sound engine")
+        }
     }
 }
 

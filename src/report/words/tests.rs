@@ -6,8 +6,8 @@ use super::*;
 use crate::engine::Engine;
 use crate::units::CrankDelta;
 use crate::verdict::{
-    CamDeviation, Cranking, Kind, Open, Place, Questions, Reason, SecondFault, SkipShift, State,
-    Unobservable, Verdict, Weighed,
+    CamDeviation, Cranking, Kind, Mistake, Open, Place, Questions, Reason, SecondFault, SkipShift,
+    State, Unobservable, Verdict, Weighed,
 };
 
 /// An invented V6 with four cams: a primary chain to the intakes, one of 28 on 28 teeth on each bank.
@@ -15,7 +15,7 @@ fn engine() -> Engine {
     let cam = |name: &str, bank: u32, shaft: &str, at: f64| {
         format!(
             "[[cam]]\nname = \"{name}\"\nbank = {bank}\nshaft = \"{shaft}\"\nsensor = \"hall\"\n\
-             wheel = \"three-uneven\"\nat = {at}\n"
+             wheel = \"three-uneven\"\nat = {at}\nphaser = {{ rest = \"retarded\", travel = 50.0 }}\n"
         )
     };
     let chain = |name: &str, driver: &str, driven: &str| {
@@ -222,6 +222,16 @@ fn each_explanation_has_its_words_and_its_number() {
             "the leads of B1 intake and B2 intake exchanged",
             "With the two leads exchanged both cams fit better.",
         ),
+        (
+            weighed(
+                Kind::DoesNotFit,
+                None,
+                &ALL,
+                Reason::DoesNotFit { mistake: Mistake::OtherEngine, stand: vec![] },
+            ),
+            "an engine file that is not right",
+            "The engine file is of another engine, or the leads are elsewhere: all cams stand nowhere near their places.",
+        ),
     ];
     for (one, name, reason) in &rows {
         assert_eq!(
@@ -290,6 +300,7 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         explanations,
         compression: None,
         next_test: None,
+        contradictions: vec![],
         codes: vec![],
         caveats: vec![],
     }

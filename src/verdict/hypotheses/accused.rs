@@ -40,8 +40,9 @@ pub(crate) fn likelihood(engine: &Engine, accused: &BTreeSet<u32>, cause: &Cause
     }
     let answers = engine.banks.len() as f64 + 1.0;
     let off: BTreeSet<u32> = match cause.kind {
-        // Leads exchanged for this test set no code, and a sound engine's code is of something else.
-        Kind::InTime | Kind::LeadsCrossed => return 1.0 / answers,
+        // Leads exchanged for this test set no code, and a sound engine's code is of something else; nor does
+        // a mistyped number.
+        Kind::InTime | Kind::LeadsCrossed | Kind::DoesNotFit => return 1.0 / answers,
         _ => cause.moves.iter().flat_map(|&cam| engine.cams[cam].banks.iter().copied()).collect(),
     };
     let named = (accused.len() > 1) == (off.len() > 1) && (off.len() > 1 || off == *accused);

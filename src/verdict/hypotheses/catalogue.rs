@@ -6,6 +6,7 @@
 use super::accused::{accused, likelihood};
 use super::context::Context;
 use super::hypothesis::{Cause, Draft, Variant};
+use super::mistakes::{self, Typed};
 use super::{faults, leads_crossed, phasers, priors, skips};
 use crate::codes::Complaint;
 use crate::verdict::Kind;
@@ -44,6 +45,7 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
         let gain = match kind {
             Kind::PhaserOffRest => {
                 let code = if phaser_code { priors::PHASER_CODE_GAIN } else { 1.0 };
+                let code = code * phasers::may_have(&context);
                 code * if context.running { priors::RUNNING_PHASER_GAIN } else { 1.0 }
             }
             _ => 1.0,
@@ -53,22 +55,44 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
     let total: f64 =
         kinds.iter().filter(|(_, drafts)| !drafts.is_empty()).map(|(kind, _)| weight(*kind)).sum();
     let named = accused(evidence);
+    let typed = Typed::new(&context);
+    let wrong = match mistakes::confirmed(&context) {
+        true => mistakes::rates::WRONG_CONFIRMED,
+        false => mistakes::rates::WRONG_UNCONFIRMED,
+    };
     let mut catalogue = Catalogue::default();
     for (kind, drafts) in kinds {
         let shares: f64 = drafts.iter().map(|draft| draft.share).sum();
         for draft in drafts {
-            let prior = weight(kind) / total * draft.share / shares;
             let code = likelihood(evidence.engine, &named, &draft.cause);
-            catalogue.add(draft, prior * code);
+            let prior = (1.0 - wrong) * weight(kind) / total / shares * code;
+            for twin in mistakes::twins(&context, &typed, &draft) {
+                let prior = prior * twin.share;
+                catalogue.add(twin, prior);
+            }
+            let prior = prior * draft.share;
+            catalogue.add(draft, prior);
         }
     }
+    let drafts = mistakes::mistakes(&context);
+    for draft in drafts {
+        // What this engine cannot have wrong is not given to the rest.
+        let code = likelihood(evidence.engine, &named, &draft.cause);
+        let prior = wrong * draft.share * code;
+        catalogue.add(draft, prior);
+    }
     // What the codes accuse has been weighed: priors are those of an engine with these codes.
-    let sum: f64 = catalogue.variants.iter().map(|variant| variant.prior).sum();
-    catalogue.variants.iter_mut().for_each(|variant| variant.prior /= sum);
+    catalogue.make_one();
     catalogue
 }
 
 impl Catalogue {
+    /// Makes the priors sum to 1.
+    fn make_one(&mut self) {
+        let total: f64 = self.variants.iter().map(|variant| variant.prior).sum();
+        self.variants.iter_mut().for_each(|variant| variant.prior /= total);
+    }
+
     fn add(&mut self, draft: Draft, prior: f64) {
         let known = self.causes.iter().position(|cause| *cause == draft.cause);
         let cause = known.unwrap_or_else(|| {
@@ -83,6 +107,7 @@ impl Catalogue {
             moving: draft.moving,
             damaged: draft.damaged,
             swap: draft.swap,
+            foreign: draft.foreign,
         });
     }
 }

@@ -5,8 +5,8 @@
 //! of the prior. A [`Draft`] is a variant under way, before the shares are priors.
 
 use super::model::Model;
-use crate::verdict::Kind;
 use crate::verdict::readings::Steadiness;
+use crate::verdict::{Kind, Mistake};
 
 /// What may have happened, as it is reported.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,12 +24,23 @@ pub(crate) struct Cause {
     pub same_as: Vec<String>,
     /// Second lead of a crossed pair.
     pub crossed_with: Option<usize>,
+    /// What is wrong with the description or the leads.
+    pub mistake: Option<Mistake>,
 }
 
 impl Cause {
     /// A cause without teeth, chain or a second lead.
     pub(crate) fn of(kind: Kind, on: Option<String>, moves: Vec<usize>) -> Cause {
-        Cause { kind, on, chain: None, teeth: None, moves, same_as: vec![], crossed_with: None }
+        Cause {
+            kind,
+            on,
+            chain: None,
+            teeth: None,
+            moves,
+            same_as: vec![],
+            crossed_with: None,
+            mistake: None,
+        }
     }
 }
 
@@ -59,6 +70,8 @@ pub enum SecondFault {
     },
     /// The leads of these two cams crossed.
     Crossed(usize, usize),
+    /// The typed places all off alike.
+    Places,
 }
 
 /// One way a cause shows in the rows.
@@ -76,6 +89,8 @@ pub(crate) struct Variant {
     pub damaged: Option<usize>,
     /// Index of the crossed pair whose readings apply.
     pub swap: Option<usize>,
+    /// Cams whose wheels are not those described.
+    pub foreign: Vec<usize>,
 }
 
 /// A variant under way: its share of its own cause's kind.
@@ -88,6 +103,7 @@ pub(crate) struct Draft {
     pub moving: Vec<(usize, Steadiness)>,
     pub damaged: Option<usize>,
     pub swap: Option<usize>,
+    pub foreign: Vec<usize>,
 }
 
 impl Draft {
@@ -101,6 +117,7 @@ impl Draft {
             moving: vec![],
             damaged: None,
             swap: None,
+            foreign: vec![],
         }
     }
 }

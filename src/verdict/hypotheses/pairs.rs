@@ -7,6 +7,7 @@
 
 use super::context::{Context, cam_wheel_own, damage_drag};
 use super::hypothesis::{Draft, SecondFault};
+use super::mistakes;
 use super::model::Model;
 use super::priors;
 use crate::cam::SwappedFit;
@@ -37,6 +38,7 @@ pub(crate) fn skip_in_pairs(
     let worn = if context.worn.is_empty() { 0.0 } else { priors::SKIP_WITH_WEAR };
     let alone = draft(settled * (1.0 - phasers - worn).max(0.0));
     drafts.extend(beside(context, &draft(settled), model, &OTHERS));
+    drafts.extend(mistakes::with_places_off(context, &draft(settled)));
     drafts.push(alone);
     for chain in &context.worn {
         let mut both = draft(settled * worn * chain.share);
@@ -78,7 +80,7 @@ pub(crate) fn beside(context: &Context, fault: &Draft, build: Build, kinds: &[Ki
                 drafts.extend(measured().map(|cam| with_damaged_tooth(context, fault, cam, each)));
             }
             Kind::LeadsCrossed => drafts.extend(with_leads_crossed(context, fault, build, share)),
-            Kind::InTime | Kind::Skip | Kind::Wear | Kind::PhaserOffRest => {}
+            Kind::InTime | Kind::Skip | Kind::Wear | Kind::PhaserOffRest | Kind::DoesNotFit => {}
         }
     }
     drafts
@@ -122,7 +124,7 @@ fn with_damaged_tooth(context: &Context, fault: &Draft, cam: usize, share: f64) 
 
 fn with_leads_crossed(context: &Context, fault: &Draft, build: Build, share: f64) -> Vec<Draft> {
     let crossed = |(index, (rows, swap)): (usize, (&Rows, &SwappedFit))| Draft {
-        share: share / context.crossed.len() as f64,
+        share: share / context.evidence.swapped.len() as f64,
         model: build(rows),
         swap: Some(index),
         second: SecondFault::Crossed(swap.cams.0, swap.cams.1),

@@ -6,7 +6,7 @@ use super::hypothesis::{Cause, Draft};
 use super::model::Model;
 use super::pairs::{OTHERS, beside, with_wear_or_without};
 use super::priors;
-use crate::engine::CamShaft;
+use crate::engine::{Cam, CamShaft};
 use crate::verdict::Kind;
 use crate::verdict::readings::{Rows, Steadiness};
 
@@ -20,6 +20,7 @@ pub(crate) fn phasers(context: &Context) -> Vec<Draft> {
     for &cam in &context.phasers {
         one_phaser(context, cam, alone / count as f64, &mut drafts);
     }
+    unsaid(context, &mut drafts);
     if count > 1 {
         let alike = alike_groups(context);
         for cams in &alike {
@@ -33,6 +34,47 @@ pub(crate) fn phasers(context: &Context) -> Vec<Draft> {
         }
     }
     drafts
+}
+
+/// Relative rate of phaser faults on this engine: where none is described but one is not ruled out, as often as one is left
+/// out.
+pub(super) fn may_have(context: &Context) -> f64 {
+    if context.phasers.is_empty() { unsaid_share(context) } else { 1.0 }
+}
+
+/// How often one of the cams of which the description says nothing has a phaser all the same.
+fn unsaid_share(context: &Context) -> f64 {
+    let cams = &context.evidence.engine.cams;
+    let share = |cam: &Cam| match cam.shaft {
+        CamShaft::Single => priors::PHASER_UNSAID_SINGLE,
+        CamShaft::Intake | CamShaft::Exhaust => priors::PHASER_UNSAID,
+    };
+    cams.iter().filter(|cam| cam.phaser_unsaid()).map(share).fold(0.0, f64::max)
+}
+
+/// A phaser of which the description says nothing: it goes the way that is usual for its shaft, or the other.
+fn unsaid(context: &Context, drafts: &mut Vec<Draft>) {
+    let cams = &context.evidence.engine.cams;
+    let open: Vec<usize> = (0..cams.len()).filter(|&cam| cams[cam].phaser_unsaid()).collect();
+    // Beside described ones they are as rare as descriptions that leave one out; alone the rate of the kind says so.
+    let all = if context.phasers.is_empty() { 1.0 } else { unsaid_share(context) };
+    for &cam in &open {
+        let (least, most) = (cams[cam].tolerance.0, priors::PHASER_UNSAID_TRAVEL.0);
+        let early = match cams[cam].shaft {
+            CamShaft::Exhaust => 1.0 - priors::PHASER_USUAL_WAY,
+            CamShaft::Intake | CamShaft::Single => priors::PHASER_USUAL_WAY,
+        };
+        let amounts = vec![
+            (early, EffectPrior::Even { from: -most, to: -least }),
+            (1.0 - early, EffectPrior::Even { from: least, to: most }),
+        ];
+        let cause = Cause::of(Kind::PhaserOffRest, Some(cams[cam].name.clone()), vec![cam]);
+        let own = context.rows.row_of(cam).map(|row| (row, amounts));
+        let model = Model::moved_alone(context.rows, own);
+        let mut draft = Draft::alone(cause, all / open.len() as f64, model);
+        draft.moving.push((cam, Steadiness::UnlockedPhaser));
+        with_wear_or_without(context, draft, drafts);
+    }
 }
 
 /// Every set of at least two phasers; of more than four phasers, the pairs and all of them.

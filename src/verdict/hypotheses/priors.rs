@@ -81,6 +81,15 @@ pub const ONE_PHASER_CRANKING: f64 = 0.8;
 pub const ONE_PHASER_RUNNING: f64 = 0.3;
 /// Of several phasers: those of one kind by the same amount, as one oil supply or command does.
 pub const PHASERS_ALIKE: f64 = 0.5;
+/// How often a cam of an engine with separate intake and exhaust cams has a phaser when its description does not say: most
+/// such engines have one, and most who describe one say so.
+pub const PHASER_UNSAID: f64 = 0.1;
+/// ... a cam that works all valves of its bank: few have one.
+pub const PHASER_UNSAID_SINGLE: f64 = 0.03;
+/// How far a phaser that is not described may reach: what described ones commonly reach (from memory: 40° to 60°).
+pub const PHASER_UNSAID_TRAVEL: CrankDelta = CrankDelta(50.0);
+/// Intake phasers rest late and go early, exhaust ones rest early and go late; this share of them.
+pub const PHASER_USUAL_WAY: f64 = 0.9;
 /// Phasers under one command still stand this far apart (crank degrees).
 pub const PHASER_TRACKING_SD: CrankDelta = CrankDelta(2.0);
 

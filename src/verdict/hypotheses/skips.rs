@@ -155,6 +155,7 @@ fn plain_skip(context: &Context, place: &SkipPlace, teeth: i32, share: f64) -> D
         moves: place.moves.clone(),
         same_as: place.same_as.iter().filter(|on| **on != place.on).cloned().collect(),
         crossed_with: None,
+        mistake: None,
     };
     let mean = shift(context.rows, place, teeth);
     Draft::alone(cause, share, Model { mean, ..Model::still(context.rows) })

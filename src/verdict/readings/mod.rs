@@ -10,6 +10,6 @@ mod steadiness;
 mod wheel_edges;
 
 pub(super) use rows::{Row, RowKind, Rows, wrap};
-pub(super) use signal_character::{Character, SignalCharacter};
+pub(super) use signal_character::{Character, SignalCharacter, Signals};
 pub(super) use steadiness::{Steadiness, kind_offs};
 pub(super) use wheel_edges::{edges_lost, place_drag};

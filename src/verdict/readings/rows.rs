@@ -10,7 +10,7 @@ use super::errors;
 use super::misregistered::misregistered;
 use super::outliers::made_of_noise;
 use crate::cam::deviation::late;
-use crate::cam::{CamPosition, Expected, ExpectedFrom, SwappedFit, own_period};
+use crate::cam::{CamPosition, Expected, ExpectedFrom, own_period};
 use crate::crank::WhyDoubted;
 use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference};
 use crate::stats::NORMAL95;
@@ -72,13 +72,13 @@ pub(crate) struct Rows {
 }
 
 impl Rows {
-    /// Readings with the leads as labelled, or with one pair crossed.
-    pub(crate) fn new(evidence: &Evidence, swap: Option<&SwappedFit>) -> Rows {
+    /// Readings with the leads as labelled, or with those of some cams taken from other leads: `instead`.
+    pub(crate) fn new(evidence: &Evidence, instead: &[&CamPosition]) -> Rows {
         let engine = evidence.engine;
         let mut list = Vec::new();
         let mut roots: Vec<(usize, f64)> = Vec::new();
         for cam in 0..engine.cams.len() {
-            let Some(measured) = position(evidence, swap, cam) else { continue };
+            let Some(measured) = position(evidence, instead, cam) else { continue };
             let (row, root_sd) = cam_row(evidence, cam, measured);
             roots.push((
                 if root_sd > 0.0 { engine.relation_root(cam).0 } else { usize::MAX },
@@ -214,14 +214,11 @@ pub(crate) fn wrap(reading: f64, period: Option<f64>) -> f64 {
 
 fn position<'a>(
     evidence: &'a Evidence,
-    swap: Option<&'a SwappedFit>,
+    instead: &[&'a CamPosition],
     cam: usize,
 ) -> Option<&'a CamPosition> {
-    match swap {
-        Some(swap) if swap.cams.0 == cam => Some(&swap.positions.0),
-        Some(swap) if swap.cams.1 == cam => Some(&swap.positions.1),
-        _ => evidence.cam(cam).map(|result| &result.measured),
-    }
+    let other = instead.iter().find(|position| position.cam == cam).copied();
+    other.or_else(|| evidence.cam(cam).map(|result| &result.measured))
 }
 
 /// A cam's row, and the standard deviation of the error it shares with the cams of its root.

@@ -15,6 +15,17 @@ pub(crate) struct Character {
     pub outlier: f64,
 }
 
+/// What an explanation says of the signals, apart from where the cams stand.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Signals<'a> {
+    /// Cams that do not stand steadily, and why.
+    pub moving: &'a [(usize, Steadiness)],
+    /// Cam with a damaged tooth.
+    pub damaged: Option<usize>,
+    /// Cams whose wheels are not those described.
+    pub foreign: &'a [usize],
+}
+
 /// The signal of one cam.
 struct CamCharacter {
     cam: usize,
@@ -43,26 +54,28 @@ impl SignalCharacter {
     /// The character of the rows, in their order, where some cams do not stand steadily (a slack
     /// chain swinging or not) and one may have a damaged tooth. A cam that only a crossed lead
     /// shows has none.
-    pub(crate) fn of(
-        &self,
-        rows: &Rows,
-        moving: &[(usize, Steadiness)],
-        damaged: Option<usize>,
-        swings: bool,
-    ) -> Vec<Character> {
+    pub(crate) fn of(&self, rows: &Rows, signals: Signals, swings: bool) -> Vec<Character> {
         let one = |row: &Row| {
             let RowKind::Cam(cam) = row.kind else { return Character::default() };
             let Some(character) = self.cams.iter().find(|character| character.cam == cam) else {
                 return Character::default();
             };
-            let moving = moving.iter().find(|(moved, _)| *moved == cam);
+            if signals.foreign.contains(&cam) {
+                let real = character.motion.foreign + character.edges.foreign;
+                let outlier = character.motion.outlier + character.edges.outlier;
+                return Character { real, outlier };
+            }
+            let moving = signals.moving.iter().find(|(moved, _)| *moved == cam);
             let motion = match moving.map_or(Steadiness::Steady, |(_, steadiness)| *steadiness) {
                 Steadiness::SlackChain if swings => character.motion.swinging,
                 Steadiness::Steady | Steadiness::SlackChain => character.motion.steady,
                 Steadiness::UnlockedPhaser => character.motion.unlocked,
             };
-            let edges =
-                if damaged == Some(cam) { character.edges.damaged } else { character.edges.sound };
+            let edges = if signals.damaged == Some(cam) {
+                character.edges.damaged
+            } else {
+                character.edges.sound
+            };
             let outlier = character.motion.outlier + character.edges.outlier;
             Character { real: motion + edges, outlier }
         };

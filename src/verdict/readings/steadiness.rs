@@ -35,6 +35,8 @@ pub(crate) struct Motion {
     pub unlocked: f64,
     /// Of a reading that is made of noise.
     pub outlier: f64,
+    /// Of a wheel that is another than described: steady, whatever part of its edges was taken for the described one's.
+    pub foreign: f64,
 }
 
 impl Motion {
@@ -55,6 +57,7 @@ impl Motion {
             swinging: either(odd, swings, wanders),
             unlocked: either(or_odd(errors::MOVING_SHOWS), still, wanders),
             outlier: log_motion_of_noise(cam),
+            foreign: still,
         }
     }
 }

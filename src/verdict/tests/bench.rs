@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::cam::{
     CamPosition, CamResult, CyclePosition, DatumChoice, EdgeResult, Expected, ExpectedFrom,
-    SwappedFit,
+    LeadOrder, SwappedFit,
 };
 use crate::crank::{Condition, Polarity};
 use crate::edges::SignalFault;
@@ -104,7 +104,17 @@ driven = [ { on = "B2 exhaust", teeth = 28 } ]
 /// The phaser most of these cases are about.
 pub const PHASER: &str = "phaser = { rest = \"retarded\", travel = 50.0 }";
 
+/// An engine whose cams have the phasers described, and no others.
 pub fn engine(text: &str) -> Engine {
+    let mut engine = open_about_phasers(text);
+    for cam in &mut engine.cams {
+        cam.without_phaser = cam.phaser.is_none();
+    }
+    engine
+}
+
+/// The same with phasers left open where none is described.
+pub fn open_about_phasers(text: &str) -> Engine {
     Engine::parse(text, Path::new("engine.toml")).expect("the description is sound")
 }
 
@@ -122,6 +132,9 @@ pub struct Bench {
     pub crank: CrankFacts,
     pub condition: Condition,
     pub swapped: Vec<SwappedFit>,
+    pub reordered: Vec<LeadOrder>,
+    pub same_sensor: Vec<(usize, usize)>,
+    pub other_wheels: Vec<(usize, String)>,
     pub faults: Vec<(String, SignalFault)>,
     pub compression: Option<CompressionEvidence>,
     pub tdc: Option<TdcEvidence>,
@@ -157,6 +170,9 @@ impl Bench {
             },
             condition: Condition::Cranking,
             swapped: vec![],
+            reordered: vec![],
+            same_sensor: vec![],
+            other_wheels: vec![],
             faults: vec![],
             compression: None,
             tdc: None,
@@ -169,6 +185,18 @@ impl Bench {
     /// Gives a cam this scatter from cycle to cycle.
     pub fn scatter(mut self, cam: usize, sd: f64) -> Bench {
         set_scatter(&mut self.cams[cam].measured, sd);
+        self
+    }
+
+    /// The places confirmed on sound engines of the type, as well as `at_sd` of the demonstration says.
+    pub fn confirmed(mut self) -> Bench {
+        for cam in &mut self.cams {
+            cam.expected = cam.expected.map(|expected| Expected {
+                from: ExpectedFrom::KnownGood,
+                sd: Some(CrankDelta(1.0)),
+                ..expected
+            });
+        }
         self
     }
 
@@ -189,6 +217,9 @@ impl Bench {
             crank: self.crank.clone(),
             condition: self.condition,
             swapped: &self.swapped,
+            reordered: &self.reordered,
+            same_sensor: &self.same_sensor,
+            other_wheels: &self.other_wheels,
             faults: &self.faults,
             compression: self.compression.clone(),
             has_starter_lead: self.compression.is_some(),

@@ -254,9 +254,9 @@ fn stated_odds_are_the_observed_ones() {
             State::Jumped => skip_is(verdict.teeth, verdict.moves.len()),
             State::DriveDue => case.truth != Truth::InTime,
             State::OffNotJumped => case.truth == Truth::Other,
-            State::CannotTell => true,
+            State::DoesNotFit | State::CannotTell => true,
         };
-        if verdict.state != State::CannotTell {
+        if verdict.state.answers() {
             sure += 1;
             sure_right += usize::from(right);
             let jumped = matches!(case.truth, Truth::Skip(..));

@@ -88,8 +88,8 @@ fn two_leads_read_from_junk_accuse_nobody() {
 #[test]
 fn a_clean_cam_far_off_is_not_waved_through_as_an_outlier() {
     // Clean signal, no odd edge, a wheel that fits half as well a quarter turn round: 100° off is
-    // off.
-    let mut bench = Bench::new(four_cams(false), &[0.3, 0.1, 100.7, 0.2]);
+    // off. The places are confirmed: a mistyped one looks the same (`mistakes`).
+    let mut bench = Bench::new(four_cams(false), &[0.3, 0.1, 100.7, 0.2]).confirmed();
     bench.cams[2].measured.fit = 0.4;
     let verdict = bench.weigh();
     assert_ne!(verdict.state, State::InTime, "{}", told(&verdict));
@@ -123,9 +123,9 @@ fn a_crank_wheel_far_round_agrees_with_tdc_that_repeats_every_firing() {
 #[test]
 fn a_clean_wheel_far_off_its_place_has_moved() {
     // Every edge in its place, cycle after cycle: noise does not do that. Once half the odds were
-    // for an outlier.
+    // for an outlier. The places are confirmed: a mistyped one looks the same (`mistakes`).
     for code in [true, false] {
-        let mut bench = Bench::new(four_cams(false), &[0.3, 0.1, 150.7, 0.2]);
+        let mut bench = Bench::new(four_cams(false), &[0.3, 0.1, 150.7, 0.2]).confirmed();
         if !code {
             bench = bench.without_code();
         }

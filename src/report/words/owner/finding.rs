@@ -2,12 +2,12 @@
 
 use std::collections::BTreeSet;
 
-use super::kinds::{camshaft, drive, likeliest, likeliest_two};
+use super::kinds::{camshaft, drive, likeliest, likeliest_two, odds};
 use super::measured::without_cams;
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
-use crate::report::words::{small, teeth_count};
-use crate::verdict::{SURE, State};
+use crate::report::words::{either_way, small, teeth_count};
+use crate::verdict::{Open, SURE, State};
 
 /// The finding in one sentence.
 #[must_use]
@@ -15,8 +15,8 @@ pub fn finding(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
     match verdict.state {
         State::InTime => in_time(analysis),
-        State::Jumped if verdict.place_is_open() => jumped_somewhere(analysis),
-        State::Jumped => jumped(analysis),
+        State::Jumped if verdict.place_is_open() => jumped_somewhere(analysis) + leads_first(analysis),
+        State::Jumped => jumped(analysis) + leads_first(analysis),
         State::DriveDue => {
             let (drive, has) = drive(analysis, verdict.chain.as_ref());
             format!(
@@ -25,12 +25,21 @@ pub fn finding(analysis: &Analysis) -> String {
             )
         }
         State::OffNotJumped => format!(
-            "Something is out of place, and it is very likely not a jumped {}. {}",
+            "Something is out of place, and it is very likely not a jumped {}. {}{}",
             drive(analysis, None).0,
-            likeliest(analysis)
+            likeliest(analysis),
+            leads_first(analysis)
         ),
+        State::DoesNotFit => "What was measured does not fit the description of this engine. Very likely the description or a \
+                              test lead is wrong, so nothing can be said of the timing yet."
+            .into(),
         State::CannotTell if without_cams(analysis) => {
             "This measurement was not about the engine's timing: no camshaft sensor was part of it."
+                .into()
+        }
+        State::CannotTell if matches!(verdict.open, Some(Open::Contradiction(_))) => {
+            "Two things that were measured contradict each other, so this measurement cannot tell whether the engine's timing has \
+             jumped."
                 .into()
         }
         State::CannotTell => {
@@ -43,12 +52,35 @@ fn in_time(analysis: &Analysis) -> String {
     let names: Vec<&str> =
         analysis.unmeasured.iter().map(|&cam| analysis.engine.cams[cam].name.as_str()).collect();
     if names.is_empty() {
-        "Every camshaft stands where it should. The timing has very likely not jumped.".into()
+        format!(
+            "Every camshaft stands where it should. The timing has very likely not jumped.{}",
+            unconfirmed(analysis)
+        )
     } else {
         format!(
-            "Every camshaft that was measured stands where it should. Not measured: {}.",
-            names.join(", ")
+            "Every camshaft that was measured stands where it should. Not measured: {}.{}",
+            names.join(", "),
+            unconfirmed(analysis)
         )
+    }
+}
+
+/// That the places it was held against were never borne out.
+fn unconfirmed(analysis: &Analysis) -> &'static str {
+    if analysis.verdict.never_confirmed().is_empty() {
+        ""
+    } else {
+        " Where they should stand was never confirmed on a sound engine of this type."
+    }
+}
+
+/// That which camshaft it is hangs on two test leads that look alike.
+fn leads_first(analysis: &Analysis) -> &'static str {
+    if either_way(&analysis.engine, &analysis.verdict).is_empty() {
+        ""
+    } else {
+        " Which camshaft it is hangs on two test leads that look alike to this measurement; they have to be followed to their \
+         sensors first."
     }
 }
 
@@ -127,6 +159,11 @@ pub fn how_sure(analysis: &Analysis) -> String {
                 likeliest_two(analysis)
             )
         }
+        State::DoesNotFit => format!(
+            "With odds of {} the description or a test lead is wrong. {}",
+            odds(verdict.probability),
+            likeliest_two(analysis)
+        ),
         State::InTime | State::Jumped | State::DriveDue => format!("{OVER}."),
     }
 }

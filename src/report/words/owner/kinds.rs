@@ -52,6 +52,7 @@ fn explained(analysis: &Analysis, weighed: &Weighed) -> String {
 /// " (camshafts B1 intake and B1 exhaust)".
 fn concerns(kind: Kind, cams: &[String]) -> String {
     match cams {
+        _ if kind == Kind::DoesNotFit => String::new(),
         _ if kind == Kind::LeadsCrossed => format!(" ({})", list(cams)),
         [] => String::new(),
         [one] => format!(" ({})", camshaft(one)),
@@ -78,6 +79,7 @@ fn plain(kind: Kind, analysis: &Analysis) -> String {
         }
         Kind::DamagedTooth => "a damaged tooth on a sensor wheel".into(),
         Kind::LeadsCrossed => "two test leads that were exchanged".into(),
+        Kind::DoesNotFit => "a description of the engine, or test leads, that are not right".into(),
     }
 }
 
@@ -107,6 +109,7 @@ pub(super) fn second_fault(analysis: &Analysis) -> String {
         None | Some(SecondFault::None) => return String::new(),
         Some(SecondFault::Wear(_)) => (Kind::Wear, vec![]),
         Some(SecondFault::Phasers(cams)) => (Kind::PhaserOffRest, names(cams)),
+        Some(SecondFault::Places) => (Kind::DoesNotFit, vec![]),
         Some(SecondFault::CrankReference) => (Kind::CrankReferenceMoved, vec![]),
         Some(SecondFault::CamWheel(cam)) => (Kind::CamWheelMoved, names(&[*cam])),
         Some(SecondFault::DamagedTooth(cam)) => (Kind::DamagedTooth, names(&[*cam])),

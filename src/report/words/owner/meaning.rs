@@ -31,7 +31,7 @@ pub fn meaning(analysis: &Analysis) -> String {
              job is agreed.{}",
             second_fault(analysis)
         ),
-        State::CannotTell => "No large repair should be agreed on this measurement alone, and the engine should not be \
+        State::DoesNotFit | State::CannotTell => "No large repair should be agreed on this measurement alone, and the engine should not be \
                               called sound on it either."
             .into(),
     }
@@ -75,7 +75,7 @@ pub fn next(analysis: &Analysis) -> String {
             }
         }
         State::DriveDue => format!("Do not start the engine. {test}").trim().to_owned(),
-        State::OffNotJumped | State::CannotTell => {
+        State::OffNotJumped | State::DoesNotFit | State::CannotTell => {
             if test.is_empty() {
                 "Measure again with every sensor connected.".into()
             } else {

@@ -19,7 +19,7 @@ pub fn stages(analysis: &Analysis) -> Option<String> {
         State::Jumped => verdict.place_is_open(),
         State::DriveDue => true,
         State::CannotTell => likely(asked.skipped) || likely(asked.drive_due),
-        State::InTime | State::OffNotJumped => false,
+        State::InTime | State::OffNotJumped | State::DoesNotFit => false,
     };
     let name = drive(analysis, verdict.chain.as_ref()).0;
     look.then(|| {

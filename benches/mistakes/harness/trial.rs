@@ -1,0 +1,176 @@
+//! One engine in one condition, with every mistake made on it.
+
+use camwitness::analysis::{Options, analyse};
+use camwitness::capture::Capture;
+use camwitness::practice::{ExtraLead, Fault, Scenario, Truth, generate};
+use camwitness::verdict::{Kind as Explanation, Reason, State, Verdict};
+
+use super::kinds::{Before, HandedIn, Kind, kinds};
+use super::spec::{Phaser, Spec};
+
+/// What state the engine is in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Condition {
+    Sound,
+    /// Skipped so many teeth.
+    Skipped(i32),
+}
+
+impl Condition {
+    pub const ALL: [Condition; 3] =
+        [Condition::Sound, Condition::Skipped(1), Condition::Skipped(-2)];
+}
+
+/// What came of a trial.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// A finding that is right of the engine.
+    Right,
+    /// A finding that is not.
+    Wrong,
+    /// `does_not_fit`, and the mistake named is the one made.
+    Named,
+    /// `does_not_fit`, with another mistake named.
+    Unnamed,
+    /// `cannot_tell`.
+    Open,
+    /// Refused with a message.
+    Refused,
+}
+
+/// One trial.
+#[derive(Debug, Clone)]
+pub struct Trial {
+    pub kind: &'static str,
+    pub engine: &'static str,
+    pub condition: Condition,
+    pub seed: u64,
+    pub outcome: Outcome,
+    /// What was said.
+    pub said: String,
+}
+
+/// Samples per second of the trials' captures.
+const RATE: f64 = 10_000.0;
+
+fn scenario(engine: &Spec, faults: Vec<Fault>, seed: u64) -> Scenario {
+    let leads = if seed % 2 == 0 { vec![ExtraLead::Starter] } else { vec![] };
+    let real = engine.engine().unwrap_or_else(|error| panic!("{}: {error}", engine.name));
+    Scenario { faults, seed, rate: RATE, seconds: 2.5, leads, ..Scenario::new(real) }
+}
+
+fn made(engine: &Spec, faults: Vec<Fault>, seed: u64) -> (Capture, Truth) {
+    let made = generate(&scenario(engine, faults, seed))
+        .unwrap_or_else(|error| panic!("{}, seed {seed}: {error}", engine.name));
+    (made.capture, made.truth)
+}
+
+/// The fault of a condition: at one driven sprocket or at the crank, by the seed.
+fn faults(engine: &Spec, condition: Condition, seed: u64) -> Vec<Fault> {
+    let Condition::Skipped(teeth) = condition else { return vec![] };
+    let chain = &engine.chains[0];
+    let shaft = if seed % 5 == 4 { chain.2.0 } else { chain.3[seed as usize % chain.3.len()].0 };
+    vec![Fault::Skip { shaft: shaft.into(), chain: chain.0.into(), teeth }]
+}
+
+/// Every mistake, or those whose names hold a word, on an engine in a condition.
+pub fn trials(engine: &Spec, condition: Condition, seed: u64, only: &str) -> Vec<Trial> {
+    let (mut capture, truth) = made(engine, faults(engine, condition, seed), seed);
+    capture.source = "first.csv".into();
+    let (mut other, _) = made(engine, faults(engine, Condition::Skipped(1), seed + 1), seed + 1000);
+    other.source = "second.csv".into();
+    // A phaser that was left two thirds of its travel from rest, on a sound engine.
+    let moved = engine.cams.iter().find_map(|cam| match cam.phaser {
+        Phaser::Rests("retarded", travel) => Some((cam.name, -0.65 * travel)),
+        Phaser::Rests(_, travel) => Some((cam.name, 0.65 * travel)),
+        _ => None,
+    });
+    let off_rest = moved.filter(|_| condition == Condition::Sound).map(|(cam, degrees)| {
+        made(engine, vec![Fault::Phaser { cam: cam.into(), degrees, wander: 0.0 }], seed).0
+    });
+    let before =
+        Before { right: engine, capture: &capture, other: &other, off_rest: off_rest.as_ref() };
+    let fits = |kind: &&Kind| kind.name.contains(only);
+    kinds()
+        .iter()
+        .filter(fits)
+        .filter_map(|kind| {
+            let handed = (kind.make)(&before)?;
+            let (outcome, said) = outcome(kind, &handed, &truth, condition);
+            Some(Trial { kind: kind.name, engine: engine.name, condition, seed, outcome, said })
+        })
+        .collect()
+}
+
+fn outcome(
+    kind: &Kind,
+    handed: &HandedIn,
+    truth: &Truth,
+    condition: Condition,
+) -> (Outcome, String) {
+    let engine = match handed.spec.engine() {
+        Ok(engine) => engine,
+        Err(message) => return (Outcome::Refused, message),
+    };
+    let options =
+        Options { leads: handed.leads.clone(), codes: handed.codes.clone(), ..Options::default() };
+    match analyse(&handed.captures, &engine, &options) {
+        Err(error) => (Outcome::Refused, error.to_string()),
+        Ok(analysis) => {
+            let verdict = &analysis.verdict;
+            let said: Vec<String> = verdict
+                .explanations
+                .iter()
+                .take(3)
+                .map(|one| {
+                    let mistake = match &one.reason {
+                        Reason::DoesNotFit { mistake, .. } => format!(" {mistake:?}"),
+                        _ => String::new(),
+                    };
+                    let on = one.on.as_deref().unwrap_or("");
+                    format!(
+                        "{} {on} {:?}{mistake} {:.4}",
+                        one.kind.word(),
+                        one.teeth,
+                        one.probability
+                    )
+                })
+                .collect();
+            let said =
+                format!("{} {:.4}: {}", verdict.state.word(), verdict.probability, said.join("; "));
+            (judged(kind, verdict, truth, condition), said)
+        }
+    }
+}
+
+fn judged(kind: &Kind, verdict: &Verdict, truth: &Truth, condition: Condition) -> Outcome {
+    let sound = condition == Condition::Sound;
+    let leading = verdict.explanations.first();
+    match verdict.state {
+        State::CannotTell => Outcome::Open,
+        State::DoesNotFit => {
+            let named = verdict.explanations.iter().find_map(|one| match &one.reason {
+                Reason::DoesNotFit { mistake, .. } => Some((kind.is)(mistake)),
+                _ => None,
+            });
+            if named == Some(true) { Outcome::Named } else { Outcome::Unnamed }
+        }
+        State::InTime if sound => Outcome::Right,
+        State::Jumped => {
+            let right = truth
+                .skips
+                .iter()
+                .any(|skip| verdict.moves == skip.moves && verdict.teeth == Some(skip.teeth));
+            if right { Outcome::Right } else { Outcome::Wrong }
+        }
+        // Leads exchanged, found on an engine that is in time; a phaser off rest that is.
+        State::OffNotJumped if sound => {
+            let found = leading.map(|one| one.kind);
+            let leads = kind.name.starts_with("leads") && found == Some(Explanation::LeadsCrossed);
+            let phaser =
+                kind.name.ends_with("off rest") && found == Some(Explanation::PhaserOffRest);
+            if leads || phaser { Outcome::Right } else { Outcome::Wrong }
+        }
+        _ => Outcome::Wrong,
+    }
+}

@@ -1,0 +1,177 @@
+//! That the description, or the leads, do not describe this engine: the explanation that takes what
+//! nothing else fits well.
+//!
+//! Each usual slip predicts where a sound engine would then seem to stand. Behind them stands a density
+//! that prefers nothing: every cam anywhere in its period, 1/720 a degree for a wheel that shows the whole cycle.
+//! A fault that puts n cams within a few degrees of where they are beats it by two powers of ten for each of them; one that
+//! does not, cannot.
+
+mod alike;
+mod figures;
+pub mod rates;
+
+pub(super) use alike::twins;
+
+use super::context::Context;
+use super::effects::EffectPrior;
+use super::hypothesis::{Cause, Draft, SecondFault};
+use super::leads_crossed::EQUAL_FIT_DEG;
+use super::model::Model;
+use crate::cam::ExpectedFrom;
+use crate::engine::Reference;
+use crate::units::CYCLE_DEG;
+use crate::verdict::readings::{RowKind, Rows};
+use crate::verdict::{Kind, Mistake};
+
+/// Every way in which the description may be wrong, shares summing to about 1.
+pub(super) fn mistakes(context: &Context) -> Vec<Draft> {
+    let typed = Typed::new(context);
+    let mut drafts = figures::all_places(context, &typed);
+    drafts.extend(figures::one_figure(context, &typed));
+    drafts.extend(leads(context));
+    drafts.extend(other_wheel(context));
+    drafts.extend(other_engine(context));
+    drafts
+}
+
+/// Whether every place that cams are held against was confirmed on a sound engine.
+pub(super) fn confirmed(context: &Context) -> bool {
+    let cams = context.evidence.cams;
+    !cams.is_empty()
+        && cams.iter().all(|cam| {
+            cam.expected.is_some_and(|expected| expected.from == ExpectedFrom::KnownGood)
+        })
+}
+
+/// Which of the measured cams hang on figures that somebody typed.
+pub(super) struct Typed {
+    /// Those held against an `at` of the engine file that nothing has confirmed.
+    pub placed: Vec<usize>,
+    /// Those that are held against another by a `later`.
+    pub related: Vec<usize>,
+}
+
+impl Typed {
+    pub(super) fn new(context: &Context) -> Typed {
+        let evidence = context.evidence;
+        let engine = evidence.engine;
+        let measured = || evidence.cams.iter().map(|cam| (cam.measured.cam, cam.expected));
+        let placed = measured()
+            .filter(|(cam, expected)| match expected {
+                Some(expected) => expected.from == ExpectedFrom::EngineFile,
+                None => engine.expected(*cam).is_some(),
+            })
+            .map(|(cam, _)| cam)
+            .collect();
+        let known = |expected: Option<crate::cam::Expected>| {
+            expected.is_some_and(|expected| expected.from == ExpectedFrom::KnownGood)
+        };
+        let related = measured()
+            .filter(|(cam, expected)| {
+                matches!(engine.cams[*cam].reference, Reference::SameAs { .. }) && !known(*expected)
+            })
+            .map(|(cam, _)| cam)
+            .collect();
+        Typed { placed, related }
+    }
+
+    /// Whether all measured cams are placed by typed figures.
+    pub(super) fn all_placed(&self, rows: &Rows) -> bool {
+        let cams = rows.list.iter().filter(|row| row.kind.is_cam());
+        !self.placed.is_empty()
+            && cams
+                .clone()
+                .all(|row| matches!(row.kind, RowKind::Cam(cam) if self.placed.contains(&cam)))
+    }
+}
+
+/// The rows of some cams, and nothing else: a figure that is wrong moves no valve.
+pub(super) fn rows_of_cams(rows: &Rows, cams: &[usize]) -> Vec<f64> {
+    let of = |kind| matches!(kind, RowKind::Cam(cam) if cams.contains(&cam));
+    rows.list.iter().map(|row| f64::from(u8::from(of(row.kind)))).collect()
+}
+
+/// A draft of a mistake.
+pub(super) fn draft(mistake: Mistake, cams: Vec<usize>, share: f64, model: Model) -> Draft {
+    let mut cause = Cause::of(Kind::DoesNotFit, None, cams);
+    cause.mistake = Some(mistake);
+    Draft::alone(cause, share, model)
+}
+
+/// A skip on an engine whose typed places are all off alike besides: bank against bank shows it all the same.
+pub(super) fn with_places_off(context: &Context, skip: &Draft) -> Option<Draft> {
+    let typed = Typed::new(context);
+    if !typed.all_placed(context.rows) || skip.model.shared.is_some() {
+        return None;
+    }
+    let share = skip.share * rates::WRONG_UNCONFIRMED * rates::ALL_PLACES;
+    let mut both = Draft { share, ..skip.clone() };
+    // Anywhere in the turn: the spread of half a turn either way alike (a half range / √3).
+    let sd = CYCLE_DEG / 4.0 / 3.0_f64.sqrt();
+    both.model.normal.push((rows_of_cams(context.rows, &typed.placed), sd));
+    both.model.together = true;
+    both.second = SecondFault::Places;
+    Some(both)
+}
+
+/// The leads on other sensors, more than two of them: every order in which each wheel fits.
+fn leads(context: &Context) -> Vec<Draft> {
+    let orders = context.evidence.reordered;
+    let labelled = context.rows.worst_deviation();
+    let mut drafts = Vec::new();
+    for (index, order) in orders.iter().enumerate() {
+        let at = context.evidence.swapped.len() + index;
+        let Some(rows) = context.crossed.get(at) else { continue };
+        // One that fits no better says nothing.
+        let all = order.on.iter().all(|&(cam, _)| context.rows.row_of(cam).is_some());
+        if all && rows.worst_deviation() >= labelled - EQUAL_FIT_DEG {
+            continue;
+        }
+        let cams = order.on.iter().map(|&(cam, _)| cam).collect();
+        let share = rates::LEADS / orders.len() as f64;
+        let mistake = Mistake::Leads(order.on.clone());
+        drafts.push(Draft { swap: Some(at), ..draft(mistake, cams, share, Model::still(rows)) });
+    }
+    drafts
+}
+
+/// The wheel of one cam is another than described: its reading may be anything.
+fn other_wheel(context: &Context) -> Vec<Draft> {
+    let count = context.evidence.engine.cams.len() as f64;
+    let one = |cam: usize| {
+        let row = context.rows.row_of(cam)?;
+        let half = context.rows.list[row].period.unwrap_or(CYCLE_DEG) / 2.0;
+        let amount = EffectPrior::Even { from: -half, to: half };
+        let model = Model::moved_alone(context.rows, Some((row, vec![(1.0, amount)])));
+        let fits = context.evidence.other_wheels.iter().find(|(of, _)| *of == cam);
+        let mistake = Mistake::Wheel { cam, fits: fits.map(|(_, name)| name.clone()) };
+        let plain = draft(mistake, vec![cam], rates::WHEEL / count, model);
+        Some(Draft { foreign: vec![cam], ..plain })
+    };
+    (0..context.evidence.engine.cams.len()).filter_map(one).collect()
+}
+
+/// Nothing fits: every cam anywhere, and TDC as well.
+fn other_engine(context: &Context) -> Vec<Draft> {
+    let rows = context.rows;
+    let mut model = Model::still(rows);
+    let mut cams = Vec::new();
+    for (index, row) in rows.list.iter().enumerate() {
+        match row.kind {
+            RowKind::Cam(cam) => cams.push(cam),
+            RowKind::Tdc => {}
+            RowKind::Compression => continue,
+        }
+        let half = row.period.unwrap_or(CYCLE_DEG) / 2.0;
+        model.own.push((index, vec![(1.0, EffectPrior::Even { from: -half, to: half })]));
+    }
+    if cams.is_empty() {
+        return vec![];
+    }
+    let one = |share: f64, foreign: Vec<usize>| {
+        let plain =
+            draft(Mistake::OtherEngine, cams.clone(), rates::NOTHING * share, model.clone());
+        Draft { foreign, ..plain }
+    };
+    vec![one(rates::WHEELS_ALIKE, vec![]), one(1.0 - rates::WHEELS_ALIKE, cams.clone())]
+}

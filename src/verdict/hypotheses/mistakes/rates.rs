@@ -1,0 +1,58 @@
+//! How often a description or the leads are wrong, and in what way.
+//!
+//! Every number is a judgement of the trade (*common practice, no source*): nobody has counted it. Nothing
+//! here is fitted to captures.
+
+/// How often a file, or the leads, are wrong though a sound engine of the type has confirmed where its cams stand: leads put on
+/// in a hurry, and another engine's file taken by mistake.
+pub const WRONG_CONFIRMED: f64 = 0.01;
+/// ... and where none has: figures typed from memory, in cam degrees, from TDC, for another edge or another variant. Three
+/// times as often; that it is not more keeps a fault that fits well from being called a slip of the pen.
+pub const WRONG_UNCONFIRMED: f64 = 0.03;
+
+/// Of wrong descriptions: every place off alike.
+pub const ALL_PLACES: f64 = 0.3;
+/// ... one figure wrong.
+pub const ONE_FIGURE: f64 = 0.25;
+/// ... the leads on other sensors, more than two of them exchanged.
+pub const LEADS: f64 = 0.25;
+/// ... one wheel another than described.
+pub const WHEEL: f64 = 0.1;
+/// ... nothing right.
+pub const NOTHING: f64 = 0.1;
+
+/// Another engine's file seldom describes wheels that fit every lead of this one, edge by edge.
+pub const WHEELS_ALIKE: f64 = 0.05;
+
+/// Of places that are all off alike: counted from TDC.
+pub const FROM_TDC: f64 = 0.2;
+/// ... in cam degrees, or doubled.
+pub const SCALED: f64 = 0.2;
+/// ... half a turn of the crank.
+pub const HALF_TURN: f64 = 0.1;
+/// ... by whole slots, the gap described in another place.
+pub const SLOTS: f64 = 0.15;
+/// ... by the other edge of the crank wheel.
+pub const CRANK_EDGE: f64 = 0.1;
+/// ... by the other edge of the cams' wheels.
+pub const CAM_EDGE: f64 = 0.05;
+/// ... by anything: another variant of the engine, another datum.
+pub const ANYTHING: f64 = 0.2;
+
+/// Of two ways round, the one that is meant.
+pub const USUAL_WAY: f64 = 0.75;
+
+/// Of one wrong figure: the `at` of a cam ...
+pub const ONE_PLACE: f64 = 0.4;
+/// ... a `later` by one of the usual slips ...
+pub const ONE_LATER_SLIP: f64 = 0.4;
+/// ... or by anything.
+pub const ONE_LATER: f64 = 0.2;
+
+/// At most so sure is a skip, or wear, that moves every measured cam alike where only typed and never confirmed figures say
+/// where they belong: one such description in twenty is that far off by itself, taken from an engine of another state
+/// or variant. It is what turns a finding into a question that one known-good capture answers.
+pub const ALIKE_TYPED_MOST: f64 = 0.95;
+/// Of these, the share that is wrong on the crank's side (datum, edge, TDC), which TDC as the engine's own motion or pressure
+/// shows it would tell; the rest is wrong in the cams' figures alone.
+pub const ALIKE_ON_CRANK_SIDE: f64 = 0.9;

@@ -1,0 +1,249 @@
+//! Mistakes of the description and the leads (*common practice, no source*): each was once a confident verdict on the
+//! engine.
+
+use super::bench::*;
+use crate::cam::{LeadOrder, SwappedFit};
+use crate::compression::ExpectedChange;
+use crate::units::CrankDelta;
+use crate::verdict::{
+    Caveat, CompressionEvidence, Contradiction, Kind, Mistake, Open, Reason, State, Test, Verdict,
+};
+
+/// The likeliest mistake.
+fn mistake(verdict: &Verdict) -> Option<&Mistake> {
+    verdict.explanations.iter().find_map(|one| match &one.reason {
+        Reason::DoesNotFit { mistake, .. } => Some(mistake),
+        _ => None,
+    })
+}
+
+#[test]
+fn a_usual_slip_is_named_with_its_line() {
+    // `tdc` of the engine is 74; `at` of B1 is 113 (cam degrees: 113 more), `later` of B2 240.
+    // (how far the cams seem late, what is wrong, line of the file)
+    let rows = [
+        ([74.2, 73.9], Mistake::FromTdc { missing: CrankDelta(74.0) }, 18),
+        ([-74.2, -73.9], Mistake::FromTdc { missing: CrankDelta(-74.0) }, 18),
+        ([112.8, 113.3], Mistake::Scaled { factor: 2.0, later_too: false }, 18),
+        ([112.8, 353.3], Mistake::Scaled { factor: 2.0, later_too: true }, 18),
+        ([179.8, 180.3], Mistake::HalfTurn { missing: CrankDelta(180.0) }, 18),
+        ([0.2, 359.8], Mistake::Later { cam: 1, missing: Some(CrankDelta(360.0)) }, 24),
+        ([0.2, 240.1], Mistake::Later { cam: 1, missing: Some(CrankDelta(240.0)) }, 24),
+    ];
+    for (off, wrong, line) in rows {
+        for codes in [vec!["P0016".to_owned()], vec![]] {
+            let bench = Bench { codes, ..Bench::new(engine(V6), &off) };
+            let verdict = bench.weigh();
+            assert_state(&verdict, State::DoesNotFit);
+            assert_eq!(mistake(&verdict), Some(&wrong), "{off:?}: {}", told(&verdict));
+            assert_eq!(wrong.line(&bench.engine), Some(line), "{wrong:?}");
+        }
+    }
+}
+
+#[test]
+fn every_place_off_alike_condemns_no_engine() {
+    // 27° on every cam: no whole tooth of 17.1°, once a skip with a worn chain. And ten degrees: the gap one slot early.
+    for off in [27.0, -27.0, 10.0, -10.0, 40.0, 85.0, -130.0] {
+        let verdict = Bench::new(engine(V6), &[off, off + 0.3]).weigh();
+        assert_ne!(verdict.state, State::Jumped, "{off}: {}", told(&verdict));
+        assert_ne!(verdict.state, State::OffNotJumped, "{off}: {}", told(&verdict));
+    }
+}
+
+#[test]
+fn a_whole_tooth_on_all_cams_is_never_sure_by_typed_figures_alone() {
+    for tooth in [1.0, -1.0, 2.0] {
+        let bench = || Bench::new(engine(V6), &[tooth * TOOTH + 0.3, tooth * TOOTH - 0.2]);
+        let skips = odds(&bench().weigh(), Kind::Skip) + odds(&bench().weigh(), Kind::Wear);
+        assert!((0.5..=0.95).contains(&skips), "{}", told(&bench().weigh()));
+        // Confirmed on sound engines, only the crank's wheel is left beside it.
+        let verdict = bench().confirmed().weigh();
+        assert!(odds(&verdict, Kind::DoesNotFit) < 0.01, "{}", told(&verdict));
+    }
+}
+
+#[test]
+fn bank_against_bank_stays_strong_on_typed_figures() {
+    let verdict = Bench::new(engine(V6), &[TOOTH + 0.7, 0.2]).weigh();
+    assert_state(&verdict, State::Jumped);
+    let verdict = Bench::new(engine(V6), &[TOOTH + 0.7, 0.2]).without_code().weigh();
+    assert!(odds(&verdict, Kind::DoesNotFit) < 0.005, "{}", told(&verdict));
+}
+
+#[test]
+fn another_engines_file_fits_nothing() {
+    // Cams 87° and 170° off: once "off, not jumped", sure.
+    let verdict = Bench::new(engine(V6), &[87.0, -170.0]).weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    let verdict = Bench::new(four_cams(true), &[87.0, -170.0, 60.0, 301.0]).confirmed().weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    assert_eq!(mistake(&verdict), Some(&Mistake::OtherEngine), "{}", told(&verdict));
+}
+
+#[test]
+fn a_right_description_is_not_doubted() {
+    for bench in [
+        Bench::new(engine(V6), &[0.4, -0.3]),
+        Bench::new(four_cams(true), &[1.4, -0.3, 0.8, 1.9]),
+        Bench::new(four_cams(true), &[1.4, -0.3, 0.8, 1.9]).confirmed(),
+    ] {
+        let verdict = bench.without_code().weigh();
+        assert_state(&verdict, State::InTime);
+        assert!(odds(&verdict, Kind::DoesNotFit) < 1e-3, "{}", told(&verdict));
+    }
+}
+
+#[test]
+fn one_mistyped_number_is_no_slipped_wheel() {
+    // The `later` of one cam, by anything: no commoner than a trigger wheel that slipped, and no rarer.
+    let verdict = Bench::new(four_cams(false), &[0.3, 0.1, 100.7, 0.2]).weigh();
+    assert!(!matches!(verdict.state, State::OffNotJumped | State::Jumped), "{}", told(&verdict));
+    assert!(odds(&verdict, Kind::DoesNotFit) > 0.3, "{}", told(&verdict));
+    assert_eq!(mistake(&verdict), Some(&Mistake::Later { cam: 2, missing: None }));
+    // One left at 0 that should be 360.
+    let text = V6.replace("later = 240.0", "later = 0.0");
+    let verdict = Bench::new(engine(&text), &[0.2, -359.7]).weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    let slip = Mistake::Later { cam: 1, missing: Some(CrankDelta(360.0)) };
+    assert_eq!(mistake(&verdict), Some(&slip), "{}", told(&verdict));
+}
+
+/// Four cams read with the leads in another order: where each stands when they are put right, all within a degree.
+fn reordered(on: [usize; 4]) -> Bench {
+    let engine = four_cams(false);
+    let at = |cam: usize| engine.expected(cam).expect("absolute").0.get();
+    // The lead called `cam` is on the sensor of `on[cam]`.
+    let off: Vec<f64> = (0..4).map(|cam| at(on[cam]) - at(cam)).collect();
+    let mut bench = Bench::new(four_cams(false), &off);
+    let positions =
+        (0..4).map(|cam| position(&bench.engine, cam, crate::units::CrankDeg::new(at(cam) + 0.2)));
+    let on = (0..4).map(|cam| (cam, on[cam])).collect();
+    bench.reordered = vec![LeadOrder { on, positions: positions.collect() }];
+    bench
+}
+
+#[test]
+fn leads_in_another_order_are_seen_for_that() {
+    // Banks exchanged wholesale; intake and exhaust on both banks; all shifted by one.
+    for on in [[2, 3, 0, 1], [1, 0, 3, 2], [1, 2, 3, 0], [3, 0, 1, 2]] {
+        for confirmed in [false, true] {
+            let bench = reordered(on);
+            let verdict = if confirmed { bench.confirmed() } else { bench }.weigh();
+            assert_state(&verdict, State::DoesNotFit);
+            let leads = (0..4).map(|cam| (cam, on[cam])).collect();
+            assert_eq!(mistake(&verdict), Some(&Mistake::Leads(leads)), "{}", told(&verdict));
+            assert_eq!(verdict.next_test, Some(Test::TraceLeads));
+        }
+    }
+}
+
+#[test]
+fn one_sensor_on_two_leads_holds_every_verdict_back() {
+    for off in [[0.3, 0.1], [TOOTH, 0.0]] {
+        let mut bench = Bench::new(engine(V6), &off);
+        assert!(bench.weigh().state.answers());
+        bench.same_sensor = vec![(0, 1)];
+        let verdict = bench.weigh();
+        assert_state(&verdict, State::CannotTell);
+        assert_eq!(verdict.contradictions, [Contradiction::SameSensor(0, 1)]);
+        assert_eq!(verdict.open, Some(Open::Contradiction(0)));
+    }
+}
+
+#[test]
+fn two_unconnected_rare_faults_are_no_verdict() {
+    // One tooth late on one bank, and the wheel of the other bank's cam 101° off: no chain does that.
+    let verdict = Bench::new(engine(V6), &[TOOTH + 0.2, 101.0]).confirmed().weigh();
+    assert!(!matches!(verdict.state, State::Jumped | State::OffNotJumped), "{}", told(&verdict));
+}
+
+#[test]
+fn compression_that_contradicts_holds_a_jump_back() {
+    let mut bench = Bench::new(engine(V6), &[TOOTH + 2.6, 0.0]);
+    let with = |difference: f64| CompressionEvidence {
+        difference,
+        sd: 0.005,
+        per_degree: vec![-0.015, 0.015],
+        expected: Some(ExpectedChange { difference: -0.29, sd: 0.01, least_of_all: 0.0 }),
+        stands_out: true,
+    };
+    bench.compression = Some(with(-0.28));
+    assert_state(&bench.weigh(), State::Jumped);
+    // The bank that should be 29 % down is as the other.
+    bench.compression = Some(with(0.0));
+    let verdict = bench.weigh();
+    assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
+    assert!(matches!(verdict.contradictions[0], Contradiction::Compression { .. }));
+}
+
+#[test]
+fn a_phaser_that_is_left_out_is_possible_and_one_that_is_ruled_out_is_not() {
+    // An intake 30° early: no whole number of teeth. Once "jumped", no word of a phaser.
+    let text = V6_FOUR.replace("PHASER", "");
+    let off = [-30.0, 0.2, 0.1, -0.3];
+    let open = Bench::new(open_about_phasers(&text), &off).confirmed().weigh();
+    assert_ne!(open.state, State::Jumped, "{}", told(&open));
+    assert_eq!(open.explanations[0].kind, Kind::PhaserOffRest, "{}", told(&open));
+    let caveat = Caveat::PhaserPossible(vec![0, 1, 2, 3]);
+    assert!(open.caveats.contains(&caveat), "{:?}", open.caveats);
+    let none = Bench::new(four_cams(false), &off).confirmed().weigh();
+    assert!(odds(&none, Kind::PhaserOffRest) < 1e-9, "{}", told(&none));
+    assert!(!none.caveats.iter().any(|one| matches!(one, Caveat::PhaserPossible(_))));
+}
+
+#[test]
+fn in_time_on_typed_places_says_so_and_asks_for_a_sound_engine() {
+    let bench = || Bench::new(engine(V6), &[0.4, -0.3]);
+    let typed = bench().weigh();
+    assert_eq!(typed.never_confirmed(), [0, 1]);
+    assert_eq!(typed.next_test, Some(Test::KnownGood));
+    let confirmed = bench().confirmed().weigh();
+    assert!(confirmed.never_confirmed().is_empty());
+    assert_eq!(confirmed.next_test, None);
+}
+
+#[test]
+fn a_known_good_that_contradicts_the_file_is_told() {
+    let mut bench = Bench::new(engine(V6), &[0.4, -0.3]).confirmed();
+    if let Some(expected) = &mut bench.cams[0].expected {
+        expected.at = expected.at + CrankDelta(27.0);
+    }
+    let verdict = bench.weigh();
+    let told = Contradiction::KnownGood { cam: 0, later: CrankDelta(27.0) };
+    assert_eq!(verdict.contradictions, [told]);
+}
+
+#[test]
+fn a_finding_that_hangs_on_leads_asks_to_follow_them_first() {
+    // One wheel for both banks, half a cycle apart: the leads fit either way round.
+    let text = V6.replace("later = 240.0", "later = 360.0");
+    let mut bench = Bench::new(engine(&text), &[TOOTH + 0.3, 0.1]);
+    let mut positions = (bench.cams[1].measured.clone(), bench.cams[0].measured.clone());
+    (positions.0.cam, positions.1.cam) = (0, 1);
+    bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
+    let verdict = bench.weigh();
+    assert_eq!(verdict.either_way().collect::<Vec<_>>(), [(0, 1)]);
+    assert_eq!(verdict.next_test, Some(Test::TraceLeads), "{}", told(&verdict));
+    let sentence = crate::report::words::finding(&bench.engine, &verdict);
+    assert!(
+        sentence.contains("fit either way round: exchanged, it is the other one."),
+        "{sentence}"
+    );
+}
+
+#[test]
+fn a_wheel_of_the_library_that_fits_is_named() {
+    // Read as the wheel described the cam is 87° off, its edges 3 to 15° from where they belong; another one fits them all.
+    let mut bench = Bench::new(engine(V6), &[0.2, 87.0]);
+    for (edge, off) in
+        bench.cams[1].measured.edges.iter_mut().zip([9.0, -7.0, 15.0, -11.0, 12.0, -14.0])
+    {
+        edge.off = CrankDelta(off);
+    }
+    bench.other_wheels = vec![(1, "four-plus-one".into())];
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    let wheel = Mistake::Wheel { cam: 1, fits: Some("four-plus-one".into()) };
+    assert_eq!(mistake(&verdict), Some(&wheel), "{}", told(&verdict));
+}
