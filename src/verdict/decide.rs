@@ -6,7 +6,7 @@ use super::compression::CompressionEvidence;
 use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
-use super::hypotheses::{Catalogue, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
+use super::hypotheses::{Catalogue, EQUAL_FIT_DEG, Variant, enumerate};
 use super::likelihood::log_likelihood;
 use super::open::{Open, Unobservable};
 use super::questions::{Questions, places, questions};
@@ -179,9 +179,8 @@ fn conclude(
         .ranked
         .iter()
         .map(|&(cause, probability, variant)| {
-            let exchanged = matches!(variant.second, SecondFault::Crossed(..));
-            let own = if exchanged { &readings(variant) } else { &shown };
-            Weighed::new(evidence, own, &causes[cause], probability, &variant.second)
+            let own = readings(variant);
+            Weighed::new(evidence, &own, &causes[cause], probability, &variant.second)
         })
         .collect();
     let in_place = odds.questions.recorded_in_place >= SURE;
