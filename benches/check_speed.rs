@@ -1,4 +1,5 @@
-//! Reading and judging a large sampled CSV of four channels: time and peak memory of the whole `check`.
+//! Reading and judging a large sampled CSV of four channels: time and peak memory of the whole
+//! `check`.
 //!
 //! ```text
 //! cargo bench --bench check_speed                      # 1, 10 and 100 MB
@@ -6,10 +7,11 @@
 //! cargo bench --bench check_speed -- --table FILE 100  # and a Markdown table
 //! ```
 //!
-//! Captures come from the practice model, in a temporary folder, and are in the system's cache. In the same run stand
-//! `wc -l` on the file as the floor, and `benches/peers/measure.py` with pandas and with polars, which find the same
-//! deviations and judge nothing. Each runs in a process of its own; the least time of several runs counts, being the
-//! least disturbed, and the processor time of that run beside it tells whether others were using the machine.
+//! Captures come from the practice model, in a temporary folder, and are in the system's cache. In
+//! the same run stand `wc -l` on the file as the floor, and `benches/peers/measure.py` with pandas
+//! and with polars, which find the same deviations and judge nothing. Each runs in a process of its
+//! own; the least time of several runs counts, being the least disturbed, and the processor time of
+//! that run beside it tells whether others were using the machine.
 
 use std::error::Error;
 use std::fmt::Write as _;
@@ -110,8 +112,8 @@ fn best(command: &[&str]) -> Outcome<Option<Run>> {
     Ok(best)
 }
 
-/// Writes a capture of about so many megabytes, as a scope of 16 bits gives it: up to ten seconds of cranking, at the
-/// rate that fills them, or fewer at a common rate.
+/// Writes a capture of about so many megabytes, as a scope of 16 bits gives it: up to ten seconds
+/// of cranking, at the rate that fills them, or fewer at a common rate.
 fn write_capture(engine: &Engine, path: &Path, megabytes: u64) -> Outcome<f64> {
     let rows = megabytes as f64 * MEGABYTE / ROW_BYTES;
     let mut scenario = Scenario::new(engine.clone());
@@ -153,7 +155,8 @@ fn peak_megabytes(account: &str) -> Option<f64> {
     Some(kilobytes * 1024.0 / MEGABYTE)
 }
 
-/// User and system time in clock ticks, the 14th and 15th word (proc(5)); a tick is a hundredth of a second on Linux.
+/// User and system time in clock ticks, the 14th and 15th word (proc(5)); a tick is a hundredth of
+/// a second on Linux.
 fn processor_seconds(account: &str) -> Option<f64> {
     let text = std::fs::read_to_string(format!("{account}/stat")).ok()?;
     let (_, behind_name) = text.rsplit_once(')')?;

@@ -176,7 +176,8 @@ impl Figure {
 }
 
 /// Writes a capture of four channels as an oscilloscope exports it: even times, volts with four
-/// decimals, and noise so that no two lines are alike. As many rows as the plain file of that size has.
+/// decimals, and noise so that no two lines are alike. As many rows as the plain file of that size
+/// has.
 fn write_capture(path: &Path, bytes: u64, kind: Kind) -> Outcome<()> {
     let mut out = BufWriter::with_capacity(1 << 20, File::create(path)?);
     let mut written = 0;

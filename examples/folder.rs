@@ -1,4 +1,5 @@
-//! Every capture of a folder against one engine, a line of JSON for each; one that cannot be used stops none of the others.
+//! Every capture of a folder against one engine, a line of JSON for each; one that cannot be used
+//! stops none of the others.
 //!
 //! `cargo run --example folder -- demo-data demo-data/engine.toml`
 
@@ -24,13 +25,15 @@ fn main() -> ExitCode {
     }
 }
 
-/// Prints results on standard output and complaints on standard error; whether every capture could be used.
+/// Prints results on standard output and complaints on standard error; whether every capture could
+/// be used.
 fn checked(folder: &Path, engine: &Path) -> Result<bool, Box<dyn std::error::Error + Send + Sync>> {
     let engine = Engine::read(engine)?;
     let captures = captures_in(folder)?;
     let (reading, options) = (ReadOptions::default(), Options::default());
     // Of each analysis only its line is kept.
-    let rows = check_all(&captures, &engine, &reading, &options, write_line, || {});
+    let rows =
+        check_all(&captures, &engine, &reading, &options, write_line, |error| error.plain(), || {});
     for row in &rows {
         match &row.outcome {
             Ok(line) => print!("{line}"),

@@ -1,7 +1,7 @@
 //! Stored trouble codes: how they are written, and what they complain of.
 //!
-//! After SAE J2012 / ISO 15031-6, *from memory*; sensor A is read as intake, B as exhaust. A code that is not known here is
-//! never guessed.
+//! After SAE J2012 / ISO 15031-6, *from memory*; sensor A is read as intake, B as exhaust. A code
+//! that is not known here is never guessed.
 
 use thiserror::Error;
 
@@ -176,8 +176,8 @@ pub fn read_codes(typed: &[String]) -> Result<Vec<String>, CodeError> {
     .collect()
 }
 
-/// Whether a text has the form of a trouble code (SAE J2012, from memory): a letter for the system, a digit from 0 to 3,
-/// three hexadecimal digits.
+/// Whether a text has the form of a trouble code (SAE J2012, from memory): a letter for the system,
+/// a digit from 0 to 3, three hexadecimal digits.
 #[must_use]
 pub fn is_code(text: &str) -> bool {
     match tidy(text).as_bytes() {
@@ -188,8 +188,8 @@ pub fn is_code(text: &str) -> bool {
     }
 }
 
-/// A code as typed, without blanks, in capitals, without the two characters that scan tools put behind it for the kind of
-/// failure (`P0016-00`; from memory).
+/// A code as typed, without blanks, in capitals, without the two characters that scan tools put
+/// behind it for the kind of failure (`P0016-00`; from memory).
 #[must_use]
 pub fn tidy(typed: &str) -> String {
     let code: String = typed.chars().filter(|c| !c.is_whitespace()).collect();

@@ -47,8 +47,9 @@ pub struct FileError {
     pub advice: &'static str,
 }
 
-/// Text that does nothing to a terminal: names and cells of a file are printed, and an escape sequence in one would
-/// be obeyed. What acts is replaced by U+FFFD; line ends and tabs among it too, where `kept` does not list them.
+/// Text that does nothing to a terminal: names and cells of a file are printed, and an escape
+/// sequence in one would be obeyed. What acts is replaced by U+FFFD; line ends and tabs among it
+/// too, where `kept` does not list them.
 #[must_use]
 pub fn harmless<'a>(text: &'a str, kept: &[char]) -> Cow<'a, str> {
     let acts = |letter: char| acts_on_a_terminal(letter) && !kept.contains(&letter);
@@ -59,13 +60,15 @@ pub fn harmless<'a>(text: &'a str, kept: &[char]) -> Cow<'a, str> {
     }
 }
 
-/// Control characters (Unicode's category Cc: C0, delete and C1), and the marks that turn the direction of writing,
-/// with which a name can pass for another one (Unicode Standard Annex #9, explicit formatting characters).
+/// Control characters (Unicode's category Cc: C0, delete and C1), and the marks that turn the
+/// direction of writing, with which a name can pass for another one (Unicode Standard Annex #9,
+/// explicit formatting characters).
 fn acts_on_a_terminal(letter: char) -> bool {
     letter.is_control() || matches!(letter, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
-/// The name that looks most like what was written, if one does: a third of its letters may be wrong, missing or exchanged.
+/// The name that looks most like what was written, if one does: a third of its letters may be
+/// wrong, missing or exchanged.
 #[must_use]
 pub fn nearest<'a>(written: &str, names: impl Iterator<Item = &'a str>) -> Option<&'a str> {
     let written = written.trim().to_lowercase();

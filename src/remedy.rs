@@ -1,19 +1,22 @@
-//! What would mend an error. The library says what is wrong and where, and carries a [`Remedy`]; whoever stands in front of
-//! a user puts it into the words of that place: the command line names its options, the page its fields, a program
-//! takes the variant.
+//! What would mend an error. The library says what is wrong and where, and carries a [`Remedy`];
+//! whoever stands in front of a user puts it into the words of that place: the command line names
+//! its options, the page its fields, a program takes the variant.
 
 use std::borrow::Cow;
 use std::fmt;
 
 /// One thing that would mend an error.
 ///
-/// Its [`Display`](fmt::Display) is a clause that names no front's option or field: "give the channels of the scope, 2 to 16".
+/// Its [`Display`](fmt::Display) is a clause that names no front's option or field: "give the
+/// channels of the scope, 2 to 16".
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum Remedy {
-    /// Something to do that is said in the same words everywhere. A clause, without its last stop.
+    /// Something to do that is said in the same words everywhere. A clause, without its last stop;
+    /// one that stands first may begin with a capital.
     Do(Cow<'static, str>),
-    /// Give a setting. `value` is what it would take: "2 to 16", "0.07 or more"; empty where that is plain.
+    /// Give a setting. `value` is what it would take: "2 to 16", "0.07 or more"; empty where that
+    /// is plain.
     Give {
         /// What is to be given.
         setting: Setting,
@@ -24,13 +27,15 @@ pub enum Remedy {
     Change(Setting),
     /// Leave a setting to the program.
     LeaveOut(Setting),
-    /// Insist on it, on a condition.
-    Insist {
-        /// When this is right: "both are known to be right".
-        when: &'static str,
-        /// On what.
-        on: Insistence,
+    /// Another remedy, for one case only.
+    If {
+        /// The case: "the decimal mark was taken wrongly".
+        when: Cow<'static, str>,
+        /// What would mend it then.
+        then: Box<Remedy>,
     },
+    /// Insist on it.
+    Insist(Insistence),
 }
 
 /// What the caller of the library, or the user of a front, can set to a value.
@@ -39,6 +44,30 @@ pub enum Remedy {
 pub enum Setting {
     /// Which column carries which lead: [`leads`](crate::analysis::Options::leads).
     Lead,
+    /// Samples per second: of a capture without times, or of a practice capture.
+    SampleRate,
+    /// Unit of the times of a capture: [`time_unit`](crate::capture::ReadOptions::time_unit).
+    TimeUnit,
+    /// Decimal mark of a text file: [`decimal`](crate::capture::ReadOptions::decimal).
+    DecimalMark,
+    /// What separates the cells of a text file:
+    /// [`separator`](crate::capture::ReadOptions::separator).
+    Separator,
+    /// Whether rows are samples or changes:
+    /// [`force_kind`](crate::capture::ReadOptions::force_kind).
+    RowKind,
+    /// First and last second of a capture that is used.
+    Stretch,
+    /// Length of a practice capture, seconds.
+    Length,
+    /// Swing of speed within a turn of a practice capture.
+    Ripple,
+    /// Scatter of the edges of a practice capture, crank degrees.
+    Jitter,
+    /// Seconds that the engine of a practice capture stands still at first.
+    Standstill,
+    /// Resolution of the scope of a practice capture, bits.
+    Bits,
     /// Accuracy wanted of a plan, crank degrees.
     Accuracy,
     /// Cranking speed a plan or a practice capture is made for, revolutions per minute.
@@ -51,8 +80,19 @@ pub enum Setting {
 
 impl Setting {
     /// Every one of them, so that a front can be tested to have words for each.
-    pub const ALL: [Setting; 5] = [
+    pub const ALL: [Setting; 16] = [
         Setting::Lead,
+        Setting::SampleRate,
+        Setting::TimeUnit,
+        Setting::DecimalMark,
+        Setting::Separator,
+        Setting::RowKind,
+        Setting::Stretch,
+        Setting::Length,
+        Setting::Ripple,
+        Setting::Jitter,
+        Setting::Standstill,
+        Setting::Bits,
         Setting::Accuracy,
         Setting::CrankingSpeed,
         Setting::ScopeChannels,
@@ -64,6 +104,17 @@ impl fmt::Display for Setting {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         out.write_str(match self {
             Setting::Lead => "the column of each lead",
+            Setting::SampleRate => "the samples per second",
+            Setting::TimeUnit => "the unit of the times",
+            Setting::DecimalMark => "the decimal mark",
+            Setting::Separator => "the mark between cells",
+            Setting::RowKind => "the kind of the rows",
+            Setting::Stretch => "the first and the last second to use",
+            Setting::Length => "the length in seconds",
+            Setting::Ripple => "the swing of speed",
+            Setting::Jitter => "the scatter of edges in crank degrees",
+            Setting::Standstill => "the seconds before the starter engages",
+            Setting::Bits => "the bits of the scope",
             Setting::Accuracy => "the accuracy in crank degrees",
             Setting::CrankingSpeed => "the cranking speed in rpm",
             Setting::ScopeChannels => "the channels of the scope",
@@ -82,12 +133,18 @@ pub enum Insistence {
     SeveralEngines,
     /// Compare in the order given.
     InOrder,
+    /// Replace a file that is there.
+    Replace,
 }
 
 impl Insistence {
     /// Every one of them, so that a front can be tested to have words for each.
-    pub const ALL: [Insistence; 3] =
-        [Insistence::AcceptFaulty, Insistence::SeveralEngines, Insistence::InOrder];
+    pub const ALL: [Insistence; 4] = [
+        Insistence::AcceptFaulty,
+        Insistence::SeveralEngines,
+        Insistence::InOrder,
+        Insistence::Replace,
+    ];
 }
 
 impl fmt::Display for Insistence {
@@ -96,6 +153,7 @@ impl fmt::Display for Insistence {
             Insistence::AcceptFaulty => "accept it as it is",
             Insistence::SeveralEngines => "say that they are of several engines",
             Insistence::InOrder => "say that they are in order",
+            Insistence::Replace => "have it replaced",
         })
     }
 }
@@ -112,7 +170,30 @@ impl Remedy {
         Remedy::Give { setting, value: String::new() }
     }
 
-    /// The condition of an insistence, before its words.
+    /// Give a setting this value, or one of these: "comma or point", "0.07 or more".
+    pub fn set(setting: Setting, value: impl Into<String>) -> Remedy {
+        Remedy::Give { setting, value: value.into() }
+    }
+
+    /// This remedy for one case only: "the decimal mark was taken wrongly".
+    #[must_use]
+    pub fn only_if(self, when: impl Into<Cow<'static, str>>) -> Remedy {
+        Remedy::If { when: when.into(), then: Box::new(self) }
+    }
+
+    /// The setting that is to be given, changed or left out.
+    #[must_use]
+    pub fn setting(&self) -> Option<Setting> {
+        match self {
+            Remedy::Give { setting, .. } | Remedy::Change(setting) | Remedy::LeaveOut(setting) => {
+                Some(*setting)
+            }
+            Remedy::If { then, .. } => then.setting(),
+            Remedy::Do(_) | Remedy::Insist(_) => None,
+        }
+    }
+
+    /// A condition before the words of what is to be done then.
     #[must_use]
     pub fn on_condition(when: &str, clause: &str) -> String {
         format!("if {when}, {clause}")
@@ -124,13 +205,29 @@ impl fmt::Display for Remedy {
         match self {
             Remedy::Do(what) => out.write_str(what),
             Remedy::Give { setting, value } if value.is_empty() => write!(out, "give {setting}"),
+            Remedy::Give { setting: setting @ Setting::Lead, value } => {
+                write!(out, "give {setting}: \"{value}\"")
+            }
             Remedy::Give { setting, value } => write!(out, "give {setting}, {value}"),
             Remedy::Change(setting) => write!(out, "choose another value for {setting}"),
             Remedy::LeaveOut(setting) => write!(out, "leave {setting} open"),
-            Remedy::Insist { when, on } => {
-                out.write_str(&Remedy::on_condition(when, &on.to_string()))
+            Remedy::If { when, then } => {
+                out.write_str(&Remedy::on_condition(when, &then.to_string()))
             }
+            Remedy::Insist(on) => write!(out, "{on}"),
         }
+    }
+}
+
+impl From<&'static str> for Remedy {
+    fn from(what: &'static str) -> Remedy {
+        Remedy::to(what)
+    }
+}
+
+impl From<String> for Remedy {
+    fn from(what: String) -> Remedy {
+        Remedy::to(what)
     }
 }
 
@@ -141,6 +238,11 @@ pub trait Mend {
 
     /// What would mend it: any one of these. Empty where nobody knows.
     fn remedies(&self) -> Vec<Remedy>;
+
+    /// Both, in words that fit every front.
+    fn plain(&self) -> String {
+        self.told(&|remedy| remedy.to_string())
+    }
 
     /// Both, in the words of a front.
     fn told(&self, words: &dyn Fn(&Remedy) -> String) -> String {
@@ -167,13 +269,14 @@ fn joined(clauses: &[String]) -> String {
     text
 }
 
-/// Makes errors that carry remedies into errors of the standard library, printed in words that fit every front.
+/// Makes errors that carry remedies into errors of the standard library, printed in words that fit
+/// every front.
 macro_rules! mended_errors {
     ($($error:ty),+) => {
         $(
             impl std::fmt::Display for $error {
                 fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                    out.write_str(&$crate::remedy::Mend::told(self, &|remedy| remedy.to_string()))
+                    out.write_str(&$crate::remedy::Mend::plain(self))
                 }
             }
             impl std::error::Error for $error {}
@@ -200,7 +303,7 @@ mod tests {
 
     #[test]
     fn remedies_follow_their_complaint_in_the_words_of_the_front() {
-        let insist = Remedy::Insist { when: "it is sound", on: Insistence::AcceptFaulty };
+        let insist = Remedy::Insist(Insistence::AcceptFaulty).only_if("it is sound");
         let accuracy = Remedy::Give { setting: Setting::Accuracy, value: "0.07 or more".into() };
         let rows = [
             (vec![], "c.csv, line 3: expected a number"),

@@ -6,8 +6,8 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 /// Parts a whole is told in: a bar on a screen shows no more.
 const PARTS: f64 = 10_000.0;
 
-/// Held by whoever works and by whoever waits; copies are of one watch. The default is nobody's: it is never
-/// stopped, and asking it costs nothing.
+/// Held by whoever works and by whoever waits; copies are of one watch. The default is nobody's: it
+/// is never stopped, and asking it costs nothing.
 #[derive(Debug, Clone, Default)]
 pub struct Watch(Option<Arc<Shared>>);
 

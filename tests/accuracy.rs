@@ -1,8 +1,8 @@
-//! Truth recovered: practice captures of seeded engines over every wheel of the library, measured by the
-//! decoder and held against what was really done.
+//! Truth recovered: practice captures of seeded engines over every wheel of the library, measured
+//! by the decoder and held against what was really done.
 //!
-//! The practice model goes from angle to volts, the decoder from volts to angle; they share the description of the
-//! engine and nothing else.
+//! The practice model goes from angle to volts, the decoder from volts to angle; they share the
+//! description of the engine and nothing else.
 
 use std::path::Path;
 
@@ -35,8 +35,9 @@ fn engine(crank: &str, cam: &str, seed: u64) -> Engine {
     let crank_is_teeth = crank == "24-wide-narrow";
     let sensor = if seed.is_multiple_of(2) || crank_is_teeth { "hall" } else { "reluctance" };
     let edge = if crank_is_teeth { "" } else { "edge = \"falling\"" };
-    // A reluctance sensor marks the middle of a narrow tooth. Over a wide one its voltage stays near zero and marks
-    // nothing sharply, so such wheels carry Hall sensors (common practice, no source).
+    // A reluctance sensor marks the middle of a narrow tooth. Over a wide one its voltage stays
+    // near zero and marks nothing sharply, so such wheels carry Hall sensors (common practice, no
+    // source).
     let narrow = matches!(cam, "four-plus-one" | "six-minus-one");
     let cam_sensor = if seed % 2 == 1 && narrow { "reluctance" } else { "hall" };
     let six = !seed.is_multiple_of(3);

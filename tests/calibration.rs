@@ -1,5 +1,5 @@
-//! The calibration in short: practice captures with known faults through the whole program. The long run is
-//! `cargo bench --bench calibration`, its table `docs/calibration.md`.
+//! The calibration in short: practice captures with known faults through the whole program. The
+//! long run is `cargo bench --bench calibration`, its table `docs/calibration.md`.
 
 // The benchmark uses more of it.
 #[allow(dead_code)]

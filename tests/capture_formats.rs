@@ -1,7 +1,7 @@
 //! The same capture in every format gives the same times and values.
 //!
-//! The files were made by NumPy, SciPy and Python's gzip and zipfile: `tests/fixtures/formats/make.py`. The value
-//! change dump is written by hand after IEEE 1364.
+//! The files were made by NumPy, SciPy and Python's gzip and zipfile:
+//! `tests/fixtures/formats/make.py`. The value change dump is written by hand after IEEE 1364.
 
 use std::path::{Path, PathBuf};
 
@@ -212,7 +212,7 @@ fn refusals() {
         ),
         ("WAV cut short", cut("sampled.wav", 99), options(), "WAV file is damaged"),
         ("NumPy cut short", cut("sampled.npy", 300), options(), "fewer numbers"),
-        ("NumPy without times", bytes("whole.npy"), options(), "--rate"),
+        ("NumPy without times", bytes("whole.npy"), options(), "samples per second"),
         ("archive cut short", cut("named.npz", 900), options(), "list of contents is missing"),
         (
             "archive with a changed number",

@@ -1,5 +1,5 @@
-//! Properties of the capture reader: no panic on any bytes, write-then-read over dialects, and blocks
-//! that leave no seam.
+//! Properties of the capture reader: no panic on any bytes, write-then-read over dialects, and
+//! blocks that leave no seam.
 
 use std::fmt::Write as _;
 

@@ -97,8 +97,25 @@ fn a_clipped_lead_is_said_and_makes_nothing_surer() {
     assert!(warns(&clipped, "B1 intake", "limit of the scope's range"), "{:?}", warnings(&clipped));
     assert_ne!(clipped.verdict.state, State::InTime);
     let of = |analysis: &Analysis| analysis.verdict.explanations[0].probability;
-    // Clipping moves the reading itself by less than its interval: odds may wander by that, not more.
-    assert!(of(&clipped) <= of(&whole) + 1e-4, "{} after {}", of(&clipped), of(&whole));
+    let read = |analysis: &Analysis| {
+        let cam = &analysis.cams[0];
+        format!(
+            "{:?} ± {:?}, {:?}",
+            cam.deviation(),
+            cam.measured.half_width95,
+            cam.measured.cycle_sd
+        )
+    };
+    // The line through zero is fitted to samples within a share of the smaller peak, fewer of a
+    // clipped lead: it reads 18.78 ± 0.20 in place of 18.83 ± 0.21, which moves the odds by 4e-6.
+    assert!(
+        of(&clipped) <= of(&whole) + 1e-5,
+        "{} after {}: {} after {}",
+        of(&clipped),
+        of(&whole),
+        read(&clipped),
+        read(&whole)
+    );
 }
 
 #[test]

@@ -4,11 +4,11 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-fn root() -> &'static Path {
+pub fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
-fn run(arguments: &[&str]) -> Output {
+pub fn run(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_camwitness"))
         .args(arguments)
         .current_dir(root())
@@ -16,17 +16,17 @@ fn run(arguments: &[&str]) -> Output {
         .expect("the program runs")
 }
 
-fn text(bytes: &[u8]) -> String {
+pub fn text(bytes: &[u8]) -> String {
     String::from_utf8(bytes.to_vec()).expect("UTF-8")
 }
 
-const ENGINE: &str = "demo-data/engine.toml";
+pub const ENGINE: &str = "demo-data/engine.toml";
 
-fn folder() -> tempfile::TempDir {
+pub fn folder() -> tempfile::TempDir {
     tempfile::tempdir().expect("a folder")
 }
 
-fn write(folder: &Path, name: &str, content: impl AsRef<[u8]>) -> String {
+pub fn write(folder: &Path, name: &str, content: impl AsRef<[u8]>) -> String {
     let path: PathBuf = folder.join(name);
     std::fs::write(&path, content).expect(name);
     path.display().to_string()
@@ -432,140 +432,4 @@ fn bad_engines_are_refused_with_file_line_and_key() {
     assert_eq!(missing.status.code(), Some(1));
     assert_eq!(run(&["check", "demo-data/sound.csv"]).status.code(), Some(2), "no --engine");
     assert_eq!(run(&["frobnicate"]).status.code(), Some(2), "no such command");
-}
-
-#[test]
-fn results_are_written_whole_or_not_at_all() {
-    let folder = folder();
-    let path = folder.path().join("result.json").display().to_string();
-    let arguments =
-        ["check", "demo-data/sound.csv", "--engine", ENGINE, "--quiet", "--json", &path];
-    assert_eq!(run(&arguments).status.code(), Some(0));
-    let written = std::fs::read(&path).expect("written");
-    assert!(serde_json::from_slice::<serde_json::Value>(&written).is_ok());
-    assert_eq!(
-        std::fs::read_dir(folder.path()).expect("folder").count(),
-        1,
-        "nothing left beside it"
-    );
-    let nowhere =
-        ["check", "demo-data/sound.csv", "--engine", ENGINE, "--json", "no/such/folder/x.json"];
-    let output = run(&nowhere);
-    assert_eq!(output.status.code(), Some(1));
-    assert!(text(&output.stderr).contains("cannot write"), "{}", text(&output.stderr));
-    // An existing capture is not replaced unless that is asked for.
-    let kept = write(folder.path(), "kept.csv", "mine");
-    let practice = ["practice", "--engine", ENGINE, "--out", &kept];
-    assert_eq!(run(&practice).status.code(), Some(1));
-    assert_eq!(std::fs::read(&kept).expect("kept"), b"mine");
-}
-
-#[test]
-fn the_wheel_library_is_listed_drawn_and_checked() {
-    let list = text(&run(&["wheels"]).stdout);
-    for wheel in camwitness::wheel::LIBRARY {
-        assert!(list.contains(wheel.name), "{}", wheel.name);
-        let shown = run(&["wheels", wheel.name]);
-        assert_eq!(shown.status.code(), Some(0), "{}", wheel.name);
-        assert!(text(&shown.stdout).contains('█'), "{}", wheel.name);
-    }
-    let folder = folder();
-    let path = write(folder.path(), "mine.toml", "slots = 36\nmissing = [99]\n");
-    let refused = run(&["wheels", &path]);
-    assert_eq!(refused.status.code(), Some(1));
-    assert!(text(&refused.stderr).contains("`missing`: slot 99"), "{}", text(&refused.stderr));
-    assert_eq!(run(&["wheels", "no-such-wheel"]).status.code(), Some(1));
-}
-
-#[test]
-fn practice_refuses_what_the_engine_has_not_got_and_names_what_it_has() {
-    let folder = folder();
-    let out = folder.path().join("x.csv").display().to_string();
-    let fails = |extra: &[&str]| {
-        let mut arguments = vec!["practice", "--engine", ENGINE, "--out", &out];
-        arguments.extend(extra);
-        let output = run(&arguments);
-        (output.status.code(), text(&output.stderr))
-    };
-    let (status, message) = fails(&["--fault", "skip:B3 intake@primary:+1"]);
-    assert_eq!(status, Some(1), "{message}");
-    assert!(message.contains("B1 intake") && message.contains("B2 intake"), "{message}");
-    let (status, message) = fails(&["--rate", "100"]);
-    assert_eq!(status, Some(1), "{message}");
-    let (status, message) = fails(&["--seconds", "0.3"]);
-    assert_eq!(status, Some(1), "{message}");
-    assert!(!Path::new(&out).exists(), "nothing half written");
-}
-
-#[test]
-fn demo_writes_the_demonstration_checks_it_and_writes_over_nothing_else() {
-    let folder = folder();
-    let demo = |words: &[&str]| {
-        let program = Command::new(env!("CARGO_BIN_EXE_camwitness"))
-            .arg("demo")
-            .args(words)
-            .current_dir(folder.path())
-            .output();
-        program.expect("it runs")
-    };
-    let first = demo(&[]);
-    assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
-    let said = text(&first.stdout);
-    assert!(said.contains("JUMPED") && said.contains("1 tooth late"), "{said}");
-    for name in ["engine.toml", "sound.csv", "bank2-late.csv", "repaired.csv"] {
-        let own = std::fs::read(root().join("demo-data").join(name)).expect(name);
-        let written = std::fs::read(folder.path().join("camwitness-demo").join(name)).expect(name);
-        assert!(own == written, "{name}");
-    }
-    // Again: the same files are kept, and it runs.
-    assert_eq!(demo(&[]).status.code(), Some(0));
-    let mine = write(folder.path(), "camwitness-demo/engine.toml", "name = \"mine\"\n");
-    let refused = demo(&[]);
-    assert_eq!(refused.status.code(), Some(1));
-    assert!(text(&refused.stderr).contains("not the demonstration's"), "{refused:?}");
-    assert_eq!(std::fs::read_to_string(&mine).expect("kept"), "name = \"mine\"\n");
-    assert_eq!(demo(&["--force"]).status.code(), Some(0));
-}
-
-#[test]
-fn colour_comes_when_it_is_asked_for_and_no_other_way() {
-    let escape = '\u{1b}';
-    let words = ["check", "demo-data/sound.csv", "--engine", ENGINE, "--quiet"];
-    let shown = |color: &[&str]| {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_camwitness"));
-        command.args(words).args(color).current_dir(root()).env_remove("CLICOLOR_FORCE");
-        text(&command.output().expect("it runs").stdout)
-    };
-    let plain = shown(&[]);
-    assert!(!plain.contains(escape) && plain.starts_with("IN TIME\n"), "{plain:?}");
-    assert_eq!(shown(&["--color", "never"]), plain);
-    assert!(shown(&["--color", "always"]).starts_with("\u{1b}[1;32mIN TIME\u{1b}[0m\n"));
-    // Help and mistakes as well, wherever the option stands.
-    let help = |color: &str| text(&run(&["check", "--help", color]).stdout);
-    assert!(help("--color=always").contains(escape) && !help("--color=never").contains(escape));
-    assert_eq!(run(&["wheels", "--color", "blue"]).status.code(), Some(2));
-}
-
-#[test]
-fn completions_know_every_command() {
-    let line = camwitness::cli::command_line();
-    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
-        let script = text(&run(&["completions", shell]).stdout);
-        for command in line.get_subcommands() {
-            assert!(script.contains(command.get_name()), "{shell}: {}", command.get_name());
-        }
-    }
-    assert_eq!(run(&["completions", "tea"]).status.code(), Some(2));
-}
-
-#[test]
-fn practice_says_what_it_wrote_and_not_what_is_wrong() {
-    let folder = folder();
-    let out = folder.path().join("late.csv").display().to_string();
-    let words =
-        ["practice", "--engine", ENGINE, "--fault", "skip:B2 intake@primary:+1", "--out", &out];
-    let said = text(&run(&words).stdout);
-    assert!(said.contains("late.csv, 60000 rows of Demonstration V6, 3 s"), "{said}");
-    assert!(said.contains("crank, B1 intake, B2 intake, starter"), "{said}");
-    assert!(said.contains("--truth") && !said.contains("skip"), "{said}");
 }

@@ -1,5 +1,5 @@
-//! Mistakes at the door: what people mistype, exchange and forget, through the real program. Each ends in one plain line
-//! that says what would do, or is simply understood.
+//! Mistakes at the door: what people mistype, exchange and forget, through the real program. Each
+//! ends in one plain line that says what would do, or is simply understood.
 
 use std::io::Write;
 use std::path::Path;
@@ -190,7 +190,7 @@ fn leads_that_are_nearly_named_are_answered_with_the_name() {
             &["crank=Channel 1", "starter=Channel 4:60A"],
             &["\"60A\" of the lead \"starter\" says no volts", "100A/V"],
         ),
-        (&[], &["no column is named \"crank\"", "--lead LEAD=COLUMN"]),
+        (&[], &["no column is named \"crank\"", "--lead \"crank=COLUMN\""]),
         (&["crnk=Channel 1"], &["did you mean \"crank\"?"]),
         (&["crank=Chanel 1"], &["did you mean \"Channel 1\"?"]),
     ];

@@ -1,10 +1,11 @@
-//! Faults of the system, through the real program: a full disk, a folder that cannot be written, a file that goes away
-//! while it is read, a kill half-way through writing, a reader that leaves. Each ends in one plain message, with nothing
-//! half written under a name, and what stood there before still whole.
+//! Faults of the system, through the real program: a full disk, a folder that cannot be written, a
+//! file that goes away while it is read, a kill half-way through writing, a reader that leaves.
+//! Each ends in one plain message, with nothing half written under a name, and what stood there
+//! before still whole.
 //!
-//! Tests may run as root, whom permissions do not stop: what cannot be written here is a path under a file, a folder in
-//! the place of the file, and what the shell's limit on file sizes forbids (`ulimit -f`), which fails a write
-//! after it began, as a full disk does.
+//! Tests may run as root, whom permissions do not stop: what cannot be written here is a path under
+//! a file, a folder in the place of the file, and what the shell's limit on file sizes forbids
+//! (`ulimit -f`), which fails a write after it began, as a full disk does.
 #![cfg(unix)]
 
 use std::fs;
@@ -25,7 +26,8 @@ fn folder() -> tempfile::TempDir {
     tempfile::tempdir().expect("a folder")
 }
 
-/// Runs the program after a shell's preparation, in a folder. `$@` is the program with its arguments.
+/// Runs the program after a shell's preparation, in a folder. `$@` is the program with its
+/// arguments.
 fn shell(preparation: &str, folder: &Path, arguments: &[&str]) -> Output {
     Command::new("sh")
         .args(["-c", &format!("ulimit -c 0; {preparation}"), "sh", PROGRAM])
@@ -85,7 +87,8 @@ fn words(owned: &[String]) -> Vec<&str> {
     owned.iter().map(String::as_str).collect()
 }
 
-/// A folder with something in place of the file a command writes, and its contents. `learn` keeps what is there.
+/// A folder with something in place of the file a command writes, and its contents. `learn` keeps
+/// what is there.
 fn something_there(what: &str, file: &str) -> (tempfile::TempDir, Vec<(String, Vec<u8>)>) {
     let folder = folder();
     if !what.starts_with("learn") {
@@ -100,7 +103,8 @@ fn a_disk_that_fills_up_leaves_what_was_there() {
     for (arguments, file) in writers() {
         let what = arguments.join(" ");
         let (folder, before) = something_there(&what, file);
-        // Without the signal that a limit sends, the write itself fails: after nothing, or after one block.
+        // Without the signal that a limit sends, the write itself fails: after nothing, or after
+        // one block.
         for blocks in [0, 1] {
             let small =
                 ["--table", "learn", "--write-engine"].iter().any(|word| what.contains(word));
@@ -326,7 +330,8 @@ fn a_file_that_shrinks_or_goes_while_it_is_read() {
             file.set_len(1_000_000).expect("it is cut");
         }
         let output = child.wait_with_output().expect("it ends");
-        // Cut or removed before it was opened, while it was read, or after: read whole, read short, or one message.
+        // Cut or removed before it was opened, while it was read, or after: read whole, read short,
+        // or one message.
         if !matches!(output.status.code(), Some(0 | 3)) {
             let message = one_message(&output, "cut while read");
             cut_messages += usize::from(message.contains("nothing is changing it"));

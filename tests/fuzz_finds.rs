@@ -1,5 +1,5 @@
-//! What the fuzzers of `fuzz/` found, held to what their targets hold every input to. The files are the inputs as they
-//! were found, less nothing: the first byte is what the target takes from it.
+//! What the fuzzers of `fuzz/` found, held to what their targets hold every input to. The files are
+//! the inputs as they were found, less nothing: the first byte is what the target takes from it.
 
 use camwitness::capture::ReadOptions;
 
@@ -25,6 +25,7 @@ fn names_keep_no_control_characters() {
 
 #[test]
 fn messages_quote_no_control_characters() {
-    // read_formats, none of its marks: a tab in a cell that has a decimal point where another has a comma.
+    // read_formats, none of its marks: a tab in a cell that has a decimal point where another has a
+    // comma.
     read(include_bytes!("fixtures/fuzz/tab-in-a-message"), b"", None);
 }

@@ -11,7 +11,8 @@ fn engine() -> Engine {
         .expect("an engine")
 }
 
-/// Columns of the demonstration's capture, counted from 0, under other headers; rows from a share to a share.
+/// Columns of the demonstration's capture, counted from 0, under other headers; rows from a share
+/// to a share.
 fn part(name: &str, columns: &[usize], header: &str, rows: (f64, f64)) -> Capture {
     let lines: Vec<&str> = include_str!("../demo-data/bank2-late.csv").lines().skip(1).collect();
     let at = |share: f64| (lines.len() as f64 * share) as usize;

@@ -1,4 +1,5 @@
-//! Columns that are no channel: `look` and `check` name them, and asking for one says why it is none.
+//! Columns that are no channel: `look` and `check` name them, and asking for one says why it is
+//! none.
 
 use std::path::Path;
 

@@ -1,7 +1,8 @@
-//! `look` on the real recordings (captures README), and from a strange engine to a verdict: look, learn, check.
+//! `look` on the real recordings (their README stands beside them), and from a strange engine to a
+//! verdict: look, learn, check.
 //!
-//! The recordings' folder is read from the environment variable `CAMWITNESS_CAPTURES`; without it those tests say so and
-//! check nothing.
+//! The recordings' folder is read from the environment variable `CAMWITNESS_CAPTURES`; without it
+//! those tests say so and check nothing.
 
 use std::path::{Path, PathBuf};
 
@@ -75,8 +76,8 @@ fn the_recordings_leads_and_cams_are_recognised_without_their_headers() {
 fn the_three_tooth_cam_is_described_in_cam_degrees() {
     let Some(capture) = capture("running-36-2-three-tooth-cam.csv") else { return };
     let seen = look(&capture, &[]);
-    // README: falls at 154.68, 393.21, 633.19, rises at 200.95, 440.86, 680.44 crank degrees: high for 192.3 or so,
-    // 96 cam degrees, every 120.
+    // README: falls at 154.68, 393.21, 633.19, rises at 200.95, 440.86, 680.44 crank degrees: high
+    // for 192.3 or so, 96 cam degrees, every 120.
     for (number, tooth) in (0..).zip(&seen.cams[0].teeth) {
         let start = 120.0 * f64::from(number);
         assert!((tooth.0 - start).abs() < 0.5, "{:?}", seen.cams[0].teeth);
@@ -214,7 +215,8 @@ fn an_engine_file_from_look_completed_by_learn_judges_ten_faulty_engines() {
         .filter(|&(index, (on, teeth))| judged(101 + index % 2, on, teeth, 180 + 8 * index))
         .count();
     assert_eq!(own, 10, "of ten");
-    // Other engines of the kind scatter about the two that are known: never a wrong word, and mostly the right one.
+    // Other engines of the kind scatter about the two that are known: never a wrong word, and
+    // mostly the right one.
     let right =
         (201..).zip(rows).filter(|&(seed, (on, teeth))| judged(seed, on, teeth, 200)).count();
     println!("other engines: {right} of {} right, the rest cannot tell", rows.len());

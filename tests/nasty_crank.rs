@@ -1,5 +1,6 @@
-//! 60-2 with a reluctance sensor in the worst dirt: at the passage that does not mark the teeth the signal has no
-//! long step, and a search that bridges the gap there must not win over the right one.
+//! 60-2 with a reluctance sensor in the worst dirt: at the passage that does not mark the teeth the
+//! signal has no long step, and a search that bridges the gap there must not win over the right
+//! one.
 
 use std::path::Path;
 

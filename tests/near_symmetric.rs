@@ -1,8 +1,9 @@
-//! A wheel that is even to within its scatter is known up to a part of a turn only: the two recordings of one engine,
-//! one learned from and the other checked (captures README, "twelve-plus-one-...").
+//! A wheel that is even to within its scatter is known up to a part of a turn only: the two
+//! recordings of one engine, one learned from and the other checked (the README beside the
+//! recordings, "twelve-plus-one-...").
 //!
-//! The recordings' folder is read from the environment variable `CAMWITNESS_CAPTURES`; without it these tests say so and
-//! check nothing.
+//! The recordings' folder is read from the environment variable `CAMWITNESS_CAPTURES`; without it
+//! these tests say so and check nothing.
 
 use std::path::{Path, PathBuf};
 
@@ -12,8 +13,9 @@ use camwitness::engine::Engine;
 use camwitness::learn::{LearnOptions, learn};
 use camwitness::verdict::State;
 
-/// Both wheels as measured in one of the recordings, in cam degrees (captures README, "all out" and "one out" columns
-/// halved; B from its rise at 134.59 and 134.21). Crank: twelve teeth 30 apart and one 10 after the datum tooth.
+/// Both wheels as measured in one of the recordings, in cam degrees (the README beside the
+/// recordings, "all out" and "one out" columns halved; B from its rise at 134.59 and 134.21).
+/// Crank: twelve teeth 30 apart and one 10 after the datum tooth.
 fn engine(cam_a: &str, cam_b: &str) -> Engine {
     let text = format!(
         r#"
@@ -93,8 +95,9 @@ fn learned_and_checked(engine: &Engine, from: &Capture, with: &Capture) -> Analy
     analyse(std::slice::from_ref(with), engine, &options).expect("locks")
 }
 
-/// README: "nothing moved between the files", mean A +0.13, B −0.11, single edges of B to −1.7; tolerance of a single edge
-/// with one plug out 0.8, so a mean of eight edges may be half of that off.
+/// README: "nothing moved between the files", mean A +0.13, B −0.11, single edges of B to −1.7;
+/// tolerance of a single edge with one plug out 0.8, so a mean of eight edges may be half of that
+/// off.
 const NOTHING_MOVED_DEG: f64 = 0.5;
 
 #[test]

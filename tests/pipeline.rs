@@ -12,6 +12,7 @@ mod cautious;
 #[path = "compression/main.rs"]
 mod compression;
 mod crank_refusals;
+#[path = "csv_dialects/main.rs"]
 mod csv_dialects;
 mod degenerate;
 mod edges;

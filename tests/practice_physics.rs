@@ -59,7 +59,8 @@ fn crossings(capture: &Capture, name: &str, rising: bool) -> Vec<f64> {
         .collect()
 }
 
-/// Angle from datum to datum of a 36-2 wheel: (time, degrees since the first datum) of each falling edge.
+/// Angle from datum to datum of a 36-2 wheel: (time, degrees since the first datum) of each falling
+/// edge.
 fn crank_marks(capture: &Capture) -> Vec<(f64, f64)> {
     let times = crossings(capture, "crank", false);
     let steps: Vec<f64> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
@@ -119,7 +120,8 @@ fn cam_edges_pass_where_wheel_and_engine_file_say() {
     let practice = make(&clean(&[]));
     for (cam, at) in [("B1 intake", 137.0), ("B2 intake", 497.0)] {
         for off in late(&practice.capture, cam, at) {
-            // 0.02 and 0.03 of wheel error on crank and cam, 0.01 of sampling, 0.1 of the straight line.
+            // 0.02 and 0.03 of wheel error on crank and cam, 0.01 of sampling, 0.1 of the straight
+            // line.
             assert!(off.abs() < 0.2, "{cam}: {off}");
         }
     }
@@ -143,7 +145,8 @@ fn a_skipped_tooth_moves_its_cam_by_the_step_and_lowers_its_bank() {
         (1, &["B1 intake".to_owned()][..])
     );
     // Heywood eq. 2.6 with rc 10, R 3.4: V/Vc is 8.25 at 60° and 7.01 at 79° after BDC, to the
-    // power 1.3 less 1 atmosphere: a fifth of the gauge peak is gone, some of it made up by leakage.
+    // power 1.3 less 1 atmosphere: a fifth of the gauge peak is gone, some of it made up by
+    // leakage.
     for cylinder in &truth.cylinders {
         let was = sound.truth.cylinders.iter().find(|c| c.cylinder == cylinder.cylinder);
         let ratio = cylinder.peak / was.expect("same engine").peak;

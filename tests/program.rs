@@ -3,12 +3,15 @@
 //! `cargo test --test program cli::` runs one file of them.
 
 mod cli;
+mod commands;
 mod door;
 mod examples;
 mod faults;
 mod house;
 mod look;
+#[path = "outputs/main.rs"]
 mod outputs;
+#[path = "page/main.rs"]
 mod page;
 mod readme;
 mod report;

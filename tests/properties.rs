@@ -1,8 +1,9 @@
-//! Properties of the whole chain, from a practice capture to the verdict: what does not move a camshaft must not move its
-//! deviation by more than the interval stated with it, and nothing may turn a jumped chain into one in time or the
-//! other way round.
+//! Properties of the whole chain, from a practice capture to the verdict: what does not move a
+//! camshaft must not move its deviation by more than the interval stated with it, and nothing may
+//! turn a jumped chain into one in time or the other way round.
 //!
-//! Cases are drawn from a fixed seed, so a failure comes back; `CAMWITNESS_PROPERTY_CASES=200` draws more of them.
+//! Cases are drawn from a fixed seed, so a failure comes back; `CAMWITNESS_PROPERTY_CASES=200`
+//! draws more of them.
 
 use std::path::Path;
 use std::sync::LazyLock;
@@ -103,8 +104,8 @@ fn found(capture: &Capture, engine: &Engine) -> Result<Found, String> {
     analysis.map(|analysis| Found::of(&analysis)).map_err(|error| error.to_string())
 }
 
-/// Three kinds of engine, each sound, a tooth late and two teeth early; sampled, and as changes where every sensor
-/// has two levels.
+/// Three kinds of engine, each sound, a tooth late and two teeth early; sampled, and as changes
+/// where every sensor has two levels.
 static BASES: LazyLock<Vec<Base>> = LazyLock::new(|| {
     let engines = [
         (include_str!("../demo-data/engine.toml"), "B1 intake", true),
@@ -162,7 +163,8 @@ fn the_captures_show_what_was_done() {
 enum Left {
     /// Everything: every cam must be found again, and the verdict stands.
     All,
-    /// Every edge, but not the engine's motion: what compression says of TDC may go, and a finding with it.
+    /// Every edge, but not the engine's motion: what compression says of TDC may go, and a finding
+    /// with it.
     Edges,
     /// Perhaps too little: it may be refused or not told.
     Part,
@@ -277,7 +279,8 @@ proptest! {
         let mut changed = base.capture.clone();
         for (index, channel) in changed.channels.iter_mut().enumerate() {
             if channel.unit == Unit::Amperes || which >> index & 1 == 0 { continue; }
-            // `edge` is that of the signal as recorded: a crank lead turned over is another description.
+            // `edge` is that of the signal as recorded: a crank lead turned over is another
+            // description.
             if channel.name == "crank" { continue; }
             let turned = |value: f32| if channel.unit == Unit::Level { 1.0 - value } else { -value };
             channel.values = channel.values.iter().map(|&value| turned(value)).collect();

@@ -1,8 +1,10 @@
-//! One capture in every format gives the same degrees: written as CSV, packed CSV, WAV, NumPy array and archive, and, for a
-//! list of changes, as CSV and value change dump, then read back and judged.
+//! One capture in every format gives the same degrees: written as CSV, packed CSV, WAV, NumPy array
+//! and archive, and, for a list of changes, as CSV and value change dump, then read back and
+//! judged.
 //!
-//! What may differ is what a format rounds: volts to half a converter step (CSV) or to 1/65,536 of full scale (16-bit
-//! WAV), times of changes to a microsecond, which at 250 rpm is 0.0015 crank degrees.
+//! What may differ is what a format rounds: volts to half a converter step (CSV) or to 1/65,536 of
+//! full scale (16-bit WAV), times of changes to a microsecond, which at 250 rpm is 0.0015 crank
+//! degrees.
 
 use std::fmt::Write as _;
 use std::io::{Cursor, Write as _};
@@ -33,7 +35,8 @@ fn made(kind: CaptureKind) -> Practice {
     generate(&scenario).expect("a capture")
 }
 
-/// Channels by their place, for formats that carry no names. `first` is the place of the first of them.
+/// Channels by their place, for formats that carry no names. `first` is the place of the first of
+/// them.
 fn by_place(capture: &Capture, first: usize) -> Vec<LeadRequest> {
     let names = capture.channels.iter().map(|channel| channel.name.clone());
     let request = |(name, column): (String, usize)| LeadRequest {
@@ -202,7 +205,15 @@ fn a_folder_of_every_format() {
     let captures = camwitness::batch::captures_in(folder.path()).expect("three captures");
     let (reading, asked) = (ReadOptions::default(), Options::default());
     let teeth = |analysis: &Analysis| analysis.verdict.teeth;
-    let rows = camwitness::batch::check_all(&captures, &engine(), &reading, &asked, teeth, || ());
+    let rows = camwitness::batch::check_all(
+        &captures,
+        &engine(),
+        &reading,
+        &asked,
+        teeth,
+        |error| error.plain(),
+        || (),
+    );
     let found: Vec<(&str, Option<i32>)> = rows
         .iter()
         .map(|row| (row.capture.as_str(), *row.outcome.as_ref().expect("a finding")))

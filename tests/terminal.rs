@@ -1,5 +1,6 @@
-//! What a file holds is printed, never obeyed: names with escape sequences in engine files, job files, NumPy archives, value
-//! change dumps and file names come out with the controls replaced, on standard output, on standard error and in JSON.
+//! What a file holds is printed, never obeyed: names with escape sequences in engine files, job
+//! files, NumPy archives, value change dumps and file names come out with the controls replaced, on
+//! standard output, on standard error and in JSON.
 
 use std::fmt::Write as _;
 use std::path::Path;

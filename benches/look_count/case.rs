@@ -55,7 +55,8 @@ impl Trap {
     }
 }
 
-/// Crank wheels: name, what an engine file says, how often drawn (ours), whether the pattern tells its turn without a cam.
+/// Crank wheels: name, what an engine file says, how often drawn (ours), whether the pattern tells
+/// its turn without a cam.
 const CRANKS: [(&str, &str, f64, bool); 15] = [
     ("60-2", "\"60-2\"", 0.18, true),
     ("36-1", "\"36-1\"", 0.12, true),
@@ -139,7 +140,8 @@ pub fn draw(seed: u64) -> Result<Case, PracticeError> {
         Trap::Igniter => events,
         _ => true,
     });
-    // An even wheel with nothing but an even cam beside it, or a cam nobody names, is not decided by anything.
+    // An even wheel with nothing but an even cam beside it, or a cam nobody names, is not decided
+    // by anything.
     let engine = engine(&mut chance, value, cams, traps.contains(&Trap::NearlyEvenCam));
     let mut scenario = Scenario::new(engine.clone());
     scenario.seed = seed;

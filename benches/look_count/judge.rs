@@ -66,7 +66,8 @@ pub fn judge(case: &Case) -> (Outcome, String) {
     }
 }
 
-/// Marks nearer than this are the same, shaft degrees: speed ripple that repeats with a coarse wheel's teeth moves them by as much.
+/// Marks nearer than this are the same, shaft degrees: speed ripple that repeats with a coarse
+/// wheel's teeth moves them by as much.
 const SAME_MARK: f64 = 5.0;
 
 /// Whether two wheels have the same teeth, from wherever counted.

@@ -1,7 +1,8 @@
-//! How often is `look` right, and does "sure" mean it? Practice captures with the traps that recordings have, counted.
+//! How often is `look` right, and does "sure" mean it? Practice captures with the traps that
+//! recordings have, counted.
 //!
-//! `cargo bench --bench look_count -- --captures 2000 --first 1` prints the table; `--list` also what was said wherever it was not right
-//! and sure.
+//! `cargo bench --bench look_count -- --captures 2000 --first 1` prints the table; `--list` also
+//! what was said wherever it was not right and sure.
 
 mod case;
 #[path = "../calibration/harness/chance.rs"]

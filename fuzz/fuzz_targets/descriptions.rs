@@ -1,4 +1,5 @@
-//! Wheel files, engine files, known-good files and wheel notation; what is accepted is drawn, planned for and written.
+//! Wheel files, engine files, known-good files and wheel notation; what is accepted is drawn,
+//! planned for and written.
 #![no_main]
 
 use std::path::Path;
@@ -65,7 +66,8 @@ fn hold_engine(engine: &Engine) {
     }
 }
 
-/// Whether no number of a text is NaN or infinite. A name that the file gives may well hold such a word.
+/// Whether no number of a text is NaN or infinite. A name that the file gives may well hold such a
+/// word.
 fn finite(text: &str, engine: &Engine) -> bool {
     let holds = |text: &str| {
         text.split(|letter: char| !letter.is_alphabetic())

@@ -1,5 +1,5 @@
-//! WAV, NumPy and packed files. The first byte says whether the rate is given and the mark of which format is put
-//! in front, so that the search need not find it.
+//! WAV, NumPy and packed files. The first byte says whether the rate is given and the mark of which
+//! format is put in front, so that the search need not find it.
 #![no_main]
 
 mod shared;

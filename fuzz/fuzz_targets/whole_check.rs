@@ -1,7 +1,8 @@
-//! Any bytes as a capture, through the whole `check` and `look`, against an engine chosen by the first byte.
+//! Any bytes as a capture, through the whole `check` and `look`, against an engine chosen by the
+//! first byte.
 //!
-//! A random file is refused by the reader nearly always, so two of three modes build a readable capture of the bytes:
-//! samples of one byte each, or changes with the time since the last one.
+//! A random file is refused by the reader nearly always, so two of three modes build a readable
+//! capture of the bytes: samples of one byte each, or changes with the time since the last one.
 #![no_main]
 
 use std::fmt::Write as _;

@@ -320,7 +320,7 @@ fn compress(
             notices.push(Notice {
                 about: "starter".into(),
                 text: "The clamp's scale is not known: amperes are not shown, compression is relative all the same. \
-                       Give it as --lead \"starter=COLUMN:100A/V\"."
+                       Give it with the column of the starter lead, as in \"starter=COLUMN:100A/V\"."
                     .into(),
             });
             1.0

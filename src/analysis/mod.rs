@@ -11,8 +11,6 @@ mod refusal;
 mod same_sensor;
 mod weigh;
 
-use thiserror::Error;
-
 use crate::cam::CamResult;
 use crate::capture::Capture;
 use crate::compression::CompressionOutcome;
@@ -22,6 +20,7 @@ use crate::engine::Engine;
 use crate::known::KnownGood;
 use crate::leads::{LeadError, LeadRequest, Role};
 use crate::notice::Notice;
+use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 use crate::units::{CrankDelta, Seconds};
 use crate::verdict::Verdict;
 use crate::watch::{Stopped, Watch};
@@ -123,18 +122,13 @@ pub struct Options {
 }
 
 /// Why a capture could not be analysed.
-#[derive(Debug, Error)]
+#[derive(Debug)]
 pub enum AnalysisError {
     /// Leads could not be assigned.
-    #[error(transparent)]
-    Leads(#[from] LeadError),
+    Leads(LeadError),
     /// Stopped by whoever waited for it.
-    #[error(transparent)]
-    Stopped(#[from] Stopped),
+    Stopped(Stopped),
     /// A lead is asked for in a file that is not among the captures, or in one of two called alike.
-    #[error(
-        "\"{file}\" is not the name of just one of the captures. They are: {}", known.join(", ")
-    )]
     NoSuchFile {
         /// The file as it was named.
         file: String,
@@ -142,11 +136,6 @@ pub enum AnalysisError {
         known: Vec<String>,
     },
     /// Two files show one cam at places that scatter does not explain.
-    #[error(
-        "{first}, {second}: the cam \"{cam}\" stands {:.1}° apart in the two files, where their scatter allows {:.1}°. Either \
-         they carry two different cams, then say which file's column carries which, FILE:LEAD=COLUMN; or the engine \
-         changed between them, then check one file at a time", apart.0.abs(), allowed.0
-    )]
     CamsDisagree {
         /// Name of the cam.
         cam: String,
@@ -160,11 +149,6 @@ pub enum AnalysisError {
         allowed: CrankDelta,
     },
     /// The crank sensor gives pulses that fall between the samples.
-    #[error(
-        "{capture}: the crank lead \"{lead}\" cannot be read at {rate:.0} samples per second: its sensor gives output pulses of \
-         about {:.0} µs, and most of them fall between two samples. Capture again at {need:.0} samples per second or more",
-        pulse.0 * 1e6
-    )]
     PulsesMissed {
         /// The capture.
         capture: String,
@@ -178,7 +162,6 @@ pub enum AnalysisError {
         need: f64,
     },
     /// The crank lead does not carry the wheel of the description, and it can be told what it carries.
-    #[error("{capture}: the crank lead \"{lead}\" never locks to the wheel \"{wheel}\". {seen}")]
     NotThisWheel {
         /// The capture.
         capture: String,
@@ -190,7 +173,6 @@ pub enum AnalysisError {
         seen: Box<SeenInstead>,
     },
     /// No crank angle.
-    #[error("{capture}: {error}")]
     Crank {
         /// The capture.
         capture: String,
@@ -198,6 +180,62 @@ pub enum AnalysisError {
         error: CrankError,
     },
 }
+
+impl From<LeadError> for AnalysisError {
+    fn from(error: LeadError) -> Self {
+        AnalysisError::Leads(error)
+    }
+}
+
+impl From<Stopped> for AnalysisError {
+    fn from(stopped: Stopped) -> Self {
+        AnalysisError::Stopped(stopped)
+    }
+}
+
+impl Mend for AnalysisError {
+    fn complaint(&self) -> String {
+        match self {
+            AnalysisError::Leads(error) => error.complaint(),
+            AnalysisError::Stopped(stopped) => stopped.to_string(),
+            AnalysisError::NoSuchFile { file, known } => format!(
+                "\"{file}\" is not the name of just one of the captures. They are: {}",
+                known.join(", ")
+            ),
+            AnalysisError::CamsDisagree { cam, first, second, apart, allowed } => format!(
+                "{first}, {second}: the cam \"{cam}\" stands {:.1}° apart in the two files, where their scatter allows {:.1}°",
+                apart.0.abs(),
+                allowed.0
+            ),
+            AnalysisError::PulsesMissed { capture, lead, rate, pulse, .. } => format!(
+                "{capture}: the crank lead \"{lead}\" cannot be read at {rate:.0} samples per second: its sensor gives output \
+                 pulses of about {:.0} µs, and most of them fall between two samples",
+                pulse.0 * 1e6
+            ),
+            AnalysisError::NotThisWheel { capture, lead, wheel, seen } => format!(
+                "{capture}: the crank lead \"{lead}\" never locks to the wheel \"{wheel}\". {seen}"
+            ),
+            AnalysisError::Crank { capture, error } => format!("{capture}: {error}"),
+        }
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        match self {
+            AnalysisError::Leads(error) => error.remedies(),
+            AnalysisError::CamsDisagree { .. } => vec![
+                Remedy::set(Setting::Lead, "FILE:LEAD=COLUMN")
+                    .only_if("they carry two different cams"),
+                Remedy::to("check one file at a time").only_if("the engine changed between them"),
+            ],
+            AnalysisError::PulsesMissed { need, .. } => {
+                vec![Remedy::to(format!("capture again at {need:.0} samples per second or more"))]
+            }
+            _ => vec![],
+        }
+    }
+}
+
+mended_errors!(AnalysisError);
 
 /// Measures captures of one engine against its description and weighs what they show. At least one
 /// capture.

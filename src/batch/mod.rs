@@ -9,6 +9,7 @@ use crate::analysis::{Analysis, Options, analyse};
 use crate::capture::{ReadOptions, read};
 use crate::engine::Engine;
 use crate::error::FileError;
+use crate::remedy::Mend;
 
 /// Endings of files that are taken for captures when a folder is given, in small letters.
 pub const ENDINGS: [&str; 8] = ["csv", "tsv", "txt", "gz", "wav", "vcd", "npy", "npz"];
@@ -63,8 +64,9 @@ pub struct Row<T> {
     pub outcome: Result<T, String>,
 }
 
-/// Checks every capture by itself. `tell` makes of an analysis what is kept of it, so that a folder of thousands does not
-/// keep their measurements; `done` is called after each. Both are called from several threads.
+/// Checks every capture by itself. `tell` makes of an analysis what is kept of it, so that a folder
+/// of thousands does not keep their measurements; `refuse` says why there is none, in the words of
+/// whoever asks; `done` is called after each. All are called from several threads.
 #[must_use]
 pub fn check_all<T: Send>(
     captures: &[PathBuf],
@@ -72,12 +74,13 @@ pub fn check_all<T: Send>(
     reading: &ReadOptions,
     options: &Options,
     tell: impl Fn(&Analysis) -> T + Sync,
+    refuse: impl Fn(&dyn Mend) -> String + Sync,
     done: impl Fn() + Sync,
 ) -> Vec<Row<T>> {
     captures
         .par_iter()
         .map(|path| {
-            let outcome = check_one(path, engine, reading, options);
+            let outcome = check_one(path, engine, reading, options, &refuse);
             done();
             let name = path.file_name().unwrap_or(path.as_os_str());
             let outcome = outcome.map(|analysis| tell(&analysis));
@@ -91,7 +94,8 @@ fn check_one(
     engine: &Engine,
     reading: &ReadOptions,
     options: &Options,
+    refuse: impl Fn(&dyn Mend) -> String,
 ) -> Result<Analysis, String> {
-    let capture = read(path, reading).map_err(|error| error.to_string())?;
-    analyse(std::slice::from_ref(&capture), engine, options).map_err(|error| error.to_string())
+    let capture = read(path, reading).map_err(|error| refuse(&error))?;
+    analyse(std::slice::from_ref(&capture), engine, options).map_err(|error| refuse(&error))
 }

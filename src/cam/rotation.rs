@@ -26,7 +26,8 @@ pub(super) struct Rotation {
 }
 
 impl Rotation {
-    /// Score of the best rotation that is another answer where the place is known up to multiples of `period`.
+    /// Score of the best rotation that is another answer where the place is known up to multiples
+    /// of `period`.
     pub fn runner_up(&self, period: CrankDelta, reach: f64) -> f64 {
         let apart = |zero: f64| CrankDelta(zero - self.zero).wrap(period).0.abs();
         let others = self.tried.iter().filter(|(zero, _)| apart(*zero) > APART_REACHES * reach);

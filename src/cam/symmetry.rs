@@ -1,29 +1,32 @@
 //! Up to what multiple is a wheel's place known?
 //!
-//! A wheel that repeats exactly looks the same turned by a part of a turn. So does, to a sensor, a wheel that nearly
-//! repeats: a real four-tooth wheel is even to 0.3°, and the edges of one capture lie 0.3 to 0.8° elsewhere in the next
-//! (captures README, the two recordings of one engine). Which way round such a wheel fits best is then chance, and an
-//! answer that rests on it is off by a whole part of a turn. So every such part is tried: the edges as measured are
-//! given to the wheel turned by it, and what that costs at this signal's scatter decides.
+//! A wheel that repeats exactly looks the same turned by a part of a turn. So does, to a sensor, a
+//! wheel that nearly repeats: a real four-tooth wheel is even to 0.3°, and the edges of one capture
+//! lie 0.3 to 0.8° elsewhere in the next (measured on the two recordings of one engine). Which way
+//! round such a wheel fits best is then chance, and an answer that rests on it is off by a whole
+//! part of a turn. So every such part is tried: the edges as measured are given to the wheel turned
+//! by it, and what that costs at this signal's scatter decides.
 
 use super::pattern::CamPattern;
 use crate::stats::{huber_location, median};
 use crate::units::{CYCLE_DEG, CrankDelta};
 
-/// The wheel turned by a part of a turn is another answer only when it explains the edges this much worse, in nats:
-/// 100,000 to one. Taken for another answer wrongly it reads as a skip of many teeth, so it must be rarer than anything
-/// the verdict allows for; and one edge that moved by itself between two captures counts twice, at its own place and
-/// at that of its image (1.7° on the recorded wheel: 7 nats), and must not decide alone.
+/// The wheel turned by a part of a turn is another answer only when it explains the edges this much
+/// worse, in nats: 100,000 to one. Taken for another answer wrongly it reads as a skip of many
+/// teeth, so it must be rarer than anything the verdict allows for; and one edge that moved by
+/// itself between two captures counts twice, at its own place and at that of its image (1.7° on the
+/// recorded wheel: 7 nats), and must not decide alone.
 const DECIDED: f64 = 11.5;
 /// Most that an edge on its place can cost, in nats: that of one ten standard deviations off.
 const MOST_OFF: f64 = 8.0;
-/// Cost of an edge that the turned wheel has no place for, in nats: it comes in every cycle, and in each is one edge too many.
+/// Cost of an edge that the turned wheel has no place for, in nats: it comes in every cycle, and in
+/// each is one edge too many.
 const NO_PLACE: f64 = 20.0;
-/// Scatter of a wheel's edges about its pattern before any is seen, in crank degrees, and how many edges that is
-/// worth: as in `measure`.
+/// Scatter of a wheel's edges about its pattern before any is seen, in crank degrees, and how many
+/// edges that is worth: as in `measure`.
 const EDGE_SD_PRIOR: (f64, f64) = (0.3, 6.0);
-/// How far an edge lies elsewhere from one capture of an engine to the next, however steady it is within each: rms of the 18 edges
-/// of both cams (captures README, column "one - all").
+/// How far an edge lies elsewhere from one capture of an engine to the next, however steady it is
+/// within each: rms of the 18 edges of both cams (measured on the two recordings of one engine).
 const BETWEEN_CAPTURES: f64 = 0.5;
 /// An edge further off than this, in crank degrees, says nothing of the scatter of the others.
 const EDGE_OUTLIER: f64 = 1.0;
@@ -39,8 +42,9 @@ struct Measured {
     error: f64,
 }
 
-/// The period in which the wheel's place is known: 720 over the most parts of a turn that all cost too little to be
-/// told from no turn at all. `late` and `errors` are per edge of the pattern, `None` for one that was never seen.
+/// The period in which the wheel's place is known: 720 over the most parts of a turn that all cost
+/// too little to be told from no turn at all. `late` and `errors` are per edge of the pattern,
+/// `None` for one that was never seen.
 pub(super) fn known_modulo(
     pattern: &CamPattern,
     late: &[Option<f64>],
@@ -123,7 +127,8 @@ mod tests {
 
     #[test]
     fn a_real_four_tooth_wheel_is_known_modulo_180() {
-        // Captures README, cam B with all plugs out, and how much later each edge came with one plug out (PCHIP).
+        // Captures README, cam B with all plugs out, and how much later each edge came with one
+        // plug out (PCHIP).
         let falls = [113.93, 293.51, 473.50, 653.93];
         let rises = [134.59, 314.20, 494.30, 674.66];
         let wheel = pattern(&falls, &rises);

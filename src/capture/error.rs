@@ -5,22 +5,18 @@
 //! not for this reader, a *too large* one passes a limit, an *ambiguous* one has two readings
 //! and the user must choose.
 
-use thiserror::Error;
-
 use crate::error::{FileError, harmless};
+use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 use crate::watch::Stopped;
 
 /// A capture that cannot be read.
-#[derive(Debug, Error)]
+#[derive(Debug)]
 pub enum CaptureError {
     /// The operating system did not hand the file over.
-    #[error(transparent)]
-    File(#[from] FileError),
+    File(FileError),
     /// Reading was stopped by whoever waited for it.
-    #[error("{0}")]
-    Stopped(#[from] Stopped),
+    Stopped(Stopped),
     /// Damaged or inconsistent: the place and what was found there.
-    #[error("{file}{}: {what}. {advice}", place(*.line, *.column))]
     Malformed {
         /// File name.
         file: String,
@@ -30,21 +26,19 @@ pub enum CaptureError {
         column: Option<usize>,
         /// What was expected and what was found.
         what: String,
-        /// What to do. A sentence without its last stop is never given.
-        advice: String,
+        /// What would mend it.
+        remedies: Vec<Remedy>,
     },
     /// Not a kind of file this reader takes.
-    #[error("{file}: {what}. {advice}")]
     Unsupported {
         /// File name.
         file: String,
         /// What it seems to be.
         what: String,
-        /// What to do.
-        advice: String,
+        /// What would mend it.
+        remedies: Vec<Remedy>,
     },
     /// Over a limit.
-    #[error("{file}{}: {what}. {advice}", place(*.line, None))]
     TooLarge {
         /// File name.
         file: String,
@@ -52,11 +46,10 @@ pub enum CaptureError {
         line: Option<usize>,
         /// What is too large, how large, and the limit.
         what: String,
-        /// What to do.
-        advice: String,
+        /// What would mend it.
+        remedies: Vec<Remedy>,
     },
     /// Two readings fit.
-    #[error("{file}{}: {what}. {advice}", place(*.line, None))]
     Ambiguous {
         /// File name.
         file: String,
@@ -64,10 +57,51 @@ pub enum CaptureError {
         line: Option<usize>,
         /// The two readings.
         what: String,
-        /// The option that settles it.
-        advice: String,
+        /// What settles it.
+        remedies: Vec<Remedy>,
     },
 }
+
+impl From<FileError> for CaptureError {
+    fn from(error: FileError) -> Self {
+        CaptureError::File(error)
+    }
+}
+
+impl From<Stopped> for CaptureError {
+    fn from(stopped: Stopped) -> Self {
+        CaptureError::Stopped(stopped)
+    }
+}
+
+impl Mend for CaptureError {
+    fn complaint(&self) -> String {
+        match self {
+            CaptureError::File(error) => error.to_string(),
+            CaptureError::Stopped(stopped) => stopped.to_string(),
+            CaptureError::Malformed { file, line, column, what, .. } => {
+                format!("{file}{}: {what}", place(*line, *column))
+            }
+            CaptureError::Unsupported { file, what, .. } => format!("{file}: {what}"),
+            CaptureError::TooLarge { file, line, what, .. }
+            | CaptureError::Ambiguous { file, line, what, .. } => {
+                format!("{file}{}: {what}", place(*line, None))
+            }
+        }
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        match self {
+            CaptureError::File(_) | CaptureError::Stopped(_) => Vec::new(),
+            CaptureError::Malformed { remedies, .. }
+            | CaptureError::Unsupported { remedies, .. }
+            | CaptureError::TooLarge { remedies, .. }
+            | CaptureError::Ambiguous { remedies, .. } => remedies.clone(),
+        }
+    }
+}
+
+mended_errors!(CaptureError);
 
 fn place(line: Option<usize>, column: Option<usize>) -> String {
     let mut text = line.map_or_else(String::new, |line| format!(", line {line}"));
@@ -85,7 +119,7 @@ pub(super) struct Fault {
     pub line: Option<usize>,
     pub column: Option<usize>,
     pub what: String,
-    pub advice: String,
+    pub remedies: Vec<Remedy>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -97,28 +131,39 @@ pub(super) enum Class {
 }
 
 impl Fault {
-    pub fn new(class: Class, what: impl Into<String>, advice: impl Into<String>) -> Self {
-        Fault { class, line: None, column: None, what: what.into(), advice: advice.into() }
+    pub fn new(class: Class, what: impl Into<String>, remedy: impl Into<Remedy>) -> Self {
+        let remedies = vec![remedy.into()];
+        Fault { class, line: None, column: None, what: what.into(), remedies }
     }
 
-    pub fn malformed(what: impl Into<String>, advice: impl Into<String>) -> Self {
-        Self::new(Class::Malformed, what, advice)
+    pub fn malformed(what: impl Into<String>, remedy: impl Into<Remedy>) -> Self {
+        Self::new(Class::Malformed, what, remedy)
     }
 
-    pub fn ambiguous(what: impl Into<String>, advice: impl Into<String>) -> Self {
-        Self::new(Class::Ambiguous, what, advice)
+    pub fn ambiguous(what: impl Into<String>, remedy: impl Into<Remedy>) -> Self {
+        Self::new(Class::Ambiguous, what, remedy)
+    }
+
+    /// Another thing that would mend it.
+    pub fn or(mut self, remedy: impl Into<Remedy>) -> Self {
+        self.remedies.push(remedy.into());
+        self
     }
 
     /// A cell that is no number, as [`shown`] quotes it.
     pub fn no_number(found: &str) -> Self {
-        let marked = found.contains([',', '.']);
-        let advice = if marked {
-            "If the decimal mark was taken wrongly, pass `--decimal comma` or `--decimal point`; else correct or remove \
-             this row, or export the capture again"
+        let fault = Self::malformed(
+            format!("expected a number, found {found}"),
+            "correct or remove this row",
+        )
+        .or("export the capture again");
+        if found.contains([',', '.']) {
+            fault
+                .or(Remedy::give(Setting::DecimalMark)
+                    .only_if("the decimal mark was taken wrongly"))
         } else {
-            "Correct or remove this row, or export the capture again"
-        };
-        Self::malformed(format!("expected a number, found {found}"), advice)
+            fault
+        }
     }
 
     pub fn at_line(mut self, line: usize) -> Self {
@@ -137,16 +182,17 @@ impl Fault {
         self
     }
 
-    /// The error for the user. What it quotes from the file, a name of a column among it, is made harmless here.
+    /// The error for the user. What it quotes from the file, a name of a column among it, is made
+    /// harmless here.
     pub fn in_file(self, file: &str) -> CaptureError {
-        let Fault { class, line, column, what, advice } = self;
+        let Fault { class, line, column, what, remedies } = self;
         let what = harmless(&what, &[]).into_owned();
         let file = file.to_owned();
         match class {
-            Class::Malformed => CaptureError::Malformed { file, line, column, what, advice },
-            Class::Unsupported => CaptureError::Unsupported { file, what, advice },
-            Class::TooLarge => CaptureError::TooLarge { file, line, what, advice },
-            Class::Ambiguous => CaptureError::Ambiguous { file, line, what, advice },
+            Class::Malformed => CaptureError::Malformed { file, line, column, what, remedies },
+            Class::Unsupported => CaptureError::Unsupported { file, what, remedies },
+            Class::TooLarge => CaptureError::TooLarge { file, line, what, remedies },
+            Class::Ambiguous => CaptureError::Ambiguous { file, line, what, remedies },
         }
     }
 }

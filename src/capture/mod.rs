@@ -83,7 +83,8 @@ pub enum Unit {
 /// One column of a capture.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Channel {
-    /// Header text without its unit, trimmed, controls replaced; `column 3` when the file names none.
+    /// Header text without its unit, trimmed, controls replaced; `column 3` when the file names
+    /// none.
     pub name: String,
     /// Position in the file, counted from 1, a time column included.
     pub column: usize,
@@ -113,7 +114,8 @@ pub struct Capture {
 }
 
 impl Capture {
-    /// A capture of which the reader has nothing to tell. Channels are of one length; there is at least one.
+    /// A capture of which the reader has nothing to tell. Channels are of one length; there is at
+    /// least one.
     #[must_use]
     pub fn new(source: String, kind: CaptureKind, clock: Clock, channels: Vec<Channel>) -> Capture {
         Capture { source, kind, clock, channels, notes: Notes::default() }

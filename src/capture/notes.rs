@@ -82,7 +82,8 @@ pub enum Remark {
         /// What the first says, quoted and made harmless.
         found: String,
     },
-    /// Blank cells that come regularly, as a channel sampled more slowly leaves them, were filled by straight lines.
+    /// Blank cells that come regularly, as a channel sampled more slowly leaves them, were filled
+    /// by straight lines.
     Slower {
         /// The channel's position, counted from 1, and its name.
         column: usize,

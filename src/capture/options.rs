@@ -19,7 +19,8 @@ pub struct ReadOptions {
     pub separator: Option<char>,
     /// The decimal mark: `.` or `,`.
     pub decimal: Option<char>,
-    /// The column of the times, by header or by position from 1, where the file has it under a name of its own.
+    /// The column of the times, by header or by position from 1, where the file has it under a name
+    /// of its own.
     pub time: Option<String>,
     /// Unit of the time column, when its header does not say. It overrides the header.
     pub time_unit: Option<TimeUnit>,
@@ -82,8 +83,8 @@ pub struct Limits {
     pub bytes: u64,
     /// Bytes of text that must be held in memory whole: what was packed, UTF-16, a pipe.
     pub held_bytes: u64,
-    /// Numbers in a file that can hold more of them than its bytes tell: arrays, sound, a list of changes. Each takes
-    /// four bytes; times take eight.
+    /// Numbers in a file that can hold more of them than its bytes tell: arrays, sound, a list of
+    /// changes. Each takes four bytes; times take eight.
     pub values: u64,
     /// Columns, time included.
     pub columns: usize,
@@ -92,9 +93,9 @@ pub struct Limits {
 }
 
 impl Default for Limits {
-    /// 16 GB is more than the deepest oscilloscope memory in common use exports, and 2 GB, text or 500
-    /// million numbers, fit into a workshop computer's memory; 256 columns and 64 KiB lines are far above any bench
-    /// instrument, and bound what a hostile file costs.
+    /// 16 GB is more than the deepest oscilloscope memory in common use exports, and 2 GB, text or
+    /// 500 million numbers, fit into a workshop computer's memory; 256 columns and 64 KiB lines are
+    /// far above any bench instrument, and bound what a hostile file costs.
     fn default() -> Self {
         Limits {
             bytes: 16_000_000_000,

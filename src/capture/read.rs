@@ -34,8 +34,8 @@ impl From<io::Error> for Failure {
     }
 }
 
-/// Reads a capture file in one pass, in parallel; memory is four bytes per value, eight more per row
-/// when the times are uneven, and a few megabytes.
+/// Reads a capture file in one pass, in parallel; memory is four bytes per value, eight more per
+/// row when the times are uneven, and a few megabytes.
 ///
 /// ```
 /// # fn main() -> Result<(), Box<dyn std::error::Error + Send + Sync>> {

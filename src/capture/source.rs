@@ -5,8 +5,8 @@ use std::io;
 
 use crate::watch::Watch;
 
-/// A capture's bytes. Any part can be read at any time from any thread. Every reader of every format asks here, so this
-/// is where it is told how far it is and where it stops on request.
+/// A capture's bytes. Any part can be read at any time from any thread. Every reader of every
+/// format asks here, so this is where it is told how far it is and where it stops on request.
 #[derive(Debug)]
 pub(super) struct Source<'a> {
     place: Place<'a>,

@@ -5,7 +5,7 @@
 use std::path::{Path, PathBuf};
 
 use super::door::STANDARD_INPUT;
-use super::{CANNOT_TELL, DONE, Failure, UNUSABLE, width};
+use super::{CANNOT_TELL, DONE, Failure, UNUSABLE, remedies, width};
 use crate::analysis::Options;
 use crate::batch::{captures_in, check_all};
 use crate::capture::ReadOptions;
@@ -47,7 +47,8 @@ pub(super) fn run(
     if outputs.quiet || captures.len() < 3 {
         bar.set_draw_target(indicatif::ProgressDrawTarget::hidden());
     }
-    let rows = check_all(&captures, engine, reading, options, Found::of, || bar.inc(1));
+    let rows =
+        check_all(&captures, engine, reading, options, Found::of, remedies::told, || bar.inc(1));
     bar.finish_and_clear();
     if let Some(path) = outputs.table {
         let text = batch::csv(engine, &rows)

@@ -26,7 +26,7 @@ use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use crate::analysis::AnalysisError;
 use crate::error::{DescriptionError, FileError, harmless};
-use crate::output::{Existing, Files, OutputError, WrittenAs};
+use crate::output::{Existing, Files, OutputError};
 use terminal::{Color, width};
 
 /// Where each camshaft stands, from a capture of the crank and cam position sensors.
@@ -133,10 +133,8 @@ failure_from!(
     FileError,
     crate::batch::FolderError,
     crate::known::KnownError,
-    crate::capture::CaptureError,
     crate::report::pictures::PictureError,
-    crate::report::pictures::WritePicturesError,
-    practice::PracticeRunError
+    crate::report::pictures::WritePicturesError
 );
 /// Errors that carry what would mend them.
 macro_rules! failure_with_remedy_from {
@@ -150,34 +148,16 @@ macro_rules! failure_with_remedy_from {
 }
 
 failure_with_remedy_from!(
+    AnalysisError,
+    OutputError,
+    crate::capture::CaptureError,
+    crate::practice::PracticeError,
     crate::compare::CompareError,
     crate::learn::LearnError,
     crate::plan::PlanError
 );
 #[cfg(feature = "page")]
 failure_with_remedy_from!(crate::page::server::PageError);
-
-impl From<AnalysisError> for Failure {
-    fn from(error: AnalysisError) -> Self {
-        let lead = matches!(error, AnalysisError::Leads(_));
-        Failure(format!(
-            "{error}{}",
-            if lead { ". Leads are named with --lead LEAD=COLUMN" } else { "" }
-        ))
-    }
-}
-
-impl From<OutputError> for Failure {
-    fn from(error: OutputError) -> Self {
-        // `learn` writes no file that it does not add to, and has no such option.
-        let forced = match &error {
-            OutputError::Exists { written, .. } => *written != WrittenAs::KnownGood,
-            OutputError::NotOurs { .. } => true,
-            _ => false,
-        };
-        Failure(format!("{error}{}", if forced { ", or --force to replace it" } else { "" }))
-    }
-}
 
 /// Nothing was wrong and nothing is left to say.
 const DONE: u8 = 0;

@@ -48,5 +48,12 @@ fn run(args: &PlanArgs) -> Result<String, Failure> {
         channels: args.channels,
     };
     let plan = Plan::for_engine(&engine, options)?;
-    Ok(report::plan::write_to_width(&engine, &plan, &args.engine.display().to_string(), width()))
+    let captures: Vec<String> =
+        (1..=plan.sets.len()).map(|number| format!("capture{number}.csv")).collect();
+    Ok(format!(
+        "{}\nThen\n  camwitness check {} --engine {} --codes P0018\n",
+        report::plan::write_to_width(&engine, &plan, width()),
+        captures.join(" "),
+        args.engine.display()
+    ))
 }

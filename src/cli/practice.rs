@@ -3,7 +3,6 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use thiserror::Error;
 
 use super::{DONE, Failure, Job, existing};
 use crate::capture::CaptureKind;
@@ -11,8 +10,8 @@ use crate::engine::{Engine, wheel_files};
 use crate::error::{DescriptionError, FileError};
 use crate::output::{Files, ReadAs, Ready, WrittenAs};
 use crate::practice::{
-    DecimalMark, Dialect, Ending, ExtraLead, FAULT_WORDS, Fault, PracticeError, Preset, Scenario,
-    Separator, Truth, csv_text, generate,
+    DecimalMark, Dialect, Ending, ExtraLead, FAULT_WORDS, Fault, Preset, Scenario, Separator,
+    Truth, csv_text, generate,
 };
 
 /// Writes a practice capture with a known fault, made by a physical model of the engine.
@@ -92,22 +91,9 @@ pub struct PracticeArgs {
     pub force: bool,
 }
 
-/// Why no practice capture was written.
-#[derive(Debug, Error)]
-pub enum PracticeRunError {
-    /// The engine description cannot be used.
-    #[error(transparent)]
-    Description(#[from] DescriptionError),
-    /// What was asked for cannot be done.
-    #[error(transparent)]
-    Practice(#[from] PracticeError),
-    /// A file cannot be written.
-    #[error(transparent)]
-    File(#[from] FileError),
-    /// A comma between cells and within numbers.
-    #[error("--decimal comma needs another separator: give --separator semicolon or tab")]
-    CommaTwice,
-}
+/// A comma between cells and within numbers.
+const COMMA_TWICE: &str =
+    "--decimal comma needs another separator: give --separator semicolon or tab";
 
 fn fault_help() -> String {
     let lines = FAULT_WORDS.iter().map(|(form, means)| format!("  {form:<26} {means}\n"));
@@ -125,20 +111,20 @@ impl Job for PracticeArgs {
     }
 
     fn run(&self) -> Result<(String, u8), Failure> {
-        Ok(run(self).map(|said| (said, DONE))?)
+        run(self).map(|said| (said, DONE))
     }
 }
 
 /// Makes the capture and writes it, whole or not at all. Says what was written.
-fn run(args: &PracticeArgs) -> Result<String, PracticeRunError> {
+fn run(args: &PracticeArgs) -> Result<String, Failure> {
     if args.separator == Separator::Comma && args.decimal == DecimalMark::Comma {
-        return Err(PracticeRunError::CommaTwice);
+        return Err(Failure(COMMA_TWICE.into()));
     }
     let practice = generate(&scenario(args)?)?;
     let dialect =
         Dialect { separator: args.separator, decimal: args.decimal, unit_row: args.unit_row };
     let text = csv_text(&practice.capture, &practice.steps, dialect)
-        .ok_or(PracticeRunError::CommaTwice)?;
+        .ok_or_else(|| Failure(COMMA_TWICE.into()))?;
     let said = written(args, &practice.truth);
     let truth = match &args.truth {
         Some(path) => Some((path, truth_text(&practice.truth, path)?)),

@@ -12,24 +12,41 @@ fn words(remedy: &Remedy) -> String {
     match remedy {
         Remedy::Do(what) => what.clone().into_owned(),
         Remedy::Give { setting, value } if value.is_empty() => format!("give {}", usage(*setting)),
+        // A lead is asked for in the words that the option takes, blanks among them.
+        Remedy::Give { setting: Setting::Lead, value } => format!("give --lead \"{value}\""),
         Remedy::Give { setting, value } => format!("give {} {value}", option(*setting)),
         Remedy::Change(setting) => format!("give another one with {}", option(*setting)),
         Remedy::LeaveOut(setting) => format!("leave {} out", option(*setting)),
-        Remedy::Insist { when, on } => {
-            Remedy::on_condition(when, &format!("pass {}", insistence(*on)))
-        }
+        Remedy::If { when, then } => Remedy::on_condition(when, &words(then)),
+        Remedy::Insist(on) => format!("pass {}", insistence(*on)),
     }
 }
 
 /// The option that sets it.
 fn option(setting: Setting) -> &'static str {
-    usage(setting).split([' ', '=']).next().unwrap_or_default()
+    let usage = usage(setting);
+    let end = usage.find(" with ").or_else(|| match setting {
+        Setting::Stretch => None,
+        _ => usage.find(' '),
+    });
+    end.map_or(usage, |end| &usage[..end])
 }
 
 /// The option with what it takes.
 fn usage(setting: Setting) -> &'static str {
     match setting {
         Setting::Lead => "--lead LEAD=COLUMN",
+        Setting::SampleRate => "--rate with the samples per second",
+        Setting::TimeUnit => "--time-unit with s, ms, us or ns",
+        Setting::DecimalMark => "--decimal comma or point",
+        Setting::Separator => "--separator with what stands between the cells",
+        Setting::RowKind => "--kind sampled or events",
+        Setting::Stretch => "--from and --to with the first and the last second",
+        Setting::Length => "--seconds with the length",
+        Setting::Ripple => "--ripple with the swing of speed",
+        Setting::Jitter => "--jitter with crank degrees",
+        Setting::Standstill => "--standstill with seconds",
+        Setting::Bits => "--bits with the scope's",
         Setting::Accuracy => "--accuracy DEGREES",
         Setting::CrankingSpeed => "--rpm RPM",
         Setting::ScopeChannels => "--channels N",
@@ -42,6 +59,7 @@ fn insistence(on: Insistence) -> &'static str {
         Insistence::AcceptFaulty => "--accept-faulty",
         Insistence::SeveralEngines => "--several-engines",
         Insistence::InOrder => "--in-order",
+        Insistence::Replace => "--force",
     }
 }
 
@@ -62,7 +80,8 @@ mod tests {
         let page = cfg!(feature = "page");
         let there = |setting: &Setting| page || *setting != Setting::Port;
         let settings = Setting::ALL.into_iter().filter(there).map(option);
-        for name in settings.chain(Insistence::ALL.map(insistence)) {
+        let named = settings.chain(Insistence::ALL.map(insistence));
+        for name in named.flat_map(|words| words.split(" and ")) {
             assert!(options.iter().any(|option| option == name), "no command has {name}");
         }
     }

@@ -7,7 +7,6 @@ use crate::cam::CamResult;
 use crate::cam::deviation::{late, whole_teeth};
 use crate::crank::Condition;
 use crate::remedy::{Insistence, Mend, Remedy, mended_errors};
-use crate::report::words;
 use crate::stats::NORMAL95;
 use crate::units::CrankDelta;
 use crate::verdict::State;
@@ -105,7 +104,7 @@ pub struct Comparison {
 }
 
 /// Why two captures are not compared.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum CompareError {
     /// Before is in time and after is not.
     WrongWayRound {
@@ -113,23 +112,26 @@ pub enum CompareError {
         before: String,
         /// The second.
         after: String,
-        /// The finding of the second.
-        finding: String,
+        /// The cam that stands furthest from its place in the second, and how far it is late.
+        furthest: Option<(String, CrankDelta)>,
     },
 }
 
 impl Mend for CompareError {
     fn complaint(&self) -> String {
-        let CompareError::WrongWayRound { before, after, finding } = self;
+        let CompareError::WrongWayRound { before, after, furthest } = self;
+        let stands = furthest
+            .as_ref()
+            .map_or_else(String::new, |(cam, off)| format!(" (\"{cam}\" stands {off})"));
         format!(
-            "{before} is in time and {after} is not ({finding}): the two are the wrong way round, or the repair made it worse"
+            "{before} is in time and {after} is not{stands}: the two are the wrong way round, or the repair made it worse"
         )
     }
 
     fn remedies(&self) -> Vec<Remedy> {
         vec![
             Remedy::to("give the capture made before the repair first"),
-            Remedy::Insist { when: "they are in order", on: Insistence::InOrder },
+            Remedy::Insist(Insistence::InOrder).only_if("they are in order"),
         ]
     }
 }
@@ -150,7 +152,10 @@ pub fn compare(
         return Err(CompareError::WrongWayRound {
             before: before.captures.join(", "),
             after: after.captures.join(", "),
-            finding: words::finding(&after.engine, &after.verdict).trim_end_matches('.').to_owned(),
+            furthest: after
+                .verdict
+                .furthest()
+                .map(|one| (after.engine.cams[one.cam].name.clone(), one.deviation)),
         });
     }
     let (differences, comparable) = differences(&before, &after);

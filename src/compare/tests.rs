@@ -61,7 +61,7 @@ fn the_repair_of_a_skipped_tooth_is_what_a_rebuilder_signs() {
 fn the_wrong_order_is_one_message_unless_insisted_on() {
     let error = compare(after(), before(), false).expect_err("the wrong way round");
     assert!(error.to_string().contains("wrong way round"), "{error}");
-    let insist = Remedy::Insist { when: "they are in order", on: Insistence::InOrder };
+    let insist = Remedy::Insist(Insistence::InOrder).only_if("they are in order");
     assert!(error.remedies().contains(&insist), "{error:?}");
     let compared = compare(after(), before(), true).expect("insisted on");
     assert_eq!(compared.outcome, Outcome::NotBack);

@@ -2,12 +2,13 @@
 //!
 //! A cam that is really late changes its own bank's compression; a sensor wheel that
 //! moved does not. [`measure()`] finds relative compression from the starter's current,
-//! the battery's voltage or crank speed alone, and holds it against the cams.
+//! the battery's voltage or crank speed alone, and what the cams should have made of it; the verdict
+//! holds one against the other.
 //!
-//! The walk: marks become a speed curve ([`mod@curve`]); [`mod@steady`] keeps steady cranking; a
-//! lead is brought onto crank angle ([`mod@lead`]); [`mod@model`] fits each cylinder's share of the
-//! energy balance; [`mod@cylinders`] names them; [`mod@summary`] gives intervals and banks;
-//! [`mod@expected`] says what the cams should have made of it. [`mod@tdc`] and [`mod@pressure`]
+//! The walk: marks become a speed curve (`curve.rs`); `steady.rs` keeps steady cranking; a
+//! lead is brought onto crank angle (`lead.rs`); `model.rs` fits each cylinder's share of the
+//! energy balance; `cylinders.rs` names them; `summary.rs` gives intervals and banks;
+//! `expected.rs` says what the cams should have made of it. `tdc.rs` and `pressure.rs`
 //! stand beside.
 //!
 //! What relative compression cannot show: all cylinders down alike.

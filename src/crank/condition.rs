@@ -1,10 +1,7 @@
 //! Whether the engine was turned by the starter or by itself.
 
-use serde::Serialize;
-
 /// What turned the engine over the stretch used.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Condition {
     /// The starter, all the time.
     Cranking,

@@ -4,12 +4,12 @@
 //! crank, the shaft moves by 360 / (T ρ) crank degrees per tooth. T ρ is the speed
 //! of the chain itself, so the step is the same for every sprocket of one chain.
 
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 
 use crate::units::{CrankDelta, TURN_DEG};
 
 /// What links the sprockets.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum ChainKind {
     /// Roller or silent chain.

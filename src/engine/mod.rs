@@ -18,7 +18,7 @@ pub use read::wheel_files;
 
 use std::collections::BTreeMap;
 
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 use crate::wheel::{EdgeKind, Wheel, WheelEdge};
@@ -29,7 +29,7 @@ use crate::wheel::{EdgeKind, Wheel, WheelEdge};
 pub const DEFAULT_TOLERANCE: CrankDelta = CrankDelta(5.0);
 
 /// Kind of position sensor.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Sensor {
     /// Hall-effect, magneto-resistive or any other with a square-wave output.
@@ -65,7 +65,7 @@ impl Sensor {
 }
 
 /// Which valves a camshaft drives.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum CamShaft {
     /// Intake valves (sensor A).
@@ -89,7 +89,7 @@ impl CamShaft {
 }
 
 /// End of a phaser's travel at which it is locked with the engine at rest.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum PhaserRest {
     /// Locked late; can only move the cam early.

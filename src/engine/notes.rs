@@ -5,9 +5,10 @@ use std::fmt;
 use super::{Engine, PhaserRest};
 use crate::units::{CYCLE_DEG, CrankDelta};
 
-/// Cylinders of one bank that fire in a row without its being odd. A cross-plane V8 has two; three or more in an engine of
-/// two banks usually mean that a bank or the firing order is mistyped (common practice, no source). Whoever writes the
-/// firing angles out has thought about them, and is not asked.
+/// Cylinders of one bank that fire in a row without its being odd. A cross-plane V8 has two; three
+/// or more in an engine of two banks usually mean that a bank or the firing order is mistyped
+/// (common practice, no source). Whoever writes the firing angles out has thought about them, and
+/// is not asked.
 const IN_A_ROW: usize = 2;
 /// Places nearer than this are one: typed twice, or never told apart.
 const SAME_PLACE: CrankDelta = CrankDelta(0.5);

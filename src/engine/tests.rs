@@ -56,7 +56,8 @@ fn the_example_reads_as_described() {
 
 #[test]
 fn a_21_tooth_crank_sprocket_steps_17_degrees_whichever_sprocket_skips() {
-    // docs/sources.md, "Drives": crank sprocket N teeth: 360/N; cam sprocket 2N at ρ = 1/2: 720/2N, the same.
+    // docs/sources.md, "Drives": crank sprocket N teeth: 360/N; cam sprocket 2N at ρ = 1/2: 720/2N,
+    // the same.
     let engine = parse(V6).expect("V6");
     let places = engine.drive.skip_places(&["B1 intake", "B2 intake"]);
     assert_eq!(places.len(), 3);
@@ -139,7 +140,8 @@ fn contradictory_descriptions_are_refused_with_line_and_key() {
         (with("cam = \"B1 intake\"", "cam = \"B9\""), "cam \"B2 intake\".same_as", "B9"),
         (with("bank = 2", "bank = 7"), "cam \"B2 intake\".bank", "bank 7"),
         (with("travel = 50.0", "travel = -5.0"), "cam \"B1 intake\".phaser.travel", "-5"),
-        // A phaser that rests outside its travel: none, more than the cam's cycle allows, or no number.
+        // A phaser that rests outside its travel: none, more than the cam's cycle allows, or no
+        // number.
         (with("travel = 50.0", "travel = 0.0"), "cam \"B1 intake\".phaser.travel", "0 is outside"),
         (with("travel = 50.0", "travel = 400.0"), "cam \"B1 intake\".phaser.travel", "400"),
         (with("travel = 50.0", "travel = nan"), "cam \"B1 intake\".phaser.travel", "NaN"),
@@ -330,7 +332,7 @@ fn what_a_description_tells_beside_the_figures_is_carried() {
         (
             "name = \"invented V6\"",
             "name = \"invented V6\"\ninterference = \"yes\"",
-            "line 3: invalid type: string \"yes\", expected a boolean",
+            "line 3: `interference` takes true or false, not string \"yes\". Write interference = true",
         ),
     ];
     for (from, to, part) in rows {

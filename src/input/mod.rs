@@ -10,8 +10,8 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
 
-/// Most bytes of a wheel, engine, known-good or job file: a thousand times what a person writes. A wrong path may
-/// lead to a capture of gigabytes or to a device without an end.
+/// Most bytes of a wheel, engine, known-good or job file: a thousand times what a person writes. A
+/// wrong path may lead to a capture of gigabytes or to a device without an end.
 const MOST_BYTES: u64 = 1 << 20;
 
 /// Reads a description.

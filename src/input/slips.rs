@@ -4,12 +4,12 @@ use serde::de::DeserializeOwned;
 
 use crate::error::{DescriptionError, line_of, nearest};
 
-/// What a kind of description is made of, to say where a key belongs: each table as it is written, and its keys. The
-/// keys before the first table stand under "".
+/// What a kind of description is made of, to say where a key belongs: each table as it is written,
+/// and its keys. The keys before the first table stand under "".
 pub type Tables = &'static [(&'static str, &'static [&'static str])];
 
-/// Reads a description. `file` names it in messages; `tables` are what it may hold; `advice` is given where nothing better
-/// is known.
+/// Reads a description. `file` names it in messages; `tables` are what it may hold; `advice` is
+/// given where nothing better is known.
 ///
 /// # Errors
 /// Text that is no TOML or not this description, with its line.
@@ -149,8 +149,24 @@ impl Slip<'_> {
                 format!("{key} takes text, not {found}"),
                 "Put it in straight quotes: \"…\".".into(),
             )),
+            (false, _) if expected.trim() == "a boolean" => Some((
+                format!("{key} takes true or false, not {found}"),
+                written
+                    .and_then(|word| self.truth(word))
+                    .unwrap_or_else(|| "Write true or false, without quotes.".into()),
+            )),
             _ => None,
         }
+    }
+
+    /// The mend where a word of people's own stands for true or false.
+    fn truth(&self, word: &str) -> Option<String> {
+        let value = match word.trim().to_lowercase().as_str() {
+            "true" | "yes" | "on" => true,
+            "false" | "no" | "off" => false,
+            _ => return None,
+        };
+        Some(format!("Write {} = {value}, without quotes.", self.key()?))
     }
 
     /// Slips that make the line no TOML.
@@ -176,6 +192,9 @@ impl Slip<'_> {
         }
         // What is a number or a word of TOML's own is wrong for another reason.
         let sound = value.parse::<f64>().is_ok() || ["true", "false"].contains(&value);
+        if let Some(mend) = self.truth(value).filter(|_| !["true", "false"].contains(&value)) {
+            return Some((format!("{value} is no word of this kind of file"), mend));
+        }
         let quoted = format!("Put it in quotes: {key} = \"{value}\".");
         if sound && self.message.contains("in quotes") {
             return Some((self.message.to_owned(), quoted));
@@ -251,6 +270,7 @@ mod tests {
         name: String,
         tolerance: Option<f64>,
         order: Option<Vec<u32>>,
+        free: Option<bool>,
         crank: Part,
     }
 
@@ -271,14 +291,14 @@ mod tests {
     }
 
     const TABLES: Tables =
-        &[("", &["name", "tolerance", "order"]), ("[crank]", &["wheel", "sensor", "at"])];
+        &[("", &["name", "tolerance", "order", "free"]), ("[crank]", &["wheel", "sensor", "at"])];
 
     #[test]
     fn slips_are_said_with_their_mend() {
         let good = "name = \"x\"\ntolerance = 5.0\norder = [1]\n[crank]\nwheel = \"36-2\"\nsensor = \"hall\"\nat = 3.0\n";
         assert!(parse::<File>(good, "f", TABLES, "?").is_ok());
         // (what is written instead of what, line, parts of the message)
-        let rows: [(&str, &str, usize, [&str; 2]); 17] = [
+        let rows: [(&str, &str, usize, [&str; 2]); 21] = [
             ("tolerance = 5.0", "tolerance = 5,0", 2, ["decimal comma", "tolerance = 5.0"]),
             ("at = 3.0", "at = -3,25 # mine", 7, ["-3,25 has a decimal comma", "at = -3.25"]),
             ("\"36-2\"", "36-2", 5, ["in quotes", "wheel = \"36-2\""]),
@@ -295,6 +315,15 @@ mod tests {
             ("at = 3.0", "at =", 7, ["`at` has no value", "remove the line"]),
             ("order = [1]", "order = \"1-2\"", 3, ["`order` takes a list", "order = [1, 2, 3]"]),
             ("name = \"x\"", "name = “x”", 1, ["word processor", "straight quotes"]),
+            ("order = [1]", "free = \"yes\"", 3, ["`free` takes true or false", "free = true"]),
+            (
+                "order = [1]",
+                "free = \"?\"",
+                3,
+                ["`free` takes true or false", "Write true or false"],
+            ),
+            ("order = [1]", "free = 1", 3, ["`free` takes true or false", "Write true or false"]),
+            ("order = [1]", "free = No", 3, ["No is no word", "free = false"]),
             ("name = \"x\"", "name = 7", 1, ["`name` takes text", "straight quotes"]),
         ];
         for (from, to, line, parts) in rows {

@@ -1,4 +1,5 @@
-//! What kind of file one is, by its beginning: only to say that two were exchanged. Where it is not plain, nothing is said.
+//! What kind of file one is, by its beginning: only to say that two were exchanged. Where it is not
+//! plain, nothing is said.
 
 use std::fs::File;
 use std::io::Read;
@@ -36,7 +37,8 @@ impl std::fmt::Display for Looks {
     }
 }
 
-/// What a file looks like; `None` for one that is not plain, cannot be read, or is no ordinary file.
+/// What a file looks like; `None` for one that is not plain, cannot be read, or is no ordinary
+/// file.
 #[must_use]
 pub fn looks_like(path: &Path) -> Option<Looks> {
     if !path.metadata().is_ok_and(|about| about.is_file()) {

@@ -78,7 +78,8 @@ impl KnownGood {
     /// Reads the text of a known-good file. `file` names it in messages.
     ///
     /// # Errors
-    /// Anything missing, unknown or out of range, or a summary that the captures listed do not give.
+    /// Anything missing, unknown or out of range, or a summary that the captures listed do not
+    /// give.
     pub fn parse(text: &str, file: &str) -> Result<KnownGood, DescriptionError> {
         let refuse = |line: Option<usize>, key: &str, what: String| DescriptionError {
             file: file.to_owned(),
@@ -136,7 +137,7 @@ impl KnownGood {
     pub fn text(&self) -> String {
         let mut out = String::from(
             "# Where the cams of sound engines of this kind were measured to stand.\n\
-             # Written by `camwitness learn`; use it with `camwitness check --known`. Angles are crank degrees.\n",
+             # Written by `camwitness learn`, for `camwitness check`. Angles are crank degrees.\n",
         );
         let _ = writeln!(out, "format      = {}", quoted(FORMAT));
         let _ = writeln!(out, "engine      = {}", quoted(&self.engine));

@@ -4,7 +4,7 @@
 //! another one can be added later and the whole is worked out afresh.
 //!
 //! How well a *new* engine's place is predicted: engines of one kind scatter with an unknown standard deviation s about
-//! an unknown mean. Of s something is known beforehand ([`SPREAD_PRIOR`], worth [`PRIOR_FREEDOM`] degrees of
+//! an unknown mean. Of s something is known beforehand (`SPREAD_PRIOR`, worth `PRIOR_FREEDOM` degrees of
 //! freedom: the conjugate, scaled-inverse-χ² prior; Gelman et al., *Bayesian Data Analysis*, §3.3). The
 //! prediction is then Student's t with ν = n − 1 + prior degrees, scale s √(1 + 1/n), whose standard deviation
 //! is that times √(ν / (ν − 2)). One engine alone predicts poorly; each further one narrows it.

@@ -1,13 +1,12 @@
 //! Gives channels their roles: as asked for, then by header.
 
-use thiserror::Error;
-
 use super::request::half_a_scale;
 use super::words::{CRANK, Extra, RoleGuess, Words, plain};
 use super::{LeadRequest, Role};
 use crate::capture::{Capture, Channel, LeftOut, Unit, Why};
 use crate::engine::Engine;
 use crate::error::nearest;
+use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 
 /// A channel with its role.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,10 +20,9 @@ pub struct Lead {
 }
 
 /// Why leads could not be assigned.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum LeadError {
     /// The lead's name means nothing for this engine.
-    #[error("there is no lead \"{name}\"{}. This engine has: {known}", meant(.nearest))]
     UnknownLead {
         /// What was asked for.
         name: String,
@@ -34,9 +32,6 @@ pub enum LeadError {
         known: String,
     },
     /// The column does not exist.
-    #[error(
-        "{source_name}: no column \"{column}\" for the lead \"{lead}\"{}. The columns are: {known}", meant(.nearest)
-    )]
     UnknownColumn {
         /// The capture.
         source_name: String,
@@ -50,10 +45,6 @@ pub enum LeadError {
         known: Box<str>,
     },
     /// The column is there, but is no channel.
-    #[error(
-        "{source_name}: column \"{column}\", named for the lead \"{lead}\", is no channel: {why}{}. Positions count from 1, the time \
-         included. The columns are: {known}", meant(.nearest)
-    )]
     NoChannel {
         /// The capture.
         source_name: String,
@@ -69,9 +60,6 @@ pub enum LeadError {
         known: Box<str>,
     },
     /// More than one column goes by the name.
-    #[error(
-        "{source_name}: more than one column is called \"{column}\". Name the lead \"{lead}\" by position. The columns are: {known}"
-    )]
     SeveralColumns {
         /// The capture.
         source_name: String,
@@ -83,10 +71,6 @@ pub enum LeadError {
         known: String,
     },
     /// A clamp's scale without volts.
-    #[error(
-        "the scale \"{scale}\" of the lead \"{lead}\" says no volts. A clamp gives so many amperes per volt: write \"{lead}={column}:100A/V\" or \
-         \"{lead}={column}:10mV/A\" with the number on the clamp"
-    )]
     HalfAScale {
         /// The lead.
         lead: String,
@@ -96,7 +80,6 @@ pub enum LeadError {
         scale: String,
     },
     /// Two columns for one lead, or one column for two.
-    #[error("{source_name}: the {what} is given twice. Give each lead one column of its own")]
     Twice {
         /// The capture.
         source_name: String,
@@ -104,10 +87,6 @@ pub enum LeadError {
         what: String,
     },
     /// No column carries the crank.
-    #[error(
-        "{source_name}: no column is named \"crank\"{}. Say which one carries it{}. The columns are: {known}",
-        may_be(.likely), shown_as(.likely)
-    )]
     NoCrank {
         /// The capture.
         source_name: String,
@@ -118,17 +97,66 @@ pub enum LeadError {
     },
 }
 
+impl Mend for LeadError {
+    fn complaint(&self) -> String {
+        match self {
+            LeadError::UnknownLead { name, nearest, known } => {
+                format!("there is no lead \"{name}\"{}. This engine has: {known}", meant(nearest))
+            }
+            LeadError::UnknownColumn { source_name, column, lead, nearest, known } => format!(
+                "{source_name}: no column \"{column}\" for the lead \"{lead}\"{}. The columns are: {known}",
+                meant(nearest)
+            ),
+            LeadError::NoChannel { source_name, column, lead, why, nearest, known } => format!(
+                "{source_name}: column \"{column}\", named for the lead \"{lead}\", is no channel: {why}{}. Positions count \
+                 from 1, the time included. The columns are: {known}",
+                meant(nearest)
+            ),
+            LeadError::SeveralColumns { source_name, column, known, .. } => format!(
+                "{source_name}: more than one column is called \"{column}\". The columns are: {known}"
+            ),
+            LeadError::HalfAScale { lead, scale, .. } => format!(
+                "the scale \"{scale}\" of the lead \"{lead}\" says no volts. A clamp gives so many amperes per volt; the \
+                 number is on the clamp"
+            ),
+            LeadError::Twice { source_name, what } => {
+                format!("{source_name}: the {what} is given twice")
+            }
+            LeadError::NoCrank { source_name, likely, known } => format!(
+                "{source_name}: no column is named \"crank\"{}. The columns are: {known}",
+                may_be(likely)
+            ),
+        }
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        let ask = |request: String| Remedy::set(Setting::Lead, request);
+        match self {
+            LeadError::UnknownLead { .. }
+            | LeadError::UnknownColumn { .. }
+            | LeadError::NoChannel { .. } => vec![Remedy::give(Setting::Lead)],
+            LeadError::SeveralColumns { lead, .. } => {
+                vec![Remedy::to(format!("name the column of the lead \"{lead}\" by position"))]
+            }
+            LeadError::HalfAScale { lead, column, .. } => {
+                vec![ask(format!("{lead}={column}:100A/V")), ask(format!("{lead}={column}:10mV/A"))]
+            }
+            LeadError::Twice { .. } => vec![Remedy::to("give each lead one column of its own")],
+            LeadError::NoCrank { likely, .. } => {
+                vec![ask(format!("crank={}", likely.as_deref().unwrap_or("COLUMN")))]
+            }
+        }
+    }
+}
+
+mended_errors!(LeadError);
+
 fn meant(nearest: &Option<String>) -> String {
     nearest.as_ref().map_or_else(String::new, |name| format!(" (did you mean \"{name}\"?)"))
 }
 
 fn may_be(likely: &Option<String>) -> String {
     likely.as_ref().map_or_else(String::new, |name| format!("; \"{name}\" may be it"))
-}
-
-fn shown_as(likely: &Option<String>) -> String {
-    let column = likely.as_deref().unwrap_or("COLUMN");
-    format!(": \"crank={column}\"")
 }
 
 /// Gives channels their roles: as asked for, then by header.

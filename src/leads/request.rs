@@ -53,7 +53,8 @@ fn amperes(scale: &str) -> Option<f64> {
     amperes.is_finite().then_some(amperes)
 }
 
-/// The end of a column's name that was meant for a scale but says no volts: `60A` of `Channel 4:60A`.
+/// The end of a column's name that was meant for a scale but says no volts: `60A` of `Channel
+/// 4:60A`.
 pub(super) fn half_a_scale(column: &str) -> Option<(&str, &str)> {
     let (column, scale) = column.rsplit_once(':')?;
     let lower: String = scale.to_lowercase().split_whitespace().collect();

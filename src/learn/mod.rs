@@ -1,9 +1,9 @@
 //! Builds a [`KnownGood`] reference from captures of sound engines, and refuses what is not sound.
 //!
-//! A reference learned from a faulty engine would call that fault good for ever after. So every capture is
-//! judged first, by everything that can be known without a reference: its crank signal, the
-//! verdict where the description or an earlier reference gives one, the relation between its cams, its
-//! compression, and whether it agrees with the other captures.
+//! A reference learned from a faulty engine would call that fault good for ever after. So every
+//! capture is judged first, by everything that can be known without a reference: its crank signal,
+//! the verdict where the description or an earlier reference gives one, the relation between its
+//! cams, its compression, and whether it agrees with the other captures.
 
 mod pass;
 mod sound;
@@ -17,11 +17,11 @@ use crate::leads::LeadRequest;
 use crate::remedy::{Insistence, Mend, Remedy, Setting, mended_errors};
 use crate::units::CrankDelta;
 
-/// Captures of one engine may differ by this much more than their intervals: warm and cold, phaser seating,
-/// another day (common practice, no source).
+/// Captures of one engine may differ by this much more than their intervals: warm and cold, phaser
+/// seating, another day (common practice, no source).
 const SAME_ENGINE_APART: CrankDelta = CrankDelta(1.5);
-/// Engines of one kind may differ by this much more than their intervals: three standard deviations of a difference of
-/// two with a build scatter of 1° each. A tooth of a common drive is 14° to 21°.
+/// Engines of one kind may differ by this much more than their intervals: three standard deviations
+/// of a difference of two with a build scatter of 1° each. A tooth of a common drive is 14° to 21°.
 const ENGINES_APART: CrankDelta = CrankDelta(4.2);
 /// Two captures whose cams agree to this are one and the same file under two names.
 const SAME_CAPTURE: f64 = 0.002;
@@ -87,7 +87,7 @@ impl From<AnalysisError> for LearnError {
 impl Mend for LearnError {
     fn complaint(&self) -> String {
         let why = match self {
-            LearnError::Analysis(error) => error.to_string(),
+            LearnError::Analysis(error) => error.complaint(),
             LearnError::NoCams { capture } => {
                 format!("{capture}: no cam of the engine file was found on any lead")
             }
@@ -105,9 +105,9 @@ impl Mend for LearnError {
     }
 
     fn remedies(&self) -> Vec<Remedy> {
-        let insist = |when, on| Remedy::Insist { when, on };
+        let insist = |when: &'static str, on| Remedy::Insist(on).only_if(when);
         match self {
-            LearnError::Analysis(_) => Vec::new(),
+            LearnError::Analysis(error) => error.remedies(),
             LearnError::NoCams { .. } => vec![
                 Remedy::to(
                     "check that the capture is of this engine and that its columns are named",
@@ -183,8 +183,8 @@ fn pass_known(analysis: &Analysis) -> bool {
     analysis.cams.iter().any(|cam| cam.expected.is_some())
 }
 
-/// The capture's places in the frame of the reference: passes brought into line, and the reference itself moved
-/// to the pass before firing TDC of cylinder 1 once a spark tells it.
+/// The capture's places in the frame of the reference: passes brought into line, and the reference
+/// itself moved to the pass before firing TDC of cylinder 1 once a spark tells it.
 fn in_frame(
     reference: &mut KnownGood,
     capture: &Capture,
@@ -236,7 +236,8 @@ fn same(a: &LearnedFrom, b: &LearnedFrom) -> bool {
         })
 }
 
-/// Holds a capture against every earlier one: those of this run on the same engine closely, others as engines of a kind.
+/// Holds a capture against every earlier one: those of this run on the same engine closely, others
+/// as engines of a kind.
 fn agrees(
     known: &KnownGood,
     mine: &[LearnedFrom],

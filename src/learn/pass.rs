@@ -1,7 +1,7 @@
 //! Which pass of the crank mark begins the cycle, told by an ignition lead.
 //!
-//! Cams without a stated place cannot say which of the passes comes before *firing* TDC of cylinder 1; a spark can:
-//! it falls shortly before the firing TDC of its cylinder.
+//! Cams without a stated place cannot say which of the passes comes before *firing* TDC of cylinder
+//! 1; a spark can: it falls shortly before the firing TDC of its cylinder.
 
 use crate::analysis::Analysis;
 use crate::capture::Capture;
@@ -10,18 +10,19 @@ use crate::leads::{LeadRequest, Role, assign};
 use crate::stats::median;
 use crate::units::{CYCLE_DEG, CrankDelta};
 
-/// Earliest and latest a spark falls after its TDC while cranking, in crank degrees (common practice, no source: a
-/// few degrees before TDC, earlier where dwell is what the lead shows).
+/// Earliest and latest a spark falls after its TDC while cranking, in crank degrees (common
+/// practice, no source: a few degrees before TDC, earlier where dwell is what the lead shows).
 const SPARK_AFTER_TDC: (f64, f64) = (-60.0, 30.0);
-/// Share of the sparks that must fall together; on a waste-spark system half of them fall a turn away.
+/// Share of the sparks that must fall together; on a waste-spark system half of them fall a turn
+/// away.
 const TOGETHER: f64 = 0.8;
 /// Sparks this near their median fall together, in crank degrees.
 const NEAR: f64 = 40.0;
 /// Fewest sparks to go by.
 const LEAST_SPARKS: usize = 3;
 
-/// What to add to the analysis' angles so that they count from the pass before firing TDC of cylinder 1; `None`
-/// without a TDC figure, without an ignition lead, or with a waste spark.
+/// What to add to the analysis' angles so that they count from the pass before firing TDC of
+/// cylinder 1; `None` without a TDC figure, without an ignition lead, or with a waste spark.
 pub(super) fn from_ignition(
     capture: &Capture,
     analysis: &Analysis,

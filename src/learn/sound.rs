@@ -3,7 +3,6 @@
 use crate::analysis::Analysis;
 use crate::crank::Condition;
 use crate::edges::SignalFault;
-use crate::report::words;
 use crate::units::CrankDelta;
 use crate::verdict::{Kind, SURE, State};
 
@@ -13,8 +12,8 @@ const BANK_DOWN: f64 = 0.06;
 /// With at least these odds that the engine is not in time, it is not learned from, though the
 /// verdict itself may not be sure.
 const DOUBT: f64 = 0.5;
-/// A sound cam, held by a chain in order and a locked phaser, scatters less than this from cycle to cycle (captures
-/// README: 0.05 to 0.3).
+/// A sound cam, held by a chain in order and a locked phaser, scatters less than this from cycle to cycle
+/// (measured on the recordings: 0.05 to 0.3).
 const MOST_SCATTER: CrankDelta = CrankDelta(1.5);
 
 /// What speaks against learning from a capture; `None` when nothing does.
@@ -59,18 +58,23 @@ fn signals(analysis: &Analysis) -> Option<String> {
 fn verdict(analysis: &Analysis) -> Option<String> {
     let verdict = &analysis.verdict;
     match verdict.state {
-        State::Jumped | State::DriveDue | State::OffNotJumped | State::DoesNotFit => {
-            Some(words::finding(&analysis.engine, verdict).trim_end_matches('.').to_owned())
+        State::DoesNotFit => {
+            Some("what was measured does not fit the description of the engine".to_owned())
         }
+        State::Jumped | State::DriveDue | State::OffNotJumped => Some(match verdict.furthest() {
+            Some(one) => {
+                let cam = &analysis.engine.cams[one.cam].name;
+                format!("it is not in time: \"{cam}\" stands {}", one.deviation)
+            }
+            None => "it is not in time".to_owned(),
+        }),
         State::InTime => None,
         State::CannotTell => {
             // Without any place to hold the cams against the odds are prior odds, and say nothing.
             let judged = analysis.cams.iter().any(|cam| cam.expected.is_some());
             let first = verdict.explanations.first()?;
             let off = first.kind != Kind::InTime && first.probability > DOUBT;
-            let why = || words::why(&analysis.engine, first);
-            (judged && off)
-                .then(|| format!("most likely {}", words::small(why().trim_end_matches('.'))))
+            (judged && off).then(|| "most likely it is not in time".to_owned())
         }
     }
 }

@@ -1,13 +1,12 @@
-//! The one rule for files that are written, asked before any work: none of them is read, no two of them are one, and
-//! nothing is replaced that was not meant to be.
+//! The one rule for files that are written, asked before any work: none of them is read, no two of
+//! them are one, and nothing is replaced that was not meant to be.
 
 use std::path::{Path, PathBuf};
-
-use thiserror::Error;
 
 use super::place::Place;
 use super::whole::{Existing, followed};
 use crate::error::FileError;
+use crate::remedy::{Insistence, Mend, Remedy, mended_errors};
 
 /// What a file is read as.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -75,10 +74,9 @@ impl std::fmt::Display for WrittenAs {
 }
 
 /// Why nothing was begun: something would be lost.
-#[derive(Debug, Error)]
+#[derive(Debug)]
 pub enum OutputError {
     /// A file that is read would be written over.
-    #[error("{}: the {written} would be written over the {read} {}. Give the {written} another name", path.display(), over.display())]
     OverInput {
         /// What would be written.
         written: WrittenAs,
@@ -90,7 +88,6 @@ pub enum OutputError {
         over: PathBuf,
     },
     /// Two files that are written would be one.
-    #[error("{}: the {first} and the {second} would be written into one file. Give them different names", path.display())]
     Twice {
         /// The name of the second.
         path: PathBuf,
@@ -100,7 +97,6 @@ pub enum OutputError {
         second: WrittenAs,
     },
     /// A file is in the way and stays.
-    #[error("{}: this file is there already. Give the {written} another name", path.display())]
     Exists {
         /// The file.
         path: PathBuf,
@@ -108,7 +104,6 @@ pub enum OutputError {
         written: WrittenAs,
     },
     /// A file is in the way that is not of the kind this program replaces without being told to.
-    #[error("{}: this file is there already, and it is no {written} of this program. Give the {written} another name", path.display())]
     NotOurs {
         /// The file.
         path: PathBuf,
@@ -116,9 +111,58 @@ pub enum OutputError {
         written: WrittenAs,
     },
     /// It cannot be written there at all.
-    #[error(transparent)]
-    File(#[from] FileError),
+    File(FileError),
 }
+
+impl From<FileError> for OutputError {
+    fn from(error: FileError) -> Self {
+        OutputError::File(error)
+    }
+}
+
+impl Mend for OutputError {
+    fn complaint(&self) -> String {
+        match self {
+            OutputError::OverInput { written, path, read, over } => format!(
+                "{}: the {written} would be written over the {read} {}",
+                path.display(),
+                over.display()
+            ),
+            OutputError::Twice { path, first, second } => {
+                format!(
+                    "{}: the {first} and the {second} would be written into one file",
+                    path.display()
+                )
+            }
+            OutputError::Exists { path, .. } => {
+                format!("{}: this file is there already", path.display())
+            }
+            OutputError::NotOurs { path, written } => format!(
+                "{}: this file is there already, and it is no {written} of this program",
+                path.display()
+            ),
+            OutputError::File(error) => error.to_string(),
+        }
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        let rename = |written: &WrittenAs| Remedy::to(format!("give the {written} another name"));
+        match self {
+            OutputError::OverInput { written, .. } => vec![rename(written)],
+            OutputError::Twice { .. } => vec![Remedy::to("give them different names")],
+            // A reference is only ever added to.
+            OutputError::Exists { written: WrittenAs::KnownGood, .. } => {
+                vec![rename(&WrittenAs::KnownGood)]
+            }
+            OutputError::Exists { written, .. } | OutputError::NotOurs { written, .. } => {
+                vec![rename(written), Remedy::Insist(Insistence::Replace)]
+            }
+            OutputError::File(_) => vec![],
+        }
+    }
+}
+
+mended_errors!(OutputError);
 
 #[derive(Debug)]
 struct Write {
@@ -190,8 +234,8 @@ impl Files {
         self.writes.iter().map(|write| (write.what, write.path.as_path()))
     }
 
-    /// Holds every file that is written against every file that is read, against every other that is written, and
-    /// against what is there.
+    /// Holds every file that is written against every file that is read, against every other that
+    /// is written, and against what is there.
     ///
     /// # Errors
     /// The first [`OutputError`].

@@ -1,7 +1,8 @@
-//! Files that are written: held against everything that is read before any work begins ([`Files`]), then written whole
-//! or not at all ([`write_whole`]), or added to under a lock ([`OwnFile`]).
+//! Files that are written: held against everything that is read before any work begins ([`Files`]),
+//! then written whole or not at all ([`write_whole`]), or added to under a lock ([`OwnFile`]).
 //!
-//! A link is followed: the file it leads to is replaced, and the link stays. What is replaced keeps its mode.
+//! A link is followed: the file it leads to is replaced, and the link stays. What is replaced keeps
+//! its mode.
 
 mod files;
 mod own;

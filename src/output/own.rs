@@ -14,9 +14,9 @@ const PAUSE: Duration = Duration::from_millis(50);
 
 /// The right to add to a file: while it is held, nobody else who asks for it has it.
 ///
-/// The lock is a hidden file beside the file, since the file itself is replaced by another when it is written. It goes
-/// with the program, however that ends. On a file system that knows no locks there is none; that nobody wrote in between
-/// is looked at as well before the file is replaced.
+/// The lock is a hidden file beside the file, since the file itself is replaced by another when it
+/// is written. It goes with the program, however that ends. On a file system that knows no locks
+/// there is none; that nobody wrote in between is looked at as well before the file is replaced.
 #[derive(Debug)]
 pub struct OwnFile {
     path: PathBuf,
@@ -27,8 +27,8 @@ pub struct OwnFile {
 }
 
 impl OwnFile {
-    /// Takes a file, which need not be there, waiting so long for another one who has it. `waits` is called once when
-    /// there is something to wait for.
+    /// Takes a file, which need not be there, waiting so long for another one who has it. `waits`
+    /// is called once when there is something to wait for.
     ///
     /// # Errors
     /// The other one does not come to an end, or the folder cannot be written.
@@ -65,7 +65,8 @@ impl OwnFile {
 
 impl Drop for OwnFile {
     fn drop(&mut self) {
-        // Removed while it is still locked: whoever waits for it looks afterwards whether it is still there.
+        // Removed while it is still locked: whoever waits for it looks afterwards whether it is
+        // still there.
         if self.held.is_some() {
             let _ = std::fs::remove_file(&self.lock);
         }

@@ -5,14 +5,16 @@ use std::path::{Component, Path, PathBuf};
 
 use same_file::Handle;
 
-/// Whether names that differ in their case alone are one file, as file systems there usually have it.
+/// Whether names that differ in their case alone are one file, as file systems there usually have
+/// it.
 const CASE_IS_NOTHING: bool = cfg!(any(windows, target_os = "macos"));
 
 /// A path with its links followed as far as anything of it exists.
 #[derive(Debug)]
 pub(super) struct Place {
     real: PathBuf,
-    /// The file itself, where there is an ordinary one. Another name of it (a hard link) has an equal handle.
+    /// The file itself, where there is an ordinary one. Another name of it (a hard link) has an
+    /// equal handle.
     file: Option<Handle>,
 }
 

@@ -26,7 +26,8 @@ pub enum Ours {
     Table,
 }
 
-/// Bytes at the start of a file within which it says what it is; `format` is the first key of a result.
+/// Bytes at the start of a file within which it says what it is; `format` is the first key of a
+/// result.
 const HEAD_BYTES: u64 = 512;
 
 impl Ours {
@@ -61,14 +62,14 @@ impl Existing {
 /// Writes `bytes` to `path`.
 ///
 /// # Errors
-/// When the folder cannot be written, the disk is full, or the file is there and must be kept. Whatever stood at
-/// `path` before is then still there, whole.
+/// When the folder cannot be written, the disk is full, or the file is there and must be kept.
+/// Whatever stood at `path` before is then still there, whole.
 pub fn write_whole(path: &Path, bytes: &[u8], existing: Existing) -> Result<(), FileError> {
     Ready::write(path, bytes)?.place(existing)
 }
 
-/// Contents that are on the disk whole and have not got their name yet: of several files, all are made ready before
-/// the first is placed.
+/// Contents that are on the disk whole and have not got their name yet: of several files, all are
+/// made ready before the first is placed.
 #[derive(Debug)]
 pub struct Ready<'a> {
     path: &'a Path,
@@ -86,14 +87,16 @@ enum Contents<'a> {
 
 const CHECK: &str = "Check the folder, its free space and that it may be written";
 const TAKEN: &str = "Give another name";
-/// Begins the name of an unfinished file, hidden, so that one left behind by a killed program is taken for nothing else.
+/// Begins the name of an unfinished file, hidden, so that one left behind by a killed program is
+/// taken for nothing else.
 pub(super) const UNFINISHED: &str = ".camwitness-";
 
 impl<'a> Ready<'a> {
     /// Writes `bytes` beside `path`, under a name of its own.
     ///
     /// # Errors
-    /// When the folder cannot be written or the disk is full, or `path` is a link to nothing; nothing is then left of it.
+    /// When the folder cannot be written or the disk is full, or `path` is a link to nothing;
+    /// nothing is then left of it.
     pub fn write(path: &'a Path, bytes: &'a [u8]) -> Result<Ready<'a>, FileError> {
         let real = followed(path)?;
         if real.exists() && !real.is_file() && !real.is_dir() {
@@ -187,7 +190,8 @@ fn failed(path: &Path, source: Error, advice: &'static str) -> FileError {
     FileError { path: path.to_owned(), doing: "write", source, advice }
 }
 
-/// A temporary file is private; a result is as readable as the user's other files, which the umask decides.
+/// A temporary file is private; a result is as readable as the user's other files, which the umask
+/// decides.
 fn readable() -> tempfile::Builder<'static, 'static> {
     #[allow(unused_mut)]
     let mut builder = tempfile::Builder::new();

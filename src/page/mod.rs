@@ -1,8 +1,8 @@
 //! The same work in a browser, on this computer only.
 //!
 //! A thin front: it reads captures and engine files with the readers every command uses, runs
-//! [`analyse`](crate::analysis::analyse), and shows the report of [`html`](crate::report::html). [`service`] is what the page
-//! can do; [`server`] carries it to a browser.
+//! [`analyse`](crate::analysis::analyse), and shows the report of [`html`](crate::report::html).
+//! [`service`] is what the page can do; [`server`] carries it to a browser.
 
 #[cfg(feature = "page")]
 pub mod server;

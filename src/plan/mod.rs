@@ -1,9 +1,11 @@
-//! What to connect and how to set the scope before a capture: worked from the wheels and the accuracy wanted.
+//! What to connect and how to set the scope before a capture: worked from the wheels and the
+//! accuracy wanted.
 //!
-//! Two rules give the sample rate. *Timing*: an edge that falls between two samples is known to the step
-//! over √12 (the standard deviation of a uniform distribution); a cam's place hangs on a cam edge and on the crank
-//! teeth beside it, so √2 of that. *Shape*: the shortest level (or swing) of any wheel needs several samples. One rule
-//! gives the length: cycles differ, and averaging n of them leaves Student's t times scatter over √n.
+//! Two rules give the sample rate. *Timing*: an edge that falls between two samples is known to the
+//! step over √12 (the standard deviation of a uniform distribution); a cam's place hangs on a cam
+//! edge and on the crank teeth beside it, so √2 of that. *Shape*: the shortest level (or swing) of
+//! any wheel needs several samples. One rule gives the length: cycles differ, and averaging n of
+//! them leaves Student's t times scatter over √n.
 
 mod sets;
 
@@ -16,17 +18,19 @@ use crate::stats::{NORMAL95, t95};
 use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds, TURN_DEG};
 use crate::wheel::{EdgeKind, Wheel};
 
-/// Share by which the engine is briefly faster than its mean while cranking (docs/sources.md, "Cranking motion": ±10 to ±25 %).
+/// Share by which the engine is briefly faster than its mean while cranking (docs/sources.md,
+/// "Cranking motion": ±10 to ±25 %).
 const FASTER: f64 = 0.25;
 /// Samples the shortest level of a square wave needs: two at each end of it.
 const SAMPLES_PER_LEVEL: f64 = 4.0;
 /// Samples one tooth of a reluctance sensor needs, so that the line through zero has several
 /// on each side (common practice, no source).
 const SAMPLES_PER_SWING: f64 = 20.0;
-/// Scatter of a sound cam from cycle to cycle, in crank degrees (captures README: 0.05 to 0.3).
+/// Scatter of a sound cam from cycle to cycle, in crank degrees (measured on the
+/// recordings: 0.05 to 0.3).
 const CYCLE_SCATTER: CrankDelta = CrankDelta(0.2);
-/// Fewest cycles worth cranking for: relative compression needs three steady ones, and one is lost to
-/// run-up on each side.
+/// Fewest cycles worth cranking for: relative compression needs three steady ones, and one is lost
+/// to run-up on each side.
 const LEAST_CYCLES: usize = 5;
 /// Most cycles: more would be longer than a starter should be held (common practice, no source).
 const MOST_CYCLES: usize = 40;
@@ -111,8 +115,9 @@ pub struct Finest {
     pub lead: String,
     /// Its kind of sensor.
     pub sensor: Sensor,
-    /// Crank degrees it lasts: the shortest level of a square wave, the closest teeth of a reluctance sensor, the output
-    /// pulse of a direction-sensing one at the fastest the engine cranks.
+    /// Crank degrees it lasts: the shortest level of a square wave, the closest teeth of a
+    /// reluctance sensor, the output pulse of a direction-sensing one at the fastest the engine
+    /// cranks.
     pub lasts: CrankDelta,
 }
 
@@ -188,7 +193,8 @@ fn check(options: &PlanOptions) -> Result<(), PlanError> {
     Ok(())
 }
 
-/// The feature that asks for the highest rate at a speed of the crank (degrees per second), and the samples it needs.
+/// The feature that asks for the highest rate at a speed of the crank (degrees per second), and the
+/// samples it needs.
 fn finest(engine: &Engine, speed: f64) -> (Finest, f64) {
     // A cam turns at half speed: a degree of it lasts two of the crank.
     let lasts = |wheel: &Wheel, sensor: Sensor, gearing: f64| match sensor {
@@ -213,7 +219,8 @@ fn finest(engine: &Engine, speed: f64) -> (Finest, f64) {
     (Finest { lead: lead.to_owned(), sensor, lasts: CrankDelta(lasts) }, needs(sensor))
 }
 
-/// Degrees of its shaft that the shortest level of a wheel lasts (square wave), or from tooth to tooth (reluctance).
+/// Degrees of its shaft that the shortest level of a wheel lasts (square wave), or from tooth to
+/// tooth (reluctance).
 fn shortest(wheel: &Wheel, sensor: Sensor) -> f64 {
     let edges: Vec<f64> = match sensor {
         Sensor::Reluctance | Sensor::Pulse => {

@@ -21,8 +21,8 @@ pub struct CaptureSet {
     pub leads: Vec<PlannedLead>,
 }
 
-/// Shares the cams out over captures. The crank is in every one; the starter's current in every one that has
-/// room, because it is the independent evidence, and a two-channel scope has none.
+/// Shares the cams out over captures. The crank is in every one; the starter's current in every one
+/// that has room, because it is the independent evidence, and a two-channel scope has none.
 pub(super) fn share_out(engine: &Engine, channels: usize) -> Vec<CaptureSet> {
     let with_starter = channels > 2;
     let room = channels.saturating_sub(1 + usize::from(with_starter)).max(1);

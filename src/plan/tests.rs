@@ -11,7 +11,8 @@ fn engine() -> Engine {
 
 #[test]
 fn the_rate_follows_step_over_root_twelve() {
-    // Worked by hand: 200 rpm is 1200°/s, 1500°/s at its fastest; 1.96 · √2 · 1500 / (0.3 · √12) = 4000.8.
+    // Worked by hand: 200 rpm is 1200°/s, 1500°/s at its fastest; 1.96 · √2 · 1500 / (0.3 · √12) =
+    // 4000.8.
     let plan = Plan::for_engine(&engine(), PlanOptions::default()).expect("a plan");
     assert!((plan.rate_for_timing - 4000.8).abs() < 0.5, "{}", plan.rate_for_timing);
     // 36 slots, half a slot high: 5° per level; 4 · 1500 / 5 = 1200.

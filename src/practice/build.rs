@@ -271,13 +271,13 @@ impl Build {
                 self.missing.push(index);
                 Ok(())
             }
-            _ => Err(PracticeError::OutOfRange {
+            _ => Err(PracticeError::FaultOutOfRange {
                 fault: fault.to_string(),
                 why: format!(
                     "there is no tooth {tooth} to break off the wheel \"{}\"",
                     wheel.name()
                 ),
-                advice: "Count slots, or the listed teeth, from 1; one tooth must remain".into(),
+                advice: "Count slots, or the listed teeth, from 1; one tooth must remain",
             }),
         }
     }
@@ -343,9 +343,9 @@ fn require(fault: &Fault, value: f64, low: f64, high: f64, of: &str) -> Result<(
     if (low..=high).contains(&value) {
         return Ok(());
     }
-    Err(PracticeError::OutOfRange {
+    Err(PracticeError::FaultOutOfRange {
         fault: fault.to_string(),
         why: format!("{value} is outside {low} to {high} {of}"),
-        advice: "Give a number in that range".into(),
+        advice: "Give a number in that range",
     })
 }

@@ -1,14 +1,13 @@
 //! Why a practice capture cannot be made.
 
-use thiserror::Error;
+use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 
 /// What a user asked for that cannot be done, with what would do.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum PracticeError {
     /// A fault names something the engine has not got.
-    #[error("{fault}: this engine has no {what} called \"{name}\". It has: {has}")]
     Unknown {
-        /// The fault or option, as given.
+        /// The fault or lead, as given.
         fault: String,
         /// "shaft", "chain", "cam", "lead", "cylinder".
         what: &'static str,
@@ -18,20 +17,42 @@ pub enum PracticeError {
         has: String,
     },
     /// A fault's number is out of range.
-    #[error("{fault}: {why}. {advice}")]
-    OutOfRange {
-        /// The fault or option, as given.
+    FaultOutOfRange {
+        /// The fault, as given.
         fault: String,
         /// What is wrong with it.
         why: String,
-        /// What would do. A whole sentence.
-        advice: String,
+        /// What would do.
+        advice: &'static str,
+    },
+    /// A setting's number is out of range.
+    OutOfRange {
+        /// Which.
+        setting: Setting,
+        /// What was given.
+        value: f64,
+        /// Least that can be done.
+        least: f64,
+        /// Most that can be done.
+        most: f64,
+    },
+    /// More rows than a capture may have.
+    TooManyRows {
+        /// Samples per second asked for.
+        rate: f64,
+        /// Seconds asked for.
+        seconds: f64,
+        /// Most rows.
+        most: f64,
+    },
+    /// A list of changes cannot carry this lead.
+    NoLevels {
+        /// The lead.
+        lead: String,
+        /// Leads that it can carry, separated by commas.
+        fits: String,
     },
     /// Fewer than two samples per tooth.
-    #[error(
-        "--rate {rate}: at the highest speed of this capture ({rpm:.0} rpm) that is {per_tooth:.2} samples \
-         per tooth, fewer than 2. Use --rate {enough} or more"
-    )]
     RateTooLow {
         /// Samples per second asked for.
         rate: f64,
@@ -43,10 +64,6 @@ pub enum PracticeError {
         enough: u64,
     },
     /// Fewer than two turns.
-    #[error(
-        "--seconds {seconds}: the crank turns only {turns:.1} times in that, fewer than 2. Use --seconds \
-         {enough:.1} or more"
-    )]
     TooShort {
         /// Seconds asked for.
         seconds: f64,
@@ -56,3 +73,55 @@ pub enum PracticeError {
         enough: f64,
     },
 }
+
+impl Mend for PracticeError {
+    fn complaint(&self) -> String {
+        match self {
+            PracticeError::Unknown { fault, what, name, has } => {
+                format!("{fault}: this engine has no {what} called \"{name}\". It has: {has}")
+            }
+            PracticeError::FaultOutOfRange { fault, why, .. } => format!("{fault}: {why}"),
+            PracticeError::OutOfRange { setting, value, .. } => {
+                format!("{value} is too much or too little for {setting}")
+            }
+            PracticeError::TooManyRows { rate, seconds, most } => {
+                format!("{rate} samples per second for {seconds} s are more than {most} rows")
+            }
+            PracticeError::NoLevels { lead, fits } => format!(
+                "a list of changes carries levels only, not \"{lead}\". It can carry: {fits}"
+            ),
+            PracticeError::RateTooLow { rate, rpm, per_tooth, .. } => format!(
+                "at the highest speed of this capture ({rpm:.0} rpm) {rate} samples per second are {per_tooth:.2} samples \
+                 per tooth, fewer than 2"
+            ),
+            PracticeError::TooShort { seconds, turns, .. } => {
+                format!("the crank turns only {turns:.1} times in {seconds} s, fewer than 2")
+            }
+        }
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        match self {
+            PracticeError::Unknown { .. } => vec![],
+            PracticeError::FaultOutOfRange { advice, .. } => vec![Remedy::to(*advice)],
+            PracticeError::OutOfRange { setting, least, most, .. } => {
+                vec![Remedy::set(*setting, format!("{} to {most}", least.ceil()))]
+            }
+            PracticeError::TooManyRows { rate, most, .. } => {
+                vec![Remedy::set(
+                    Setting::Length,
+                    format!("{:.0} or less at this rate", most / rate),
+                )]
+            }
+            PracticeError::NoLevels { .. } => vec![Remedy::to("leave that lead out")],
+            PracticeError::RateTooLow { enough, .. } => {
+                vec![Remedy::set(Setting::SampleRate, format!("{enough} or more"))]
+            }
+            PracticeError::TooShort { enough, .. } => {
+                vec![Remedy::set(Setting::Length, format!("{enough:.1} or more"))]
+            }
+        }
+    }
+}
+
+mended_errors!(PracticeError);

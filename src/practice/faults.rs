@@ -72,7 +72,8 @@ pub enum Fault {
         /// The lead.
         lead: String,
     },
-    /// A battery that falls further than usual when the starter engages, and every level fed from it with it.
+    /// A battery that falls further than usual when the starter engages, and every level fed from
+    /// it with it.
     WeakBattery {
         /// What it falls to.
         volts: f64,

@@ -119,8 +119,8 @@ impl Flux {
         self.at(shaft.at(time)) * shaft.speed_at(time)
     }
 
-    /// What a zero-crossing conditioner makes of it: high while the voltage is positive, silent until
-    /// the swing is large enough.
+    /// What a zero-crossing conditioner makes of it: high while the voltage is positive, silent
+    /// until the swing is large enough.
     pub(super) fn conditioned(&self, shaft: &Shaft, seconds: f64) -> Levels {
         let armed_at = ARMED_SHARE * self.amplitude;
         let step = Motion::STEP / FINER as f64;

@@ -29,7 +29,8 @@ pub(super) struct CylinderShape {
 }
 
 impl CylinderShape {
-    /// V/Vc at a crank angle after TDC. Heywood, *Internal Combustion Engine Fundamentals*, eq. 2.6.
+    /// V/Vc at a crank angle after TDC. Heywood, *Internal Combustion Engine Fundamentals*, eq.
+    /// 2.6.
     pub(super) fn volume_ratio(&self, degrees: f64) -> f64 {
         let (sin, cos) = degrees.to_radians().sin_cos();
         let root = (self.rod * self.rod - sin * sin).sqrt();

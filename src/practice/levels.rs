@@ -38,8 +38,8 @@ struct Passage {
     forward: bool,
 }
 
-/// The level at the start, and every passage of edges (angle and level from there on, sorted) whichever way
-/// the shaft turns.
+/// The level at the start, and every passage of edges (angle and level from there on, sorted)
+/// whichever way the shaft turns.
 fn passages(edges: &[(f64, bool)], shaft: &Shaft) -> (bool, Vec<Passage>) {
     let first_angle = shaft.at_step(0);
     let mut next = Cursor::at(edges, first_angle);
@@ -74,8 +74,9 @@ impl Levels {
         Levels { first, changes }
     }
 
-    /// One pulse per tooth of a wheel passing a direction-sensing sensor, from the tooth's mark on, as long as `lengths` say
-    /// (turning forward, turning back); of two that overlap the first is cut off.
+    /// One pulse per tooth of a wheel passing a direction-sensing sensor, from the tooth's mark on,
+    /// as long as `lengths` say (turning forward, turning back); of two that overlap the first is
+    /// cut off.
     pub(super) fn of_pulses(
         wheel: &MadeWheel,
         shaft: &Shaft,
@@ -114,9 +115,9 @@ impl Levels {
         self
     }
 
-    /// Voltage at each sample: every change is followed with the output's time
-    /// constants, exactly, wherever it falls between samples. `sag` gives the share by which the high
-    /// level is down at a time.
+    /// Voltage at each sample: every change is followed with the output's time constants, exactly,
+    /// wherever it falls between samples. `sag` gives the share by which the high level is down at
+    /// a time.
     pub(super) fn sampled(
         &self,
         output: SquareOutput,

@@ -46,9 +46,10 @@ pub(super) struct MadeWheel {
 }
 
 impl MadeWheel {
-    /// Makes a wheel. The errors of a `centred` one sum to zero over its marks: the crank's wheel is what all angles are
-    /// counted from, so as a whole it stands where it is said to. A cam's does not: that its edges are off, all
-    /// together too, is an error of whoever tells the camshaft's place by them. Teeth come in the order of their marks.
+    /// Makes a wheel. The errors of a `centred` one sum to zero over its marks: the crank's wheel
+    /// is what all angles are counted from, so as a whole it stands where it is said to. A cam's
+    /// does not: that its edges are off, all together too, is an error of whoever tells the
+    /// camshaft's place by them. Teeth come in the order of their marks.
     pub(super) fn new(
         wheel: &Wheel,
         marked_by: EdgeKind,

@@ -16,7 +16,8 @@ use super::starter::{Battery, Starter};
 const LITRES_PER_CYLINDER: f64 = 0.5;
 /// Compression ratio where none is given (common practice).
 const COMPRESSION_RATIO: f64 = 10.0;
-/// Connecting-rod length over crank radius where none is given; Heywood gives 3 to 4 for small engines.
+/// Connecting-rod length over crank radius where none is given; Heywood gives 3 to 4 for small
+/// engines.
 const ROD_RATIO: f64 = 3.4;
 /// Valve events where none are given, crank degrees after firing TDC (common practice:
 /// intake 10° before TDC to 60° after BDC, exhaust 50° before BDC to 10° after TDC).
@@ -37,7 +38,8 @@ const LEAST_INERTIA_PER_LITRE: f64 = 0.03;
 /// A starter must get the engine over its first compression from rest: stall torque over
 /// the greatest torque against it.
 const STALL_MARGIN: f64 = 1.1;
-/// What a sound battery falls to when the starter engages, in volts (common practice: about 8.5, a weak one lower).
+/// What a sound battery falls to when the starter engages, in volts (common practice: about 8.5, a
+/// weak one lower).
 const LOWEST_VOLTS: (f64, f64) = (8.2, 8.8);
 /// How often the leak of a weak cylinder is halved in on; 2^-40 is beyond any need.
 const LEAK_HALVINGS: usize = 40;
@@ -72,8 +74,8 @@ pub(super) struct Mechanics {
 }
 
 impl Mechanics {
-    /// Draws the engine of a seed. `rpm` fixes the cranking speed the starter is sized for, `ripple` the swing of speed
-    /// the flywheel is sized for.
+    /// Draws the engine of a seed. `rpm` fixes the cranking speed the starter is sized for,
+    /// `ripple` the swing of speed the flywheel is sized for.
     pub(super) fn draw(
         engine: &Engine,
         build: &Build,

@@ -26,6 +26,7 @@ mod motion;
 mod random;
 mod shaft;
 mod starter;
+mod switching;
 mod traps;
 mod truth;
 mod truths;
@@ -44,6 +45,7 @@ pub use write::{DecimalMark, Dialect, Separator, csv_text};
 
 use crate::capture::{Capture, CaptureKind};
 use crate::engine::Engine;
+use crate::remedy::Setting;
 use crate::units::TURN_DEG;
 use crate::wheel::{Form, Wheel};
 
@@ -210,29 +212,27 @@ fn check_numbers(scenario: &Scenario) -> Result<(), PracticeError> {
     let sampled = scenario.kind == CaptureKind::Sampled;
     let bits = f64::from(BITS_RANGE.0)..=f64::from(BITS_RANGE.1);
     let rows = [
-        ("--seconds", scenario.seconds, f64::MIN_POSITIVE..=MOST_SECONDS),
-        ("--rate", if sampled { scenario.rate } else { 1.0 }, f64::MIN_POSITIVE..=1.0e7),
-        ("--rpm", scenario.rpm.unwrap_or(RPM_RANGE.0), RPM_RANGE.0..=RPM_RANGE.1),
-        ("--ripple", scenario.ripple.unwrap_or(RIPPLE_RANGE.0), RIPPLE_RANGE.0..=RIPPLE_RANGE.1),
-        ("--jitter", scenario.jitter, 0.0..=MOST_JITTER_DEG),
-        ("--standstill", scenario.standstill.unwrap_or(0.0), 0.0..=scenario.seconds),
-        ("--bits", f64::from(scenario.bits.unwrap_or(BITS_RANGE.0)), bits),
+        (Setting::Length, scenario.seconds, f64::MIN_POSITIVE..=MOST_SECONDS),
+        (Setting::SampleRate, if sampled { scenario.rate } else { 1.0 }, f64::MIN_POSITIVE..=1.0e7),
+        (Setting::CrankingSpeed, scenario.rpm.unwrap_or(RPM_RANGE.0), RPM_RANGE.0..=RPM_RANGE.1),
+        (
+            Setting::Ripple,
+            scenario.ripple.unwrap_or(RIPPLE_RANGE.0),
+            RIPPLE_RANGE.0..=RIPPLE_RANGE.1,
+        ),
+        (Setting::Jitter, scenario.jitter, 0.0..=MOST_JITTER_DEG),
+        (Setting::Standstill, scenario.standstill.unwrap_or(0.0), 0.0..=scenario.seconds),
+        (Setting::Bits, f64::from(scenario.bits.unwrap_or(BITS_RANGE.0)), bits),
     ];
-    for (option, value, range) in rows {
+    for (setting, value, range) in rows {
         if !range.contains(&value) {
-            return Err(PracticeError::OutOfRange {
-                fault: option.to_owned(),
-                why: format!("{value} is outside {} to {}", range.start().ceil(), range.end()),
-                advice: "Give a number in that range".into(),
-            });
+            let (least, most) = range.into_inner();
+            return Err(PracticeError::OutOfRange { setting, value, least, most });
         }
     }
     if sampled && scenario.rate * scenario.seconds > MOST_ROWS {
-        return Err(PracticeError::OutOfRange {
-            fault: format!("--rate {} --seconds {}", scenario.rate, scenario.seconds),
-            why: format!("that is more than {MOST_ROWS} rows"),
-            advice: format!("Use --seconds {:.0} or less at this rate", MOST_ROWS / scenario.rate),
-        });
+        let (rate, seconds) = (scenario.rate, scenario.seconds);
+        return Err(PracticeError::TooManyRows { rate, seconds, most: MOST_ROWS });
     }
     Ok(())
 }

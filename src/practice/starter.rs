@@ -9,11 +9,13 @@ const FREE_AMPS: f64 = 45.0;
 /// for the 60 N·m a three-litre engine takes).
 const AMPS_PER_NEWTON_METRE: f64 = 2.4;
 
-/// A battery under load loses at once what its resistance takes, and within some tenths of a second about half as much
-/// again; it gets both back when the load goes (common practice, no source for the figures).
+/// A battery under load loses at once what its resistance takes, and within some tenths of a second
+/// about half as much again; it gets both back when the load goes (common practice, no source for
+/// the figures).
 const SLOW_SHARE: f64 = 0.5;
 const SLOW_S: f64 = 0.3;
-/// Share of the current at stall that flows at the deepest of the dip: by then the engine has begun to turn.
+/// Share of the current at stall that flows at the deepest of the dip: by then the engine has begun
+/// to turn.
 const DIP_SHARE: f64 = 0.85;
 
 /// A battery and its cables.
@@ -54,8 +56,8 @@ pub(super) struct Starter {
 }
 
 impl Starter {
-    /// A starter that holds `speed` (radians per second) against `load` newton metres, its free speed
-    /// `spare` times that speed, or less where it takes that to have `least_stall` at rest.
+    /// A starter that holds `speed` (radians per second) against `load` newton metres, its free
+    /// speed `spare` times that speed, or less where it takes that to have `least_stall` at rest.
     pub(super) fn sized(speed: f64, load: f64, spare: f64, least_stall: f64) -> Self {
         let stall = (load / (1.0 - 1.0 / spare)).max(least_stall);
         let free = speed / (1.0 - load / stall);

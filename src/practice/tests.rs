@@ -88,7 +88,8 @@ fn motored_compression_follows_p_v_n_and_gives_the_work_back() {
 
 #[test]
 fn later_intake_closing_traps_less_as_the_volumes_say() {
-    // docs/sources.md, "Compression": trapped pressure ratio ≈ (V(IVC)/Vc)^n. No leak, slow, so valves are no throttle.
+    // docs/sources.md, "Compression": trapped pressure ratio ≈ (V(IVC)/Vc)^n. No leak, slow, so
+    // valves are no throttle.
     let chamber = Chamber::new(&SHAPE);
     let peak = |late: f64| {
         let valves = ValveTimes {
@@ -126,7 +127,8 @@ fn without_gas_the_speed_settles_where_starter_and_friction_balance() {
 
 #[test]
 fn the_run_up_follows_the_closed_form() {
-    // J dω/dt = (stall − dry) − (stall/free + wet) ω: ω(t) = ω∞ (1 − exp(−t/τ)), τ = J/(stall/free + wet).
+    // J dω/dt = (stall − dry) − (stall/free + wet) ω: ω(t) = ω∞ (1 − exp(−t/τ)), τ = J/(stall/free
+    // + wet).
     let mut mechanics = drawn(4);
     mechanics.cylinders.clear();
     mechanics.starter.tires = 0.0;
@@ -196,7 +198,8 @@ fn levels_change_where_the_wheel_says_whichever_way_it_turns() {
     motion.speed.resize(motion.angle.len(), -1200.0);
     let shaft = Shaft { motion: &motion, zero_at: 10.0, gearing: 2.0, moves: Vec::new() };
     let levels = Levels::of_wheel(&made, &shaft, seconds);
-    // Edges of the file at 0, 30, 90, 150, 250, 265 cam degrees, so at 10, 70, 190, 310, 510, 540 crank.
+    // Edges of the file at 0, 30, 90, 150, 250, 265 cam degrees, so at 10, 70, 190, 310, 510, 540
+    // crank.
     let want = [10.0, 70.0, 190.0, 310.0, 510.0, 540.0];
     let got: Vec<f64> =
         levels.changes[..6].iter().map(|change| motion.angle_at(change.at)).collect();

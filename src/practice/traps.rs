@@ -1,20 +1,20 @@
-//! What a square-wave lead has beside its wheel: bounce, crosstalk, an output that flips. Each is a habit seen on a real
-//! recording, made here so that a decoder can be shown to stand it.
+//! What a square-wave lead has beside its wheel: bounce, crosstalk, an output that flips. Each is a
+//! habit seen on a real recording, made here so that a decoder can be shown to stand it.
 
 use super::levels::{Change, Levels};
 use super::random::Random;
 
-/// Share of the edges that bounce, and how long each of the two short levels lasts, seconds (as seen on a recording of a
-/// cranking engine: half a microsecond and one).
+/// Share of the edges that bounce, and how long each of the two short levels lasts, seconds (as
+/// seen on a recording of a cranking engine: half a microsecond and one).
 const BOUNCE_SHARE: f64 = 0.1;
 const BOUNCE_S: (f64, f64) = (0.5e-6, 4.0e-6);
-/// Pulses of one burst of crosstalk, how long each lasts, and how far they lie apart, seconds (as seen beside an
-/// ignition output: up to 0.3 ms at 24 ms from tooth to tooth, which is 60 µs at 5).
+/// Pulses of one burst of crosstalk, how long each lasts, and how far they lie apart, seconds (as
+/// seen beside an ignition output: up to 0.3 ms at 24 ms from tooth to tooth, which is 60 µs at 5).
 const BURST_PULSES: (f64, f64) = (1.0, 6.0);
 const BURST_S: (f64, f64) = (1.0e-6, 60.0e-6);
 const BURST_APART_S: (f64, f64) = (2.0e-6, 250.0e-6);
-/// Of the time from rise to rise, when an output that flips falls, and how often it changes from the one to the other (as
-/// seen on a conditioner of four uneven teeth).
+/// Of the time from rise to rise, when an output that flips falls, and how often it changes from
+/// the one to the other (as seen on a conditioner of four uneven teeth).
 const FLIP_SHARES: [f64; 2] = [0.05, 0.95];
 const FLIPS: f64 = 0.08;
 
@@ -60,7 +60,8 @@ impl Levels {
         self
     }
 
-    /// Rises stay; each fall comes a twentieth after its rise or a twentieth before the next, now the one, now the other.
+    /// Rises stay; each fall comes a twentieth after its rise or a twentieth before the next, now
+    /// the one, now the other.
     pub(super) fn flipping(mut self, random: &mut Random) -> Self {
         let rises: Vec<f64> =
             self.changes.iter().filter(|change| change.high).map(|change| change.at).collect();

@@ -1,4 +1,5 @@
-//! The job a report belongs to: number, vehicle, mileage, technician, date. All free text of the workshop.
+//! The job a report belongs to: number, vehicle, mileage, technician, date. All free text of the
+//! workshop.
 
 use std::path::Path;
 
@@ -41,7 +42,8 @@ impl Job {
     /// Reads the text of a job file; `file` names it in messages.
     ///
     /// # Errors
-    /// Text that is no TOML, an unknown key, a value that is no text, number or date, or one too long for its line.
+    /// Text that is no TOML, an unknown key, a value that is no text, number or date, or one too
+    /// long for its line.
     pub fn parse(text: &str, file: &str) -> Result<Job, DescriptionError> {
         let parsed: JobFile = parse(text, file, TABLES, ADVICE)?;
         let line = |key: &str, value: Option<toml::Value>| {
@@ -66,7 +68,7 @@ impl Job {
             line: None,
             key: String::new(),
             what: format!("cannot read this job file: {error}"),
-            advice: "Check the name after --job.".into(),
+            advice: "Check the name of the job file.".into(),
         })?;
         Job::parse(&text, &path.display().to_string())
     }

@@ -58,7 +58,7 @@ pub fn write_to_width(
     if known.engines() < 4 {
         paragraph(
             &mut out,
-            "Few engines: a new one may well differ. Add more sound engines later with the same --out; each one narrows it.",
+            "Few engines: a new one may well differ. Add more sound engines to the same file later; each one narrows it.",
             "",
         );
     }

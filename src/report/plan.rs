@@ -11,15 +11,15 @@ use crate::report::words;
 /// Room for the name of a lead.
 const NAME_WIDE: usize = 16;
 
-/// Writes the sheet. `engine_file` is the name to show in the command line.
+/// Writes the sheet. What is to be done with the captures then, the front says.
 #[must_use]
-pub fn write(engine: &Engine, plan: &Plan, engine_file: &str) -> String {
-    write_to_width(engine, plan, engine_file, WIDTH)
+pub fn write(engine: &Engine, plan: &Plan) -> String {
+    write_to_width(engine, plan, WIDTH)
 }
 
 /// [`write`] wrapped to `width` characters.
 #[must_use]
-pub fn write_to_width(engine: &Engine, plan: &Plan, engine_file: &str, width: usize) -> String {
+pub fn write_to_width(engine: &Engine, plan: &Plan, width: usize) -> String {
     let mut out = Lines::new(width);
     let _ = writeln!(out, "Hook-up sheet: {}\n", engine.name);
     cautions(&mut out);
@@ -28,7 +28,6 @@ pub fn write_to_width(engine: &Engine, plan: &Plan, engine_file: &str, width: us
     ranges(&mut out, engine);
     settings(&mut out, plan);
     procedure(&mut out, plan);
-    afterwards(&mut out, plan, engine_file);
     out.into_text()
 }
 
@@ -109,7 +108,7 @@ fn ranges(out: &mut Lines, engine: &Engine) {
     bullet(
         out,
         "Starter clamp: a range of 1000 A for the inrush, the clamp's own scale entered in the scope, or given to check as \
-         --lead \"starter=Channel 4:100A/V\".",
+         \"starter=Channel 4:100A/V\".",
     );
 }
 
@@ -209,16 +208,6 @@ fn procedure(out: &mut Lines, plan: &Plan) {
     for (number, step) in (1..).zip(&steps) {
         hanging(out, step, &format!("  [ ] {number}. "));
     }
-}
-
-fn afterwards(out: &mut Lines, plan: &Plan, engine_file: &str) {
-    let files: Vec<String> =
-        (1..=plan.sets.len()).map(|number| format!("capture{number}.csv")).collect();
-    let _ = writeln!(
-        out,
-        "\nThen\n  camwitness check {} --engine {engine_file} --codes P0018",
-        files.join(" ")
-    );
 }
 
 /// A rate with its thousands set apart.

@@ -208,9 +208,8 @@ fn conclude(
         .ranked
         .iter()
         .map(|&(cause, probability, variant)| {
-            let exchanged = matches!(variant.second, SecondFault::Crossed(..));
-            let own = if exchanged { &readings(variant) } else { &shown };
-            Weighed::new(evidence, own, &causes[cause], probability, &variant.second)
+            let own = readings(variant);
+            Weighed::new(evidence, &own, &causes[cause], probability, &variant.second)
         })
         .collect();
     let in_place = odds.questions.recorded_in_place >= SURE;

@@ -170,9 +170,9 @@ fn form(parsed: WheelFile) -> Result<Form, Fault> {
         }),
         (Some(slots), None) => slot_form(slots, parsed.missing.unwrap_or_default(), parsed.width),
         (None, Some(teeth)) => {
-            let stray =
+            let misplaced =
                 parsed.missing.as_ref().map(|_| "missing").or(parsed.width.map(|_| "width"));
-            if let Some(key) = stray {
+            if let Some(key) = misplaced {
                 return Err(Fault {
                     key,
                     what: format!("`{key}` goes with `slots`, not with `teeth`"),

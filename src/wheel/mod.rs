@@ -13,7 +13,7 @@ mod notation;
 pub use file::{WheelSource, parse_wheel};
 pub use library::{LIBRARY, LibraryWheel};
 
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 
 use crate::units::{CamDelta, ShaftDeg, TURN_DEG};
 
@@ -22,7 +22,7 @@ use crate::units::{CamDelta, ShaftDeg, TURN_DEG};
 const SAME_ANGLE_DEG: f64 = 1e-6;
 
 /// Direction of a level change or of a passage through zero.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum EdgeKind {
     /// From low to high.

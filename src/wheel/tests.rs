@@ -33,7 +33,8 @@ fn the_library_lists_every_file_and_every_file_is_sound() {
 
 #[test]
 fn sixty_minus_two_has_58_teeth_at_6_degrees_and_one_step_of_18() {
-    // Public service information (docs/sources.md, "Wheels"): 58 teeth, 6° apart, one 18° tooth-to-tooth step.
+    // Public service information (docs/sources.md, "Wheels"): 58 teeth, 6° apart, one 18°
+    // tooth-to-tooth step.
     let mut found = steps(&library("60-2"));
     found.sort_by(f64::total_cmp);
     assert_eq!(found.len(), 58);
@@ -54,7 +55,8 @@ fn a_flywheel_of_56_notches_and_a_30_degree_span_closes() {
 
 #[test]
 fn the_wide_and_narrow_wheel_has_its_falling_edges_15_apart() {
-    // Public service information (docs/sources.md, "Wheels"): 12 wide (12°) and 12 narrow (3°) teeth.
+    // Public service information (docs/sources.md, "Wheels"): 12 wide (12°) and 12 narrow (3°)
+    // teeth.
     let wheel = library("24-wide-narrow");
     let teeth = wheel.teeth(EdgeKind::Falling);
     assert_eq!(teeth.iter().filter(|tooth| tooth.width == CamDelta(12.0)).count(), 12);

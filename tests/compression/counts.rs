@@ -1,7 +1,7 @@
 //! Counting over many engines: which seeds, and what a count says of a share.
 //!
-//! The usual run takes a few engines. `CAMWITNESS_COMPRESSION_ENGINES=300 cargo test --test compression -- --nocapture`
-//! takes so many others and prints the counts.
+//! The usual run takes a few engines. `CAMWITNESS_COMPRESSION_ENGINES=300 cargo test --test
+//! compression -- --nocapture` takes so many others and prints the counts.
 
 use camwitness::compression::Source;
 
@@ -39,7 +39,8 @@ pub fn share(count: usize, of: usize) -> String {
 
 #[test]
 fn the_interval_of_a_share_is_wilsons() {
-    // Checked with statsmodels' formula by hand for 5 of 50: 4.35 % to 21.36 % (Newcombe 1998 gives the method).
+    // Checked with statsmodels' formula by hand for 5 of 50: 4.35 % to 21.36 % (Newcombe 1998 gives
+    // the method).
     let (low, high) = wilson(5, 50);
     assert!((low - 0.0435).abs() < 1e-4 && (high - 0.2136).abs() < 1e-4, "{low} {high}");
 }

@@ -192,7 +192,8 @@ fn the_bank_of_a_late_cam_is_named_from_four_per_cent() {
 #[test]
 fn a_pressure_lead_gives_tdc_the_phase_and_the_valves() {
     let mut engine = engine(6);
-    // Events as practice uses them where none are given, stated so that there is something to compare with.
+    // Events as practice uses them where none are given, stated so that there is something to
+    // compare with.
     engine.valves.intake_closes = Some(CrankDeg::new(600.0));
     engine.valves.exhaust_opens = Some(CrankDeg::new(130.0));
     let mut offs = Vec::new();
@@ -212,8 +213,8 @@ fn a_pressure_lead_gives_tdc_the_phase_and_the_valves() {
         let off = closing.off.unwrap().0;
         assert!((off - late).abs() < 2.0 * EVENT_SD.0, "late {late}: {closing:?}");
         assert!(closing.cycles >= 3 && closing.cycle_sd.is_some(), "per cycle");
-        // A charge that was shut in early comes back to the pressure of the exhaust: no step to be read. With less
-        // trapped it ends below it, and the valve lets the exhaust in.
+        // A charge that was shut in early comes back to the pressure of the exhaust: no step to be
+        // read. With less trapped it ends below it, and the valve lets the exhaust in.
         let opening = event(ValveEventKind::ExhaustOpens);
         assert_eq!(opening.is_some(), late > 0.0);
         assert!(opening.is_none_or(|event| event.off.unwrap().0.abs() < 2.0 * EVENT_SD.0));
@@ -223,7 +224,8 @@ fn a_pressure_lead_gives_tdc_the_phase_and_the_valves() {
         }
     }
     println!("closing read {offs:?} for a cam 0° and 15° late");
-    // Two readings, each with the sd that is claimed: the sd of their difference. (It was held to one reading's sd,
-    // which is less than is claimed, until the practice model's leakage was choked and the change read 19.2.)
+    // Two readings, each with the sd that is claimed: the sd of their difference. (It was held to
+    // one reading's sd, which is less than is claimed, until the practice model's leakage was
+    // choked and the change read 19.2.)
     assert!((offs[1] - offs[0] - 15.0).abs() < 2.0_f64.sqrt() * EVENT_SD.0, "{offs:?}");
 }

@@ -1,7 +1,7 @@
 //! The real V6 recording, cranked by its starter, by the whole program: crank speed alone.
 //!
-//! Reference facts came with the recording: 36-2-2-2 with three groups of ten teeth, in sync from 0.8576 to
-//! 3.5032 s, eight turns of 239.2 to 241.8 rpm after two of running up (194 and 232).
+//! Reference facts came with the recording: 36-2-2-2 with three groups of ten teeth, in sync from
+//! 0.8576 to 3.5032 s, eight turns of 239.2 to 241.8 rpm after two of running up (194 and 232).
 
 use std::path::{Path, PathBuf};
 
@@ -47,8 +47,8 @@ fn the_real_v6_shows_six_compressions_with_intervals() {
     assert!((238.0..241.8).contains(&steady.rpm.0), "{:?}", steady.rpm);
     for cylinder in &found.cylinders {
         let (low, high) = cylinder.ci95;
-        // Four or five cycles, and a motion the model explains to 0.82: about ±11 % is what this record
-        // gives a cylinder, measured, not asked for. Wider than ±15 % would be no statement.
+        // Four or five cycles, and a motion the model explains to 0.82: about ±11 % is what this
+        // record gives a cylinder, measured, not asked for. Wider than ±15 % would be no statement.
         assert!(low < cylinder.relative && cylinder.relative < high && high - low < 0.3);
         // Nothing names a cylinder: no tdc, and the crank wheel repeats.
         assert_eq!((cylinder.cylinder, cylinder.bank), (None, None));

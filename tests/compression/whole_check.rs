@@ -1,4 +1,5 @@
-//! From a capture to the words of `check`: odd engines, sources and bad leads, by the whole program.
+//! From a capture to the words of `check`: odd engines, sources and bad leads, by the whole
+//! program.
 
 use std::path::Path;
 
@@ -84,8 +85,8 @@ fn a_bad_clamp_is_said_and_crank_speed_stands_in() {
 fn a_clamp_that_was_not_zeroed_is_said() {
     let (engine, practice) = weak(4, vec![ExtraLead::Starter]);
     let mut capture = practice.capture;
-    // The practice clamp has a zero error of its own, of a few amperes.
-    // Two seconds of standing still before the starter engages: the first tenth of a second, over and over.
+    // The practice clamp has a zero error of its own, of a few amperes. Two seconds of standing
+    // still before the starter engages: the first tenth of a second, over and over.
     let Clock::Uniform { step, .. } = capture.clock else { panic!("sampled") };
     let (tenth, rest) = ((0.1 / step.0) as usize, (2.0 / step.0) as usize);
     for channel in &mut capture.channels {

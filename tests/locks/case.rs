@@ -173,8 +173,8 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
     for &at in &practice.truth.crank.datum_passes_s {
         let Some(turned) = lock.angle.angle_at(Seconds(at)) else { continue };
         let error = |later: f64| CrankDelta(turned.0 + later).wrap(period).0.abs();
-        // A reversed square wave, or an edge that nobody stated, stands a tooth's width off; that the lock says so
-        // is all that can be asked.
+        // A reversed square wave, or an edge that nobody stated, stands a tooth's width off; that
+        // the lock says so is all that can be asked.
         let said = lock.edge_doubt.is_some();
         let by_other = if said { error(doubtful) } else { f64::INFINITY };
         let as_width =

@@ -1,10 +1,13 @@
-//! How many captures lock, and none wrongly: practice captures over every crank wheel, sensor, dirt and trap, counted.
+//! How many captures lock, and none wrongly: practice captures over every crank wheel, sensor, dirt
+//! and trap, counted.
 //!
-//! Whether a lock is right is told by the times at which the practice engine's datum really passed its sensor: the decoder's
-//! angle there is a whole number of the wheel's repeats, to less than half the wheel's shortest step.
+//! Whether a lock is right is told by the times at which the practice engine's datum really passed
+//! its sensor: the decoder's angle there is a whole number of the wheel's repeats, to less than
+//! half the wheel's shortest step.
 //!
-//! `cargo test` counts a few; `CAMWITNESS_LOCK_CASES=1000 CAMWITNESS_LOCK_SEED=70001 cargo test --release --test locks --
-//! --nocapture` counts so many from another seed on, and prints every case that went wrong with its settings.
+//! `cargo test` counts a few; `CAMWITNESS_LOCK_CASES=1000 CAMWITNESS_LOCK_SEED=70001 cargo test
+//! --release --test locks -- --nocapture` counts so many from another seed on, and prints every
+//! case that went wrong with its settings.
 
 mod case;
 

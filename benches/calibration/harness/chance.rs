@@ -7,7 +7,8 @@ pub struct Chance(u64);
 impl Chance {
     /// A stream of its own for each seed.
     pub fn new(seed: u64) -> Chance {
-        // Neighbouring seeds are spread apart first; "camwitne" in ASCII keeps the stream off practice's own.
+        // Neighbouring seeds are spread apart first; "camwitne" in ASCII keeps the stream off
+        // practice's own.
         Chance(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ 0x6361_6D77_6974_6E65)
     }
 

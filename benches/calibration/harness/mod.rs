@@ -1,4 +1,5 @@
-//! Draws practice captures with known faults, runs them through the whole program and counts what it said.
+//! Draws practice captures with known faults, runs them through the whole program and counts what
+//! it said.
 //!
 //! Shared by the benchmark (thousands of captures, writes `docs/calibration.md`) and a short test.
 

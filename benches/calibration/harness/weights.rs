@@ -1,4 +1,5 @@
-//! How often the trade sees each class, for counting a stock of faults alike as the trade would meet it.
+//! How often the trade sees each class, for counting a stock of faults alike as the trade would
+//! meet it.
 
 use camwitness::verdict::{Kind, errors, priors};
 

@@ -1,4 +1,5 @@
-//! Times of day and dates as times of rows: `12:00:00.001`, `2026-01-02T12:00:00.001Z` (ISO 8601), `01.02.2026 12:00:00`.
+//! Times of day and dates as times of rows: `12:00:00.001`, `2026-01-02T12:00:00.001Z` (ISO 8601),
+//! `01.02.2026 12:00:00`.
 
 /// A time of day, with its date where one stands before it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,7 +24,8 @@ impl TimeOfDay {
 /// Most digits of a fraction: their number is exact in a double.
 const MOST_DIGITS: usize = 9;
 
-/// Reads a cell that is a time of day, a date before it or not. At least one colon tells it from a number.
+/// Reads a cell that is a time of day, a date before it or not. At least one colon tells it from a
+/// number.
 pub(crate) fn time_of_day(cell: &[u8]) -> Option<TimeOfDay> {
     let text = std::str::from_utf8(cell).ok()?.trim().trim_matches('"').trim();
     let first = text.find(':')?;
@@ -88,8 +90,8 @@ fn without_zone(text: &str) -> &str {
     }
 }
 
-/// Days since 1970-01-01 of `2026-01-02`, `2026/01/02`, `02.01.2026` or `01/02/2026`. Which of the last two's numbers
-/// is the month matters only for a capture over the end of a month.
+/// Days since 1970-01-01 of `2026-01-02`, `2026/01/02`, `02.01.2026` or `01/02/2026`. Which of the
+/// last two's numbers is the month matters only for a capture over the end of a month.
 fn day(text: &str) -> Option<i64> {
     let parts: Vec<i64> =
         text.split(['-', '/', '.']).map(|part| part.parse().ok()).collect::<Option<_>>()?;
@@ -102,7 +104,8 @@ fn day(text: &str) -> Option<i64> {
     if !(1..=31).contains(&day) || !(1..=31).contains(&month) || !(0..=9999).contains(&year) {
         return None;
     }
-    // Days from the civil calendar, counted from March so that a leap day ends a year (H. Hinnant, from memory).
+    // Days from the civil calendar, counted from March so that a leap day ends a year (H. Hinnant,
+    // from memory).
     let (year, month) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
     let era = year.div_euclid(400);
     let of_era = year.rem_euclid(400);

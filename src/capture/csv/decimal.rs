@@ -2,8 +2,10 @@
 
 use crate::capture::csv::number::NumberStyle;
 use crate::capture::error::{Fault, shown};
+use crate::remedy::{Remedy, Setting};
 
-/// What the cells seen so far say for and against each mark: for each, the first such cell, as a message shows it.
+/// What the cells seen so far say for and against each mark: for each, the first such cell, as a
+/// message shows it.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct MarkEvidence {
     /// Cells in which this mark can only be decimal: `0,5`, `12.25`.
@@ -54,7 +56,7 @@ impl MarkEvidence {
             let other = if decimal == b'.' { b',' } else { b'.' };
             return Ok(NumberStyle { decimal, thousands: Some(other) });
         }
-        let advice = "Pass `--decimal comma` or `--decimal point`";
+        let remedy = Remedy::give(Setting::DecimalMark);
         match (&self.decimal, &self.either) {
             ([Some(point), Some(comma)], _) => Err(Fault::ambiguous(
                 format!("{point} has a decimal point and {comma} a decimal comma"),
@@ -63,13 +65,13 @@ impl MarkEvidence {
             ([None, None], [_, Some(cell)]) if self.thousands[0].is_none() => {
                 Err(Fault::ambiguous(
                     format!("{cell} can mean a number with a decimal comma or one in thousands"),
-                    advice,
+                    remedy,
                 ))
             }
             ([None, Some(comma)], [Some(cell), _]) if self.thousands[0].is_none() => {
                 Err(Fault::ambiguous(
                     format!("{comma} has a decimal comma, so {cell} can be either"),
-                    advice,
+                    remedy,
                 ))
             }
             ([None, Some(_)], _) | ([None, None], [_, Some(_)]) => {

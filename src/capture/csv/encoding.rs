@@ -1,5 +1,5 @@
-//! Is it text, and in which encoding? UTF-16 is turned into UTF-8 here; UTF-8 and Latin-1 differ only in
-//! header words and are told apart there.
+//! Is it text, and in which encoding? UTF-16 is turned into UTF-8 here; UTF-8 and Latin-1 differ
+//! only in header words and are told apart there.
 
 use crate::capture::error::{Class, Fault};
 

@@ -8,6 +8,7 @@ use crate::capture::error::{Class, Fault, shown};
 use crate::capture::options::ReadOptions;
 use crate::capture::table::column::{Column, Head, Role};
 use crate::capture::table::units::{Measure, UnitOf, split_name, unit, unknown_unit};
+use crate::remedy::{Remedy, Setting};
 
 /// The columns, and what is left of the lines above the data.
 #[derive(Debug, Clone)]
@@ -85,8 +86,8 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
     Ok(header)
 }
 
-/// Takes off a row of remarks between names and data, such as the probe of each channel: one without a time, where
-/// the names above it, or the names above their units, have one.
+/// Takes off a row of remarks between names and data, such as the probe of each channel: one
+/// without a time, where the names above it, or the names above their units, have one.
 fn drop_remarks(rest: &mut Vec<&Line>, repeated: &mut Vec<Vec<u8>>, layout: &Layout) {
     let fits = |line: &Line| fits(line, layout.width);
     let names_time = |line: &Line| {
@@ -199,7 +200,7 @@ impl Header {
                     format!(
                         "the row counter goes up by {first}, so the stated rate may be of more samples than these"
                     ),
-                    "Pass `--rate` with the samples per second of the rows",
+                    Remedy::set(Setting::SampleRate, "with the samples per second of the rows"),
                 )
             } else {
                 continue;
@@ -209,7 +210,8 @@ impl Header {
         Ok(())
     }
 
-    /// Whether the times of day in a column are the times: where no column of numbers is called so, or the user says it.
+    /// Whether the times of day in a column are the times: where no column of numbers is called so,
+    /// or the user says it.
     fn takes_clock(&self, numbers: &[usize], at: usize, options: &ReadOptions) -> bool {
         options.time.is_none() && numbers.is_empty() || numbers == [at]
     }
@@ -308,8 +310,9 @@ impl Header {
             Some(_) => Err(Fault::new(
                 Class::Unsupported,
                 format!("the unit of the time column `{}` is not s, ms, µs or ns", column.name),
-                "Pass `--time-unit` with s, ms, us or ns, or correct the header",
-            )),
+                Remedy::give(Setting::TimeUnit),
+            )
+            .or("correct the header")),
             None if whole(layout, time) => Err(unknown_unit().at_line(layout.data_line)),
             None => Ok(()),
         }

@@ -6,6 +6,7 @@ use super::number::{self, Cell, NumberStyle};
 use crate::capture::error::Fault;
 use crate::capture::table::timing::{Timing, agree};
 use crate::capture::table::units::{Measure, split_name, unit};
+use crate::remedy::{Remedy, Setting};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Key {
@@ -64,7 +65,8 @@ const KEYS: [(&str, Key); 42] = [
     ("memory depth", Key::Count),
     ("memory length", Key::Count),
 ];
-/// Whether a line holds a key for start, interval or rate, and the line below its number right below it.
+/// Whether a line holds a key for start, interval or rate, and the line below its number right
+/// below it.
 pub(crate) fn stands_over_value(line: &Line, below: &Line, style: NumberStyle) -> bool {
     line.cells.iter().zip(&below.cells).any(|(cell, below)| {
         let found = key_of(&text_of(cell)).filter(|(_, _, rest)| rest.is_empty());
@@ -115,13 +117,13 @@ fn take(timing: &mut Timing, key: Key, value: f64) -> Result<(), Fault> {
     if !(step.is_finite() && step > 0.0) {
         return Err(Fault::malformed(
             "the sample interval or rate is not positive",
-            "Pass `--rate` with the samples per second",
+            Remedy::give(Setting::SampleRate),
         ));
     }
     match timing.step {
         Some(before) if !agree(before, step) => Err(Fault::ambiguous(
             format!("the lines above the data give two sample intervals, {before} s and {step} s"),
-            "Pass `--rate` with the samples per second",
+            Remedy::give(Setting::SampleRate),
         )),
         _ => {
             timing.step = Some(step);

@@ -9,6 +9,7 @@ use super::number::{self, Cell, NumberStyle};
 use super::split::{LineEnd, cells, without_return};
 use crate::capture::error::{Fault, shown};
 use crate::capture::options::ReadOptions;
+use crate::remedy::{Remedy, Setting};
 
 /// Separators tried when the user names none, in the order in which a tie is settled.
 pub(crate) const SEPARATORS: [u8; 4] = [b'\t', b';', b'|', b','];
@@ -106,8 +107,8 @@ pub(crate) struct Layout {
     pub data_offset: usize,
 }
 
-/// Finds the layout from the beginning of the file. `whole` says that `head` is all of it. Where no row is in it, that is
-/// an error if it is the `last` beginning tried, else `None`.
+/// Finds the layout from the beginning of the file. `whole` says that `head` is all of it. Where no
+/// row is in it, that is an error if it is the `last` beginning tried, else `None`.
 pub(crate) fn find(
     head: &[u8],
     whole: bool,
@@ -220,9 +221,10 @@ impl Layout {
         let example = &self.sample[0];
         Err(Fault::ambiguous(
             format!("the commas in {} may separate cells or be decimal marks", shown(&example.raw)),
-            "Pass `--separator comma` if every comma separates two cells; if some are decimal \
-             marks, export again with semicolons or tabs between the cells",
+            Remedy::set(Setting::Separator, "comma").only_if("every comma separates two cells"),
         )
+        .or(Remedy::to("export again with semicolons or tabs between the cells")
+            .only_if("some are decimal marks"))
         .at_line(example.number))
     }
 }
@@ -276,7 +278,8 @@ fn best_split(text: &[u8], line_end: LineEnd, separators: &[u8]) -> Option<Split
     splits.into_iter().rev().max_by_key(|(rank, _)| *rank).map(|(_, split)| split)
 }
 
-/// Rows of numbers alone are this share of the rows with words at least; fewer are settings above a table with words.
+/// Rows of numbers alone are this share of the rows with words at least; fewer are settings above a
+/// table with words.
 const WORDLESS: usize = 10;
 /// Fewer rows with words than this are no table.
 const LEAST_WITH_WORDS: usize = 3;

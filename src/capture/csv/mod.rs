@@ -1,4 +1,5 @@
-//! Text tables: comma, semicolon or tab between cells. The road of every file that no other format claims.
+//! Text tables: comma, semicolon or tab between cells. The road of every file that no other format
+//! claims.
 
 mod clock;
 mod decimal;
@@ -28,6 +29,7 @@ use super::table::build::{self, Built};
 use super::table::rows::{Stamps, Table};
 use super::table::timing::missing_rate;
 
+use crate::remedy::{Remedy, Setting};
 pub use dialect::Dialect;
 pub use encoding::Encoding;
 use encoding::UTF8_MARK;
@@ -94,7 +96,8 @@ fn read_text(
     }
 }
 
-/// Finds the layout, further on in the file where what stands above the rows is longer than its head.
+/// Finds the layout, further on in the file where what stands above the rows is longer than its
+/// head.
 fn find_layout(
     source: &Source,
     head: &[u8],
@@ -129,9 +132,11 @@ fn check_columns(layout: &Layout, header: &Header, options: &ReadOptions) -> Res
     if header.head.channels() == 0 || (layout.width == 1 && !timed) {
         return Err(Fault::malformed(
             "there is only one column; a capture has a time and at least one channel",
-            "Export the capture with its times, or pass `--rate` if the column is a channel; if it \
-             has more columns, put commas, semicolons or tabs between them",
+            "export the capture with its times",
         )
+        .or(Remedy::give(Setting::SampleRate).only_if("the column is a channel"))
+        .or(Remedy::to("put commas, semicolons or tabs between them")
+            .only_if("it has more columns"))
         .at_line(line));
     }
     if timed { Ok(()) } else { Err(missing_rate().at_line(line)) }

@@ -1,8 +1,8 @@
 //! A block of whole lines becomes columns of numbers.
 //!
-//! Nearly every line is plain numbers and takes the fast road, [`fast_row`]. A line that
-//! does not is read again from its start by [`careful_row`], which knows quotation marks, over-range
-//! marks, thousands and repeated headers, and gives the fault its place and words.
+//! Nearly every line is plain numbers and takes the fast road, [`fast_row`]. A line that does not
+//! is read again from its start by [`careful_row`], which knows quotation marks, over-range marks,
+//! thousands and repeated headers, and gives the fault its place and words.
 
 use super::clock;
 use super::number::{self, Cell, NumberStyle};
@@ -43,7 +43,8 @@ pub(crate) struct BadLine {
     pub fault: Fault,
 }
 
-/// Reads whole lines, up to the first that is no row. A fault's line counts from 1 within the block.
+/// Reads whole lines, up to the first that is no row. A fault's line counts from 1 within the
+/// block.
 pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), BadLine> {
     block.clear(plan.columns.iter().filter(|(role, _)| *role == Role::Channel).count());
     let read = if plan.quoted {
@@ -82,8 +83,9 @@ fn rows<const QUOTED: bool>(text: &[u8], plan: &Plan, block: &mut Block) -> Resu
     Ok(())
 }
 
-/// Reads the row that starts at `at` when it is nothing but plain numbers, each in quotation marks or not where some
-/// are; gives the start of the next line. On `None` some values may have been pushed already.
+/// Reads the row that starts at `at` when it is nothing but plain numbers, each in quotation marks
+/// or not where some are; gives the start of the next line. On `None` some values may have been
+/// pushed already.
 #[inline(always)]
 fn fast_row<const QUOTED: bool>(
     text: &[u8],
@@ -150,8 +152,8 @@ fn fast_row<const QUOTED: bool>(
     }
 }
 
-/// A blank cell or a mark of a channel, beside a time that is there: tables of several rates are mostly blanks. Gives
-/// what stands for it and where it ends.
+/// A blank cell or a mark of a channel, beside a time that is there: tables of several rates are
+/// mostly blanks. Gives what stands for it and where it ends.
 #[cold]
 #[inline(never)]
 fn odd_cell(

@@ -64,7 +64,8 @@ fn aligned(line: &[u8]) -> Vec<&[u8]> {
     cells.into_iter().map(|(from, to)| &line[from..to]).collect()
 }
 
-/// A line in which every quotation mark stands at one end of its cell: no cell of it needs memory of its own.
+/// A line in which every quotation mark stands at one end of its cell: no cell of it needs memory
+/// of its own.
 fn tidy(line: &[u8], separator: u8) -> Option<Vec<Cow<'_, [u8]>>> {
     let mut cells = Vec::new();
     let mut rest = line;
@@ -147,7 +148,8 @@ mod tests {
     }
 
     proptest! {
-        // The general reader takes blanks away after a separator within quotation marks, which is no use to anybody.
+        // The general reader takes blanks away after a separator within quotation marks, which is
+        // no use to anybody.
         #[test]
         fn a_tidy_line_reads_as_any(line in r#"((" ?[0-9a.,;]{0,4} ?"|[0-9a. ]{0,4})[,;]){0,5}"?[0-9]?"?"#) {
             // An empty line has no mark in it and is split by its separators alone.

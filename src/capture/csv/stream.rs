@@ -104,10 +104,12 @@ pub(crate) fn read(
     Ok(())
 }
 
-/// What an exporter writes below the rows is short: more than this is a part of the table that cannot be read.
+/// What an exporter writes below the rows is short: more than this is a part of the table that
+/// cannot be read.
 const LONGEST_TAIL: u64 = 64 * 1024;
 
-/// Whether a line that is no row begins the end of the file: what to say of the lines left out, or the line's fault.
+/// Whether a line that is no row begins the end of the file: what to say of the lines left out, or
+/// the line's fault.
 fn tail(source: &Source, from: u64, plan: &Plan, fault: Fault) -> Result<Remark, Stopped> {
     let Some(line) = fault.line.filter(|_| fault.class == Class::Malformed) else {
         return Err(Stopped::Fault(fault));
@@ -126,7 +128,8 @@ fn tail(source: &Source, from: u64, plan: &Plan, fault: Fault) -> Result<Remark,
     for line in lines.clone().filter(|line| !line.trim_ascii().is_empty()) {
         filled += 1;
         numbers += usize::from(rows::is_all_numbers(line, plan));
-        // One row may be cut short, the last one written; after it and between words there is no row.
+        // One row may be cut short, the last one written; after it and between words there is no
+        // row.
         if numbers > 1 || rows::careful_row(line, plan, &mut block) == Ok(true) {
             return Err(Stopped::Fault(fault));
         }

@@ -42,7 +42,8 @@ pub(super) fn detect(head: &[u8]) -> Option<&'static Format> {
     FORMATS.into_iter().find(|format| (format.begins)(head))
 }
 
-/// Refuses more numbers than the limit: what a packed or compact file holds can take many times its own bytes.
+/// Refuses more numbers than the limit: what a packed or compact file holds can take many times its
+/// own bytes.
 fn check_values(values: u64, limits: &Limits) -> Result<(), Fault> {
     if values <= limits.values {
         return Ok(());

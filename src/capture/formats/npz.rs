@@ -1,5 +1,6 @@
-//! NumPy archives (`.npz`): a column per array, or an array of several columns. The time is the column named so
-//! (`time`, `t`, `time (ms)`), else the first one if it grows strictly, as in a single array.
+//! NumPy archives (`.npz`): a column per array, or an array of several columns. The time is the
+//! column named so (`time`, `t`, `time (ms)`), else the first one if it grows strictly, as in a
+//! single array.
 
 use super::npy;
 use super::zip::Member;
@@ -8,7 +9,8 @@ use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
 use crate::capture::table::whole::Whole;
 
-/// Reads every array of one or two dimensions, piece by piece; single numbers beside them are left alone.
+/// Reads every array of one or two dimensions, piece by piece; single numbers beside them are left
+/// alone.
 pub(super) fn read(
     source: &Source,
     members: &[Member],

@@ -71,7 +71,8 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
             }
             Command::Timestamp(tick) => {
                 dump.go_to(tick).map_err(|fault| fault.at_line(line))?;
-                // A row of every wire stands for one change, so a short file can make a large table.
+                // A row of every wire stands for one change, so a short file can make a large
+                // table.
                 check_values((dump.times.len() * names.len()) as u64, &options.limits)?;
             }
             Command::ChangeScalar(code, value) => {

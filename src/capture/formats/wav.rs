@@ -1,8 +1,9 @@
-//! RIFF WAVE: a channel per sound channel, in parts of full scale from −1 to 1. What full scale is in
-//! volts the file does not say; edges and degrees do not depend on it.
+//! RIFF WAVE: a channel per sound channel, in parts of full scale from −1 to 1. What full scale is
+//! in volts the file does not say; edges and degrees do not depend on it.
 //!
-//! Chunks as IBM and Microsoft describe them (Multimedia Programming Interface and Data Specifications 1.0, 1991), with
-//! the extensible format of 1999; both from memory. The tests hold this reader against files of another writer.
+//! Chunks as IBM and Microsoft describe them (Multimedia Programming Interface and Data
+//! Specifications 1.0, 1991), with the extensible format of 1999; both from memory. The tests hold
+//! this reader against files of another writer.
 
 use super::{Format, Inside, check_values};
 use crate::capture::error::{Class, Fault};
@@ -72,7 +73,8 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
     Ok(Inside::Columns(Whole { columns, times: None, channels, step, finest: 0, kind: None }))
 }
 
-/// Walks the chunks to the samples: how they are written, where they begin, how many bytes they are.
+/// Walks the chunks to the samples: how they are written, where they begin, how many bytes they
+/// are.
 fn chunks(source: &Source) -> Result<(Sound, u64, u64), Fault> {
     let mut at = FILE_HEAD;
     let mut sound = None;

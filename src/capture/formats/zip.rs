@@ -1,5 +1,6 @@
-//! As much of the ZIP format as exporters and NumPy write (PKWARE's APPNOTE, sections 4.3 and 4.4): members stored or
-//! deflated, without encryption, in one file under 4 GB. Inside is a capture of another format, or NumPy arrays.
+//! As much of the ZIP format as exporters and NumPy write (PKWARE's APPNOTE, sections 4.3 and 4.4):
+//! members stored or deflated, without encryption, in one file under 4 GB. Inside is a capture of
+//! another format, or NumPy arrays.
 
 use std::io::{self, Read};
 
@@ -220,7 +221,8 @@ fn long(bytes: &[u8], at: usize) -> Option<u32> {
     bytes.get(at..)?.first_chunk().map(|raw| u32::from_le_bytes(*raw))
 }
 
-/// The message for what only begins as an archive: nothing says whether arrays or a spreadsheet were in it.
+/// The message for what only begins as an archive: nothing says whether arrays or a spreadsheet
+/// were in it.
 fn no_contents() -> Fault {
     Fault::malformed(
         "this is a zip archive or a spreadsheet, and its list of contents is missing",

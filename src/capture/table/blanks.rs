@@ -2,19 +2,21 @@
 
 use crate::capture::Clock;
 
-/// Two samples no farther apart than this many of the channel's usual steps have a straight line between them. A
-/// sample lost of a regular channel makes two steps, and more is no rule any more.
+/// Two samples no farther apart than this many of the channel's usual steps have a straight line
+/// between them. A sample lost of a regular channel makes two steps, and more is no rule any more.
 const REGULAR: f64 = 1.5;
-/// Steps looked at for the usual one, in stretches: enough for a median, and no stretch so short that a pattern of
-/// blanks would not show in it.
+/// Steps looked at for the usual one, in stretches: enough for a median, and no stretch so short
+/// that a pattern of blanks would not show in it.
 const STRETCH: usize = 1000;
 const STRETCHES: usize = 10;
 
-/// Fills blanks (NaN) that come regularly by straight lines in time; gives how many. Other blanks stay.
+/// Fills blanks (NaN) that come regularly by straight lines in time; gives how many. Other blanks
+/// stay.
 ///
-/// Over-range marks of a signal leave runs of values beside runs of blanks, so its usual step is one row, and no
-/// blank lies within it. The samples of a slower channel, or of one of two recorders whose rows were sorted into one
-/// table, are evenly spaced in time, whatever rows lie between.
+/// Over-range marks of a signal leave runs of values beside runs of blanks, so its usual step is
+/// one row, and no blank lies within it. The samples of a slower channel, or of one of two
+/// recorders whose rows were sorted into one table, are evenly spaced in time, whatever rows lie
+/// between.
 pub(super) fn fill_regular(values: &mut [f32], clock: &Clock) -> usize {
     // What changes at uneven times is no channel with a step of its own, unless it has many levels.
     if matches!(clock, Clock::Stamped(_)) && has_two_levels(values) {
@@ -47,8 +49,8 @@ pub(super) fn fill_regular(values: &mut [f32], clock: &Clock) -> usize {
     filled
 }
 
-/// Repeats a slower channel's first value before it and its last one after it, as far as its step reaches: there it
-/// is not known, and not out of range.
+/// Repeats a slower channel's first value before it and its last one after it, as far as its step
+/// reaches: there it is not known, and not out of range.
 fn hold_ends(values: &mut [f32], clock: &Clock, reach: f64) -> usize {
     let there = |value: &f32| !value.is_nan();
     let (Some(first), Some(last)) = (values.iter().position(there), values.iter().rposition(there))
@@ -130,7 +132,8 @@ mod tests {
 
     #[test]
     fn two_recorders_sorted_into_one_table() {
-        // Values every 3 ms; the other recorder's rows every 2 ms leave blanks, one or none between two of them.
+        // Values every 3 ms; the other recorder's rows every 2 ms leave blanks, one or none between
+        // two of them.
         let stamps: Vec<f64> = vec![0.0, 2.0, 3.0, 4.0, 6.0, 8.0, 9.0, 10.0, 12.0];
         let mut values = [0.0, NAN, 3.0, NAN, 6.0, NAN, 9.0, NAN, 12.0];
         assert_eq!(fill_regular(&mut values, &Clock::Stamped(stamps.clone())), 4);

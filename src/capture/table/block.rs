@@ -17,7 +17,8 @@ pub(crate) struct Block {
     pub piece: Result<Piece, usize>,
     /// Power of ten of the finest digit printed in a time.
     pub finest: i32,
-    /// Per channel, its first cell that is no number and no over-range mark, if any; NaN stands for it.
+    /// Per channel, its first cell that is no number and no over-range mark, if any; NaN stands for
+    /// it.
     pub spoilt: Vec<Option<Spoilt>>,
     /// Rows and lines part ways where lines are skipped: (first row after, line of that row).
     pub skips: Vec<(usize, usize)>,
@@ -28,7 +29,8 @@ pub(crate) struct Block {
 pub(crate) struct Spoilt {
     pub row: usize,
     pub found: String,
-    /// It says that nothing was measured, which may be of no matter; anything else is damage or text.
+    /// It says that nothing was measured, which may be of no matter; anything else is damage or
+    /// text.
     pub not_measured: bool,
 }
 

@@ -12,6 +12,7 @@ use super::{blanks, clock, kind, over_range};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Unit, Why};
+use crate::remedy::{Remedy, Setting};
 use crate::stats::upper_median;
 use crate::units::Seconds;
 
@@ -21,8 +22,8 @@ pub(crate) enum Built {
     KeepStamps,
 }
 
-/// Slower sampling than this sees no tooth of any crank wheel: a time column without a unit and with
-/// such a step is more likely in milliseconds.
+/// Slower sampling than this sees no tooth of any crank wheel: a time column without a unit and
+/// with such a step is more likely in milliseconds.
 const SLOWEST_STEP: f64 = 0.01;
 
 /// Puts the capture together.
@@ -129,7 +130,8 @@ fn channels(
     Ok((channels, remarks.concat()))
 }
 
-/// A column's channel; `None` for one without a number, or with cells that are none and come without a rule.
+/// A column's channel; `None` for one without a number, or with cells that are none and come
+/// without a rule.
 fn channel(
     position: usize,
     column: &Column,
@@ -218,8 +220,9 @@ fn refuse_marks(capture: &Capture, table: &Table) -> Result<(), Fault> {
     let Some((row, column)) = marked.min() else { return Ok(()) };
     Err(Fault::malformed(
         "the level is blank or over range in a list of changes",
-        "Write the level of every channel in every row, or pass `--kind sampled`",
+        "write the level of every channel in every row",
     )
+    .or(Remedy::set(Setting::RowKind, "sampled"))
     .at_line(table.line_of(row))
     .at_column(column))
 }
@@ -237,8 +240,9 @@ fn check_step(
     {
         return Err(Fault::malformed(
             format!("the times are {} s apart, which is not {rate} samples per second", step.0),
-            "Leave `--rate` out, or export the capture without times",
-        ));
+            Remedy::LeaveOut(Setting::SampleRate),
+        )
+        .or("export the capture without times"));
     }
     let unit_known = head.columns[time].unit.is_some();
     let contradicted = stated.is_some_and(|(_, stated)| !agree(step.0, stated));
@@ -249,7 +253,8 @@ fn check_step(
     Ok(())
 }
 
-/// Rows counted on across a blank line or a header that comes again, without a time that says how long that was.
+/// Rows counted on across a blank line or a header that comes again, without a time that says how
+/// long that was.
 fn refuse_break(first: usize, rows: usize, table: &Table) -> Result<(), Fault> {
     let mut breaks = table.breaks();
     // A blank line after every row is only a way of writing.
@@ -261,14 +266,15 @@ fn refuse_break(first: usize, rows: usize, table: &Table) -> Result<(), Fault> {
     let pieces = breaks.len() + 1;
     Err(Fault::malformed(
         format!("{pieces} pieces follow one another here, and no time column says how far apart they are"),
-        "Export one of them alone or the capture with its times, or choose one by --from and --to, counted on through \
-         the pieces before it",
+        "export one of them alone",
     )
+    .or("export the capture with its times")
+    .or(Remedy::set(Setting::Stretch, "counted on through the pieces before it"))
     .at_line(table.line_of(row)))
 }
 
-/// A sampled capture with a piece missing, or several buffers joined: a straight line across the hole
-/// would be an invention.
+/// A sampled capture with a piece missing, or several buffers joined: a straight line across the
+/// hole would be an invention.
 fn refuse_hole(stamps: &[f64], first: usize, table: &Table) -> Result<(), Fault> {
     /// A hole is this many times the usual step.
     const HOLE: f64 = 10.0;
@@ -287,8 +293,9 @@ fn refuse_hole(stamps: &[f64], first: usize, table: &Table) -> Result<(), Fault>
         format!(
             "the time jumps from {from} s to {to} s, where rows are usually {usual:.3e} s apart"
         ),
-        "A piece is missing, or several buffers follow one another: choose one with --from and --to; \
-         if the rows are changes and not samples, pass `--kind events`",
+        Remedy::give(Setting::Stretch)
+            .only_if("a piece is missing, or several buffers follow one another"),
     )
+    .or(Remedy::set(Setting::RowKind, "events").only_if("the rows are changes and not samples"))
     .at_line(table.line_of(first + row + 1)))
 }

@@ -52,8 +52,9 @@ impl Piece {
     }
 }
 
-/// The straight line through all pieces, with its greatest departure from a stamp, if all stamps lie
-/// on it as closely as they were printed. `finest` is the power of ten of the last printed digit.
+/// The straight line through all pieces, with its greatest departure from a stamp, if all stamps
+/// lie on it as closely as they were printed. `finest` is the power of ten of the last printed
+/// digit.
 pub(crate) fn straight(pieces: &[Piece], finest: i32) -> Option<(Clock, f64)> {
     let (first, last) = (pieces.first()?, pieces.last()?);
     let rows = last.row + last.rows;

@@ -65,7 +65,8 @@ impl Column {
         is_time_name(&self.name)
     }
 
-    /// Whether it has the name of a time with a number behind it: the time of one of several channels, if it grows.
+    /// Whether it has the name of a time with a number behind it: the time of one of several
+    /// channels, if it grows.
     pub fn is_numbered_time(&self) -> bool {
         let bare = self.name.trim_end_matches(|letter: char| letter.is_ascii_digit());
         bare.len() < self.name.len() && is_time_name(bare.trim_end_matches(['_', ' ']))

@@ -2,6 +2,7 @@
 
 use crate::capture::error::Fault;
 use crate::capture::{CaptureKind, Channel, Clock};
+use crate::remedy::{Remedy, Setting};
 
 /// Rows of an event list that change something. The first row (initial levels) and the last
 /// (end of capture) may not; the rest is room for an exporter's occasional repeat.
@@ -37,7 +38,7 @@ pub(super) fn decide(clock: &Clock, channels: &[Channel]) -> Result<CaptureKind,
                  times",
                 share * 100.0
             ),
-            "Pass `--kind sampled` or `--kind events`",
+            Remedy::give(Setting::RowKind),
         ))
     }
 }

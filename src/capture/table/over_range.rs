@@ -6,7 +6,8 @@
 /// "Nearest": +∞ the largest finite value, −∞ the smallest, a mark without side the limit
 /// closer to the last finite value before it, or after it at the beginning.
 pub(super) fn settle(values: &mut [f32]) -> Option<Vec<(usize, usize)>> {
-    // A stretch at a time: the processor looks at many values at once where it need not stop at the first.
+    // A stretch at a time: the processor looks at many values at once where it need not stop at the
+    // first.
     const STRETCH: usize = 1024;
     let whole = |stretch: &[f32]| stretch.iter().fold(true, |all, value| all & value.is_finite());
     if values.chunks(STRETCH).all(whole) {

@@ -171,8 +171,9 @@ impl Table {
         if self.stamps == Stamps::Line && uneven { Err(Refused::Uneven) } else { Ok(()) }
     }
 
-    /// Takes the last row out of a block if its time does not go on, while the rows before it do. As the last row of
-    /// the file it is no matter: an exporter's closing row, or the row before it once more.
+    /// Takes the last row out of a block if its time does not go on, while the rows before it do.
+    /// As the last row of the file it is no matter: an exporter's closing row, or the row before it
+    /// once more.
     fn hold_back(&mut self, block: &mut Block) {
         let row = block.rows - 1;
         if block.piece.is_err_and(|first| first != row) || self.rows + row < 2 {
@@ -237,8 +238,8 @@ fn take<'a, T: Copy + 'a>(
     Ok(())
 }
 
-/// A system that has not the memory for the whole is asked for what is needed now, and only then refuses: running
-/// out must end in a message, not in an abort.
+/// A system that has not the memory for the whole is asked for what is needed now, and only then
+/// refuses: running out must end in a message, not in an abort.
 fn make_room<T>(column: &mut Vec<T>, now: usize, whole: usize) -> Result<(), Fault> {
     if column.is_empty() && column.try_reserve_exact(whole.max(now)).is_ok() {
         return Ok(());

@@ -2,6 +2,7 @@
 
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
+use crate::remedy::{Remedy, Setting};
 
 /// What a file says about the times of its rows in other ways than by a column.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -32,7 +33,7 @@ impl Timing {
             Some(rate) if rate.is_finite() && rate > 0.0 => Ok(Some((start, 1.0 / rate))),
             Some(rate) => Err(Fault::malformed(
                 format!("a sample rate of {rate} samples per second is not possible"),
-                "Pass `--rate` with a positive number",
+                Remedy::set(Setting::SampleRate, "above 0"),
             )),
             None => Ok(self.step.map(|step| (start, step))),
         }
@@ -50,13 +51,19 @@ pub(crate) fn check_stated(
     if options.rate.is_some() {
         return Ok(());
     }
-    let advice = "Pass `--rate` with the samples per second of the rows, or export the capture with its times";
+    let doubtful = |what: String| {
+        Fault::ambiguous(
+            what,
+            Remedy::set(Setting::SampleRate, "with the samples per second of the rows"),
+        )
+        .or("export the capture with its times")
+    };
     if let Some(every) = timing.decimation.filter(|&every| every > 1.0) {
         let what = format!(
             "the lines above the data say that one of {every} samples was exported, and not whether the rate is of the \
              samples or of the rows"
         );
-        return Err(Fault::ambiguous(what, advice));
+        return Err(doubtful(what));
     }
     if let Some(samples) = timing.samples.filter(|&all| all * (1.0 - LEFT_OFF) > rows as f64 + 1.0)
     {
@@ -64,7 +71,7 @@ pub(crate) fn check_stated(
             "the lines above the data speak of {samples} samples, and the file has {rows} rows: the rate may be of the \
              memory and not of the rows"
         );
-        return Err(Fault::ambiguous(what, advice));
+        return Err(doubtful(what));
     }
     Ok(())
 }
@@ -73,6 +80,7 @@ pub(crate) fn check_stated(
 pub(crate) fn missing_rate() -> Fault {
     Fault::malformed(
         "there is no time column, and no sample rate or interval above the data",
-        "Pass `--rate` with the samples per second, or export the capture with its times",
+        Remedy::give(Setting::SampleRate),
     )
+    .or("export the capture with its times")
 }

@@ -1,10 +1,12 @@
-//! `--from` and `--to`: the part of a capture that is asked for.
+//! The part of a capture that is asked for.
 
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
 use crate::capture::{Capture, Clock};
+use crate::remedy::{Remedy, Setting};
 
-/// Cuts the capture to the times asked for, both included; gives the number of rows cut off in front.
+/// Cuts the capture to the times asked for, both included; gives the number of rows cut off in
+/// front.
 pub(super) fn trim(capture: &mut Capture, options: &ReadOptions) -> Result<usize, Fault> {
     let rows = capture.rows();
     let first = options.from.map_or(0, |from| capture.clock.row_at_or_after(from, rows));
@@ -19,10 +21,10 @@ pub(super) fn trim(capture: &mut Capture, options: &ReadOptions) -> Result<usize
         let (start, stop) = capture.span();
         return Err(Fault::malformed(
             format!(
-                "nothing is left between --from and --to; the capture runs from {} s to {} s",
+                "nothing is left of the seconds that are to be used; the capture runs from {} s to {} s",
                 start.0, stop.0
             ),
-            "Choose times inside the capture",
+            Remedy::set(Setting::Stretch, "inside the capture"),
         ));
     }
     match &mut capture.clock {

@@ -4,6 +4,7 @@ use super::column::is_time_name;
 use crate::capture::Unit;
 use crate::capture::error::Fault;
 use crate::error::harmless;
+use crate::remedy::{Remedy, Setting};
 
 /// What a column's unit text means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -76,7 +77,8 @@ fn spelled(lower: &str, volts: Measure, amperes: Measure) -> Option<UnitOf> {
     Some(known)
 }
 
-/// Splits `name (unit)` and `name [unit]`; a bracket that is no unit stays in the name. No control character does.
+/// Splits `name (unit)` and `name [unit]`; a bracket that is no unit stays in the name. No control
+/// character does.
 pub(crate) fn split_name(header: &str) -> (String, Option<UnitOf>) {
     let header = harmless(header.trim(), &[]);
     for (open, close) in [('(', ')'), ('[', ']')] {
@@ -98,8 +100,8 @@ fn split_quantity(header: &str) -> Option<(String, Option<UnitOf>)> {
     (!name.trim().is_empty()).then(|| (name.trim().to_owned(), Some(known)))
 }
 
-/// `time_s`, `Elapsed ms`, `t/s`: only behind the name of a time. A unit's letter behind the name of a channel is more
-/// likely a part of it, as in `Channel A`.
+/// `time_s`, `Elapsed ms`, `t/s`: only behind the name of a time. A unit's letter behind the name
+/// of a channel is more likely a part of it, as in `Channel A`.
 fn split_time(header: &str) -> Option<(String, Option<UnitOf>)> {
     let at = header.rfind(['/', '_', ' ', ','])?;
     let (name, after) = (header[..at].trim(), &header[at + 1..]);
@@ -111,6 +113,7 @@ fn split_time(header: &str) -> Option<(String, Option<UnitOf>)> {
 pub(crate) fn unknown_unit() -> Fault {
     Fault::ambiguous(
         "the time column has no unit, and its numbers do not look like seconds",
-        "Pass `--time-unit` with s, ms, us or ns, or write the unit into the header: `Time (ms)`",
+        Remedy::give(Setting::TimeUnit),
     )
+    .or("write the unit into the header: `Time (ms)`")
 }

@@ -37,7 +37,7 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
         values.iter().enumerate().map(|(row, value)| (value - walk.at(row)) as f32).collect();
     drop(values);
     // Where most samples repeat the one before, second differences do not show the converter's step.
-    let noise = noise(&centred).max(converter);
+    let noise = noise(&centred, &channel.values).max(converter);
     let swings = teeth(&centred, noise);
     let zero = true_zero(&centred, &swings);
     let passages: Vec<(EdgeKind, Crossing)> = swings
@@ -74,11 +74,18 @@ fn remove_spikes(values: &mut [f64]) {
 }
 
 /// Standard deviation of the noise, from second differences of neighbouring samples (variance 6σ² for white
-/// noise).
-fn noise(centred: &[f32]) -> f64 {
-    let rough = centred.windows(3);
-    let mut rough: Vec<f64> =
-        rough.map(|three| f64::from(three[0] - 2.0 * three[1] + three[2]).abs()).collect();
+/// noise). Where the signal lies on the limit of the scope's range it shows none, whatever there is.
+fn noise(centred: &[f32], recorded: &[f32]) -> f64 {
+    let least = recorded.iter().copied().fold(f32::INFINITY, f32::min);
+    let most = recorded.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let on_the_limit =
+        |three: &[f32]| [least, most].iter().any(|limit| three.iter().all(|one| one == limit));
+    let mut rough: Vec<f64> = centred
+        .windows(3)
+        .zip(recorded.windows(3))
+        .filter(|(_, recorded)| !on_the_limit(recorded))
+        .map(|(three, _)| f64::from(three[0] - 2.0 * three[1] + three[2]).abs())
+        .collect();
     median(&mut rough).unwrap_or(0.0) * MAD_TO_SD / 6.0_f64.sqrt()
 }
 
@@ -120,5 +127,31 @@ fn timing_sd(passages: &[(EdgeKind, Crossing)], noise: f64, step: f64) -> Second
             Seconds((noise / slope / rows.max(1.0).sqrt()).max(1e-4 * step))
         }
         _ => Seconds(0.0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn noise_shows_where_the_signal_is_not_on_the_limit() {
+        // A sine of 400 samples a turn with noise of ± 0.05 (standard deviation 0.05/√3), cut off at
+        // a fifth of its height: seven samples in eight lie on the limit.
+        let mut state = 1_u32;
+        let mut drawn = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            f64::from(state >> 8) / f64::from(1 << 24) - 0.5
+        };
+        let cut_off = |row: u32| {
+            let sine = 10.0 * (f64::from(row) * std::f64::consts::TAU / 400.0).sin();
+            (sine + 0.1 * drawn()).clamp(-2.0, 2.0) as f32
+        };
+        let values: Vec<f32> = (0..40_000).map(cut_off).collect();
+        let on_the_limit = values.iter().filter(|value| value.abs() == 2.0).count();
+        assert!(on_the_limit > 30_000, "{on_the_limit}");
+        let want = 0.05 / 3.0_f64.sqrt();
+        let got = noise(&values, &values);
+        assert!((got / want - 1.0).abs() < 0.3, "want {want}, got {got}");
     }
 }

@@ -119,7 +119,7 @@ impl Engine {
             line: None,
             key: String::new(),
             what: format!("cannot read this engine file: {error}"),
-            advice: "Check the name after --engine.".into(),
+            advice: "Check the name of the engine file.".into(),
         })?;
         Engine::parse(&text, path)
     }

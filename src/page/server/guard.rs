@@ -1,4 +1,5 @@
-//! Only this page, in a browser on this computer, may ask: other host names and other origins are refused.
+//! Only this page, in a browser on this computer, may ask: other host names and other origins are
+//! refused.
 
 use axum::extract::{Request, State};
 use axum::http::HeaderMap;
@@ -9,7 +10,8 @@ use axum::response::Response;
 use super::written;
 use crate::page::service::Refusal;
 
-/// What every answer tells the browser: nothing from elsewhere, no guessing of types, no frames elsewhere.
+/// What every answer tells the browser: nothing from elsewhere, no guessing of types, no frames
+/// elsewhere.
 const HEADERS: [(&str, &str); 4] = [
     (
         "content-security-policy",
@@ -39,9 +41,10 @@ pub(super) async fn check(State(port): State<u16>, request: Request, next: Next)
 
 /// Why a request is not answered.
 ///
-/// The host name is checked because a name of someone else's can be pointed at this computer; the origin
-/// because any page open in the browser can send requests here. A request that changes something must name its
-/// origin or carry the page's own header, which no other page can add unasked.
+/// The host name is checked because a name of someone else's can be pointed at this computer; the
+/// origin because any page open in the browser can send requests here. A request that changes
+/// something must name its origin or carry the page's own header, which no other page can add
+/// unasked.
 fn refusal(headers: &HeaderMap, port: u16, changes: bool) -> Option<Refusal> {
     let text = |name: &HeaderName| headers.get(name).and_then(|value| value.to_str().ok());
     let ours =

@@ -1,5 +1,5 @@
-//! The page over HTTP, to a browser on this computer only: every request is handed to the service, every answer written
-//! out. What the page can do is not known here.
+//! The page over HTTP, to a browser on this computer only: every request is handed to the service,
+//! every answer written out. What the page can do is not known here.
 
 mod guard;
 

@@ -4,6 +4,9 @@ use std::borrow::Cow;
 
 use serde::Serialize;
 
+use super::remedies;
+use crate::remedy::Mend;
+
 /// How a request ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Status {
@@ -77,6 +80,7 @@ impl Answer {
 pub struct Refusal {
     status: Status,
     message: String,
+    fields: Vec<&'static str>,
 }
 
 impl Refusal {
@@ -85,7 +89,18 @@ impl Refusal {
         if !message.ends_with(['.', '!', '?']) {
             message.push('.');
         }
-        Refusal { status, message }
+        Refusal { status, message, fields: Vec::new() }
+    }
+    /// What was sent cannot be used, and something on the page may mend it.
+    pub fn mendable(error: impl Mend) -> Refusal {
+        let fields = remedies::fields(&error);
+        Refusal { fields, ..Refusal::unusable(remedies::told(&error)) }
+    }
+    /// The same, with the field of the page that is to be shown.
+    #[must_use]
+    pub fn at(mut self, field: &'static str) -> Refusal {
+        self.fields.push(field);
+        self
     }
     /// What was sent cannot be used.
     pub fn unusable(message: impl ToString) -> Refusal {
@@ -113,10 +128,15 @@ impl Refusal {
 #[derive(Serialize)]
 struct Error<'a> {
     error: &'a str,
+    /// Fields of the page that would mend it.
+    fields: &'a [&'static str],
 }
 
 impl From<Refusal> for Answer {
     fn from(refusal: Refusal) -> Answer {
-        Answer { status: refusal.status, ..Answer::json(&Error { error: &refusal.message }) }
+        Answer {
+            status: refusal.status,
+            ..Answer::json(&Error { error: &refusal.message, fields: &refusal.fields })
+        }
     }
 }

@@ -35,10 +35,11 @@ pub(super) fn upload(session: &Session, request: &mut Request) -> Result<Answer,
     let watch = request.watch();
     let options = ReadOptions { rate: about.rate, watch: watch.clone(), ..ReadOptions::default() };
     if about.rate.is_some_and(|rate| !(rate.is_finite() && rate > 0.0)) {
-        return Err(Refusal::unusable("The rate is in samples per second: give a number above 0"));
+        return Err(Refusal::unusable("The rate is in samples per second: give a number above 0")
+            .at("rate"));
     }
     let bytes = std::mem::take(&mut request.body);
-    let capture = read_bytes(&bytes, &name, &options).map_err(Refusal::unusable)?;
+    let capture = read_bytes(&bytes, &name, &options).map_err(Refusal::mendable)?;
     drop(bytes);
     let about = seen::shown(&capture);
     watch.go_on().map_err(Refusal::unusable)?;

@@ -12,7 +12,7 @@ export const option = (value, text) => make("option", { value, textContent: text
 // The one way to ask: an address, and what goes with it, as `carry` takes it. Gives the answer, or throws its message.
 export async function ask(address, options = {}) {
   const { done, value } = await carry({ address, ...options });
-  if (!done) throw new Error(value.error || "The page gave no answer. Reload it.");
+  if (!done) throw Object.assign(new Error(value.error || "The page gave no answer. Reload it."), { fields: value.fields || [] });
   return value;
 }
 export const send = (address, value) => ask(address, { method: "POST", body: JSON.stringify(value) });

@@ -79,7 +79,7 @@ pub(super) fn file(
     name: &str,
 ) -> Result<Answer, Refusal> {
     // Whoever opens the sheet has seen the table, and any doubt about the order beside it.
-    let comparison = comparison(session, before, after, true)?.map_err(Refusal::unusable)?;
+    let comparison = comparison(session, before, after, true)?.map_err(Refusal::mendable)?;
     match name {
         "sheet" => Ok(Answer::report(written::sign_off(&comparison))),
         "sheet.html" => Ok(Answer::file(HTML, name, written::sign_off(&comparison).into())),

@@ -38,7 +38,8 @@ struct FormAnswer {
     engine: Option<Shown>,
 }
 
-/// Reads a description that came from a browser: as any other, but wheels are never opened as files.
+/// Reads a description that came from a browser: as any other, but wheels are never opened as
+/// files.
 fn read(text: &str, name: &str) -> Result<Engine, DescriptionError> {
     if let Ok(table) = text.parse::<toml::Table>() {
         let wheels = table

@@ -19,7 +19,8 @@ pub(super) struct HeldEngine {
     pub text: String,
 }
 
-/// What is locked is whole whatever a thread did while it held it: it is only replaced, or added to and removed from.
+/// What is locked is whole whatever a thread did while it held it: it is only replaced, or added to
+/// and removed from.
 pub(super) fn lock<T>(held: &Mutex<T>) -> MutexGuard<'_, T> {
     held.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
 }

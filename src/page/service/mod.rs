@@ -1,9 +1,9 @@
 //! What the page can do, whatever carries it: a session, and requests that become answers.
 //!
-//! A carrier begins a [`Request`], hands its body over in pieces, and takes the [`Reply`]: an [`Answer`], and sometimes
-//! [`Work`] that goes on after it, which the page asks about while it lasts and may cancel. Nothing here knows a
-//! server, a thread or a clock. What a browser sends is data, never a path that is opened; what is held ends with the
-//! session, and no file is written.
+//! A carrier begins a [`Request`], hands its body over in pieces, and takes the [`Reply`]: an
+//! [`Answer`], and sometimes [`Work`] that goes on after it, which the page asks about while it
+//! lasts and may cancel. Nothing here knows a server, a thread or a clock. What a browser sends is
+//! data, never a path that is opened; what is held ends with the session, and no file is written.
 
 mod answer;
 mod captures;
@@ -13,6 +13,7 @@ mod form;
 mod held;
 mod leads;
 mod reading;
+mod remedies;
 mod request;
 mod run;
 mod runs;
@@ -35,7 +36,8 @@ pub struct Service {
     session: Arc<Session>,
 }
 
-/// Work that goes on after its answer. Whoever carries the page runs it, beside further requests where it can.
+/// Work that goes on after its answer. Whoever carries the page runs it, beside further requests
+/// where it can.
 pub struct Work(Box<dyn FnOnce() + Send>);
 
 impl Work {

@@ -62,7 +62,7 @@ async function take(mine, rate) {
       if (upload === mine) $("capture-about").textContent = "Cancelled.";
     } else if (upload === mine) {
       $("capture-error").textContent = error.message;
-      $("rate-row").hidden = !/rate/.test(error.message);
+      $("rate-row").hidden = !(error.fields || []).includes("rate");
     }
   } finally {
     if (upload === mine) { upload = null; $("uploading").hidden = true; }

@@ -9,7 +9,8 @@ use super::reading::Reading;
 use super::session::Session;
 use crate::watch::Watch;
 
-/// Largest request that is no upload of a capture: a hundred times the longest engine file that makes sense.
+/// Largest request that is no upload of a capture: a hundred times the longest engine file that
+/// makes sense.
 const MOST_BYTES: u64 = 1_000_000;
 
 /// What a request does.
@@ -93,7 +94,8 @@ impl Request {
         Ok(())
     }
 
-    /// By which the work on this request is stopped, for whoever finds that nobody waits for the answer any more.
+    /// By which the work on this request is stopped, for whoever finds that nobody waits for the
+    /// answer any more.
     #[must_use]
     pub fn watch(&self) -> Watch {
         self.reading.as_ref().map(Reading::watch).unwrap_or_default()

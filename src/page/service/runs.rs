@@ -7,6 +7,7 @@ use serde::Deserialize;
 use super::Work;
 use super::answer::{Answer, HTML, JSON, Refusal};
 use super::held::HeldCapture;
+use super::remedies;
 use super::run::{Outcome, Run, Stage};
 use super::session::Session;
 use crate::analysis::{Options, analyse};
@@ -80,7 +81,7 @@ fn work(run: &Run, capture: &HeldCapture, asked: Start) {
     let analysis = match analyse(captures, &run.engine().engine, &options) {
         Ok(analysis) => analysis,
         Err(error) => {
-            run.goes_on(Stage::Failed(format!("{error}.")));
+            run.goes_on(Stage::Failed(format!("{}.", remedies::told(&error))));
             return;
         }
     };

@@ -1,4 +1,5 @@
-//! What one run of the page holds: captures, engines, results. Everything is in memory and ends with the program.
+//! What one run of the page holds: captures, engines, results. Everything is in memory and ends
+//! with the program.
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -17,7 +18,8 @@ const DEMO_ENGINE: &str = include_str!("../../../demo-data/engine.toml");
 pub struct UploadLimit {
     /// In bytes.
     pub bytes: u64,
-    /// How the user raises it where this service was started: the end of a sentence, "or …". Empty where nobody can.
+    /// How the user raises it where this service was started: the end of a sentence, "or …". Empty
+    /// where nobody can.
     pub to_raise: &'static str,
 }
 

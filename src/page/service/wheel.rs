@@ -45,8 +45,8 @@ fn resolve(spec: &str) -> Result<Wheel, String> {
         .map_err(|error| format!("{}. {}", error.what, error.advice))
 }
 
-/// A wheel as an engine file writes it. Names of the library and notations stand as they are; `36 without 35 36`
-/// lists missing slots, `0..30 90..150` lists teeth in degrees. Paths are refused.
+/// A wheel as an engine file writes it. Names of the library and notations stand as they are; `36
+/// without 35 36` lists missing slots, `0..30 90..150` lists teeth in degrees. Paths are refused.
 pub(super) fn value(spec: &str) -> Result<toml::Value, String> {
     let spec = spec.trim();
     if names_a_file(spec) {

@@ -15,7 +15,8 @@ h1{font-size:1.3em}h2{font-size:1.05em;margin-top:1.6em;break-after:avoid}.findi
 /// What the file may load: its own styles, nothing else.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
 
-/// Writes the sheet: self-contained, nothing loaded from elsewhere. Text from files is escaped by the template engine.
+/// Writes the sheet: self-contained, nothing loaded from elsewhere. Text from files is escaped by
+/// the template engine.
 #[must_use]
 pub fn sign_off(comparison: &Comparison) -> String {
     let engine = &comparison.after.engine;

@@ -1,5 +1,5 @@
-//! The signals of a capture as numbers for the interactive view: thinned by least and greatest, so that no
-//! peak vanishes, and small enough for a report.
+//! The signals of a capture as numbers for the interactive view: thinned by least and greatest, so
+//! that no peak vanishes, and small enough for a report.
 
 use serde::Serialize;
 
@@ -12,7 +12,8 @@ use crate::units::{CrankDelta, Seconds};
 const MOST_VALUES: usize = 600_000;
 /// Pairs of time and angle embedded at most.
 const MOST_ANGLES: usize = 15_000;
-/// Degrees between those pairs; straight lines between them stray by less than a hundredth of a degree.
+/// Degrees between those pairs; straight lines between them stray by less than a hundredth of a
+/// degree.
 const ANGLE_STEP_DEG: f64 = 2.0;
 /// Steps a value is rounded to over its channel's range, finer than any oscilloscope's converter.
 const STEPS: f64 = 65_535.0;
@@ -32,7 +33,8 @@ pub(super) struct Signals {
     /// Least and greatest of this many rows stand for them; 1 when nothing was left out.
     rows_per_pair: usize,
     channels: Vec<Trace>,
-    /// Seconds and crank degrees from the start of a cycle, alternately; a degree that is no number begins a hole.
+    /// Seconds and crank degrees from the start of a cycle, alternately; a degree that is no number
+    /// begins a hole.
     angles: String,
 }
 

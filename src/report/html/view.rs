@@ -1,5 +1,5 @@
-//! The interactive view: signals against crank angle or time. Without scripting it stays hidden, and the pictures
-//! stand for it.
+//! The interactive view: signals against crank angle or time. Without scripting it stays hidden,
+//! and the pictures stand for it.
 
 use maud::{Markup, PreEscaped, html};
 

@@ -19,7 +19,8 @@ impl Scale {
         self.places.0 + share * (self.places.1 - self.places.0)
     }
 
-    /// Round numbers within the range, at most `most` of them (and at least two where the range allows).
+    /// Round numbers within the range, at most `most` of them (and at least two where the range
+    /// allows).
     pub fn ticks(&self, most: usize) -> Vec<f64> {
         let (low, high) = (self.values.0.min(self.values.1), self.values.0.max(self.values.1));
         let step = round_step((high - low) / most.max(1) as f64);
@@ -57,7 +58,8 @@ pub(super) fn cycle_axis(drawing: &mut Drawing, x: Scale, y: f64) {
 /// Height the axis of [`cycle_axis`] takes.
 pub(super) const CYCLE_AXIS: f64 = 42.0;
 
-/// Marks top dead centres above a picture: "TDC 1" in a row of their own at `y`, a faint line down to `bottom`.
+/// Marks top dead centres above a picture: "TDC 1" in a row of their own at `y`, a faint line down
+/// to `bottom`.
 pub(super) fn tdc_marks(drawing: &mut Drawing, x: Scale, y: f64, bottom: f64, tdcs: &[(u32, f64)]) {
     let mut free_from = f64::NEG_INFINITY;
     let mut sorted = tdcs.to_vec();

@@ -1,16 +1,17 @@
-//! A picture as a list of marks on a sheet, before any format: what is drawn is decided here, how it becomes
-//! SVG or PNG in [`super::render`].
+//! A picture as a list of marks on a sheet, before any format: what is drawn is decided here, how
+//! it becomes SVG or PNG in [`super::render`].
 //!
-//! Lengths are points, y grows downward. Keeping texts as marks lets a test see that none covers another.
+//! Lengths are points, y grows downward. Keeping texts as marks lets a test see that none covers
+//! another.
 
 use super::font::text_width;
 
 /// A place on the sheet.
 pub(super) type At = (f64, f64);
 
-/// The few tones a picture uses. They differ in lightness as well as in hue, so that they stay apart in
-/// black and white; blue and vermilion are told apart by every common kind of colour blindness (after the
-/// palette of Okabe and Ito, 2008).
+/// The few tones a picture uses. They differ in lightness as well as in hue, so that they stay
+/// apart in black and white; blue and vermilion are told apart by every common kind of colour
+/// blindness (after the palette of Okabe and Ito, 2008).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Ink {
     /// Text, axes, measured marks.

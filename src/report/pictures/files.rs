@@ -38,7 +38,7 @@ pub fn write_all(
         path: folder.to_owned(),
         doing: "make",
         source,
-        advice: "Check the name after --plots, and that its parent folder may be written",
+        advice: "Check the name of the folder for the pictures, and that its parent folder may be written",
     })?;
     for drawn in pictures {
         let name = drawn.picture.name();

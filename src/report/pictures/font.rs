@@ -9,8 +9,8 @@ use plotters::style::register_font;
 pub(super) const UNITS: f64 = 2.0;
 /// Name the font is asked for by; in SVG the reader's own plain font takes its place.
 pub(super) const FONT: &str = "sans-serif";
-/// plotters divides a size by this to get the em of SVG. Pixels take it as the height of a line, which of this
-/// font is 1.16 em: letters in PNG are a fifteenth larger than in SVG.
+/// plotters divides a size by this to get the em of SVG. Pixels take it as the height of a line,
+/// which of this font is 1.16 em: letters in PNG are a fifteenth larger than in SVG.
 pub(super) const SIZE_OVER_EM: f64 = 1.24;
 /// A reader's plain font may be this much wider than the letters of the PNG.
 const WIDER_FONTS: f64 = 1.03;
@@ -22,7 +22,8 @@ static BOLD: &[u8] = include_bytes!("../../../assets/font/DejaVuSansCondensed-Bo
 pub(super) fn fonts() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
-        // Both are part of the program; a font that is none would show as an error of every picture.
+        // Both are part of the program; a font that is none would show as an error of every
+        // picture.
         let _ = register_font(FONT, FontStyle::Normal, REGULAR);
         let _ = register_font(FONT, FontStyle::Bold, BOLD);
     });

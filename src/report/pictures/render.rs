@@ -47,10 +47,11 @@ fn size(drawing: &Drawing) -> (u32, u32) {
 /// What a backend of plotters needs to be told.
 #[derive(Debug, Clone, Copy)]
 struct Means {
-    /// Lines piece by piece: whole, the pixel backend mitres a sharp corner into a spike many times as long as
-    /// the line is wide.
+    /// Lines piece by piece: whole, the pixel backend mitres a sharp corner into a spike many times
+    /// as long as the line is wide.
     pieces: bool,
-    /// How far to lower a text, as a share of its size: the pixel backend sets it that much too high.
+    /// How far to lower a text, as a share of its size: the pixel backend sets it that much too
+    /// high.
     lower: f64,
 }
 

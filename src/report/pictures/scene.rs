@@ -1,4 +1,5 @@
-//! What the pictures look at: the result, and one engine cycle of the capture to show the signals of.
+//! What the pictures look at: the result, and one engine cycle of the capture to show the signals
+//! of.
 
 use crate::analysis::{Analysis, LeadReport};
 use crate::cam::CamResult;
@@ -77,7 +78,8 @@ impl<'a> Scene<'a> {
         self.analysis.cams.iter().find(|result| result.measured.cam == cam)
     }
 
-    /// Firing TDCs within the cycle: cylinder and place. Empty when they, or the datum pass, are not known.
+    /// Firing TDCs within the cycle: cylinder and place. Empty when they, or the datum pass, are
+    /// not known.
     pub fn firing_tdcs(&self) -> Vec<(u32, f64)> {
         if self.analysis.known_modulo.0 < CYCLE_DEG {
             return Vec::new();

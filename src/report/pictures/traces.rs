@@ -172,7 +172,8 @@ fn edges(drawing: &mut Drawing, result: &CamResult, x: Scale, (top, bottom): (f6
     }
 }
 
-/// The cam's deviation on one edge; and on an edge that stands apart from its own wheel, by how much.
+/// The cam's deviation on one edge; and on an edge that stands apart from its own wheel, by how
+/// much.
 fn brackets(drawing: &mut Drawing, result: &CamResult, tolerance: CrankDelta, x: Scale, y: f64) {
     let Some(deviation) = result.deviation() else { return };
     let apart = result
@@ -224,8 +225,8 @@ fn bracket(
     drawing.write((at, y), label, TEXT, true, ink, hold);
 }
 
-/// Where the edge the bracket stands on should be and is: one whose whole bracket lies within the picture, the most often
-/// seen first, far from an edge that has a bracket of its own.
+/// Where the edge the bracket stands on should be and is: one whose whole bracket lies within the
+/// picture, the most often seen first, far from an edge that has a bracket of its own.
 fn bracket_edge(
     result: &CamResult,
     deviation: CrankDelta,

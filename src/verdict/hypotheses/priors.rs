@@ -77,7 +77,7 @@ pub const FAULT_WITH_WEAR: f64 = 0.15;
 pub const RUNNING_PHASER_AWAY: f64 = 0.6;
 /// Of phaser faults: one cam alone. The rest moves several.
 pub const ONE_PHASER_CRANKING: f64 = 0.8;
-/// As above with the engine running: the controller moves them in company.
+/// As above with the engine running: the controller moves them together.
 pub const ONE_PHASER_RUNNING: f64 = 0.3;
 /// Of several phasers: those of one kind by the same amount, as one oil supply or command does.
 pub const PHASERS_ALIKE: f64 = 0.5;

@@ -182,3 +182,18 @@ fn an_engine_whose_drive_is_not_described_wears_all_the_same() {
     assert_ne!(verdict.state, State::OffNotJumped, "{}", told(&verdict));
     assert!(verdict.explanations.iter().any(|one| one.kind == Kind::Wear && one.chain.is_none()));
 }
+
+#[test]
+fn a_likely_skip_of_unknown_size_is_not_called_in_place() {
+    // No chain is described, a cam has no lead, and the two of bank 1 stand a tooth late.
+    let text = V6_FOUR.replace("PHASER", "");
+    let text = text.split("[[chain]]").next().expect("the part before the drive");
+    let mut bench = Bench::new(engine(text), &[TOOTH, TOOTH, 0.0, 0.0]);
+    bench.cams.pop();
+    let verdict = bench.weigh();
+    let first = &verdict.explanations[0];
+    assert_eq!((first.kind, first.teeth), (Kind::Skip, None), "{}", told(&verdict));
+    assert!(verdict.questions.skipped > 0.5, "{}", told(&verdict));
+    let in_place = matches!(verdict.open, Some(Open::Unobservable { .. }));
+    assert!(!in_place && verdict.state != State::InTime, "{}", told(&verdict));
+}

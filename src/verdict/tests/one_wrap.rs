@@ -8,7 +8,6 @@ const TWICE_ALIKE: &str =
     "wheel = { teeth = [ { start = 0.0, end = 30.0 }, { start = 180.0, end = 210.0 } ] }";
 
 #[test]
-#[ignore = "open: not run since its description was put right"]
 fn a_cam_beside_a_symmetric_wheel_is_known_no_further_than_that_wheel() {
     // No place is known, only that B2 belongs 240° after B1, whose wheel looks the same every 360°.
     let text = V6.replace("at = 113.0\nat_sd = 1.0\n", "").replacen(

@@ -34,6 +34,10 @@ fn crossed_leads_do_not_clear_an_engine_that_jumped() {
     assert_eq!(first.second_fault, SecondFault::Crossed(0, 1));
     let Reason::Skip { stand, .. } = &first.reason else { panic!("{}", told(&verdict)) };
     assert!((stand[0].deviation.0 - 17.44).abs() < 0.01, "{stand:?}");
+    // What crosses nothing is told as the leads stand.
+    let plain = verdict.explanations.iter().find(|one| one.kind == Kind::InTime).expect("weighed");
+    let Reason::InTime { furthest } = &plain.reason else { panic!("{}", told(&verdict)) };
+    assert!(furthest.is_some_and(|cam| cam.deviation.0.abs() > 200.0), "{furthest:?}");
     // And crossed leads alone are still only that.
     let verdict = crossed([0.3, 0.1]).weigh();
     assert_eq!(verdict.state, State::OffNotJumped, "{}", told(&verdict));

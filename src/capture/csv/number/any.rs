@@ -62,7 +62,8 @@ fn level(text: &str) -> Option<Cell> {
     if is(HIGH) { Some(Cell::Level(1.0)) } else { is(LOW).then_some(Cell::Level(0.0)) }
 }
 
-/// `0x3F`, as converters and logic analysers print whole numbers; up to what a double holds exactly.
+/// `0x3F`, as converters and logic analysers print whole numbers; up to what a double holds
+/// exactly.
 fn hexadecimal(text: &str) -> Option<Cell> {
     const MOST_DIGITS: usize = 13;
     let digits = text.strip_prefix("0x").or_else(|| text.strip_prefix("0X"))?;

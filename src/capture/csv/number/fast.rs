@@ -51,9 +51,9 @@ pub(crate) fn plain(
     Some((if negative { -size } else { size }, power, at))
 }
 
-/// A number of one to six digits with its mark among them, the commonest cell of a sampled capture, in one piece:
-/// its digits without the mark, how many stand behind it, and the index after them. A third fewer steps than
-/// [`long`], a sixth more speed for the whole reader.
+/// A number of one to six digits with its mark among them, the commonest cell of a sampled capture,
+/// in one piece: its digits without the mark, how many stand behind it, and the index after them. A
+/// third fewer steps than [`long`], a sixth more speed for the whole reader.
 #[inline(always)]
 fn short(bytes: &[u8], at: usize, decimal: u8) -> Option<(u64, usize, usize)> {
     let eight = *bytes.get(at..)?.first_chunk::<8>()?;
@@ -91,8 +91,8 @@ fn long(bytes: &[u8], start: usize, decimal: u8) -> Option<(u64, usize, usize)> 
 
 const ZEROS: u64 = 0x3030_3030_3030_3030;
 
-/// The top bit of every byte that is above nine. A carry can only come from a byte that is no digit and no decimal mark:
-/// of what follows the first such byte nothing is known.
+/// The top bit of every byte that is above nine. A carry can only come from a byte that is no digit
+/// and no decimal mark: of what follows the first such byte nothing is known.
 #[inline(always)]
 fn odd_bytes(values: u64) -> u64 {
     /// Lifts anything above nine into the top bit of its byte.
@@ -103,8 +103,8 @@ fn odd_bytes(values: u64) -> u64 {
 
 /// The number that eight digits make, the first in the lowest byte.
 ///
-/// The three-multiplication sum is D. Lemire's, *Number parsing at a gigabyte per second*, 2021 (arXiv 2101.11408), from
-/// memory.
+/// The three-multiplication sum is D. Lemire's, *Number parsing at a gigabyte per second*, 2021
+/// (arXiv 2101.11408), from memory.
 #[inline(always)]
 fn sum_of_eight(values: u64) -> u64 {
     const PAIRS: u64 = 0x0000_00ff_0000_00ff;

@@ -6,12 +6,13 @@ use super::{Decode, Field, Layout, MARK, cut_short, damaged, too_wide, unsupport
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
 
-/// Most bytes of a header: NumPy itself refuses one of more than 10,000 characters unless told to trust it.
+/// Most bytes of a header: NumPy itself refuses one of more than 10,000 characters unless told to
+/// trust it.
 const HEADER_BYTES: usize = 1 << 16;
 
 impl Layout {
-    /// Reads the header off the front; gives how many bytes it was, too. `None` for an array without dimensions,
-    /// which is a single number.
+    /// Reads the header off the front; gives how many bytes it was, too. `None` for an array
+    /// without dimensions, which is a single number.
     pub fn read(
         bytes: &mut impl Read,
         options: &ReadOptions,
@@ -79,8 +80,8 @@ impl Layout {
     }
 }
 
-/// Fields of `('time', '<f8'), ('crank', '<f4')]`, and the bytes of a record. Padding is written as a field without a
-/// name.
+/// Fields of `('time', '<f8'), ('crank', '<f4')]`, and the bytes of a record. Padding is written as
+/// a field without a name.
 fn records(list: &str) -> Result<(Vec<Field>, usize), Fault> {
     let mut fields = Vec::new();
     let mut offset = 0;

@@ -1,6 +1,6 @@
-//! NumPy arrays (`.npy`, format 1 to 3, as NumPy's documentation of `numpy.lib.format` describes): a row per sample and
-//! a column per channel, or a record per sample and a field per channel. The first column is a time if it grows
-//! strictly; a field may be called one.
+//! NumPy arrays (`.npy`, format 1 to 3, as NumPy's documentation of `numpy.lib.format` describes):
+//! a row per sample and a column per channel, or a record per sample and a field per channel. The
+//! first column is a time if it grows strictly; a field may be called one.
 
 use super::{Format, Forward, Inside};
 use crate::capture::error::{Class, Fault};
@@ -48,8 +48,8 @@ struct Layout {
     column_major: bool,
 }
 
-/// Reads an array of one or two dimensions. The file is read piece by piece: what is held is the capture itself, and
-/// the times, or what may be the times, in double precision.
+/// Reads an array of one or two dimensions. The file is read piece by piece: what is held is the
+/// capture itself, and the times, or what may be the times, in double precision.
 fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
     let mut gathered = Gathered::default();
     if !gathered.take("", Forward::new(source), source.length(), options)? {

@@ -66,7 +66,8 @@ impl Values {
 }
 
 impl Gathered {
-    /// Takes an array of `length` bytes; false for a single number, of which nothing is read but the header.
+    /// Takes an array of `length` bytes; false for a single number, of which nothing is read but
+    /// the header.
     pub fn take(
         &mut self,
         key: &str,
@@ -104,8 +105,8 @@ impl Gathered {
 }
 
 impl Layout {
-    /// The column of a field: under its own name, else under the array's, with a number if there are several; else
-    /// by its place in the file.
+    /// The column of a field: under its own name, else under the array's, with a number if there
+    /// are several; else by its place in the file.
     fn column(&self, key: &str, at: usize, place: usize) -> Column {
         let mut column = Column::unnamed(place + 1, Role::Channel);
         let field = &self.fields[at];
@@ -175,7 +176,8 @@ fn records(
     Ok(())
 }
 
-/// Puts the columns together: the time is the one called so, else the first one if it grows strictly.
+/// Puts the columns together: the time is the one called so, else the first one if it grows
+/// strictly.
 pub(in super::super) fn build(gathered: Gathered, options: &ReadOptions) -> Result<Whole, Fault> {
     let mut columns = gathered.columns;
     let lengths = columns.iter().filter_map(|(column, values)| Some((column, values.len()?)));
@@ -257,8 +259,8 @@ fn grows(numbers: &[f64]) -> bool {
 }
 
 impl Values {
-    /// Takes a unit's prefix off; dividing by a power of ten is exact to the last digit, multiplying by its inverse is
-    /// not.
+    /// Takes a unit's prefix off; dividing by a power of ten is exact to the last digit,
+    /// multiplying by its inverse is not.
     fn shift(&mut self, power: i32) {
         let factor = 10f64.powi(power.abs());
         let scaled = |value: f64| if power < 0 { value / factor } else { value * factor };

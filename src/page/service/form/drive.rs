@@ -1,4 +1,5 @@
-//! The chains of the form: each from one sprocket to others, together a tree from the crank to every camshaft.
+//! The chains of the form: each from one sprocket to others, together a tree from the crank to
+//! every camshaft.
 
 use serde::Deserialize;
 use toml::{Table, Value};

@@ -1,7 +1,8 @@
-//! From a key of the engine file back to the field that wrote it, so that a refusal stands where its cause is.
+//! From a key of the engine file back to the field that wrote it, so that a refusal stands where
+//! its cause is.
 
-/// The field of a key such as `cam "B1 intake".at`; empty when no field alone wrote it. `cams` and `chains` are the names
-/// in the form, in order.
+/// The field of a key such as `cam "B1 intake".at`; empty when no field alone wrote it. `cams` and
+/// `chains` are the names in the form, in order.
 pub(super) fn field_of(key: &str, cams: &[&str], chains: &[&str]) -> String {
     let named = |table: &str, names: &[&str]| -> Option<(usize, String)> {
         let rest = key.strip_prefix(table)?.strip_prefix(" \"")?;

@@ -3,7 +3,7 @@
 use crate::analysis::Analysis;
 use crate::engine::ChainKind;
 use crate::report::words::{list, percent, skipped_by};
-use crate::verdict::{Kind, SecondFault, Weighed};
+use crate::verdict::{Kind, SURE, SecondFault, Weighed};
 
 /// The leading explanation in plain words.
 pub(super) fn likeliest(analysis: &Analysis) -> String {
@@ -13,15 +13,23 @@ pub(super) fn likeliest(analysis: &Analysis) -> String {
 
 /// Another explanation this likely is named beside the leading one.
 const WORTH_NAMING: f64 = 0.05;
+/// So is one that holds this share of what the leading one leaves, where the leading one is not sure: who reads that the
+/// cause is less sure wants to know what else it may be.
+const WORTH_NAMING_OF_REST: f64 = 0.5;
 
 /// The leading one with its odds, and the second where it counts.
 pub(super) fn likeliest_two(analysis: &Analysis) -> String {
     let told = |word: &str, one: &Weighed| {
         format!("{word}: {}, with odds of {}.", explained(analysis, one), odds(one.probability))
     };
+    let counts = |first: &Weighed, second: &Weighed| {
+        let rest = 1.0 - first.probability;
+        let of_rest = first.probability < SURE && second.probability >= WORTH_NAMING_OF_REST * rest;
+        second.probability >= WORTH_NAMING || of_rest
+    };
     match analysis.verdict.explanations.as_slice() {
         [] => String::new(),
-        [first, second, ..] if second.probability >= WORTH_NAMING => {
+        [first, second, ..] if counts(first, second) => {
             format!("{} {}", told("Likeliest", first), told("Next", second))
         }
         [first, ..] => told("Likeliest", first),

@@ -1,0 +1,72 @@
+//! What would mend an error, in the fields and buttons of the page.
+
+use crate::remedy::{Insistence, Mend, Remedy, Setting};
+
+/// An error as the page tells it.
+pub(super) fn told(error: &dyn Mend) -> String {
+    error.told(&words)
+}
+
+/// Names of the fields that would mend it, as the page's script knows them.
+pub(super) fn fields(error: &dyn Mend) -> Vec<&'static str> {
+    let remedies = error.remedies();
+    let mut fields: Vec<&'static str> =
+        remedies.iter().filter_map(|remedy| field(remedy.setting()?)).collect();
+    fields.dedup();
+    fields
+}
+
+/// The field that is only shown when something asks for it.
+fn field(setting: Setting) -> Option<&'static str> {
+    (setting == Setting::SampleRate).then_some("rate")
+}
+
+fn words(remedy: &Remedy) -> String {
+    match remedy {
+        Remedy::Give { setting: Setting::Lead, .. } => {
+            "choose in step 1 what each column carries".into()
+        }
+        Remedy::Give { setting: Setting::SampleRate, value } => {
+            let what = value.strip_prefix("with ").unwrap_or("the samples per second");
+            format!("give {what} below and press “Read again”")
+        }
+        Remedy::LeaveOut(Setting::SampleRate) => "leave the samples per second below empty".into(),
+        Remedy::Give { setting, .. } | Remedy::Change(setting) | Remedy::LeaveOut(setting) => {
+            format!("read it in a terminal with `camwitness check`, where {setting} can be given")
+        }
+        Remedy::If { when, then } => Remedy::on_condition(when, &words(then)),
+        Remedy::Insist(Insistence::InOrder) => "press “They are in order: compare them”".into(),
+        Remedy::Do(_) | Remedy::Insist(_) => remedy.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::capture::{ReadOptions, read_bytes};
+
+    #[test]
+    fn a_capture_without_times_is_asked_for_its_rate_in_the_field_for_it() {
+        let rows = "crank,cam\n1.5,2\n2.5,3\n1.5,4\n".repeat(3);
+        let error = read_bytes(rows.as_bytes(), "untimed.csv", &ReadOptions::default())
+            .expect_err("no times");
+        assert_eq!(fields(&error), ["rate"], "{error}");
+        assert!(told(&error).contains("Read again"), "{}", told(&error));
+    }
+
+    #[test]
+    fn every_remedy_has_words_and_none_names_an_option() {
+        let gives = Setting::ALL.map(Remedy::give);
+        let others = Setting::ALL.map(Remedy::Change).into_iter();
+        let insists = Insistence::ALL.map(Remedy::Insist);
+        for remedy in gives.into_iter().chain(others).chain(insists) {
+            let said = words(&remedy);
+            assert!(!said.is_empty() && !said.contains("--"), "{remedy:?}: {said}");
+        }
+        // The buttons and fields that are named are on the page.
+        let page = include_str!("shell.rs");
+        for there in ["Read again", "They are in order: compare them", "1. Capture"] {
+            assert!(page.contains(there), "{there}");
+        }
+    }
+}
