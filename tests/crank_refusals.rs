@@ -6,7 +6,7 @@ use camwitness::analysis::{Analysis, AnalysisError, Options, SeenInstead, analys
 use camwitness::capture::{Capture, CaptureKind, Channel, Clock, ReadOptions, Unit, read};
 use camwitness::crank::lock;
 use camwitness::edges::find_edges;
-use camwitness::engine::{Crank, Engine, Sensor};
+use camwitness::engine::{Crank, Engine, Lines, Sensor};
 use camwitness::units::Seconds;
 use camwitness::wheel::Wheel;
 
@@ -171,7 +171,13 @@ fn noise_is_no_wheel() {
                 continue;
             }
             let train = find_edges(&capture, &capture.channels[0], Some(sensor));
-            let crank = Crank { wheel: wheel(name), sensor, edge: None, tdc: None };
+            let crank = Crank {
+                wheel: wheel(name),
+                sensor,
+                edge: None,
+                tdc: None,
+                lines: Lines::default(),
+            };
             if let Ok(lock) = lock(&train, &crank, "crank") {
                 panic!(
                     "{kind}, {sensor:?}, {name}: {:?}, odds {}, {} missed, {} extra of {}",
