@@ -171,7 +171,13 @@ fn noise_is_no_wheel() {
                 continue;
             }
             let train = find_edges(&capture, &capture.channels[0], Some(sensor));
-            let crank = Crank { wheel: wheel(name), sensor, edge: None, tdc: None, lines: Lines::default() };
+            let crank = Crank {
+                wheel: wheel(name),
+                sensor,
+                edge: None,
+                tdc: None,
+                lines: Lines::default(),
+            };
             if let Ok(lock) = lock(&train, &crank, "crank") {
                 panic!(
                     "{kind}, {sensor:?}, {name}: {:?}, odds {}, {} missed, {} extra of {}",
