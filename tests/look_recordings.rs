@@ -9,6 +9,10 @@ use camwitness::capture::{Capture, ReadOptions, read};
 use camwitness::look::{Doubt, Look, WheelGuess, look};
 use camwitness::wheel::{EdgeKind, Form};
 
+/// The mean speed is over all that is in sync, which holds more of a spin-up than the reference does; half or twice of it is what
+/// this must tell.
+const SPEED: f64 = 0.1;
+
 /// What is right.
 #[derive(Debug, Clone, Copy)]
 enum Right {
@@ -60,7 +64,8 @@ fn is_right(seen: &Look, right: Right) -> bool {
             let like = all == slots
                 && guess.wheel.tooth_count() == teeth
                 && guess.wheel.repeats() == repeats;
-            on(column) && like && (guess.rpm.0.0 / rpm - 1.0).abs() < 0.05
+            let mean = seen.lock.as_ref().map_or(0.0, |lock| lock.rpm_mean.0);
+            on(column) && like && (mean / rpm - 1.0).abs() < SPEED
         }
         (Right::Steps { column, steps, within }, Ok(guess)) => {
             on(column) && same_steps(guess, steps, within)
