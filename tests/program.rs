@@ -14,3 +14,4 @@ mod readme;
 mod report;
 mod service;
 mod terminal;
+mod undescribed;

@@ -146,7 +146,7 @@ impl KnownGood {
         if let Some(figures) = self.figures(&engine.cams[cam].name) {
             return Some((figures.at, figures.predicts));
         }
-        let Reference::SameAs { cam: other, later, sd } = engine.cams[cam].reference else {
+        let Reference::SameAs { cam: other, later, sd, .. } = engine.cams[cam].reference else {
             return None;
         };
         let (at, predicts) = self.expected(engine, other)?;

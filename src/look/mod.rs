@@ -2,7 +2,10 @@
 //! intervals alone, the cams' wheels.
 
 mod cams;
+mod cylinders;
 mod engine_file;
+mod facts;
+mod given;
 mod period;
 mod signal;
 mod steps;
@@ -13,6 +16,8 @@ mod wheels;
 
 pub use cams::CamWheel;
 pub use engine_file::start_engine_file;
+pub use facts::{Facts, TdcProposal, common_layouts, read_banks, read_firing};
+pub use given::with_wheel;
 pub use signal::SignalKind;
 pub use wheels::{Doubt, WheelGuess};
 
@@ -72,6 +77,14 @@ pub struct Look {
     pub lock: Option<CrankLock>,
     /// Wheels of the channels taken for cams.
     pub cams: Vec<CamWheel>,
+}
+
+impl Look {
+    /// How many cylinders the engine has, by the beat of its speed; `None` where none stands out.
+    #[must_use]
+    pub fn cylinders(&self) -> Option<u32> {
+        cylinders::cylinders(self.lock.as_ref()?)
+    }
 }
 
 /// Fewest edges of a position sensor's channel: two turns of a one-tooth wheel.

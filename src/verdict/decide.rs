@@ -11,7 +11,7 @@ use super::likelihood::log_likelihood;
 use super::open::{Open, Unobservable};
 use super::readings::{Rows, SignalCharacter, Steadiness, errors};
 use super::unobservable::unobservable_skip;
-use super::{Caveat, Kind, SURE, State, Verdict, Weighed, codes, health, next_test};
+use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
@@ -132,6 +132,11 @@ fn judged(evidence: &Evidence) -> bool {
             .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
 }
 
+/// Whether a cam is held against another by a relation that nobody confirmed.
+fn rests_on_assumption(evidence: &Evidence) -> bool {
+    evidence.cams.iter().any(|one| evidence.engine.rests_on_assumption(one.measured.cam))
+}
+
 fn conclude(
     evidence: &Evidence,
     catalogue: &Catalogue,
@@ -143,8 +148,10 @@ fn conclude(
     let (first, odds_first, variant) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
     let far_out = rows.beyond(|cam| evidence.engine.cams[cam].tolerance.0, FAR_OUT_SDS);
-    // With nothing held against anything the odds are the priors, which find nothing.
-    let (state, probability) = if judged(evidence) {
+    // With nothing held against anything the odds are the priors, which find nothing; and an assumed relation may have
+    // been read off the very engine under test, with its fault in it.
+    let assumed = rests_on_assumption(evidence);
+    let (state, probability) = if judged(evidence) && !assumed {
         state(causes, odds, far_out.is_some())
     } else {
         (State::CannotTell, odds_first)
@@ -173,11 +180,12 @@ fn conclude(
         .map(|(_, odds, _)| odds)
         .sum();
     let found = matches!(state, State::Jumped | State::OffNotJumped);
-    let withheld = state == State::CannotTell && probability >= SURE;
+    let withheld = state == State::CannotTell && probability >= SURE && !assumed;
     let outlier = far_out.filter(|_| withheld && leading.kind == Kind::InTime);
     // A skip that would not show, where nothing else is in doubt.
     let unobservable = odds.unobservable.filter(|_| withheld && outlier.is_none());
     let open = match (outlier, unobservable) {
+        _ if assumed => Open::Assumed { low_bank: None, some_bank_low: false },
         (Some(cam), _) => Open::Outlier(cam),
         (None, Some(skip)) => Open::Unobservable {
             skip: odds.ranked.iter().position(|one| one.0 == skip).unwrap_or(0),
@@ -200,6 +208,7 @@ fn conclude(
         next_test: match (state, unobservable) {
             // Nothing is in doubt.
             (State::InTime, _) => None,
+            _ if assumed => Some(Test::KnownGood),
             (_, Some(skip)) => Some(next_test::showing(evidence, &causes[skip])),
             _ => next_test::best(
                 evidence,
