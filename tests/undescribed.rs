@@ -156,7 +156,7 @@ fn mistakes_without_an_engine_end_in_one_message() {
     let rows: [(&[&str], &str); 8] = [
         (&["check", &one, &two], "one capture is checked at a time"),
         (&["check", "."], "a folder is checked against an engine file"),
-        (&["check", &one, "--known", &engine], "go with an engine file"),
+        (&["check", &one, "--table", "t.csv"], "go with an engine file"),
         (&["check", &one, "--banks", "1-2/3-4"], "Give --firing as well"),
         (
             &["check", &one, "--firing", "1-2-3", "--banks", "1-2/3-4"],

@@ -132,9 +132,12 @@ fn judged(evidence: &Evidence) -> bool {
             .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
 }
 
-/// Whether a cam is held against another by a relation that nobody confirmed.
+/// Whether a cam is held against another by a relation that nobody confirmed. One whose place was learned is not.
 fn rests_on_assumption(evidence: &Evidence) -> bool {
-    evidence.cams.iter().any(|one| evidence.engine.rests_on_assumption(one.measured.cam))
+    evidence.cams.iter().any(|one| {
+        let learned = one.expected.is_some_and(|expected| expected.from == ExpectedFrom::KnownGood);
+        !learned && evidence.engine.rests_on_assumption(one.measured.cam)
+    })
 }
 
 fn conclude(
