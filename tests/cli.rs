@@ -236,7 +236,6 @@ fn crank_only(turns: f64) -> String {
 }
 
 #[test]
-#[ignore = "open defect: the crank search reads noise as a wheel at 34 rpm; a refusal by implied speed is to come"]
 fn every_bad_capture_ends_in_one_plain_message() {
     let folder = folder();
     let header = "time (s),crank (V),B1 intake (V),B2 intake (V)\n";

@@ -6,6 +6,7 @@ mod measured;
 mod other_edge;
 mod pulses;
 mod reference;
+mod refusal;
 mod weigh;
 
 use thiserror::Error;
@@ -25,6 +26,7 @@ use crate::watch::{Stopped, Watch};
 
 pub use measured::MeasuredCapture;
 pub use other_edge::OtherEdge;
+pub use refusal::SeenInstead;
 
 /// Everything found in one or more captures of one engine.
 #[derive(Debug, Clone)]
@@ -170,6 +172,18 @@ pub enum AnalysisError {
         pulse: Seconds,
         /// Least samples per second.
         need: f64,
+    },
+    /// The crank lead does not carry the wheel of the description, and it can be told what it carries.
+    #[error("{capture}: the crank lead \"{lead}\" never locks to the wheel \"{wheel}\". {seen}")]
+    NotThisWheel {
+        /// The capture.
+        capture: String,
+        /// The lead.
+        lead: String,
+        /// The described wheel.
+        wheel: String,
+        /// What was seen instead.
+        seen: Box<SeenInstead>,
     },
     /// No crank angle.
     #[error("{capture}: {error}")]
