@@ -146,7 +146,8 @@ impl KnownGood {
         if let Some(figures) = self.figures(&engine.cams[cam].name) {
             return Some((figures.at, figures.predicts));
         }
-        let Reference::SameAs { cam: other, later, sd, assumed: false } = engine.cams[cam].reference
+        let Reference::SameAs { cam: other, later, sd, assumed: false } =
+            engine.cams[cam].reference
         else {
             return None;
         };

@@ -12,6 +12,7 @@ use super::open::{Open, Unobservable};
 use super::readings::{Rows, SignalCharacter, Steadiness, errors};
 use super::unobservable::unobservable_skip;
 use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
+use crate::cam::ExpectedFrom;
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
