@@ -84,7 +84,8 @@ impl FactArgs {
             };
             let mut named: Vec<u32> = banks.values().flatten().copied().collect();
             let mut all = firing.clone();
-            (named.sort_unstable(), all.sort_unstable());
+            named.sort_unstable();
+            all.sort_unstable();
             if named != all {
                 return Err(Failure(
                     "--banks and --firing do not name the same cylinders. Give each cylinder one bank".into(),
