@@ -134,13 +134,12 @@ fn practice(folder: &Path, name: &str, seed: u32, more: &[&str]) {
 /// What a user fills in: firing order, banks, TDC, shafts, the chain.
 fn filled_in(begun: &str) -> String {
     begun
-        .replace("# firing_order = [1, 3, 4, 2]", "firing_order = [1, 6, 5, 4, 3, 2]")
-        .replace("# [banks]", "[banks]")
-        .replace("# 1 = [1, 3, 5]", "1 = [1, 2, 3]")
-        .replace("# 2 = [2, 4, 6]", "2 = [4, 5, 6]")
-        .replace("# tdc  = 74.0", "tdc  = 86.0")
-        .replace("shaft  = \"single\"", "shaft  = \"intake\"")
-        .replace("name   = \"B2 intake\"\nbank   = 1", "name   = \"B2 intake\"\nbank   = 2")
+        // The beat of the speed said six cylinders, and nothing their order.
+        .replace("firing_order = [1, 2, 3, 4, 5, 6]", "firing_order = [1, 6, 5, 4, 3, 2]")
+        .replace("firing_order_assumed = true", "#")
+        .replace("1 = [1, 2, 3, 4, 5, 6]", "1 = [1, 2, 3]")
+        .replace("2 = []", "2 = [4, 5, 6]")
+        .replace("# tdc  = ", "tdc  = 86.0 # ")
         .replace("# [[chain]]", "[[chain]]")
         .replace("# name   =", "name   =")
         .replace("# kind   =", "kind   =")

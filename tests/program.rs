@@ -17,3 +17,4 @@ mod readme;
 mod report;
 mod service;
 mod terminal;
+mod undescribed;

@@ -7,7 +7,7 @@ use camwitness::analysis::{Analysis, Options, analyse};
 use camwitness::capture::{Capture, ReadOptions, read};
 use camwitness::crank::{EdgeFrom, WhyDoubted};
 use camwitness::engine::Engine;
-use camwitness::look::{look, start_engine_file};
+use camwitness::look::{Facts, look, start_engine_file};
 use camwitness::units::CrankDelta;
 use camwitness::wheel::EdgeKind::Falling;
 
@@ -138,7 +138,7 @@ fn what_look_writes_reads_as_look_measured() {
         let capture = capture(&folder, file, None, None);
         let seen = look(&capture, &[]);
         let lock = seen.lock.as_ref().unwrap_or_else(|| panic!("{file}: {:?}", seen.wheel));
-        let text = start_engine_file(&seen).expect("a crank wheel");
+        let text = start_engine_file(&seen, &[], &Facts::default()).expect("a crank wheel");
         let text =
             text.replacen("# firing_order = [1, 3, 4, 2]", &format!("firing_order = {firing}"), 1);
         let engine = Engine::parse(&text, Path::new("begun.toml"))

@@ -339,6 +339,10 @@ fn compress(
         .iter()
         .filter_map(|lead| {
             let Role::Ignition(cylinder) = lead.role else { return None };
+            // One cylinder's spark places the others by the firing order alone.
+            if engine.firing_assumed {
+                return None;
+            }
             let sparks = find_pulses(capture, &capture.channels[lead.channel]);
             Some(compression::IgnitionLead { cylinder, waste_spark: false, sparks })
         })

@@ -12,7 +12,7 @@ use crate::leads::Role;
 use crate::notice::Notice;
 use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{
-    self, CompressionEvidence, CrankFacts, Evidence, State, TdcEvidence, Verdict,
+    self, CompressionEvidence, CrankFacts, Evidence, Open, State, TdcEvidence, Verdict,
 };
 
 pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analysis {
@@ -58,6 +58,15 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         codes: &options.codes,
         code_evidence: !options.no_code_evidence,
     });
+    let mut verdict = verdict;
+    if let Some(Open::Assumed { low_bank, some_bank_low }) = &mut verdict.open
+        && let Some(difference) =
+            main.compression.measured.as_ref().and_then(|one| one.bank_difference.as_ref())
+    {
+        *low_bank =
+            difference.low_bank.map(|bank| (bank, (-100.0 * difference.relative).round() as u32));
+        *some_bank_low = difference.stands_out;
+    }
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
     let odd = engine

@@ -7,6 +7,7 @@ use clap::{Args, ValueEnum};
 use super::door::{STANDARD_INPUT, once, read_capture};
 use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
+use super::undescribed::{self, FactArgs};
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder, width};
 use crate::analysis::{Analysis, Options, analyse};
 use crate::batch::captures_in;
@@ -26,9 +27,12 @@ pub struct CheckArgs {
     /// input. A folder: every capture in it is judged by itself
     #[arg(required = true, value_name = "CAPTURE")]
     captures: Vec<PathBuf>,
-    /// Description of the engine
+    /// Description of the engine. Without one, what the capture shows by itself is compared, and nothing is found on an
+    /// assumption
     #[arg(long, value_name = "ENGINE.toml")]
-    engine: PathBuf,
+    engine: Option<PathBuf>,
+    #[command(flatten)]
+    facts: FactArgs,
     #[command(flatten)]
     reading: ReadingArgs,
     /// Stored trouble codes, for example P0018,P0008
@@ -200,8 +204,9 @@ impl Job for CheckArgs {
         let files = Files::default()
             .reads_all(ReadAs::Capture, files_of(captures))
             .reads_all(ReadAs::CaptureInFolder, inside)
-            .reads(ReadAs::Engine, &self.engine)
-            .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
+            .reads_all(ReadAs::Engine, &self.engine)
+            .reads_all(ReadAs::Wheel, self.engine.as_deref().map(wheel_files).unwrap_or_default())
+            .reads_all(ReadAs::Wheel, self.facts.wheel_file())
             .reads_all(ReadAs::KnownGood, &self.known)
             .writes(WrittenAs::Result, file(self.json.as_deref()), self.replacing(Ours::Result))
             .writes(WrittenAs::Table, self.table.as_deref(), self.replacing(Ours::Table));
@@ -232,7 +237,13 @@ pub(super) fn files_of<'a>(
 }
 
 fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
-    let engine = Engine::read(&args.engine)?;
+    let Some(engine) = &args.engine else { return without_engine(args) };
+    if !args.facts.is_empty() {
+        return Err(Failure(
+            "--firing, --banks, --wheel and --edge are for an engine without a file. Put them into the engine file, or leave --engine out".into(),
+        ));
+    }
+    let engine = Engine::read(engine)?;
     let paper = Paper::prepare(&args.paper, existing(args.force))?;
     let options = args.reading.options()?;
     once(args.captures.iter().map(PathBuf::as_path))?;
@@ -260,29 +271,77 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
             "--table is for a folder. Name a folder of captures, or use --json".into(),
         ));
     }
+    measure(args, &engine, &options, asked, &paper)
+}
+
+/// The engine as the capture itself shows it.
+fn without_engine(args: &CheckArgs) -> Result<(String, u8), Failure> {
+    let [path] = &args.captures[..] else {
+        return Err(Failure(
+            "without an engine file one capture is checked at a time. Give one capture, or an engine file with --engine".into(),
+        ));
+    };
+    if path.is_dir() {
+        return Err(Failure(format!(
+            "{}: a folder is checked against an engine file. Give it with --engine, or check one capture by itself",
+            path.display()
+        )));
+    }
+    if args.known.is_some() || args.table.is_some() {
+        return Err(Failure(
+            "--known and --table go with an engine file. Give it with --engine; `camwitness look` begins one".into(),
+        ));
+    }
+    let facts = args.facts.facts()?;
+    let paper = Paper::prepare(&args.paper, existing(args.force))?;
+    let options = args.reading.options()?;
+    let codes = read_codes(&args.codes).map_err(|error| Failure(error.to_string()))?;
+    let captures = [read_capture(path, &options)?.0];
+    let described = undescribed::describe(&captures[0], &args.reading.leads, &facts)?;
+    let asked = Options { leads: described.leads, codes, ..Options::default() };
+    let analysis = analyse(&captures, &described.engine, &asked)?;
+    paper.write(&analysis, &captures)?;
+    let more = undescribed::said(&analysis, &described.guessed, width());
+    told(args, &analysis, &more)
+}
+
+/// Reads, measures and weighs captures of one engine.
+fn measure(
+    args: &CheckArgs,
+    engine: &Engine,
+    options: &ReadOptions,
+    asked: Options,
+    paper: &Paper,
+) -> Result<(String, u8), Failure> {
     let working = working_on("reading".into(), args.quiet);
     let captures = args
         .captures
         .iter()
         .map(|path| {
             working.now(format!("reading {}", path.display()));
-            Ok(read_capture(path, &options)?.0)
+            Ok(read_capture(path, options)?.0)
         })
         .collect::<Result<Vec<Capture>, Failure>>()?;
     working.now("measuring".into());
-    let analysis = analyse(&captures, &engine, &asked)?;
+    let analysis = analyse(&captures, engine, &asked)?;
     working.now("drawing".into());
     paper.write(&analysis, &captures)?;
     drop(working);
-    let status = status(&analysis, args.recorded_only);
+    told(args, &analysis, "")
+}
+
+/// The result where it was asked for, and what is said. `more` comes after the text.
+fn told(args: &CheckArgs, analysis: &Analysis, more: &str) -> Result<(String, u8), Failure> {
+    let status = status(analysis, args.recorded_only);
     if let Some(path) = &args.json {
-        let result = json::write(&analysis);
+        let result = json::write(analysis);
         if path == Path::new("-") {
             return Ok((result, status));
         }
         write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
     }
-    Ok((shown(&analysis, args.quiet), status))
+    let text = shown(analysis, args.quiet);
+    Ok((if args.quiet { text } else { text + more }, status))
 }
 
 /// Checks one capture as `check` does without any option: what is said, and the exit status.

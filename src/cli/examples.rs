@@ -43,7 +43,7 @@ const EXAMPLES: &[(&str, [(&str, &str); 2])] = &[
             ("What is in this file?", "camwitness look capture.csv"),
             (
                 "Begin an engine file",
-                "camwitness look capture.csv --lead \"crank=Channel 1\" --write-engine begun.toml",
+                "camwitness look capture.csv --lead \"crank=Channel 1\" --firing 1-6-5-4-3-2 --banks 1-2-3/4-5-6 --write-engine begun.toml",
             ),
         ],
     ),

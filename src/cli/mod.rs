@@ -17,6 +17,7 @@ mod practice;
 mod progress;
 mod remedies;
 mod terminal;
+mod undescribed;
 mod wheels;
 
 use std::io::Write;

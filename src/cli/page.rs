@@ -7,7 +7,7 @@ use clap::Args;
 use super::{DONE, Failure, Job};
 use crate::output::Files;
 use crate::page::MAX_UPLOAD;
-use crate::page::server::{listen, serve};
+use crate::page::server::{Key, listen, serve};
 use crate::page::service::{Service, UploadLimit};
 
 /// Options of `page`.
@@ -72,10 +72,15 @@ impl Job for PageArgs {
 
 fn run(args: &PageArgs) -> Result<(), Failure> {
     let (listener, port) = listen(args.port)?;
-    let address = format!("http://127.0.0.1:{port}/");
+    let key = Key::new()
+        .map_err(|error| Failure(format!("the system gives no key for the page: {error}")))?;
+    let address = key.address(port);
     let mut out = std::io::stdout().lock();
     // Whoever started this without a terminal still gets the page.
-    let _ = writeln!(out, "The page is at {address} on this computer alone. Ctrl-C stops it.");
+    let _ = writeln!(
+        out,
+        "The page is at {address} on this computer alone, for you alone. Ctrl-C stops it."
+    );
     let _ = out.flush();
     drop(out);
     if !args.no_browser && open::that_detached(&address).is_err() {
@@ -85,7 +90,7 @@ fn run(args: &PageArgs) -> Result<(), Failure> {
         bytes: args.max_upload.0,
         to_raise: "start the page with a larger --max-upload",
     };
-    Ok(serve(listener, Service::new(most))?)
+    Ok(serve(listener, Service::new(most), Some(key))?)
 }
 
 #[cfg(test)]

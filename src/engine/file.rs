@@ -11,7 +11,17 @@ use crate::wheel::{EdgeKind, WheelSource};
 
 /// The tables and their keys, for messages; a test holds them against the structs below.
 pub(super) const TABLES: Tables = &[
-    ("", &["name", "firing_order", "firing_angles", "tolerance", "interference"]),
+    (
+        "",
+        &[
+            "name",
+            "firing_order",
+            "firing_order_assumed",
+            "firing_angles",
+            "tolerance",
+            "interference",
+        ],
+    ),
     ("[banks]", &[]),
     ("[bank_places]", &[]),
     ("[crank]", &["wheel", "sensor", "edge", "tdc"]),
@@ -43,6 +53,8 @@ pub(super) const TABLES: Tables = &[
 pub(super) struct EngineFile {
     pub name: String,
     pub firing_order: Spanned<Vec<u32>>,
+    #[serde(default)]
+    pub firing_order_assumed: bool,
     pub firing_angles: Option<Spanned<Vec<f64>>>,
     pub tolerance: Option<Spanned<f64>>,
     pub interference: Option<bool>,
@@ -133,6 +145,8 @@ impl<'de> Deserialize<'de> for PhaserPart {
 pub(super) struct SameAsFile {
     pub cam: String,
     pub later: f64,
+    #[serde(default)]
+    pub assumed: bool,
     pub source: Option<String>,
 }
 

@@ -143,6 +143,8 @@ pub enum Reference {
         later: CrankDelta,
         /// Standard deviation of that relation, where stated.
         sd: Option<CrankDelta>,
+        /// Whether nobody confirmed it: it follows from wheels that look alike. Nothing is found on it.
+        assumed: bool,
     },
     /// Nothing.
     Unknown,
@@ -229,6 +231,8 @@ pub struct Engine {
     pub name: String,
     /// Cylinders in the order in which they fire, starting with cylinder 1.
     pub firing_order: Vec<u32>,
+    /// Whether the order is not known: only the number of cylinders is, and they are numbered as they fire.
+    pub firing_assumed: bool,
     /// Crank degrees after firing TDC of cylinder 1, one per entry of `firing_order`.
     pub firing_angles: Vec<CrankDelta>,
     /// Cylinders of each bank.
@@ -298,12 +302,27 @@ impl Engine {
     pub fn expected(&self, index: usize) -> Option<(CrankDeg, Option<CrankDelta>)> {
         match self.cams[index].reference {
             Reference::At { at, sd } => Some((at, sd)),
-            Reference::SameAs { cam, later, sd } => {
+            Reference::SameAs { cam, later, sd, .. } => {
                 let (at, base_sd) = self.expected(cam)?;
                 Some((at + later, join_sd(base_sd, sd)))
             }
             Reference::Unknown => None,
         }
+    }
+
+    /// Whether a relation that nobody confirmed stands between cam `index` and the cam it is described by.
+    #[must_use]
+    pub fn rests_on_assumption(&self, index: usize) -> bool {
+        match self.cams[index].reference {
+            Reference::SameAs { cam, assumed, .. } => assumed || self.rests_on_assumption(cam),
+            Reference::At { .. } | Reference::Unknown => false,
+        }
+    }
+
+    /// Crank degrees from one firing to the next, where all are alike: the mean otherwise.
+    #[must_use]
+    pub fn firing_interval(&self) -> CrankDelta {
+        CrankDelta(CYCLE_DEG / self.firing_order.len().max(1) as f64)
     }
 
     /// The cam that `index` is described by and how much later it stands, following

@@ -140,13 +140,15 @@ impl KnownGood {
     }
 
     /// Where a cam of the engine should stand and how well that is known: its own figures, or those of the cam it
-    /// is described by. `None` when neither is known.
+    /// is described by. `None` when neither is known, or nobody confirmed how the two are related.
     #[must_use]
     pub fn expected(&self, engine: &Engine, cam: usize) -> Option<(CrankDeg, CrankDelta)> {
         if let Some(figures) = self.figures(&engine.cams[cam].name) {
             return Some((figures.at, figures.predicts));
         }
-        let Reference::SameAs { cam: other, later, sd } = engine.cams[cam].reference else {
+        let Reference::SameAs { cam: other, later, sd, assumed: false } =
+            engine.cams[cam].reference
+        else {
             return None;
         };
         let (at, predicts) = self.expected(engine, other)?;

@@ -5,9 +5,12 @@ mod align;
 mod base;
 mod beats;
 mod cams;
+mod cylinders;
 mod engine_file;
+mod facts;
 mod fit;
 mod fold;
+mod given;
 mod grid;
 mod guess;
 mod hypotheses;
@@ -24,6 +27,8 @@ mod wheels;
 
 pub use cams::CamWheel;
 pub use engine_file::start_engine_file;
+pub use facts::{Facts, TdcProposal, common_layouts, read_banks, read_firing};
+pub use given::with_wheel;
 pub use guess::{Doubt, Pair, PairPlace, PairReading, RestsOn, WheelGuess};
 pub use signal::SignalKind;
 
@@ -85,6 +90,14 @@ pub struct Look {
     pub lock: Option<CrankLock>,
     /// Wheels of the channels taken for cams.
     pub cams: Vec<CamWheel>,
+}
+
+impl Look {
+    /// How many cylinders the engine has, by the beat of its speed; `None` where none stands out.
+    #[must_use]
+    pub fn cylinders(&self) -> Option<u32> {
+        cylinders::cylinders(self.lock.as_ref()?)
+    }
 }
 
 /// Fewest edges of a position sensor's channel: two turns of a one-tooth wheel.

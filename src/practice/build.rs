@@ -308,7 +308,7 @@ fn place(engine: &Engine, draws: &[(f64, f64)], index: usize, exact: bool) -> f6
     };
     match engine.cams[index].reference {
         Reference::At { at, sd } => at.get() + error(sd),
-        Reference::SameAs { cam, later, sd } => {
+        Reference::SameAs { cam, later, sd, .. } => {
             place(engine, draws, cam, exact) + later.0 + error(sd)
         }
         Reference::Unknown => anywhere,

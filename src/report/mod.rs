@@ -18,4 +18,4 @@ pub mod text;
 pub mod words;
 mod wrap;
 
-pub use wrap::WIDTH;
+pub use wrap::{WIDTH, hanging_lines};

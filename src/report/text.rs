@@ -11,7 +11,7 @@ use crate::analysis::Analysis;
 use crate::cam::CamResult;
 use crate::crank::Condition;
 use crate::units::{CYCLE_DEG, CrankDelta};
-use crate::verdict::State;
+use crate::verdict::{Open, State};
 
 /// Explanations less likely than this are left to the JSON.
 pub(super) const WORTH_SAYING: f64 = 0.001;
@@ -236,8 +236,9 @@ fn explanations(out: &mut Lines, analysis: &Analysis) {
         .filter(|weighed| weighed.probability >= WORTH_SAYING)
         .take(MOST_SAID)
         .collect();
-    // Without a cam the odds are the priors and say nothing of this engine.
-    if said.is_empty() || analysis.cams.is_empty() {
+    // Without a cam the odds are the priors and say nothing of this engine; nor do odds that rest on an assumption.
+    let assumed = matches!(analysis.verdict.open, Some(Open::Assumed { .. }));
+    if said.is_empty() || analysis.cams.is_empty() || assumed {
         return;
     }
     out.push_str("\nHow likely each explanation is\n");

@@ -58,6 +58,14 @@ pub(super) fn hanging(out: &mut Lines, text: &str, mark: &str) {
     }
 }
 
+/// A paragraph by itself: `mark` before its first line, the others indented alike.
+#[must_use]
+pub fn hanging_lines(text: &str, mark: &str, width: usize) -> String {
+    let mut lines = Lines::new(width);
+    hanging(&mut lines, text, mark);
+    lines.into_text()
+}
+
 /// A paragraph, every line indented.
 pub(super) fn paragraph(out: &mut Lines, text: &str, indent: &str) {
     for line in wrapped(text, out.width.saturating_sub(indent.len())) {

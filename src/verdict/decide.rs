@@ -162,6 +162,14 @@ fn judged(evidence: &Evidence) -> bool {
             .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
 }
 
+/// Whether a cam is held against another by a relation that nobody confirmed. One whose place was learned is not.
+fn rests_on_assumption(evidence: &Evidence) -> bool {
+    evidence.cams.iter().any(|one| {
+        let learned = one.expected.is_some_and(|expected| expected.from == ExpectedFrom::KnownGood);
+        !learned && evidence.engine.rests_on_assumption(one.measured.cam)
+    })
+}
+
 /// A cam whose place is known only up to a part of a turn, where some cam was not measured: the
 /// cams left would have to settle which part, and did not.
 fn repeating(evidence: &Evidence) -> Option<usize> {
@@ -184,8 +192,10 @@ fn conclude(
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
     let far_out = rows.beyond(|cam| evidence.engine.cams[cam].tolerance.0, FAR_OUT_SDS);
     let repeats = repeating(evidence);
+    // An assumed relation may have been read off the very engine under test, with its fault in it.
+    let assumed = rests_on_assumption(evidence);
     let grounds = Grounds {
-        judged: judged(evidence),
+        judged: judged(evidence) && !assumed,
         far_out: far_out.is_some(),
         hidden: odds.hidden,
         repeats: repeats.is_some(),
@@ -216,6 +226,7 @@ fn conclude(
     let open = match (far_out, odds.hidden.of_recorded) {
         _ if held_back.is_some() => Open::Contradiction(held_back.unwrap_or(0)),
         _ if shown.is_empty() => Open::NoCam,
+        _ if assumed => Open::Assumed { low_bank: None, some_bank_low: false },
         (Some(cam), _) if in_place => Open::Outlier(cam),
         // A fault that would not show, where nothing else is in doubt.
         (_, Some(fault)) if in_place => Open::Unobservable {
@@ -241,6 +252,7 @@ fn conclude(
         }),
         _ if in_company_of_leads(&caveats, leading, variant) => Some(Test::TraceLeads),
         (State::DoesNotFit, _) => Some(next_test::of_mistake(&explanations[0])),
+        (_, Open::Assumed { .. }) => Some(Test::KnownGood),
         (State::CannotTell, Open::Unobservable { .. }) => Some(Test::KnownGood),
         (State::CannotTell, Open::Repeats(_)) => next_test::uncovered(evidence),
         _ => next_test::best(

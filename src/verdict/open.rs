@@ -24,6 +24,13 @@ pub enum Open {
     Contradiction(usize),
     /// No explanation is likely enough.
     Odds,
+    /// A cam was held against another by a relation that nobody confirmed: whatever that shows is a condition and no finding.
+    Assumed {
+        /// The bank whose compression is lower beyond doubt, and by how many per cent.
+        low_bank: Option<(u32, u32)>,
+        /// A bank is lower, which one is not known.
+        some_bank_low: bool,
+    },
 }
 
 /// Why a fault would not show in what was measured.

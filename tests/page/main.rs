@@ -14,7 +14,7 @@ use axum::http::{Request, Response, StatusCode};
 use camwitness::analysis::{AnalysisError, Options, analyse};
 use camwitness::capture::{CaptureError, ReadOptions, read_bytes};
 use camwitness::engine::Engine;
-use camwitness::page::server::{listen, router, serve};
+use camwitness::page::server::{Key, listen, router, serve};
 use camwitness::page::service::{Service, UploadLimit};
 use camwitness::practice::{DecimalMark, Dialect, Scenario, Separator, csv_text, generate};
 use camwitness::remedy::{Mend, Remedy, Setting};
@@ -45,7 +45,7 @@ impl Page {
 
     fn send(&self, request: Request<Body>) -> Response<Body> {
         self.runtime
-            .block_on(router(self.service.clone(), PORT).oneshot(request))
+            .block_on(router(self.service.clone(), PORT, None).oneshot(request))
             .expect("an answer")
     }
 

@@ -100,3 +100,47 @@ fn a_port_in_use_is_said_with_what_to_do() {
     assert!(refused.complaint().contains(&port.to_string()), "{refused}");
     assert!(refused.remedies().contains(&Remedy::Change(Setting::Port)), "{refused:?}");
 }
+
+#[test]
+fn only_whoever_has_the_key_gets_in() {
+    let page = Page::new();
+    let key = Key::new().expect("a key");
+    assert_ne!(key, Key::new().expect("another"), "two sessions have two keys");
+    let address = key.address(PORT);
+    let (_, secret) = address.split_once("?key=").expect("it is in the address");
+    let ask = |method: &str, address: &str, headers: &[(&str, &str)]| {
+        let mut request = Request::builder().method(method).uri(address);
+        request = request.header("host", format!("127.0.0.1:{PORT}")).header("x-camwitness", "1");
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        let router = router(page.service.clone(), PORT, Some(key.clone()));
+        let request = request.body(Body::empty()).expect("a request");
+        page.runtime.block_on(router.oneshot(request)).expect("an answer")
+    };
+    let first = ask("GET", &format!("/?key={secret}"), &[("sec-fetch-site", "none")]);
+    assert_eq!(first.status(), StatusCode::SEE_OTHER);
+    assert_eq!(first.headers()["location"], "/", "the key leaves the address");
+    assert_eq!(first.headers()["cross-origin-resource-policy"], "same-origin");
+    let given = first.headers()["set-cookie"].to_str().expect("text").to_owned();
+    assert!(given.contains("HttpOnly") && given.contains("SameSite=Strict"), "{given}");
+    let cookie = given.split(';').next().expect("a cookie");
+    let wrong = cookie.replace(secret, &"0".repeat(secret.len()));
+    let other_port = cookie.replace(&PORT.to_string(), "4001");
+    for address in ["/", "/api/session"] {
+        let status = |headers: &[(&str, &str)]| ask("GET", address, headers).status();
+        assert_eq!(status(&[("cookie", cookie)]), StatusCode::OK, "{address}");
+        assert_eq!(status(&[("cookie", &format!("a=b; {cookie}"))]), StatusCode::OK, "{address}");
+        assert_eq!(status(&[]), StatusCode::FORBIDDEN, "{address}");
+        assert_eq!(status(&[("cookie", &wrong)]), StatusCode::FORBIDDEN, "{address}");
+        assert_eq!(status(&[("cookie", &other_port)]), StatusCode::FORBIDDEN, "{address}");
+        // Another page that sends the browser here, cookie and all.
+        for from in ["cross-site", "same-site"] {
+            let sent = [("cookie", cookie), ("sec-fetch-site", from)];
+            assert_eq!(status(&sent), StatusCode::FORBIDDEN, "{address} {from}");
+        }
+    }
+    // The key opens the door alone: it is no way to ask for anything else.
+    let elsewhere = ask("GET", &format!("/api/session?key={secret}"), &[]);
+    assert_eq!(elsewhere.status(), StatusCode::FORBIDDEN);
+}

@@ -33,7 +33,7 @@ impl Served {
     fn new(most: u64) -> Served {
         let (listener, port) = listen(0).expect("a free port");
         // It serves until the test program ends.
-        std::thread::spawn(move || serve(listener, service(most)));
+        std::thread::spawn(move || serve(listener, service(most), None));
         Served { port }
     }
 

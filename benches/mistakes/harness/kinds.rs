@@ -34,8 +34,6 @@ pub struct Kind {
     pub is: fn(&Mistake) -> bool,
     /// Why no measurement could tell it from a fault, where none can.
     pub alike: Option<&'static str>,
-    /// Whether it leaves the verdict on the engine right as it stands: a slip that touches nothing that is judged.
-    pub harmless: bool,
 }
 
 fn plain(before: &Before) -> HandedIn {
@@ -192,11 +190,12 @@ const fn kind(
     make: fn(&Before) -> Option<HandedIn>,
     is: fn(&Mistake) -> bool,
 ) -> Kind {
-    Kind { name, make, is, alike: None, harmless: false }
+    Kind { name, make, is, alike: None }
 }
 
+/// A slip that touches nothing that is judged: the verdict on the engine is right as it stands.
 const fn harmless(name: &'static str, make: fn(&Before) -> Option<HandedIn>) -> Kind {
-    Kind { name, make, is: NAMES_NOTHING, alike: None, harmless: true }
+    Kind { name, make, is: NAMES_NOTHING, alike: None }
 }
 
 /// Every kind.

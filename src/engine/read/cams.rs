@@ -124,7 +124,7 @@ fn cam(
                 -CYCLE_DEG..CYCLE_DEG,
             )?;
             let later = CrankDelta(later.rem_euclid(CYCLE_DEG));
-            let reference = Reference::SameAs { cam: source, later, sd };
+            let reference = Reference::SameAs { cam: source, later, sd, assumed: relation.assumed };
             let edge = cam.edge.unwrap_or(base.edge);
             (base.wheel.clone(), cam.sensor.unwrap_or(base.sensor), edge, reference)
         }

@@ -77,6 +77,7 @@ impl Engine {
         let mut engine = Engine {
             name: parsed.name,
             firing_order,
+            firing_assumed: parsed.firing_order_assumed,
             firing_angles,
             banks,
             bank_places,

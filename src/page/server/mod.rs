@@ -2,6 +2,9 @@
 //! every answer written out. What the page can do is not known here.
 
 mod guard;
+mod key;
+
+pub use key::Key;
 
 use std::net::{Ipv4Addr, TcpListener};
 
@@ -73,11 +76,11 @@ pub fn listen(port: u16) -> Result<(TcpListener, u16), PageError> {
     Ok((listener, port))
 }
 
-/// Serves until the program is interrupted.
+/// Serves until the program is interrupted, for whoever has the key.
 ///
 /// # Errors
 /// The system takes the port away, or no thread can be had.
-pub fn serve(listener: TcpListener, service: Service) -> Result<(), PageError> {
+pub fn serve(listener: TcpListener, service: Service, key: Option<Key>) -> Result<(), PageError> {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
@@ -89,16 +92,18 @@ pub fn serve(listener: TcpListener, service: Service) -> Result<(), PageError> {
             // Without the signal the page is stopped the hard way; nothing is lost by that.
             let _ = tokio::signal::ctrl_c().await;
         };
-        axum::serve(listener, router(service, port)).with_graceful_shutdown(ended).await
+        axum::serve(listener, router(service, port, key)).with_graceful_shutdown(ended).await
     });
     // A measurement that is still running is not waited for.
     runtime.shutdown_background();
     served.map_err(PageError::Stopped)
 }
 
-/// Carries every address of the page, served on a port of this computer.
-pub fn router(service: Service, port: u16) -> Router {
-    Router::new().fallback(carry).layer(from_fn_with_state(port, guard::check)).with_state(service)
+/// Carries every address of the page, served on a port of this computer, for whoever has the key; without one, for
+/// everybody on this computer.
+pub fn router(service: Service, port: u16, key: Option<Key>) -> Router {
+    let door = guard::Door { port, key };
+    Router::new().fallback(carry).layer(from_fn_with_state(door, guard::check)).with_state(service)
 }
 
 /// Takes a request in, has it answered beside other requests, and writes the answer.

@@ -15,6 +15,7 @@ use crate::report::pictures::Picture;
 use crate::report::text::{MOST_SAID, WORTH_SAYING};
 use crate::report::words::{self, between, capital, percent, repeats, teeth};
 use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::verdict::Open;
 
 /// What no capture of these sensors can show.
 const NOT_PROVED: [&str; 6] = [
@@ -165,13 +166,15 @@ fn explanations(analysis: &Analysis) -> Markup {
         .iter()
         .filter(|weighed| weighed.probability >= WORTH_SAYING)
         .take(MOST_SAID);
+    // Odds that rest on an assumption say nothing of this engine.
+    let assumed = matches!(analysis.verdict.open, Some(Open::Assumed { .. }));
     html! {
-        h3 { "How likely each explanation is" }
-        table.odds { tbody {
+        @if !assumed { h3 { "How likely each explanation is" } }
+        @if !assumed { table.odds { tbody {
             @for weighed in said {
                 tr { td { (percent(weighed.probability)) } td { b { (capital(&words::explanation(&analysis.engine, weighed))) ". " } (words::why(&analysis.engine, weighed)) } }
             }
-        } }
+        } } }
         @if let Some(next) = words::next(&analysis.engine, &analysis.verdict) {
             p { b { "Measure next: " } (next) }
         }

@@ -146,6 +146,9 @@ fn open(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
             engine.cams[*cam].name,
             furthest(engine, verdict.furthest())
         ),
+        Some(Open::Assumed { low_bank, some_bank_low }) => {
+            assumed(engine, verdict, *low_bank, *some_bank_low)
+        }
         Some(Open::Odds) => format!(
             "Cannot tell. Likeliest is {}, then {}. {}.",
             explanation(engine, leading),
@@ -153,6 +156,45 @@ fn open(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
             capital(&all_stand(engine, &verdict.deviations))
         ),
     }
+}
+
+/// What cams show that are held against each other by their wheels alone.
+fn assumed(
+    engine: &Engine,
+    verdict: &Verdict,
+    low_bank: Option<(u32, u32)>,
+    some_bank_low: bool,
+) -> String {
+    let held: Vec<CamDeviation> = verdict
+        .deviations
+        .iter()
+        .filter(|one| engine.rests_on_assumption(one.cam) && one.against != Some(one.cam))
+        .copied()
+        .collect();
+    let mut text =
+        "Cannot tell whether the timing is right: nobody said where the cams should stand."
+            .to_owned();
+    if !held.is_empty() {
+        text.push_str(&format!(
+            " If the wheels are clocked alike, the reading is {}; a multiple of {:.0}° (one firing to the next) would look the same.",
+            all_stand(engine, &held),
+            engine.firing_interval().0
+        ));
+    }
+    match low_bank {
+        Some((bank, percent)) => {
+            text.push_str(&format!(" The compression of bank {bank} is {percent} % lower."))
+        }
+        None if some_bank_low => {
+            text.push_str(" The compression of one bank is lower, which one is not known.")
+        }
+        None => {}
+    }
+    let off = held.iter().any(|one| one.deviation.0.abs() > engine.cams[one.cam].tolerance.0);
+    if off || some_bank_low {
+        text.push_str(" Do not run this engine before that is settled.");
+    }
+    text
 }
 
 fn outlier(engine: &Engine, verdict: &Verdict, cam: usize) -> String {

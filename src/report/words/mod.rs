@@ -32,7 +32,9 @@ pub use questions::{Answered, questions, told_once};
 // The owner's and the technician's page alone name a chain by itself.
 #[cfg(feature = "report")]
 pub(crate) use phrases::chain;
-pub(crate) use phrases::{between, capital, list, percent, skipped_by, teeth_count, varying};
+pub(crate) use phrases::{
+    between, capital, list, percent, skipped_by, small, teeth_count, varying,
+};
 pub use reasons::why;
 pub(crate) use standing::{place_source, repeats, teeth, teeth_alone};
 

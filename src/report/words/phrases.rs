@@ -21,6 +21,12 @@ pub(crate) fn capital(text: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
+/// With a small first letter.
+pub(crate) fn small(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+}
+
 /// "1 tooth", "3 teeth", of a count of either sign.
 pub(crate) fn teeth_count(teeth: i32) -> String {
     let count = teeth.unsigned_abs();
