@@ -496,9 +496,10 @@ fn place_part(place: &Place) -> PlacePart<'_> {
     }
 }
 
-/// Without a recorded cam the questions are not asked of this engine.
+/// Without a recorded cam the questions are not asked of this engine, nor where the odds rest on an assumption.
 fn questions_part(verdict: &Verdict) -> QuestionsPart {
-    let asked = |odds: f64| (!verdict.deviations.is_empty()).then(|| round(odds, 6));
+    let asks = !verdict.deviations.is_empty() && !verdict.rests_on_assumption();
+    let asked = |odds: f64| asks.then(|| round(odds, 6));
     QuestionsPart {
         skipped: asked(verdict.questions.skipped),
         drive_due: asked(verdict.questions.drive_due),

@@ -87,6 +87,12 @@ impl Verdict {
         })
     }
 
+    /// Whether a cam was held against another by a relation that nobody confirmed: odds then say nothing of this engine.
+    #[must_use]
+    pub fn rests_on_assumption(&self) -> bool {
+        matches!(self.open, Some(Open::Assumed { .. }))
+    }
+
     /// The cam furthest from its place, of those that were held against anything.
     #[must_use]
     pub fn furthest(&self) -> Option<&CamDeviation> {

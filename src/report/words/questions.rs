@@ -22,10 +22,10 @@ pub struct Answered {
     pub why: String,
 }
 
-/// The questions of a verdict in which some cam was measured; none otherwise.
+/// The questions of a verdict in which some cam was measured; none otherwise, nor where the odds rest on an assumption.
 #[must_use]
 pub fn questions(engine: &Engine, verdict: &Verdict) -> Vec<Answered> {
-    if verdict.deviations.is_empty() {
+    if verdict.deviations.is_empty() || verdict.rests_on_assumption() {
         return vec![];
     }
     let asked = &verdict.questions;

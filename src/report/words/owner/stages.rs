@@ -18,6 +18,7 @@ pub fn stages(analysis: &Analysis) -> Option<String> {
     let look = match verdict.state {
         State::Jumped => verdict.place_is_open(),
         State::DriveDue => true,
+        State::CannotTell if verdict.rests_on_assumption() => false,
         State::CannotTell => likely(asked.skipped) || likely(asked.drive_due),
         State::InTime | State::OffNotJumped | State::DoesNotFit => false,
     };
