@@ -169,8 +169,13 @@ impl Marked {
             let coarse = periods.iter().skip(1).filter(|&&period| period <= 2 * COARSE);
             first
                 .chain(coarse)
-                .filter_map(|&period| fit(times, &marks, &alignment, period))
-                .max_by(|a, b| a.nats(1).total_cmp(&b.nats(1)))?
+                .filter_map(|&period| {
+                    // As if that period were a turn.
+                    let fit = fit(times, &marks, &alignment, period)?;
+                    Some((fit.nats((period / marks.at.len()).max(1)), fit))
+                })
+                .max_by(|a, b| a.0.total_cmp(&b.0))?
+                .1
         } else {
             fit(times, &marks, &alignment, periods.first().copied().unwrap_or(1))?
         };
