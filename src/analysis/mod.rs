@@ -1,5 +1,7 @@
 //! Runs the stages in order. The one struct every output reads is [`Analysis`].
 
+mod compress;
+mod cranking;
 mod files;
 mod join;
 mod measured;
@@ -10,6 +12,7 @@ mod weigh;
 
 use thiserror::Error;
 
+use crate::angle::AngleError;
 use crate::cam::CamResult;
 use crate::capture::Capture;
 use crate::compression::CompressionOutcome;
@@ -23,6 +26,7 @@ use crate::units::{CrankDelta, Seconds};
 use crate::verdict::Verdict;
 use crate::watch::{Stopped, Watch};
 
+pub use cranking::{Attempt, CrankingTest};
 pub use measured::MeasuredCapture;
 pub use other_edge::OtherEdge;
 
@@ -171,6 +175,16 @@ pub enum AnalysisError {
         /// Least samples per second.
         need: f64,
     },
+    /// No crank angle without a crank lead.
+    #[error(
+        "{capture}: {error}. Crank for five seconds or more with the clamp on the starter cable, and record one cylinder's coil with it"
+    )]
+    NoAngle {
+        /// The capture.
+        capture: String,
+        /// Why.
+        error: AngleError,
+    },
     /// No crank angle.
     #[error("{capture}: {error}")]
     Crank {
@@ -212,4 +226,29 @@ pub fn analyse(
         })
         .collect::<Result<Vec<MeasuredCapture>, AnalysisError>>()?;
     Ok(weigh::weigh(join::join(engine, measured)?, engine, options))
+}
+
+/// What captures turned out to be.
+#[derive(Debug, Clone)]
+pub enum Checked {
+    /// Cam timing, and what comes with it.
+    Timing(Box<Analysis>),
+    /// Compression alone: the crank was not recorded.
+    Compression(Box<CrankingTest>),
+}
+
+/// Measures captures of one engine: timing where the crank was recorded, else compression by the starter's current or
+/// the battery's voltage.
+///
+/// # Errors
+/// As [`analyse`]; and that no lead shows compressions either.
+pub fn check(
+    captures: &[Capture],
+    engine: &Engine,
+    options: &Options,
+) -> Result<Checked, AnalysisError> {
+    if cranking::is_one(captures, engine, options)? {
+        return Ok(Checked::Compression(Box::new(cranking::measure(captures, engine, options)?)));
+    }
+    Ok(Checked::Timing(Box::new(analyse(captures, engine, options)?)))
 }

@@ -278,7 +278,7 @@ impl Maker<'_> {
                 let pressures = &self.motion.pressures[list];
                 times.map(|time| sign * (zero + per * between32(pressures, time))).collect()
             }
-            Lead::Extra(ExtraLead::Ignition(_)) => {
+            Lead::Extra(ExtraLead::Ignition(_) | ExtraLead::Injector(_)) => {
                 let levels = self.levels(source);
                 let levels = if reversed { levels.inverted() } else { levels };
                 let output = SquareOutput { low: 0.05, high: 5.0, rise: 2.0e-6, fall: 2.0e-6 };
@@ -361,7 +361,8 @@ impl Maker<'_> {
     /// A lead as levels: a square wave, a conditioned reluctance sensor or an ignition trigger.
     fn levels(&self, source: &Source) -> Levels {
         let seconds = self.scenario.seconds;
-        if let Lead::Extra(ExtraLead::Ignition(cylinder)) = source.lead {
+        if let Lead::Extra(ExtraLead::Ignition(cylinder) | ExtraLead::Injector(cylinder)) = source.lead
+        {
             let starts: Vec<f64> = self
                 .motion
                 .sparks

@@ -152,6 +152,13 @@ fn basis(analysis: &Analysis, measured: &Compression) -> String {
         NamedBy::Ignition { cylinder, waste_spark: true } => format!(
             "The ignition of cylinder {cylinder} sparks every turn (waste spark): it names that cylinder or its companion"
         ),
+        NamedBy::Injector { cylinder, every_turn: false } => format!(
+            "Cylinders named by the injector lead of cylinder {cylinder}, taken to open near its top dead centre of \
+             compression, as on diesels"
+        ),
+        NamedBy::Injector { cylinder, every_turn: true } => format!(
+            "The injector of cylinder {cylinder} opens every turn: it names that cylinder or its companion"
+        ),
         NamedBy::Pressure { cylinder } => {
             format!("Cylinders named by the pressure lead of cylinder {cylinder}")
         }

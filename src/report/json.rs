@@ -346,6 +346,7 @@ fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
             NamedBy::Phase => "phase",
             NamedBy::FiringPattern => "firing-pattern",
             NamedBy::Ignition { .. } => "ignition",
+            NamedBy::Injector { .. } => "injector",
             NamedBy::Pressure { .. } => "pressure",
             NamedBy::Nothing => "nothing",
         },

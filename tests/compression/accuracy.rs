@@ -19,7 +19,7 @@ pub fn capture(bench: &Bench, engine: &Engine, seed: u64, with_clamp: bool) -> C
         datum_offset: Some(CrankDelta(360.0)),
         starter: with_clamp.then(|| amperes(&values, &clock)),
         battery: None,
-        ignition: &[],
+        angle_from: AngleFrom::Crank, triggers: &[],
         pressure: &[],
         cam_shifts: &[],
     })

@@ -83,7 +83,7 @@ fn shifted(late: [f64; 2], reads: [f64; 2]) -> CompressionOutcome {
         datum_offset: Some(CrankDelta(360.0)),
         starter: Some(amperes(&values, &clock)),
         battery: None,
-        ignition: &[],
+        angle_from: AngleFrom::Crank, triggers: &[],
         pressure: &[],
         cam_shifts: &shifts,
     })

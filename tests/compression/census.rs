@@ -50,7 +50,7 @@ fn by_source(bench: &Bench, engine: &Engine, seed: u64) -> Option<[CompressionOu
             datum_offset: Some(CrankDelta(360.0)),
             starter: (source == Source::StarterCurrent).then(|| amperes(&amps, &clock)),
             battery: (source == Source::BatteryVoltage).then_some(volts),
-            ignition: &[],
+            angle_from: AngleFrom::Crank, triggers: &[],
             pressure: &[],
             cam_shifts: &[],
         })

@@ -3,7 +3,7 @@
 
 use camwitness::capture::{Capture, Channel};
 use camwitness::compression::{
-    CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, measure,
+    CompressionInput, CompressionOutcome, TriggerLead, NamedBy, SampledLead, Source, measure,
 };
 use camwitness::crank::{CrankAngle, Mark};
 use camwitness::engine::Engine;
@@ -90,7 +90,7 @@ fn made(
 fn measured(engine: &Engine, practice: &Practice, clamp: bool) -> CompressionOutcome {
     let capture = &practice.capture;
     let teeth = teeth(&falls(capture, "crank"));
-    let ignition = [IgnitionLead {
+    let ignition = [TriggerLead {
         cylinder: 1,
         waste_spark: false,
         sparks: falls(capture, "ignition 1").into_iter().map(Seconds).collect(),
@@ -101,7 +101,7 @@ fn measured(engine: &Engine, practice: &Practice, clamp: bool) -> CompressionOut
         datum_offset: None,
         starter: clamp.then(|| lead(capture, "starter")),
         battery: None,
-        ignition: &ignition,
+        angle_from: AngleFrom::Crank, triggers: &ignition,
         pressure: &[],
         cam_shifts: &[],
     })

@@ -2,7 +2,7 @@
 
 use camwitness::capture::{Clock, Unit};
 use camwitness::compression::{
-    CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, Withheld,
+    CompressionInput, CompressionOutcome, TriggerLead, NamedBy, SampledLead, Source, Withheld,
     measure,
 };
 use camwitness::crank::{CrankAngle, Mark};
@@ -31,7 +31,7 @@ fn with(
     engine: &Engine,
     unit: Unit,
     datum_offset: Option<f64>,
-    ignition: &[IgnitionLead],
+    angle_from: AngleFrom::Crank, triggers: &[TriggerLead],
 ) -> CompressionOutcome {
     measure(&CompressionInput {
         engine,
@@ -161,7 +161,7 @@ fn cylinders_are_named_only_as_far_as_something_names_them() {
             .map(|i| TDC + 120.0 - 12.0 - 360.0 + f64::from(i) * every)
             .filter_map(|angle| capture.teeth.time_at(CrankTurned(angle)))
             .collect();
-        [IgnitionLead { cylinder: 2, waste_spark, sparks }]
+        [TriggerLead { cylinder: 2, waste_spark, sparks }]
     };
     let named = low(with(&capture, &v6, Unit::Amperes, None, &spark(false)));
     assert_eq!(named.0, (Some(4), Some(2)));
