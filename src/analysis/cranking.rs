@@ -5,11 +5,12 @@ use super::measured::reader_notices;
 use super::{AnalysisError, LeadReport, Options, files};
 use crate::angle::{self, AngleFrom, AngleInput, FoundAngle, MarkLead, Series};
 use crate::capture::Capture;
-use crate::compression::{CompressionOutcome, Trigger, pressure_peaks};
+use crate::compression::{CompressionOutcome, CylinderResult, Trigger, pressure_peaks};
 use crate::engine::Engine;
 use crate::leads::{Lead, LeadError, Role, assign_any, may_be_crank};
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, Rpm, Seconds};
+use crate::verdict::{CompressionFinding, judge_cylinders};
 
 /// Compression of an engine whose crank was not recorded.
 #[derive(Debug, Clone)]
@@ -24,6 +25,8 @@ pub struct CrankingTest {
     pub attempts: Vec<Attempt>,
     /// Which of them the finding is from: the steadiest.
     pub chosen: usize,
+    /// What it means.
+    pub finding: CompressionFinding,
     /// Everything the user should hear.
     pub warnings: Vec<Notice>,
 }
@@ -46,6 +49,23 @@ pub struct Attempt {
 }
 
 impl CrankingTest {
+    /// How far the named cylinders of other attempts are from those of the one taken, at most; `None` where there is
+    /// nothing to compare.
+    #[must_use]
+    pub fn agreement(&self) -> Option<f64> {
+        let main = self.main().compression.measured.as_ref()?;
+        let others = self.attempts.iter().enumerate().filter(|(index, _)| *index != self.chosen);
+        let measured = others.filter_map(|(_, attempt)| attempt.compression.measured.as_ref());
+        let apart = measured.flat_map(|other| {
+            main.cylinders.iter().filter_map(move |one| {
+                let same = |theirs: &&CylinderResult| theirs.cylinder == one.cylinder;
+                one.cylinder?;
+                Some((other.cylinders.iter().find(same)?.relative - one.relative).abs())
+            })
+        });
+        apart.max_by(f64::total_cmp)
+    }
+
     /// The attempt the finding is from.
     #[must_use]
     pub fn main(&self) -> &Attempt {
@@ -82,36 +102,37 @@ pub(super) fn measure(
     options: &Options,
 ) -> Result<CrankingTest, AnalysisError> {
     let requests = files::requests_of_each(captures, engine, &options.leads)?;
-    let mut test = CrankingTest {
-        engine: engine.clone(),
-        captures: captures.iter().map(|capture| capture.source.clone()).collect(),
-        leads: Vec::new(),
-        attempts: Vec::new(),
-        chosen: 0,
-        warnings: Vec::new(),
-    };
+    let (mut leads_found, mut found, mut warnings) = (Vec::new(), Vec::new(), Vec::new());
     let mut failed = None;
     for (index, (capture, requests)) in captures.iter().zip(requests).enumerate() {
         let leads = assign_any(capture, engine, &requests)?;
         check_cylinders(&leads, capture, engine)?;
-        test.warnings.extend(reader_notices(capture));
-        test.leads.extend(reports(&leads, capture, engine));
+        warnings.extend(reader_notices(capture));
+        leads_found.extend(reports(&leads, capture, engine));
         let heard = Heard { capture, engine, leads: &leads };
-        match attempts(&heard, index, &mut test.warnings) {
-            Ok(found) => test.attempts.extend(found),
+        match attempts(&heard, index, &mut warnings) {
+            Ok(some) => found.extend(some),
             Err(error) => failed = Some(AnalysisError::NoAngle { capture: capture.source.clone(), error }),
         }
         options.watch.tell((index + 1) as f64 / captures.len() as f64);
         options.watch.go_on()?;
     }
-    if test.attempts.is_empty()
+    if found.is_empty()
         && let Some(error) = failed
     {
         return Err(error);
     }
-    test.chosen = steadiest(&test.attempts);
-    test.warnings.dedup();
-    Ok(test)
+    warnings.dedup();
+    let chosen = steadiest(&found);
+    Ok(CrankingTest {
+        engine: engine.clone(),
+        captures: captures.iter().map(|capture| capture.source.clone()).collect(),
+        leads: leads_found,
+        finding: judge_cylinders(engine, &found[chosen].compression),
+        attempts: found,
+        chosen,
+        warnings,
+    })
 }
 
 /// A coil of a cylinder that the engine has not got names nothing.

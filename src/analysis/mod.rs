@@ -23,7 +23,7 @@ use crate::known::KnownGood;
 use crate::leads::{LeadError, LeadRequest, Role};
 use crate::notice::Notice;
 use crate::units::{CrankDelta, Seconds};
-use crate::verdict::Verdict;
+use crate::verdict::{CompressionFinding, Verdict};
 use crate::watch::{Stopped, Watch};
 
 pub use cranking::{Attempt, CrankingTest};
@@ -65,6 +65,8 @@ pub struct Analysis {
     pub bank_differences: Vec<BankDifference>,
     /// Relative compression.
     pub compression: CompressionOutcome,
+    /// What that says of the cylinders.
+    pub compression_finding: CompressionFinding,
     /// What it all means.
     pub verdict: Verdict,
     /// Everything the user should hear, of every stage.

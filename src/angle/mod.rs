@@ -108,6 +108,9 @@ pub enum AngleError {
     },
 }
 
+/// How far speed swings with the compressions, amplitude over the mean (±10 to ±25 % at the extremes while cranking,
+/// common practice; a sine through them has about half of that).
+const USUAL_SWING: f64 = 0.08;
 /// Fewest cycles an attempt must last to be one.
 const LEAST_CYCLES: f64 = 2.0;
 
@@ -157,7 +160,7 @@ fn one(
         Some((from, strikes)) => (from, Some(strikes)),
         None => (rhythm, None),
     };
-    let (angle, sd) = between::lay(&beat, strikes.as_ref(), std::env::var("SW").map_or(0.0, |s| s.parse().unwrap())).ok_or(AngleError::NoRhythm)?;
+    let (angle, sd) = between::lay(&beat, strikes.as_ref(), USUAL_SWING).ok_or(AngleError::NoRhythm)?;
     Ok(FoundAngle { angle, from, sd, strikes })
 }
 

@@ -8,7 +8,7 @@ use super::door::{STANDARD_INPUT, once, read_capture};
 use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder};
-use crate::analysis::{Analysis, Options, analyse};
+use crate::analysis::{self, Analysis, Checked, CrankingTest, Options};
 use crate::batch::captures_in;
 use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit};
 use crate::codes::read_codes;
@@ -16,9 +16,9 @@ use crate::engine::{Engine, wheel_files};
 use crate::known::KnownGood;
 use crate::leads::LeadRequest;
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
-use crate::report::{json, text};
+use crate::report::{cranking, json, text};
 use crate::units::Seconds;
-use crate::verdict::State;
+use crate::verdict::{CompressionState, State};
 
 /// Options of `check`.
 #[derive(Debug, Args)]
@@ -263,7 +263,15 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         })
         .collect::<Result<Vec<Capture>, Failure>>()?;
     working.now("measuring".into());
-    let analysis = analyse(&captures, &engine, &asked)?;
+    let analysis = match analysis::check(&captures, &engine, &asked)? {
+        Checked::Timing(analysis) => analysis,
+        Checked::Compression(test) => {
+            working.now("drawing".into());
+            paper.write_cranking(&test, &captures)?;
+            drop(working);
+            return cranked(args, &test);
+        }
+    };
     working.now("drawing".into());
     paper.write(&analysis, &captures)?;
     drop(working);
@@ -276,6 +284,21 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
     }
     Ok((shown(&analysis, args.quiet), status))
+}
+
+/// What is said of captures without a crank. The exit status follows the finding about compression.
+fn cranked(args: &CheckArgs, test: &CrankingTest) -> Result<(String, u8), Failure> {
+    let found = test.finding.state != CompressionState::Withheld;
+    let status = if found { DONE } else { CANNOT_TELL };
+    if let Some(path) = &args.json {
+        let result = json::write_cranking(test);
+        if path == Path::new("-") {
+            return Ok((result, status));
+        }
+        write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
+    }
+    let text = if args.quiet { cranking::finding_alone(test) } else { cranking::write(test) };
+    Ok((text, status))
 }
 
 /// Reads a known-good file and checks that it belongs to the engine.

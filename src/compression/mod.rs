@@ -22,6 +22,7 @@ mod geometry;
 mod input;
 mod lead;
 mod locate;
+mod low;
 mod measure;
 mod model;
 mod orders;

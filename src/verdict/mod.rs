@@ -7,6 +7,7 @@
 
 mod caution;
 pub mod codes;
+mod cylinders;
 mod decide;
 mod density;
 mod deviations;
@@ -24,6 +25,7 @@ mod unobservable;
 
 pub use caution::Caution;
 pub use codes::{CodeAnswer, CodeReason};
+pub use cylinders::{CompressionFinding, CompressionState, WhyWithheld, judge_cylinders};
 pub use decide::weigh;
 pub use deviations::CamDeviation;
 pub use evidence::{CompressionEvidence, CrankFacts, Evidence, TdcEvidence};

@@ -6,6 +6,7 @@
 
 mod cautions;
 mod codes;
+mod compression;
 mod explanation;
 mod finding;
 mod next_test;
@@ -16,6 +17,10 @@ mod standing;
 
 pub use cautions::{caution, cautions};
 pub use codes::{code, code_state};
+pub use compression::{
+    compression_finding, compression_how_sure, compression_next, compression_note, compression_owner,
+    compression_owner_title, compression_title,
+};
 pub use explanation::explanation;
 pub use finding::finding;
 pub use next_test::test;
