@@ -28,3 +28,4 @@ mod practice_physics;
 mod properties;
 mod recordings;
 mod same_degrees;
+mod two_leads;

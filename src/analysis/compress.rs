@@ -93,9 +93,10 @@ pub(super) fn compress(
             channel.values.iter().map(|&value| value * scale as f32).collect()
         }
     });
-    let starter = heard.channel(Role::Starter).zip(scaled.as_deref()).map(|((_, channel), values)| {
-        SampledLead { values, unit, ..unscaled(capture, channel) }
-    });
+    let starter = heard
+        .channel(Role::Starter)
+        .zip(scaled.as_deref())
+        .map(|((_, channel), values)| SampledLead { values, unit, ..unscaled(capture, channel) });
     let battery = heard.channel(Role::Battery).map(|(_, channel)| unscaled(capture, channel));
     let cam_shifts: Vec<CamShift> = cams
         .iter()

@@ -85,12 +85,14 @@ pub(super) fn is_one(
         captures.iter().zip(files::requests_of_each(captures, engine, &options.leads)?)
     {
         let leads = assign_any(capture, engine, &requests)?;
-        if leads.iter().any(|lead| lead.role == Role::Crank) || may_be_crank(capture).is_some() {
+        let described = engine.crank.described;
+        let crank = leads.iter().any(|lead| lead.role == Role::Crank);
+        if described && (crank || may_be_crank(capture).is_some()) {
             return Ok(false);
         }
-        compressions |= leads.iter().any(|lead| {
-            matches!(lead.role, Role::Starter | Role::Battery | Role::Pressure(_))
-        });
+        compressions |= leads
+            .iter()
+            .any(|lead| matches!(lead.role, Role::Starter | Role::Battery | Role::Pressure(_)));
     }
     Ok(compressions)
 }
@@ -112,7 +114,9 @@ pub(super) fn measure(
         let heard = Heard { capture, engine, leads: &leads };
         match attempts(&heard, index, &mut warnings) {
             Ok(some) => found.extend(some),
-            Err(error) => failed = Some(AnalysisError::NoAngle { capture: capture.source.clone(), error }),
+            Err(error) => {
+                failed = Some(AnalysisError::NoAngle { capture: capture.source.clone(), error })
+            }
         }
         options.watch.tell((index + 1) as f64 / captures.len() as f64);
         options.watch.go_on()?;
@@ -136,16 +140,26 @@ pub(super) fn measure(
 }
 
 /// A coil of a cylinder that the engine has not got names nothing.
-fn check_cylinders(leads: &[Lead], capture: &Capture, engine: &Engine) -> Result<(), AnalysisError> {
+fn check_cylinders(
+    leads: &[Lead],
+    capture: &Capture,
+    engine: &Engine,
+) -> Result<(), AnalysisError> {
     for lead in leads {
-        if let Role::Ignition(cylinder) | Role::Injector(cylinder) | Role::Pressure(cylinder) = lead.role
+        if let Role::Ignition(cylinder) | Role::Injector(cylinder) | Role::Pressure(cylinder) =
+            lead.role
             && !engine.firing_order.contains(&cylinder)
         {
             return Err(AnalysisError::Leads(LeadError::NoSuchCylinder {
                 source_name: capture.source.clone(),
                 lead: lead.role.name(engine),
                 cylinder,
-                order: engine.firing_order.iter().map(ToString::to_string).collect::<Vec<_>>().join("-"),
+                order: engine
+                    .firing_order
+                    .iter()
+                    .map(ToString::to_string)
+                    .collect::<Vec<_>>()
+                    .join("-"),
             }));
         }
     }
@@ -176,8 +190,7 @@ fn attempts(
         Series::of(&channel.values, &heard.capture.clock, rises)
     };
     let current = series(Role::Starter, 1.0).map(|series| (AngleFrom::Current, series));
-    let rhythm = current
-        .or_else(|| Some((AngleFrom::Battery, series(Role::Battery, -1.0)?)));
+    let rhythm = current.or_else(|| Some((AngleFrom::Battery, series(Role::Battery, -1.0)?)));
     let triggers = heard.triggers();
     let mut marks: Vec<MarkLead> = triggers
         .iter()
@@ -199,11 +212,18 @@ fn attempts(
         marks: &marks,
     };
     let found = angle::find(&input)?;
+    if heard.channel(Role::Crank).is_some() {
+        notices.push(Notice {
+            about: "crank".into(),
+            text: "The crank lead is not used: the engine file has no [crank].".into(),
+        });
+    }
     Ok(found
         .into_iter()
         .map(|found| {
-            let compression =
-                compress(heard, (&found.angle, found.from), None, &[], notices);
+            let compression = compress(heard, (&found.angle, found.from), None, &[], notices);
+            // There are no cams for it to speak of.
+            let compression = CompressionOutcome { evidence: None, ..compression };
             let (from, to) = found.angle.turned_span();
             let cycles = (to.since(from).0 / CYCLE_DEG) as usize;
             Attempt {
@@ -242,5 +262,7 @@ fn steadiest(attempts: &[Attempt]) -> usize {
         let used = attempt.compression.measured.as_ref().map_or(0, |measured| measured.cycles_used);
         (used, attempt.cycles)
     };
-    (0..attempts.len()).max_by_key(|&index| (worth(&attempts[index]), usize::MAX - index)).unwrap_or(0)
+    (0..attempts.len())
+        .max_by_key(|&index| (worth(&attempts[index]), usize::MAX - index))
+        .unwrap_or(0)
 }

@@ -9,9 +9,9 @@ use super::other_edge::{OtherEdge, other_edge};
 use super::pulses;
 use super::reference::Reference;
 use super::{AnalysisError, LeadReport, Options};
+use crate::angle::AngleFrom;
 use crate::cam::{CamPosition, CamResult, DatumChoice, SwappedFit};
 use crate::cam::{choose_datum, crossed, measure};
-use crate::angle::AngleFrom;
 use crate::capture::Capture;
 use crate::compression::CompressionOutcome;
 use crate::crank::{CrankLock, lock};
@@ -61,6 +61,10 @@ impl MeasuredCapture {
     ) -> Result<MeasuredCapture, AnalysisError> {
         let reference = Reference { engine, known: options.known.as_ref() };
         let leads = assign(capture, engine, &options.leads)?;
+        if !engine.crank.described {
+            let (capture, lead) = (capture.source.clone(), Role::Crank.name(engine));
+            return Err(AnalysisError::CrankNotDescribed { capture, lead });
+        }
         // A step for the edges of each sensor, one for the crank, one for each cam, one for what
         // follows.
         let sensors = leads.iter().filter(|lead| is_sensor(lead)).count();

@@ -177,6 +177,17 @@ pub enum AnalysisError {
         /// Least samples per second.
         need: f64,
     },
+    /// The engine file describes no crank.
+    #[error(
+        "{capture}: the crank lead \"{lead}\" cannot be read: the engine file has no [crank]. Add [crank] with `wheel` and `sensor`; or \
+         record the starter's current, and compression alone is judged"
+    )]
+    CrankNotDescribed {
+        /// The capture.
+        capture: String,
+        /// The lead.
+        lead: String,
+    },
     /// No crank angle without a crank lead.
     #[error(
         "{capture}: {error}. Crank for five seconds or more with the clamp on the starter cable, and record one cylinder's coil with it"

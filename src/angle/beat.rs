@@ -90,8 +90,7 @@ impl Beat {
         (-0.5..=last as f64 + 0.5).contains(&place).then(|| {
             let index = (place.max(0.0) as usize).min(last - 1);
             let share = place - index as f64;
-            let passed =
-                self.passed[index] + share * (self.passed[index + 1] - self.passed[index]);
+            let passed = self.passed[index] + share * (self.passed[index + 1] - self.passed[index]);
             passed / self.cylinders as f64
         })
     }

@@ -160,7 +160,8 @@ fn one(
         Some((from, strikes)) => (from, Some(strikes)),
         None => (rhythm, None),
     };
-    let (angle, sd) = between::lay(&beat, strikes.as_ref(), USUAL_SWING).ok_or(AngleError::NoRhythm)?;
+    let (angle, sd) =
+        between::lay(&beat, strikes.as_ref(), USUAL_SWING).ok_or(AngleError::NoRhythm)?;
     Ok(FoundAngle { angle, from, sd, strikes })
 }
 

@@ -85,10 +85,7 @@ pub(super) fn runs(at: &[Seconds]) -> Vec<Vec<Seconds>> {
 
 impl Strikes {
     /// Those that fit a place of the cycle, or of the turn. `None` where they point nowhere.
-    pub(super) fn find(
-        at: &[Seconds],
-        cycles: &dyn Fn(Seconds) -> Option<f64>,
-    ) -> Option<Strikes> {
+    pub(super) fn find(at: &[Seconds], cycles: &dyn Fn(Seconds) -> Option<f64>) -> Option<Strikes> {
         let events = without_bursts(at, cycles);
         let inside = at.iter().filter(|&&one| cycles(one).is_some()).count();
         let places: Vec<(Seconds, f64)> =

@@ -53,9 +53,8 @@ impl Compression {
     /// Variance of a weighted sum of the relative compressions.
     fn variance(&self, weight: &dyn Fn(usize) -> f64) -> f64 {
         let count = self.cylinders.len();
-        let cell = |cell: usize| {
-            weight(cell / count) * weight(cell % count) * self.covariance[cell]
-        };
+        let cell =
+            |cell: usize| weight(cell / count) * weight(cell % count) * self.covariance[cell];
         (0..count * count).map(cell).sum::<f64>().max(0.0)
     }
 }

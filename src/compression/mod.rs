@@ -44,7 +44,9 @@ pub use input::{CompressionInput, SampledLead, Source, Trigger, TriggerLead};
 pub use measure::{CompressionOutcome, measure};
 pub use orders::{Order, low_pass, orders};
 pub use peaks::{Peak, peaks};
-pub use pressure::{pressure_peaks, EVENT_SD, LOSS_ANGLE, PressureResult, ValveEvent, ValveEventKind};
+pub use pressure::{
+    EVENT_SD, LOSS_ANGLE, PressureResult, ValveEvent, ValveEventKind, pressure_peaks,
+};
 pub use steady::Steady;
 pub use summary::{BankResult, Compression, CompressionDifference, CylinderResult};
 pub use tdc::TdcCheck;

@@ -158,6 +158,22 @@ pub struct Crank {
     pub edge: Option<EdgeKind>,
     /// Crank degrees from the datum to TDC of cylinder 1, where known.
     pub tdc: Option<CrankDelta>,
+    /// Whether the description has a crank at all. Where it has none, compression by the starter's current is all that
+    /// can be asked of it, and nothing here is looked at.
+    pub described: bool,
+}
+
+impl Crank {
+    /// Stands for the crank of a description without one.
+    pub(crate) fn undescribed() -> Crank {
+        Crank {
+            wheel: Wheel::even(1),
+            sensor: Sensor::Hall,
+            edge: None,
+            tdc: None,
+            described: false,
+        }
+    }
 }
 
 /// One camshaft and its wheel.

@@ -156,7 +156,11 @@ pub fn assign(
     requests: &[LeadRequest],
 ) -> Result<Vec<Lead>, LeadError> {
     let leads = assign_any(capture, engine, requests)?;
-    if leads.iter().any(|lead| lead.role == Role::Crank) { Ok(leads) } else { Err(no_crank(capture, engine)) }
+    if leads.iter().any(|lead| lead.role == Role::Crank) {
+        Ok(leads)
+    } else {
+        Err(no_crank(capture, engine))
+    }
 }
 
 /// Gives channels their roles, where there need be no crank.

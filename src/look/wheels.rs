@@ -105,7 +105,13 @@ pub(super) fn find(
         SignalShape::Square => Sensor::Hall,
         SignalShape::Alternating => Sensor::Reluctance,
     };
-    let crank = |wheel: &Wheel| Crank { wheel: wheel.clone(), sensor, edge: None, tdc: None };
+    let crank = |wheel: &Wheel| Crank {
+        wheel: wheel.clone(),
+        sensor,
+        edge: None,
+        tdc: None,
+        described: true,
+    };
     let middle = middle_of(train);
     // Either kind of edge may be read as the mark, and give a wheel: the simpler, then the
     // one that explains the signal better, stands.

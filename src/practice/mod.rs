@@ -254,11 +254,7 @@ fn check_turns(scenario: &Scenario, motion: &Motion) -> Result<(), PracticeError
 }
 
 /// Two samples per tooth of the finest wheel that is recorded, at the highest speed.
-fn check_rate(
-    scenario: &Scenario,
-    leads: &[Lead],
-    motion: &Motion,
-) -> Result<(), PracticeError> {
+fn check_rate(scenario: &Scenario, leads: &[Lead], motion: &Motion) -> Result<(), PracticeError> {
     if scenario.kind == CaptureKind::Events {
         return Ok(());
     }

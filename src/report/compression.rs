@@ -3,8 +3,8 @@
 use super::numbers::counted;
 use crate::analysis::Analysis;
 use crate::compression::{
-    Agreement, Compression, CompressionEvidence, CompressionOutcome, CylinderResult, NamedBy, PressureResult, TdcCheck,
-    ValveEventKind,
+    Agreement, Compression, CompressionEvidence, CompressionOutcome, CylinderResult, NamedBy,
+    PressureResult, TdcCheck, ValveEventKind,
 };
 use crate::engine::Engine;
 use crate::units::CrankDelta;
@@ -76,7 +76,10 @@ fn table(said: &mut Vec<Said>, engine: &Engine, measured: &Compression) {
     };
     if let Some(order) = from_the_trigger(engine, measured) {
         let first = order.first().map_or_else(String::new, |one| name(one));
-        said.push(Said::Row(format!("In the order of firing from {first}: "), list(order, "", ".")));
+        said.push(Said::Row(
+            format!("In the order of firing from {first}: "),
+            list(order, "", "."),
+        ));
     }
     for bank in measured.banks.iter().filter(|_| by_bank) {
         let members = measured.cylinders.iter().filter(|one| one.bank == Some(bank.bank));
@@ -125,7 +128,9 @@ fn from_the_trigger<'a>(
     };
     let first = engine.firing_order.iter().position(|&cylinder| cylinder == from)?;
     let order = engine.firing_order.iter().cycle().skip(first).take(engine.firing_order.len());
-    order.map(|&number| measured.cylinders.iter().find(|one| one.cylinder == Some(number))).collect()
+    order
+        .map(|&number| measured.cylinders.iter().find(|one| one.cylinder == Some(number)))
+        .collect()
 }
 
 /// Whether banks say more than the cylinders in the order of firing: an engine with one bank is its own mean.

@@ -95,10 +95,14 @@ fn angle(main: &Attempt) -> String {
             format!("the coil of cylinder {cylinder}, and between its sparks from the compressions")
         }
         AngleFrom::Injector(cylinder) => {
-            format!("the injector of cylinder {cylinder}, and between its pulses from the compressions")
+            format!(
+                "the injector of cylinder {cylinder}, and between its pulses from the compressions"
+            )
         }
         AngleFrom::Pressure(cylinder) => {
-            format!("the peaks of the pressure in cylinder {cylinder}, and between them from the compressions")
+            format!(
+                "the peaks of the pressure in cylinder {cylinder}, and between them from the compressions"
+            )
         }
         AngleFrom::Current => "the compressions in the starter's current alone".to_owned(),
         AngleFrom::Battery => "the compressions in the battery's voltage alone".to_owned(),
@@ -115,7 +119,10 @@ fn angle(main: &Attempt) -> String {
             strikes.extra
         );
         if strikes.in_bursts > 0 {
-            let _ = write!(line, " It strikes several times while cranking; the first of each is taken.");
+            let _ = write!(
+                line,
+                " It strikes several times while cranking; the first of each is taken."
+            );
         }
     }
     line

@@ -368,7 +368,11 @@ fn outcome_part(
             ci95: finding.below.map(|(_, interval)| pair(interval)),
             probability: (!finding.odds.is_empty()).then(|| round(finding.probability, 6)),
             as_if_intake_late_deg: finding.as_if_late.map(delta),
-            odds: finding.odds.iter().map(|(state, odds)| (state.word(), round(*odds, 6))).collect(),
+            odds: finding
+                .odds
+                .iter()
+                .map(|(state, odds)| (state.word(), round(*odds, 6)))
+                .collect(),
             why: words::compression_finding(engine, measured, finding),
         },
         cylinders: measured.map_or_else(Vec::new, |measured| {

@@ -180,7 +180,8 @@ fn found(
     odds: Vec<(CompressionState, f64)>,
 ) -> CompressionFinding {
     let low = &reading.low;
-    let cylinders: Vec<u32> = low.iter().filter_map(|&at| measured.cylinders[at].cylinder).collect();
+    let cylinders: Vec<u32> =
+        low.iter().filter_map(|&at| measured.cylinders[at].cylinder).collect();
     let below = (!low.is_empty()).then(|| measured.below_others(low));
     let bank_low = reading.state == CompressionState::BankLow;
     let as_if_late = below.filter(|_| bank_low).and_then(|(share, _)| late_cam(engine, share));
@@ -201,8 +202,8 @@ fn found(
 /// How late an intake cam must stand to take this share of a bank's compression: the curve of the closing angle turned
 /// round, not a slope.
 fn late_cam(engine: &Engine, share: f64) -> Option<CrankDelta> {
-    let has_intake = engine.cams.is_empty()
-        || engine.cams.iter().any(|cam| cam.shaft != CamShaft::Exhaust);
+    let has_intake =
+        engine.cams.is_empty() || engine.cams.iter().any(|cam| cam.shaft != CamShaft::Exhaust);
     let shape = CylinderShape::of(engine);
     let steps = (MOST_LATE_DEG * 2.0) as u32;
     (1..=steps)
@@ -234,9 +235,8 @@ fn readings(engine: &Engine, measured: &Compression) -> Vec<Reading> {
 
 /// Pairs that stand side by side in a bank. Without names nobody knows which do.
 fn neighbours(engine: &Engine, measured: &Compression) -> Vec<Vec<usize>> {
-    let place = |cylinder: &u32| {
-        measured.cylinders.iter().position(|one| one.cylinder == Some(*cylinder))
-    };
+    let place =
+        |cylinder: &u32| measured.cylinders.iter().position(|one| one.cylinder == Some(*cylinder));
     engine
         .banks
         .values()
@@ -314,8 +314,12 @@ impl<'a> Data<'a> {
         if mean <= 0.0 {
             return f64::NEG_INFINITY;
         }
-        let off: Vec<f64> =
-            self.relative.iter().zip(shape).map(|(found, true_one)| found - true_one / mean).collect();
+        let off: Vec<f64> = self
+            .relative
+            .iter()
+            .zip(shape)
+            .map(|(found, true_one)| found - true_one / mean)
+            .collect();
         let own = |at: usize| {
             let depth = DEPTH_SD * (shape[at] / mean - 1.0);
             NATURAL_SD * NATURAL_SD + more + depth * depth
@@ -326,7 +330,8 @@ impl<'a> Data<'a> {
         };
         Cholesky::new(count, 0.0, entry).map_or(f64::NEG_INFINITY, |factor| {
             let white = factor.solve_lower(off);
-            -0.5 * white.iter().map(|value| value * value).sum::<f64>() - factor.log_root_determinant()
+            -0.5 * white.iter().map(|value| value * value).sum::<f64>()
+                - factor.log_root_determinant()
         })
     }
 }

@@ -1,5 +1,6 @@
 //! Banks: the low one named, none accused in sound engines, and what the cams say to it.
 
+use camwitness::angle::AngleFrom;
 use camwitness::compression::{
     Agreement, CamShift, CompressionInput, CompressionOutcome, Source, measure,
 };
@@ -83,7 +84,8 @@ fn shifted(late: [f64; 2], reads: [f64; 2]) -> CompressionOutcome {
         datum_offset: Some(CrankDelta(360.0)),
         starter: Some(amperes(&values, &clock)),
         battery: None,
-        angle_from: AngleFrom::Crank, triggers: &[],
+        angle_from: AngleFrom::Crank,
+        triggers: &[],
         pressure: &[],
         cam_shifts: &shifts,
     })

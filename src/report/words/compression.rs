@@ -38,9 +38,9 @@ pub fn compression_finding(
         )
     });
     match finding.state {
-        CompressionState::Even => format!(
-            "No cylinder stands out, with odds of {sure}. {ALL_ALIKE}"
-        ),
+        CompressionState::Even => {
+            format!("No cylinder stands out, with odds of {sure}. {ALL_ALIKE}")
+        }
         CompressionState::CylinderLow => match finding.cylinders[..] {
             [cylinder] => format!(
                 "Cylinder {cylinder} is {below}, with odds of {sure}: valves, rings or gasket of that cylinder. Its bank is not \
@@ -63,11 +63,16 @@ pub fn compression_finding(
             let agree = finding.agree.map_or_else(String::new, |(agree, of)| {
                 format!(" {agree} of its {of} cylinders are below the other bank beyond noise.")
             });
-            format!("{bank} is down on compression, its cylinders alike, {below}, with odds of {sure}.{agree}{}", as_if_late(finding))
+            format!(
+                "{bank} is down on compression, its cylinders alike, {below}, with odds of {sure}.{agree}{}",
+                as_if_late(finding)
+            )
         }
         CompressionState::Uneven => {
             let low = lowest(measured);
-            format!("The cylinders differ without a pattern of one cylinder, two neighbours or a bank, with odds of {sure}.{low}")
+            format!(
+                "The cylinders differ without a pattern of one cylinder, two neighbours or a bank, with odds of {sure}.{low}"
+            )
         }
         CompressionState::Withheld => withheld(engine, finding),
     }
@@ -102,8 +107,9 @@ fn lowest(measured: Option<&Compression>) -> String {
     let Some(measured) = measured else { return String::new() };
     let lowest = measured.cylinders.iter().min_by(|a, b| a.relative.total_cmp(&b.relative));
     lowest.map_or_else(String::new, |one| {
-        let name =
-            one.cylinder.map_or(format!("peak {}", one.peak), |number| format!("cylinder {number}"));
+        let name = one
+            .cylinder
+            .map_or(format!("peak {}", one.peak), |number| format!("cylinder {number}"));
         format!(" The lowest is {name} at {:.0} % of the mean.", one.relative * 100.0)
     })
 }
@@ -144,10 +150,10 @@ pub fn compression_next(
     measured: Option<&Compression>,
     finding: &CompressionFinding,
 ) -> Option<String> {
-    let unnamed = measured.is_some_and(|measured| {
-        measured.cylinders.iter().any(|one| one.cylinder.is_none())
-    });
-    let coil = "a lead on the coil of one known cylinder, recorded together with the clamp, names them";
+    let unnamed = measured
+        .is_some_and(|measured| measured.cylinders.iter().any(|one| one.cylinder.is_none()));
+    let coil =
+        "a lead on the coil of one known cylinder, recorded together with the clamp, names them";
     Some(match finding.state {
         CompressionState::Even => return None,
         CompressionState::CylinderLow if unnamed => coil.to_owned(),
@@ -156,8 +162,12 @@ pub fn compression_next(
             list(&finding.cylinders.iter().map(ToString::to_string).collect::<Vec<_>>())
         ),
         CompressionState::BankLow => match finding.bank {
-            Some(bank) => format!("the crank sensor and the intake cam sensor of bank {bank}, in one capture"),
-            None if engine.banks.len() > 1 => format!("{coil}; then the crank sensor and that bank's cam"),
+            Some(bank) => {
+                format!("the crank sensor and the intake cam sensor of bank {bank}, in one capture")
+            }
+            None if engine.banks.len() > 1 => {
+                format!("{coil}; then the crank sensor and that bank's cam")
+            }
             None => coil.to_owned(),
         },
         CompressionState::Uneven => "a compression gauge in every cylinder".to_owned(),

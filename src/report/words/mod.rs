@@ -18,8 +18,8 @@ mod standing;
 pub use cautions::{caution, cautions};
 pub use codes::{code, code_state};
 pub use compression::{
-    compression_finding, compression_how_sure, compression_next, compression_note, compression_owner,
-    compression_owner_title, compression_title,
+    compression_finding, compression_how_sure, compression_next, compression_note,
+    compression_owner, compression_owner_title, compression_title,
 };
 pub use explanation::explanation;
 pub use finding::finding;
