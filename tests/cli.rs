@@ -436,3 +436,76 @@ fn practice_refuses_what_the_engine_has_not_got_and_names_what_it_has() {
     assert_eq!(status, Some(1), "{message}");
     assert!(!Path::new(&out).exists(), "nothing half written");
 }
+
+#[test]
+fn demo_writes_the_demonstration_checks_it_and_writes_over_nothing_else() {
+    let folder = folder();
+    let demo = |words: &[&str]| {
+        let program = Command::new(env!("CARGO_BIN_EXE_camwitness"))
+            .arg("demo")
+            .args(words)
+            .current_dir(folder.path())
+            .output();
+        program.expect("it runs")
+    };
+    let first = demo(&[]);
+    assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
+    let said = text(&first.stdout);
+    assert!(said.contains("JUMPED") && said.contains("1 tooth late"), "{said}");
+    for name in ["engine.toml", "sound.csv", "bank2-late.csv", "repaired.csv"] {
+        let own = std::fs::read(root().join("demo-data").join(name)).expect(name);
+        let written = std::fs::read(folder.path().join("camwitness-demo").join(name)).expect(name);
+        assert!(own == written, "{name}");
+    }
+    // Again: the same files are kept, and it runs.
+    assert_eq!(demo(&[]).status.code(), Some(0));
+    let mine = write(folder.path(), "camwitness-demo/engine.toml", "name = \"mine\"\n");
+    let refused = demo(&[]);
+    assert_eq!(refused.status.code(), Some(1));
+    assert!(text(&refused.stderr).contains("not the demonstration's"), "{refused:?}");
+    assert_eq!(std::fs::read_to_string(&mine).expect("kept"), "name = \"mine\"\n");
+    assert_eq!(demo(&["--force"]).status.code(), Some(0));
+}
+
+#[test]
+fn colour_comes_when_it_is_asked_for_and_no_other_way() {
+    let escape = '\u{1b}';
+    let words = ["check", "demo-data/sound.csv", "--engine", ENGINE, "--quiet"];
+    let shown = |color: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_camwitness"));
+        command.args(words).args(color).current_dir(root()).env_remove("CLICOLOR_FORCE");
+        text(&command.output().expect("it runs").stdout)
+    };
+    let plain = shown(&[]);
+    assert!(!plain.contains(escape) && plain.starts_with("IN TIME\n"), "{plain:?}");
+    assert_eq!(shown(&["--color", "never"]), plain);
+    assert!(shown(&["--color", "always"]).starts_with("\u{1b}[1;32mIN TIME\u{1b}[0m\n"));
+    // Help and mistakes as well, wherever the option stands.
+    let help = |color: &str| text(&run(&["check", "--help", color]).stdout);
+    assert!(help("--color=always").contains(escape) && !help("--color=never").contains(escape));
+    assert_eq!(run(&["wheels", "--color", "blue"]).status.code(), Some(2));
+}
+
+#[test]
+fn completions_know_every_command() {
+    let line = camwitness::cli::command_line();
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let script = text(&run(&["completions", shell]).stdout);
+        for command in line.get_subcommands() {
+            assert!(script.contains(command.get_name()), "{shell}: {}", command.get_name());
+        }
+    }
+    assert_eq!(run(&["completions", "tea"]).status.code(), Some(2));
+}
+
+#[test]
+fn practice_says_what_it_wrote_and_not_what_is_wrong() {
+    let folder = folder();
+    let out = folder.path().join("late.csv").display().to_string();
+    let words =
+        ["practice", "--engine", ENGINE, "--fault", "skip:B2 intake@primary:+1", "--out", &out];
+    let said = text(&run(&words).stdout);
+    assert!(said.contains("late.csv, 60000 rows of Demonstration V6, 3 s"), "{said}");
+    assert!(said.contains("crank, B1 intake, B2 intake, starter"), "{said}");
+    assert!(said.contains("--truth") && !said.contains("skip"), "{said}");
+}

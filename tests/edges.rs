@@ -8,6 +8,7 @@ use camwitness::capture::{Capture, CaptureKind, ReadOptions, read};
 use camwitness::edges::{EdgeTrain, SignalFault, find_edges};
 use camwitness::engine::Engine;
 use camwitness::practice::{Ending, Fault, Practice, Preset, Scenario, generate};
+use camwitness::report::words::warnings;
 use camwitness::units::CrankDelta;
 use camwitness::wheel::EdgeKind::{Falling, Rising};
 
@@ -195,7 +196,7 @@ fn a_rate_too_low_for_output_pulses_is_the_reason_that_is_given() {
     let scenario = Scenario { rate: 10_000.0, leads: vec![], ..Scenario::new(engine.clone()) };
     let said = match check(&made(&scenario), &engine) {
         Err(error) => error.to_string(),
-        Ok(analysis) => analysis.warnings.iter().map(|notice| notice.text.clone()).collect(),
+        Ok(analysis) => warnings(&analysis).into_iter().map(|notice| notice.text).collect(),
     };
     assert!(said.contains("10000 samples per second"), "{said}");
     assert!(said.contains("56000"), "{said}");

@@ -26,7 +26,7 @@ enum Use {
 use Use::{In, Out, OutFolder};
 
 /// Every path of every command: command, option, what it is.
-const USES: [(&str, &str, Use); 23] = [
+const USES: [(&str, &str, Use); 24] = [
     ("check", "captures", In("capture.csv")),
     ("check", "engine", In("engine.toml")),
     ("check", "known", In("known.toml")),
@@ -50,6 +50,7 @@ const USES: [(&str, &str, Use); 23] = [
     ("plan", "engine", In("engine.toml")),
     ("practice", "engine", In("engine.toml")),
     ("practice", "out", Out("practice.csv")),
+    ("demo", "folder", OutFolder("camwitness-demo", "engine.toml")),
     // `--truth` is listed below, where the array's length is not in the way of reading it.
 ];
 const TRUTH: (&str, &str, Use) = ("practice", "truth", Out("truth.json"));

@@ -361,3 +361,25 @@ fn what_the_user_can_mend_is_one_plain_message() {
         }
     }
 }
+
+#[test]
+fn text_follows_the_width_it_is_given() {
+    let (analysis, _) = measured(DEMO, |asked| asked.faults = one_tooth_late());
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let usual = camwitness::report::text::write(&analysis);
+    for width in [60, 110] {
+        let text = camwitness::report::text::write_to_width(&analysis, width);
+        // The row of the speeds is one line at any width; every other is broken.
+        let longest = text
+            .lines()
+            .filter(|line| !line.contains("whole cycles"))
+            .map(|line| line.chars().count())
+            .max();
+        assert!(longest <= Some(width), "{width}: {longest:?}\n{text}");
+        assert!(width < 90 || words(&text) == words(&usual), "{width}: the words differ");
+        for name in ["B1 intake", "B2 intake"] {
+            let told = text.lines().any(|line| line.trim_start().starts_with(name));
+            assert!(told, "{width}: {name}\n{text}");
+        }
+    }
+}

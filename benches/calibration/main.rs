@@ -211,13 +211,13 @@ fn show(seed: u64, stock: Stock) {
         Ok(analysis) => {
             println!("{}", text::write(&analysis));
             println!(
-                "crank confidence {:.5}, {} teeth, {} missed, {} extra, tdc {:?}, evidence {:?}",
+                "crank confidence {:.5}, {} teeth, {} missed, {} extra, tdc {:?}, compression {:?}",
                 analysis.crank.confidence,
                 analysis.crank.teeth_seen,
                 analysis.crank.missed,
                 analysis.crank.extra,
                 analysis.compression.tdc,
-                analysis.compression.evidence
+                analysis.verdict.compression
             );
             for cam in &analysis.cams {
                 let one = &cam.measured;

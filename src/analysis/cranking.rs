@@ -222,8 +222,6 @@ fn attempts(
         .into_iter()
         .map(|found| {
             let compression = compress(heard, (&found.angle, found.from), None, &[], notices);
-            // There are no cams for it to speak of.
-            let compression = CompressionOutcome { evidence: None, ..compression };
             let (from, to) = found.angle.turned_span();
             let cycles = (to.since(from).0 / CYCLE_DEG) as usize;
             Attempt {

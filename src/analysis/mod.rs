@@ -69,7 +69,7 @@ pub struct Analysis {
     pub compression_finding: CompressionFinding,
     /// What it all means.
     pub verdict: Verdict,
-    /// Everything the user should hear, of every stage.
+    /// What the user should hear of the stages that measured; that of the verdict stands in it.
     pub warnings: Vec<Notice>,
 }
 

@@ -4,10 +4,10 @@ use super::join::Joined;
 use super::{Analysis, BankDifference, Options};
 use crate::cam::CamResult;
 use crate::cam::deviation::{common_period, difference};
-use crate::compression::{CompressionOutcome, CylinderShape};
+use crate::compression::CompressionOutcome;
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
-use crate::engine::{CamShaft, Engine};
+use crate::engine::Engine;
 use crate::leads::Role;
 use crate::notice::Notice;
 use crate::units::{CrankDeg, CrankDelta};
@@ -41,7 +41,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         condition: main.crank.condition,
         swapped: &main.swapped,
         faults: &faults,
-        compression: compression_evidence(engine, &main.compression),
+        compression: CompressionEvidence::of(engine, &main.compression),
         has_starter_lead,
         tdc: tdc_evidence(&main.compression),
         codes: &options.codes,
@@ -60,7 +60,6 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
             text: format!("Not used for compression: {reason}."),
         });
     }
-    warnings.extend(verdict.warnings.iter().cloned());
     Analysis {
         engine: engine.clone(),
         captures: names,
@@ -107,33 +106,6 @@ fn count_in_chain_that_skipped(engine: &Engine, verdict: &Verdict, cams: &mut [C
 fn tdc_evidence(outcome: &CompressionOutcome) -> Option<TdcEvidence> {
     let check = outcome.tdc.as_ref()?;
     Some(TdcEvidence { off: check.off?, sd: check.sd, known_modulo: check.modulo })
-}
-
-/// Shift at which the change of compression per degree is taken: a tooth of a common drive.
-const TYPICAL_SHIFT: CrankDelta = CrankDelta(15.0);
-
-/// The bank difference with what each cam's lateness would do to it, where two banks were compared
-/// and a size is expected.
-fn compression_evidence(
-    engine: &Engine,
-    outcome: &CompressionOutcome,
-) -> Option<CompressionEvidence> {
-    let evidence = outcome.evidence.as_ref()?;
-    let change = CylinderShape::of(engine).change_for(TYPICAL_SHIFT) / TYPICAL_SHIFT.0;
-    let others = engine.banks.len().saturating_sub(1).max(1) as f64;
-    Some(CompressionEvidence {
-        difference: evidence.relative,
-        sd: evidence.sd.hypot(evidence.natural_sd),
-        per_degree: engine
-            .cams
-            .iter()
-            .map(|cam| match cam.shaft {
-                CamShaft::Exhaust => 0.0,
-                _ if cam.bank == evidence.bank => change,
-                _ => -change / others,
-            })
-            .collect(),
-    })
 }
 
 /// Every pair of cams of one kind on different banks whose places can be compared.

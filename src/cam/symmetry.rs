@@ -11,9 +11,10 @@ use crate::stats::{huber_location, median};
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// The wheel turned by a part of a turn is another answer only when it explains the edges this much worse, in nats:
-/// 1,100 to one. Taken for another answer wrongly it reads as a skip of many teeth, so it must be rarer than anything
-/// the verdict allows for.
-const DECIDED: f64 = 7.0;
+/// 100,000 to one. Taken for another answer wrongly it reads as a skip of many teeth, so it must be rarer than anything
+/// the verdict allows for; and one edge that moved by itself between two captures counts twice, at its own place and
+/// at that of its image (1.7° on the recorded wheel: 7 nats), and must not decide alone.
+const DECIDED: f64 = 11.5;
 /// Most that an edge on its place can cost, in nats: that of one ten standard deviations off.
 const MOST_OFF: f64 = 8.0;
 /// Cost of an edge that the turned wheel has no place for, in nats: it comes in every cycle, and in each is one edge too many.

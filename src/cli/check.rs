@@ -7,8 +7,8 @@ use clap::{Args, ValueEnum};
 use super::door::{STANDARD_INPUT, once, read_capture};
 use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
-use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder};
-use crate::analysis::{self, Analysis, Checked, CrankingTest, Options};
+use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder, width};
+use crate::analysis::{self, Analysis, Checked, CrankingTest, Options, analyse};
 use crate::batch::captures_in;
 use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit};
 use crate::codes::read_codes;
@@ -275,7 +275,7 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     working.now("drawing".into());
     paper.write(&analysis, &captures)?;
     drop(working);
-    let status = if analysis.verdict.state == State::CannotTell { CANNOT_TELL } else { DONE };
+    let status = status(&analysis);
     if let Some(path) = &args.json {
         let result = json::write(&analysis);
         if path == Path::new("-") {
@@ -297,8 +297,22 @@ fn cranked(args: &CheckArgs, test: &CrankingTest) -> Result<(String, u8), Failur
         }
         write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
     }
-    let text = if args.quiet { cranking::finding_alone(test) } else { cranking::write(test) };
+    let wide = width();
+    let text =
+        if args.quiet { cranking::finding_alone(test, wide) } else { cranking::write(test, wide) };
     Ok((text, status))
+}
+
+/// Checks one capture as `check` does without any option: what is said, and the exit status.
+pub(super) fn demonstrate(capture: &Path, engine: &Path) -> Result<(String, u8), Failure> {
+    let engine = Engine::read(engine)?;
+    let captures = [read_capture(capture, &ReadOptions::default())?.0];
+    let analysis = analyse(&captures, &engine, &Options::default())?;
+    Ok((shown(&analysis, false), status(&analysis)))
+}
+
+fn status(analysis: &Analysis) -> u8 {
+    if analysis.verdict.state == State::CannotTell { CANNOT_TELL } else { DONE }
 }
 
 /// Reads a known-good file and checks that it belongs to the engine.
@@ -309,5 +323,9 @@ pub(super) fn read_known(path: &Path, engine: &Engine) -> Result<KnownGood, Fail
 }
 
 fn shown(analysis: &Analysis, quiet: bool) -> String {
-    if quiet { text::finding_alone(analysis) } else { text::write(analysis) }
+    if quiet {
+        text::finding_alone_to_width(analysis, width())
+    } else {
+        text::write_to_width(analysis, width())
+    }
 }

@@ -8,7 +8,7 @@ use clap::Args;
 
 use super::check::{ReadingArgs, file, files_of, read_known};
 use super::door::{once, read_capture};
-use super::{CANNOT_TELL, DONE, Failure, Job, existing};
+use super::{CANNOT_TELL, DONE, Failure, Job, existing, width};
 use crate::analysis::{Analysis, Options, analyse};
 use crate::compare::{Outcome, compare};
 use crate::engine::{Engine, wheel_files};
@@ -90,5 +90,5 @@ fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
         }
         write_whole(path, text.as_bytes(), args.replacing())?;
     }
-    Ok((report::compare::text(&comparison), status))
+    Ok((report::compare::text_to_width(&comparison, width()), status))
 }

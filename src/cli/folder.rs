@@ -5,7 +5,7 @@
 use std::path::{Path, PathBuf};
 
 use super::door::STANDARD_INPUT;
-use super::{CANNOT_TELL, DONE, Failure, UNUSABLE};
+use super::{CANNOT_TELL, DONE, Failure, UNUSABLE, width};
 use crate::analysis::Options;
 use crate::batch::{captures_in, check_all};
 use crate::capture::ReadOptions;
@@ -62,7 +62,11 @@ pub(super) fn run(
         }
         write_whole(path, lines.as_bytes(), outputs.replace_result)?;
     }
-    let text = if outputs.quiet { batch::summary(&rows) } else { batch::table(engine, &rows) };
+    let text = if outputs.quiet {
+        batch::summary(&rows)
+    } else {
+        batch::table_to_width(engine, &rows, width())
+    };
     Ok((text, status))
 }
 

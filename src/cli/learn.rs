@@ -8,7 +8,7 @@ use clap::Args;
 use super::check::{ReadingArgs, files_of, read_known};
 use super::door::{once, read_capture};
 use super::progress::working_on;
-use super::{DONE, Failure, Job};
+use super::{DONE, Failure, Job, width};
 use crate::capture::Capture;
 use crate::engine::{Engine, wheel_files};
 use crate::learn::{LearnOptions, learn};
@@ -96,5 +96,5 @@ fn run(args: &LearnArgs) -> Result<(String, u8), Failure> {
     own.write(known.text().as_bytes())?;
     drop(working);
     let file = args.out.display().to_string();
-    Ok((report::learn::write(&known, &engine, captures.len(), &file), DONE))
+    Ok((report::learn::write_to_width(&known, &engine, captures.len(), &file, width()), DONE))
 }

@@ -8,7 +8,7 @@ use clap::Args;
 
 use super::check::{ReadingArgs, files_of};
 use super::door::read_capture;
-use super::{CANNOT_TELL, DONE, Failure, Job, existing};
+use super::{CANNOT_TELL, DONE, Failure, Job, existing, width};
 use crate::look::{look, start_engine_file};
 use crate::output::{Files, ReadAs, WrittenAs, write_whole};
 use crate::report;
@@ -45,7 +45,7 @@ impl Job for LookArgs {
 fn run(args: &LookArgs) -> Result<(String, u8), Failure> {
     let (capture, dialect) = read_capture(&args.capture, &args.reading.options()?)?;
     let seen = look(&capture, &args.reading.leads);
-    let mut text = report::look::write(&seen, dialect.as_ref());
+    let mut text = report::look::write_to_width(&seen, dialect.as_ref(), width());
     if let Some(path) = &args.write_engine {
         let Some(file) = start_engine_file(&seen) else {
             return Err(Failure(format!(

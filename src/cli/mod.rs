@@ -2,7 +2,10 @@
 
 mod check;
 mod compare;
+mod completions;
+mod demo;
 mod door;
+mod examples;
 mod folder;
 mod learn;
 mod look;
@@ -13,21 +16,33 @@ mod plan;
 mod practice;
 mod progress;
 mod remedies;
+mod terminal;
 mod wheels;
 
 use std::io::Write;
 use std::process::ExitCode;
 
-use clap::{CommandFactory, Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use crate::analysis::AnalysisError;
 use crate::error::{DescriptionError, FileError, harmless};
 use crate::output::{Existing, Files, OutputError, WrittenAs};
+use terminal::{Color, width};
 
 /// Where each camshaft stands, from a capture of the crank and cam position sensors.
 #[derive(Debug, Parser)]
 #[command(name = "camwitness", version, about, max_term_width = 110)]
 struct Cli {
+    /// Colour: auto (at a terminal, unless NO_COLOR is set), always or never
+    #[arg(
+        long,
+        global = true,
+        value_enum,
+        default_value_t,
+        value_name = "WHEN",
+        hide_possible_values = true
+    )]
+    color: Color,
     #[command(subcommand)]
     command: Command,
 }
@@ -51,6 +66,10 @@ enum Command {
     /// The same work in a browser, served on this computer only
     #[cfg(feature = "page")]
     Page(page::PageArgs),
+    /// Write the demonstration, an invented engine and three captures of it, and check it
+    Demo(demo::DemoArgs),
+    /// Print completions for a shell
+    Completions(completions::CompletionsArgs),
 }
 
 /// What every command says of itself.
@@ -77,6 +96,8 @@ impl Command {
             Command::Wheels(args) => args,
             #[cfg(feature = "page")]
             Command::Page(args) => args,
+            Command::Demo(args) => args,
+            Command::Completions(args) => args,
         }
     }
 }
@@ -84,7 +105,7 @@ impl Command {
 /// The command line as it is defined, for tests that walk every option of every command.
 #[must_use]
 pub fn command_line() -> clap::Command {
-    Cli::command()
+    examples::with_examples(Cli::command())
 }
 
 /// Whether a file that is there may go, for a command that has `--force`.
@@ -168,7 +189,13 @@ const UNUSABLE: u8 = 1;
 /// Runs the program: 0 a finding, 3 cannot tell, 1 unusable input, 2 a wrong command line.
 #[must_use]
 pub fn run() -> ExitCode {
-    let command = Cli::parse().command;
+    // Colour is asked for before the rest is read: help and mistakes are printed by the reader itself.
+    let line = command_line().color(terminal::asked_early(std::env::args_os()));
+    let matches = line.get_matches();
+    let Cli { color, command } = match Cli::from_arg_matches(&matches) {
+        Ok(cli) => cli,
+        Err(error) => error.exit(),
+    };
     let job = command.job();
     let files = job.files();
     let done = files
@@ -177,7 +204,7 @@ pub fn run() -> ExitCode {
         .and_then(|()| door::look_over(&files))
         .and_then(|()| job.run());
     match done {
-        Ok((text, status)) => match print(&text) {
+        Ok((text, status)) => match print(&text, color) {
             Ok(()) => ExitCode::from(status),
             // The reader of a pipe may leave early; that is its business.
             Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::from(status),
@@ -188,10 +215,8 @@ pub fn run() -> ExitCode {
 }
 
 /// The one place from which results reach a terminal.
-fn print(text: &str) -> std::io::Result<()> {
-    let mut out = std::io::stdout().lock();
-    out.write_all(harmless(text, &['\n', '\t']).as_bytes())?;
-    out.flush()
+fn print(text: &str, color: Color) -> std::io::Result<()> {
+    terminal::write(&harmless(text, &['\n', '\t']), color)
 }
 
 /// The one place from which messages reach a terminal.

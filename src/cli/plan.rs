@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{DONE, Failure, Job};
+use super::{DONE, Failure, Job, width};
 use crate::engine::{Engine, wheel_files};
 use crate::output::{Files, ReadAs};
 use crate::plan::{Plan, PlanOptions};
@@ -48,5 +48,5 @@ fn run(args: &PlanArgs) -> Result<String, Failure> {
         channels: args.channels,
     };
     let plan = Plan::for_engine(&engine, options)?;
-    Ok(report::plan::write(&engine, &plan, &args.engine.display().to_string()))
+    Ok(report::plan::write_to_width(&engine, &plan, &args.engine.display().to_string(), width()))
 }

@@ -129,12 +129,12 @@ impl Job for PracticeArgs {
     }
 
     fn run(&self) -> Result<(String, u8), Failure> {
-        Ok(run(self).map(|()| (String::new(), DONE))?)
+        Ok(run(self).map(|said| (said, DONE))?)
     }
 }
 
-/// Makes the capture and writes it, whole or not at all.
-fn run(args: &PracticeArgs) -> Result<(), PracticeRunError> {
+/// Makes the capture and writes it, whole or not at all. Says what was written.
+fn run(args: &PracticeArgs) -> Result<String, PracticeRunError> {
     if args.separator == Separator::Comma && args.decimal == DecimalMark::Comma {
         return Err(PracticeRunError::CommaTwice);
     }
@@ -143,6 +143,7 @@ fn run(args: &PracticeArgs) -> Result<(), PracticeRunError> {
         Dialect { separator: args.separator, decimal: args.decimal, unit_row: args.unit_row };
     let text = csv_text(&practice.capture, &practice.steps, dialect)
         .ok_or(PracticeRunError::CommaTwice)?;
+    let said = written(args, &practice.truth);
     let truth = match &args.truth {
         Some(path) => Some((path, truth_text(&practice.truth, path)?)),
         None => None,
@@ -152,7 +153,28 @@ fn run(args: &PracticeArgs) -> Result<(), PracticeRunError> {
     let truth = truth.as_ref().map(|(path, json)| Ready::write(path, json)).transpose()?;
     capture.place(existing)?;
     truth.map_or(Ok(()), |truth| truth.place(existing))?;
-    Ok(())
+    // A device may be the very place where this would be said.
+    Ok(if args.out.starts_with("/dev") { String::new() } else { said })
+}
+
+/// What was written. The faults stand in the truth alone: whoever shows the screen to a class gives nothing away.
+fn written(args: &PracticeArgs, truth: &Truth) -> String {
+    let leads: Vec<&str> = truth.leads.iter().map(|lead| lead.lead.as_str()).collect();
+    let rate = truth.rate.map_or("one row per change".to_owned(), |rate| {
+        format!("{} s at {rate} samples per second", args.seconds)
+    });
+    let mut text = format!(
+        "Written: {}, {} rows of {}, {rate}: {}.\n",
+        args.out.display(),
+        truth.rows,
+        truth.engine,
+        leads.join(", ")
+    );
+    text.push_str(&match &args.truth {
+        Some(path) => format!("What was done to it: {}.\n", path.display()),
+        None => "What was done to it is not written down; --truth FILE.json does that.\n".into(),
+    });
+    text
 }
 
 fn truth_text(truth: &Truth, path: &Path) -> Result<Vec<u8>, FileError> {

@@ -1,7 +1,7 @@
 //! The measurement as a whole: the best source that can be used, and what hangs on it.
 
 use super::energy::StoredEnergy;
-use super::expected::{self, CompressionEvidence};
+use super::expected::{self, ExpectedChange};
 use super::geometry::CylinderShape;
 use super::input::{CompressionInput, Source};
 use super::locate::Context;
@@ -26,8 +26,9 @@ pub struct CompressionOutcome {
     pub tdc: Option<TdcCheck>,
     /// Pressure leads.
     pub pressure: Vec<PressureResult>,
-    /// What it says about the cams; absent without two banks by name.
-    pub evidence: Option<CompressionEvidence>,
+    /// What the cams should have made of the bank difference; absent without two banks by name, or
+    /// where a bank has no measured intake cam.
+    pub expected: Option<ExpectedChange>,
 }
 
 /// Measures relative compression from the best lead that can be used, and what hangs on it.
@@ -72,9 +73,10 @@ pub fn measure(input: &CompressionInput) -> CompressionOutcome {
         outcome.tdc = Some(located.check(input.engine));
     }
     outcome.pressure = pressure::read(input, &shape, outcome.measured.as_ref());
-    outcome.evidence = outcome.measured.as_ref().and_then(|measured| {
+    outcome.expected = outcome.measured.as_ref().and_then(|measured| {
         let banks: Vec<u32> = measured.banks.iter().map(|bank| bank.bank).collect();
-        expected::weigh(measured.bank_difference.as_ref()?, &banks, input.cam_shifts, &shape)
+        let bank = measured.bank_difference.as_ref()?.bank?;
+        expected::expected(bank, &banks, input.cam_shifts, &shape)
     });
     outcome
 }

@@ -7,7 +7,8 @@
 //! The walk: marks become a speed curve ([`mod@curve`]); [`mod@steady`] keeps steady cranking; a
 //! lead is brought onto crank angle ([`mod@lead`]); [`mod@model`] fits each cylinder's share of the
 //! energy balance; [`mod@cylinders`] names them; [`mod@summary`] gives intervals and banks;
-//! [`mod@expected`] holds it against the cams. [`mod@tdc`] and [`mod@pressure`] stand beside.
+//! [`mod@expected`] says what the cams should have made of it. [`mod@tdc`] and [`mod@pressure`]
+//! stand beside.
 //!
 //! What relative compression cannot show: all cylinders down alike.
 
@@ -37,7 +38,7 @@ mod tdc;
 mod withheld;
 
 pub use cylinders::NamedBy;
-pub use expected::{Agreement, CamShift, CompressionEvidence};
+pub use expected::{CamShift, ExpectedChange};
 pub use filter::LowPass;
 pub use geometry::CylinderShape;
 pub use input::{CompressionInput, SampledLead, Source, Trigger, TriggerLead};

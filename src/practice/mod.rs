@@ -12,6 +12,7 @@
 
 mod build;
 mod channels;
+mod demonstration;
 mod dirt;
 mod error;
 mod faults;
@@ -31,6 +32,7 @@ mod truths;
 mod write;
 
 pub use crate::leads::Extra as ExtraLead;
+pub use demonstration::{DEMONSTRATION_ENGINE, Demonstration, DemonstrationError};
 pub use dirt::{DirtDone, Preset};
 pub use error::PracticeError;
 pub use faults::{FAULT_WORDS, Fault, FaultWordsError, Trap};

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::json::{FORMAT, plain, write_line};
 use super::numbers::counted;
-use super::wrap::paragraph;
+use super::wrap::{Lines, WIDTH, paragraph};
 use crate::analysis::Analysis;
 use crate::batch;
 use crate::engine::Engine;
@@ -69,7 +69,13 @@ fn word(state: State) -> &'static str {
 /// The table for the screen.
 #[must_use]
 pub fn table(engine: &Engine, rows: &[Row]) -> String {
-    let mut out = String::new();
+    table_to_width(engine, rows, WIDTH)
+}
+
+/// [`table`] wrapped to `width` characters.
+#[must_use]
+pub fn table_to_width(engine: &Engine, rows: &[Row], width: usize) -> String {
+    let mut out = Lines::new(width);
     let widest = rows.iter().map(|row| row.capture.chars().count()).max().unwrap_or(0).clamp(7, 40);
     let _ = writeln!(out, "Engine   {}\n", engine.name);
     let cams: Vec<String> = engine.cams.iter().map(|cam| format!("{:<13}", cam.name)).collect();
@@ -104,7 +110,7 @@ pub fn table(engine: &Engine, rows: &[Row]) -> String {
     );
     paragraph(&mut out, words::caution(Caution::NoMoreCranking), "");
     paragraph(&mut out, words::caution(Caution::MakerFirst), "");
-    out
+    out.into_text()
 }
 
 fn line(found: &Found) -> String {

@@ -10,7 +10,7 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::wrap::{bullet, hanging, paragraph};
+use super::wrap::{Lines, WIDTH, bullet, hanging, paragraph};
 use crate::analysis::Analysis;
 use crate::compare::{Back, Balance, CamChange, Change, Comparison, Outcome};
 use crate::report::words;
@@ -175,7 +175,13 @@ pub fn table(comparison: &Comparison) -> Table {
 /// Writes the comparison for the screen.
 #[must_use]
 pub fn text(comparison: &Comparison) -> String {
-    let mut out = String::new();
+    text_to_width(comparison, WIDTH)
+}
+
+/// [`text`] wrapped to `width` characters.
+#[must_use]
+pub fn text_to_width(comparison: &Comparison, width: usize) -> String {
+    let mut out = Lines::new(width);
     let (title, sentence) = finding(comparison);
     hanging(&mut out, &comparison.after.engine.name, "Engine   ");
     hanging(&mut out, &comparison.before.captures.join(", "), "Before   ");
@@ -224,7 +230,7 @@ pub fn text(comparison: &Comparison) -> String {
     for caution in words::cautions() {
         bullet(&mut out, caution);
     }
-    out
+    out.into_text()
 }
 
 /// Name and version of the JSON format.

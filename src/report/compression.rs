@@ -3,11 +3,12 @@
 use super::numbers::counted;
 use crate::analysis::Analysis;
 use crate::compression::{
-    Agreement, Compression, CompressionEvidence, CompressionOutcome, CylinderResult, NamedBy,
-    PressureResult, TdcCheck, ValveEventKind,
+    Compression, CompressionOutcome, CylinderResult, NamedBy, PressureResult, TdcCheck,
+    ValveEventKind,
 };
 use crate::engine::Engine;
 use crate::units::CrankDelta;
+use crate::verdict::{Agreement, CompressionJudgement};
 
 /// One line, or a paragraph to be wrapped.
 pub(super) enum Said {
@@ -19,13 +20,14 @@ pub(super) enum Said {
 
 /// Title and content; `None` when there is nothing of the kind in the captures.
 pub(super) fn said(analysis: &Analysis) -> Option<(String, Vec<Said>)> {
-    said_of(&analysis.engine, &analysis.compression)
+    said_of(&analysis.engine, &analysis.compression, analysis.verdict.compression.as_ref())
 }
 
 /// The same of an outcome.
 pub(super) fn said_of(
     engine: &Engine,
     outcome: &CompressionOutcome,
+    judgement: Option<&CompressionJudgement>,
 ) -> Option<(String, Vec<Said>)> {
     let mut said = Vec::new();
     let title = match &outcome.measured {
@@ -41,8 +43,8 @@ pub(super) fn said_of(
             "Compression".to_owned()
         }
     };
-    if let Some(evidence) = &outcome.evidence {
-        said.push(Said::Paragraph(agreement(evidence)));
+    if let Some(judgement) = judgement {
+        said.push(Said::Paragraph(agreement(judgement)));
     }
     if let Some(text) = outcome.tdc.as_ref().and_then(tdc) {
         said.push(Said::Paragraph(text));
@@ -211,9 +213,9 @@ fn basis(outcome: &CompressionOutcome, measured: &Compression) -> String {
     format!("{named}. {used} used, {left_out} left out{fired}.")
 }
 
-fn agreement(evidence: &CompressionEvidence) -> String {
+fn agreement(judgement: &CompressionJudgement) -> String {
     let expected = |share: f64| format!("{:.0} %", share.abs() * 100.0);
-    match (evidence.agreement, evidence.expected) {
+    match (judgement.agreement, judgement.expected) {
         (Agreement::Agrees, Some(share)) => format!(
             "This agrees with the cams: standing where they are measured they should leave about {} between the banks.",
             expected(share)
@@ -226,7 +228,7 @@ fn agreement(evidence: &CompressionEvidence) -> String {
         (Agreement::OtherCause, _) => {
             "A bank is down that no measured cam explains: valves, rings or a cam without a lead.".into()
         }
-        _ if evidence.all_banks_alike => {
+        _ if judgement.all_banks_alike => {
             "Both banks' cams are off alike: then relative compression stays even and says nothing of it.".into()
         }
         _ => "As evidence about the cams this is silent: no difference is to be expected.".into(),

@@ -5,17 +5,17 @@ use std::fmt::Write as _;
 use super::compression::{Said, said_of};
 use super::numbers::counted;
 use super::words;
-use super::wrap::{bullet, hanging, paragraph, pieces};
+use super::wrap::{Lines, bullet, hanging, paragraph, pieces};
 use crate::analysis::{Attempt, CrankingTest};
 use crate::angle::AngleFrom;
 
-/// Writes the whole result.
+/// Writes the whole result, wrapped to `width` characters.
 #[must_use]
-pub fn write(test: &CrankingTest) -> String {
-    let mut out = String::new();
+pub fn write(test: &CrankingTest, width: usize) -> String {
+    let mut out = Lines::new(width);
     heading(&mut out, test);
     finding(&mut out, test);
-    if let Some((title, said)) = said_of(&test.engine, &test.main().compression) {
+    if let Some((title, said)) = said_of(&test.engine, &test.main().compression, None) {
         let _ = writeln!(out, "\n{title}");
         for one in said {
             match one {
@@ -38,18 +38,18 @@ pub fn write(test: &CrankingTest) -> String {
     for caution in words::cautions() {
         bullet(&mut out, caution);
     }
-    out
+    out.into_text()
 }
 
 /// The finding alone, on a few lines.
 #[must_use]
-pub fn finding_alone(test: &CrankingTest) -> String {
-    let mut out = String::new();
+pub fn finding_alone(test: &CrankingTest, width: usize) -> String {
+    let mut out = Lines::new(width);
     finding(&mut out, test);
     out.trim_start().to_owned()
 }
 
-fn heading(out: &mut String, test: &CrankingTest) {
+fn heading(out: &mut Lines, test: &CrankingTest) {
     let main = test.main();
     hanging(out, &test.engine.name, "Engine   ");
     hanging(out, &test.captures.join(", "), "Capture  ");
@@ -65,7 +65,7 @@ fn heading(out: &mut String, test: &CrankingTest) {
     );
 }
 
-fn finding(out: &mut String, test: &CrankingTest) {
+fn finding(out: &mut Lines, test: &CrankingTest) {
     let measured = test.main().compression.measured.as_ref();
     let _ = writeln!(out, "\n{}", words::compression_title(&test.finding));
     paragraph(out, &words::compression_finding(&test.engine, measured, &test.finding), "  ");

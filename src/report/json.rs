@@ -5,12 +5,12 @@ use serde::Serialize;
 use crate::analysis::{Analysis, CrankingTest};
 use crate::angle::AngleFrom;
 use crate::cam::{CamResult, ExpectedFrom};
-use crate::compression::{Agreement, BankResult, CompressionOutcome, CylinderResult, NamedBy};
+use crate::compression::{BankResult, CompressionOutcome, CylinderResult, NamedBy};
 use crate::engine::Engine;
 use crate::notice::Notice;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{Caution, CompressionFinding, Kind, State, Weighed};
+use crate::verdict::{Agreement, Caution, CompressionFinding, Kind, State, Weighed};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -27,7 +27,7 @@ struct ResultFile<'a> {
     compression: Option<CompressionPart>,
     verdict: Option<VerdictPart<'a>>,
     codes: Vec<CodePart<'a>>,
-    warnings: &'a [Notice],
+    warnings: Vec<Notice>,
     cautions: [&'static str; Caution::ALL.len()],
 }
 
@@ -287,7 +287,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
                 why: words::code(answer),
             })
             .collect(),
-        warnings: &analysis.warnings,
+        warnings: words::warnings(analysis),
         cautions: words::cautions(),
     }
 }
@@ -333,16 +333,18 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
 
 fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
     analysis.compression.measured.as_ref()?;
-    let evidence = analysis.compression.evidence.as_ref();
+    let judgement = analysis.verdict.compression.as_ref();
     let finding = &analysis.compression_finding;
     Some(CompressionPart {
-        agreement: evidence.map(|evidence| match evidence.agreement {
+        agreement: judgement.map(|judgement| match judgement.agreement {
             Agreement::Agrees => "agrees",
             Agreement::Silent => "silent",
             Agreement::Contradicts => "contradicts",
             Agreement::OtherCause => "other-cause",
         }),
-        expected_difference: evidence.and_then(|evidence| evidence.expected).map(|e| round(e, 4)),
+        expected_difference: judgement
+            .and_then(|judgement| judgement.expected)
+            .map(|e| round(e, 4)),
         ..outcome_part(&analysis.engine, &analysis.compression, AngleFrom::Crank, finding)
     })
 }
@@ -448,7 +450,7 @@ pub fn write_cranking(test: &CrankingTest) -> String {
         )),
         verdict: None,
         codes: Vec::new(),
-        warnings: &test.warnings,
+        warnings: test.warnings.clone(),
         cautions: words::cautions(),
     };
     let text = serde_json::to_string_pretty(&result);

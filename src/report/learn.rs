@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::numbers::counted;
-use super::wrap::paragraph;
+use super::wrap::{Lines, WIDTH, paragraph};
 use crate::engine::Engine;
 use crate::known::KnownGood;
 use crate::stats::NORMAL95;
@@ -11,7 +11,19 @@ use crate::stats::NORMAL95;
 /// The table of a reference after learning.
 #[must_use]
 pub fn write(known: &KnownGood, engine: &Engine, added: usize, file: &str) -> String {
-    let mut out = String::new();
+    write_to_width(known, engine, added, file, WIDTH)
+}
+
+/// [`write`] wrapped to `width` characters.
+#[must_use]
+pub fn write_to_width(
+    known: &KnownGood,
+    engine: &Engine,
+    added: usize,
+    file: &str,
+    width: usize,
+) -> String {
+    let mut out = Lines::new(width);
     let _ = writeln!(out, "Engine   {}", known.engine);
     let _ = writeln!(
         out,
@@ -58,5 +70,5 @@ pub fn write(known: &KnownGood, engine: &Engine, added: usize, file: &str) -> St
             "",
         );
     }
-    out
+    out.into_text()
 }

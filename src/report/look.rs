@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::numbers::{counted, fixed};
-use super::wrap::{bullet, hanging, paragraph};
+use super::wrap::{Lines, WIDTH, bullet, hanging, paragraph};
 use crate::capture::{CaptureKind, Dialect, Encoding, LeftOut, TimeUnit, Why};
 use crate::edges::SignalFault;
 use crate::leads::RoleGuess;
@@ -14,7 +14,13 @@ use crate::wheel::{Form, Wheel};
 /// Writes everything seen. `dialect` says how a text file was written.
 #[must_use]
 pub fn write(look: &Look, dialect: Option<&Dialect>) -> String {
-    let mut out = String::new();
+    write_to_width(look, dialect, WIDTH)
+}
+
+/// [`write`] wrapped to `width` characters.
+#[must_use]
+pub fn write_to_width(look: &Look, dialect: Option<&Dialect>, width: usize) -> String {
+    let mut out = Lines::new(width);
     file(&mut out, look, dialect);
     for remark in &look.notes.remarks {
         hanging(&mut out, &remark.to_string(), "         ");
@@ -30,10 +36,10 @@ pub fn write(look: &Look, dialect: Option<&Dialect>) -> String {
     }
     crank(&mut out, look);
     cams(&mut out, look);
-    out
+    out.into_text()
 }
 
-fn file(out: &mut String, look: &Look, dialect: Option<&Dialect>) {
+fn file(out: &mut Lines, look: &Look, dialect: Option<&Dialect>) {
     let _ = writeln!(out, "Capture  {}", look.source);
     if let Some(dialect) = dialect {
         let separator = match dialect.separator {
@@ -81,7 +87,7 @@ fn file(out: &mut String, look: &Look, dialect: Option<&Dialect>) {
     );
 }
 
-fn channel_lines(out: &mut String, channel: &ChannelLook, kind: CaptureKind) {
+fn channel_lines(out: &mut Lines, channel: &ChannelLook, kind: CaptureKind) {
     let role = match channel.role {
         RoleGuess::Crank => "crank sensor",
         RoleGuess::Cam => "cam sensor",
@@ -119,7 +125,7 @@ fn channel_lines(out: &mut String, channel: &ChannelLook, kind: CaptureKind) {
     hanging(out, &format!("likely {role}: {}", channel.reason), "      ");
 }
 
-fn crank(out: &mut String, look: &Look) {
+fn crank(out: &mut Lines, look: &Look) {
     out.push_str("\nCrank wheel\n");
     match &look.wheel {
         Ok(guess) => {
@@ -182,7 +188,7 @@ fn in_words(wheel: &Wheel) -> String {
     }
 }
 
-fn cams(out: &mut String, look: &Look) {
+fn cams(out: &mut Lines, look: &Look) {
     for cam in &look.cams {
         let _ = writeln!(out, "\nCam wheel on \"{}\"", cam.name);
         paragraph(out, &format!("teeth = {}", cam.table()), "  ");

@@ -18,3 +18,5 @@ pub mod plan;
 pub mod text;
 pub mod words;
 mod wrap;
+
+pub use wrap::WIDTH;

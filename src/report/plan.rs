@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::wrap::{bullet, first_cell, hanging, paragraph};
+use super::wrap::{Lines, WIDTH, bullet, first_cell, hanging, paragraph};
 use crate::edges::USUAL_PULSE;
 use crate::engine::{Engine, Sensor};
 use crate::plan::Plan;
@@ -14,7 +14,13 @@ const NAME_WIDE: usize = 16;
 /// Writes the sheet. `engine_file` is the name to show in the command line.
 #[must_use]
 pub fn write(engine: &Engine, plan: &Plan, engine_file: &str) -> String {
-    let mut out = String::new();
+    write_to_width(engine, plan, engine_file, WIDTH)
+}
+
+/// [`write`] wrapped to `width` characters.
+#[must_use]
+pub fn write_to_width(engine: &Engine, plan: &Plan, engine_file: &str, width: usize) -> String {
+    let mut out = Lines::new(width);
     let _ = writeln!(out, "Hook-up sheet: {}\n", engine.name);
     cautions(&mut out);
     odd(&mut out, engine);
@@ -23,10 +29,10 @@ pub fn write(engine: &Engine, plan: &Plan, engine_file: &str) -> String {
     settings(&mut out, plan);
     procedure(&mut out, plan);
     afterwards(&mut out, plan, engine_file);
-    out
+    out.into_text()
 }
 
-fn cautions(out: &mut String) {
+fn cautions(out: &mut Lines) {
     out.push_str("Before anything else\n");
     for caution in words::cautions() {
         bullet(out, caution);
@@ -34,7 +40,7 @@ fn cautions(out: &mut String) {
 }
 
 /// What looks odd in the description: better found before the car is in the bay.
-fn odd(out: &mut String, engine: &Engine) {
+fn odd(out: &mut Lines, engine: &Engine) {
     if !engine.notes.is_empty() {
         out.push_str("\nThe engine file\n");
     }
@@ -43,7 +49,7 @@ fn odd(out: &mut String, engine: &Engine) {
     }
 }
 
-fn leads(out: &mut String, plan: &Plan) {
+fn leads(out: &mut Lines, plan: &Plan) {
     let count = plan.sets.len();
     for (number, set) in (1..).zip(&plan.sets) {
         let title = if count == 1 {
@@ -83,7 +89,7 @@ fn on(sensor: Option<Sensor>) -> &'static str {
     }
 }
 
-fn ranges(out: &mut String, engine: &Engine) {
+fn ranges(out: &mut Lines, engine: &Engine) {
     out.push_str(
         "\nScope range (common practice; widen it when a trace touches the top or bottom)\n",
     );
@@ -107,7 +113,7 @@ fn ranges(out: &mut String, engine: &Engine) {
     );
 }
 
-fn settings(out: &mut String, plan: &Plan) {
+fn settings(out: &mut Lines, plan: &Plan) {
     let options = &plan.options;
     let fast = options.rpm.degrees_per_second() * 1.25;
     let _ = writeln!(
@@ -184,7 +190,7 @@ fn shape(plan: &Plan, fast: f64) -> String {
     )
 }
 
-fn procedure(out: &mut String, plan: &Plan) {
+fn procedure(out: &mut Lines, plan: &Plan) {
     out.push_str("\nProcedure (the maker's service information comes first)\n");
     let steps = [
         "Read and note the stored codes. Do not clear them.".to_owned(),
@@ -205,7 +211,7 @@ fn procedure(out: &mut String, plan: &Plan) {
     }
 }
 
-fn afterwards(out: &mut String, plan: &Plan, engine_file: &str) {
+fn afterwards(out: &mut Lines, plan: &Plan, engine_file: &str) {
     let files: Vec<String> =
         (1..=plan.sets.len()).map(|number| format!("capture{number}.csv")).collect();
     let _ = writeln!(

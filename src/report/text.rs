@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use super::compression::{self, Said};
 use super::numbers::counted;
 use super::words::{self, between, capital, percent, repeats, teeth, varying};
-use super::wrap::{bullet, first_cell, hanging, paragraph, pieces};
+use super::wrap::{Lines, WIDTH, bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::crank::Condition;
@@ -19,11 +19,19 @@ pub(super) const WORTH_SAYING: f64 = 0.001;
 pub(super) const MOST_SAID: usize = 6;
 /// Room for the name of a cam.
 const NAME_WIDE: usize = 12;
+/// Characters that the table of cams takes; on a narrower page each cam is told in a sentence.
+const TABLE_WIDE: usize = 90;
 
 /// Writes the whole result.
 #[must_use]
 pub fn write(analysis: &Analysis) -> String {
-    let mut out = String::new();
+    write_to_width(analysis, WIDTH)
+}
+
+/// [`write`] wrapped to `width` characters.
+#[must_use]
+pub fn write_to_width(analysis: &Analysis, width: usize) -> String {
+    let mut out = Lines::new(width);
     heading(&mut out, analysis);
     finding(&mut out, analysis);
     banks(&mut out, analysis);
@@ -31,9 +39,10 @@ pub fn write(analysis: &Analysis) -> String {
     explanations(&mut out, analysis);
     rests_on(&mut out, analysis);
     codes(&mut out, analysis);
-    if !analysis.warnings.is_empty() {
+    let warnings = words::warnings(analysis);
+    if !warnings.is_empty() {
         out.push_str("\nTake note\n");
-        for warning in &analysis.warnings {
+        for warning in &warnings {
             bullet(&mut out, &format!("{}: {}", warning.about, warning.text));
         }
     }
@@ -41,18 +50,35 @@ pub fn write(analysis: &Analysis) -> String {
     for caution in words::cautions() {
         bullet(&mut out, caution);
     }
-    out
+    out.into_text()
 }
 
 /// The finding alone, on a few lines.
 #[must_use]
 pub fn finding_alone(analysis: &Analysis) -> String {
-    let mut out = String::new();
-    finding(&mut out, analysis);
-    out.trim_start().to_owned()
+    finding_alone_to_width(analysis, WIDTH)
 }
 
-fn heading(out: &mut String, analysis: &Analysis) {
+/// [`finding_alone`] wrapped to `width` characters.
+#[must_use]
+pub fn finding_alone_to_width(analysis: &Analysis, width: usize) -> String {
+    let mut out = Lines::new(width);
+    finding(&mut out, analysis);
+    out.into_text().trim_start().to_owned()
+}
+
+/// The line that stands above a finding.
+#[must_use]
+pub fn title(state: State) -> &'static str {
+    match state {
+        State::InTime => "IN TIME",
+        State::Jumped => "JUMPED",
+        State::OffNotJumped => "OFF, BUT NOT A JUMPED CHAIN",
+        State::CannotTell => "CANNOT TELL",
+    }
+}
+
+fn heading(out: &mut Lines, analysis: &Analysis) {
     let crank = &analysis.crank;
     hanging(out, &analysis.engine.name, "Engine   ");
     hanging(out, &analysis.captures.join(", "), "Capture  ");
@@ -73,22 +99,16 @@ fn heading(out: &mut String, analysis: &Analysis) {
     );
 }
 
-fn finding(out: &mut String, analysis: &Analysis) {
+fn finding(out: &mut Lines, analysis: &Analysis) {
     let verdict = &analysis.verdict;
-    let title = match verdict.state {
-        State::InTime => "IN TIME",
-        State::Jumped => "JUMPED",
-        State::OffNotJumped => "OFF, BUT NOT A JUMPED CHAIN",
-        State::CannotTell => "CANNOT TELL",
-    };
-    let _ = writeln!(out, "\n{title}");
+    let _ = writeln!(out, "\n{}", title(verdict.state));
     paragraph(out, &words::finding(&analysis.engine, verdict), "  ");
     if let Some(next) = verdict.next_test {
         paragraph(out, &format!("Measure next: {}", words::test(&analysis.engine, next)), "  ");
     }
 }
 
-fn banks(out: &mut String, analysis: &Analysis) {
+fn banks(out: &mut Lines, analysis: &Analysis) {
     let banks: BTreeSet<u32> = analysis.engine.cams.iter().map(|cam| cam.bank).collect();
     for bank in banks {
         let of_bank: Vec<&CamResult> = analysis
@@ -97,7 +117,7 @@ fn banks(out: &mut String, analysis: &Analysis) {
             .filter(|cam| analysis.engine.cams[cam.measured.cam].bank == bank)
             .collect();
         let _ = writeln!(out, "\nBank {bank}");
-        if !of_bank.is_empty() {
+        if !of_bank.is_empty() && out.width() >= TABLE_WIDE {
             let _ = writeln!(
                 out,
                 "  {:<NAME_WIDE$} {:>7} {:>7} {:<12} {:<24} teeth",
@@ -139,7 +159,7 @@ fn banks(out: &mut String, analysis: &Analysis) {
     }
 }
 
-fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
+fn cam_line(out: &mut Lines, analysis: &Analysis, cam: &CamResult) {
     let described = &analysis.engine.cams[cam.measured.cam];
     let should =
         cam.expected.map_or("unknown".into(), |expected| format!("{:.1}°", expected.at.get()));
@@ -148,6 +168,15 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
         || format!("± {:.1}°", cam.measured.half_width95.0),
         |(low, high)| between(low, high),
     );
+    if out.width() < TABLE_WIDE {
+        let text = format!(
+            "{}: {off}. Stands at {:.1}°, should be {should}; 95 % sure {sure}; teeth: {}",
+            described.name,
+            cam.measured.position.get(),
+            teeth(cam)
+        );
+        return hanging(out, &text, "  ");
+    }
     let name = first_cell(out, &described.name, "  ", NAME_WIDE);
     let _ = writeln!(
         out,
@@ -160,7 +189,7 @@ fn cam_line(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     );
 }
 
-fn compression(out: &mut String, analysis: &Analysis) {
+fn compression(out: &mut Lines, analysis: &Analysis) {
     let Some((title, said)) = compression::said(analysis) else { return };
     let _ = writeln!(out, "\n{title}");
     for one in said {
@@ -171,7 +200,7 @@ fn compression(out: &mut String, analysis: &Analysis) {
     }
 }
 
-fn explanations(out: &mut String, analysis: &Analysis) {
+fn explanations(out: &mut Lines, analysis: &Analysis) {
     let said: Vec<_> = analysis
         .verdict
         .explanations
@@ -192,7 +221,7 @@ fn explanations(out: &mut String, analysis: &Analysis) {
     }
 }
 
-fn rests_on(out: &mut String, analysis: &Analysis) {
+fn rests_on(out: &mut Lines, analysis: &Analysis) {
     out.push_str("\nWhat this rests on\n");
     let crank = &analysis.crank;
     bullet(
@@ -236,7 +265,7 @@ fn rests_on(out: &mut String, analysis: &Analysis) {
     );
 }
 
-fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
+fn cam_basis(out: &mut Lines, analysis: &Analysis, cam: &CamResult) {
     let described = &analysis.engine.cams[cam.measured.cam];
     let mut line = format!(
         "{} on lead \"{}\": {}",
@@ -267,7 +296,7 @@ fn cam_basis(out: &mut String, analysis: &Analysis, cam: &CamResult) {
     bullet(out, &line);
 }
 
-fn codes(out: &mut String, analysis: &Analysis) {
+fn codes(out: &mut Lines, analysis: &Analysis) {
     if analysis.verdict.codes.is_empty() {
         return;
     }

@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::compression::CompressionEvidence;
 use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
@@ -10,8 +11,7 @@ use super::likelihood::log_likelihood;
 use super::open::{Open, Unobservable};
 use super::readings::{Rows, SignalCharacter, Steadiness, errors};
 use super::unobservable::unobservable_skip;
-use super::{Kind, SURE, State, Verdict, Weighed, codes, health, next_test};
-use crate::notice::Notice;
+use super::{Caveat, Kind, SURE, State, Verdict, Weighed, codes, health, next_test};
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
@@ -209,7 +209,8 @@ fn conclude(
             ),
         },
         codes: answers(evidence, state, head, &shown),
-        warnings: warnings(evidence, rows, crossed),
+        caveats: caveats(evidence, rows, crossed),
+        compression: evidence.compression.as_ref().map(CompressionEvidence::judge),
         skipped: skips,
         deviations: shown,
         explanations,
@@ -278,68 +279,42 @@ fn answers(
 }
 
 /// Signal health, then what the readings cannot cover.
-fn warnings(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Notice> {
-    let mut notices = health::notices(evidence);
-    let notice = |about: &str, text: String| Notice { about: about.into(), text };
+fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Caveat> {
+    let mut caveats = health::caveats(evidence);
     if rows.list.iter().any(|row| row.unreferenced.is_some()) {
-        notices.push(notice(
-            "reference",
-            "Some cams are only known against each other. A fault that moves them alike, such as a \
-             skip at the crank, would not show."
-                .into(),
-        ));
+        caveats.push(Caveat::RelationsOnly);
     }
-    notices.extend(symmetry(evidence, rows));
+    caveats.extend(symmetry(evidence, rows));
     for (swap, crossed) in evidence.swapped.iter().zip(crossed) {
-        let names = [swap.cams.0, swap.cams.1].map(|cam| evidence.engine.cams[cam].name.as_str());
         let measured = evidence.cam(swap.cams.0).is_some() && evidence.cam(swap.cams.1).is_some();
         let apart = (rows.worst_deviation() - crossed.worst_deviation()).abs();
         if measured && apart < EQUAL_FIT_DEG {
-            let text = "These two leads fit either way round. Make sure they are not exchanged: the \
-                        finding would move to the other cam.";
-            notices.push(notice(&names.join(" and "), text.into()));
+            caveats.push(Caveat::FitEitherWay(swap.cams.0, swap.cams.1));
         }
     }
     if evidence.engine.drive.chains.is_empty() && !evidence.engine.cams.is_empty() {
-        notices.push(notice(
-            "drive",
-            "The engine file describes no chain, so degrees cannot be turned into teeth.".into(),
-        ));
+        caveats.push(Caveat::NoDrive);
     }
-    notices
+    caveats
 }
 
 /// Wheels that look the same more than once a turn, where that leaves a cam's place open.
-fn symmetry(evidence: &Evidence, rows: &Rows) -> Vec<Notice> {
+fn symmetry(evidence: &Evidence, rows: &Rows) -> Vec<Caveat> {
     /// Rounding of periods in crank degrees.
     const ROUNDING_DEG: f64 = 1e-6;
-    let engine = evidence.engine;
-    let mut notices = Vec::new();
+    let mut caveats = Vec::new();
     let placed =
         rows.list.iter().filter(|row| row.unreferenced.is_none() && row.kind.is_cam()).count();
-    let crank = evidence.crank.known_modulo.0;
+    let crank = evidence.crank.known_modulo;
     // Two cams with a place of their own settle which group of teeth is which; one cannot.
-    if crank < TURN_DEG - ROUNDING_DEG && placed < 2 {
-        notices.push(Notice {
-            about: "symmetry".into(),
-            text: format!(
-                "The crank wheel looks the same every {crank:.0}°, and no two cams of known place were measured to \
-                 settle which group is which: a place is known only up to a multiple of that."
-            ),
-        });
+    if crank.0 < TURN_DEG - ROUNDING_DEG && placed < 2 {
+        caveats.push(Caveat::CrankRepeats(crank));
     }
     for result in evidence.cams {
-        let period = result.measured.known_modulo.0;
-        if period < CYCLE_DEG - ROUNDING_DEG {
-            notices.push(Notice {
-                about: "symmetry".into(),
-                text: format!(
-                    "The wheel of {} looks the same every {period:.0} crank degrees: its place is known only up to a \
-                     multiple of that.",
-                    engine.cams[result.measured.cam].name
-                ),
-            });
+        let (cam, every) = (result.measured.cam, result.measured.known_modulo);
+        if every.0 < CYCLE_DEG - ROUNDING_DEG {
+            caveats.push(Caveat::CamRepeats { cam, every });
         }
     }
-    notices
+    caveats
 }

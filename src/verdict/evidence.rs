@@ -1,5 +1,6 @@
 //! What the verdict weighs: everything measured, nothing judged.
 
+use super::compression::CompressionEvidence;
 use crate::cam::{CamResult, SwappedFit};
 use crate::crank::{Condition, Polarity, WhyDoubted};
 use crate::edges::SignalFault;
@@ -28,19 +29,6 @@ pub struct CrankFacts {
     pub jitter: Option<CrankDelta>,
     /// Why the other kind of edge may be the marking one, and how much later every cam and TDC would read by it.
     pub other_edge: Option<(WhyDoubted, CrankDelta)>,
-}
-
-/// Relative compression of one bank against another as evidence.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CompressionEvidence {
-    /// Measured difference of relative compression, first bank less second, as a share
-    /// of the mean (−0.11 = first bank 11 % down).
-    pub difference: f64,
-    /// Its standard deviation.
-    pub sd: f64,
-    /// By cam of the engine: change of `difference` for each crank degree that cam
-    /// really is late. Zero for cams that do not close intake valves.
-    pub per_degree: Vec<f64>,
 }
 
 /// Top dead centre as the engine's own motion (or pressure) shows it, against the description.

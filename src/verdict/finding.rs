@@ -1,12 +1,12 @@
 //! The verdict: what is found, how sure, and all that was weighed.
 
 use super::codes::CodeAnswer;
+use super::compression::CompressionJudgement;
 use super::deviations::{CamDeviation, furthest};
 use super::explanation::Weighed;
 use super::kind::State;
 use super::next_test::Test;
 use super::open::Open;
-use crate::notice::Notice;
 
 /// The verdict.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,12 +32,14 @@ pub struct Verdict {
     pub skipped: f64,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
+    /// Compression held against the cams; absent where no two banks were compared.
+    pub compression: Option<CompressionJudgement>,
     /// The one measurement that would separate the leading two.
     pub next_test: Option<Test>,
     /// What was said of each stored code; printed beside the verdict, not in it.
     pub codes: Vec<CodeAnswer>,
     /// What holds the verdict back or is not covered by it.
-    pub warnings: Vec<Notice>,
+    pub caveats: Vec<super::Caveat>,
 }
 
 impl Verdict {

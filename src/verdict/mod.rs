@@ -6,7 +6,9 @@
 //! [`State::CannotTell`] and the one measurement that would settle it.
 
 mod caution;
+mod caveat;
 pub mod codes;
+mod compression;
 mod cylinders;
 mod decide;
 mod density;
@@ -24,11 +26,13 @@ mod readings;
 mod unobservable;
 
 pub use caution::Caution;
+pub use caveat::Caveat;
 pub use codes::{CodeAnswer, CodeReason};
+pub use compression::{Agreement, CompressionEvidence, CompressionJudgement};
 pub use cylinders::{CompressionFinding, CompressionState, WhyWithheld, judge_cylinders};
 pub use decide::weigh;
 pub use deviations::CamDeviation;
-pub use evidence::{CompressionEvidence, CrankFacts, Evidence, TdcEvidence};
+pub use evidence::{CrankFacts, Evidence, TdcEvidence};
 pub use explanation::{Reason, SkipShift, Weighed};
 pub use finding::Verdict;
 pub use hypotheses::{SecondFault, priors};

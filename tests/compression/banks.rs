@@ -1,11 +1,10 @@
 //! Banks: the low one named, none accused in sound engines, and what the cams say to it.
 
 use camwitness::angle::AngleFrom;
-use camwitness::compression::{
-    Agreement, CamShift, CompressionInput, CompressionOutcome, Source, measure,
-};
+use camwitness::compression::{CamShift, CompressionInput, CompressionOutcome, Source, measure};
 use camwitness::engine::CamShaft;
 use camwitness::units::CrankDelta;
+use camwitness::verdict::{Agreement, CompressionEvidence};
 
 use super::accuracy::capture;
 use super::bench::{Bench, Random, WORKSHOP, amperes, angle, clamp, marks};
@@ -103,10 +102,11 @@ fn a_cam_really_late_agrees_and_a_moved_wheel_contradicts() {
     ];
     for (late, reads, agreement, alike) in rows {
         let outcome = shifted(late, reads);
-        let evidence = outcome.evidence.expect("two banks by name");
-        println!("{late:?} {reads:?} {evidence:?}");
-        assert_eq!(evidence.agreement, agreement, "{late:?} {reads:?}");
-        assert_eq!(evidence.all_banks_alike, alike);
+        let evidence = CompressionEvidence::of(&engine(6), &outcome).expect("two banks by name");
+        let judgement = evidence.judge();
+        println!("{late:?} {reads:?} {evidence:?} {judgement:?}");
+        assert_eq!(judgement.agreement, agreement, "{late:?} {reads:?}");
+        assert_eq!(judgement.all_banks_alike, alike);
         let difference = outcome.measured.unwrap().bank_difference.unwrap();
         if late[0] > 0.0 && late[1] == 0.0 {
             assert_eq!(difference.low_bank, Some(1));

@@ -49,7 +49,7 @@ pub(super) fn technician(test: &CrankingTest, figures: &[Figure]) -> Markup {
             @if let Some(next) = words::compression_next(&test.engine, measured, &test.finding) {
                 p { b { "Measure next: " } (next) "." }
             }
-            @if let Some((title, said)) = said_of(&test.engine, &main.compression) {
+            @if let Some((title, said)) = said_of(&test.engine, &main.compression, None) {
                 h2 { (title) }
                 @for one in said {
                     @match one {

@@ -243,12 +243,13 @@ fn use_of(analysis: &Analysis, role: &Role) -> &'static str {
 }
 
 fn notes(analysis: &Analysis) -> Markup {
-    if analysis.warnings.is_empty() {
+    let warnings = words::warnings(analysis);
+    if warnings.is_empty() {
         return html! {};
     }
     html! {
         h3 { "Take note" }
-        ul { @for warning in &analysis.warnings { li { b { (warning.about) ": " } (warning.text) } } }
+        ul { @for warning in &warnings { li { b { (warning.about) ": " } (warning.text) } } }
     }
 }
 

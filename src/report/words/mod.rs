@@ -5,6 +5,7 @@
 //! new to be said gets its words in one place of this folder.
 
 mod cautions;
+mod caveats;
 mod codes;
 mod compression;
 mod explanation;
@@ -16,6 +17,7 @@ mod reasons;
 mod standing;
 
 pub use cautions::{caution, cautions};
+pub use caveats::{caveat, warnings};
 pub use codes::{code, code_state};
 pub use compression::{
     compression_finding, compression_how_sure, compression_next, compression_note,

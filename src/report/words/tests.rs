@@ -279,9 +279,10 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         deviations: vec![at(0, 17.4), at(1, 16.9), at(2, 0.3)],
         skipped: 0.0,
         explanations,
+        compression: None,
         next_test: None,
         codes: vec![],
-        warnings: vec![],
+        caveats: vec![],
     }
 }
 

@@ -34,9 +34,14 @@ pub const CAM_OUTLIER: f64 = 0.0001;
 pub const TDC_MODEL_SD: CrankDelta = CrankDelta(3.0);
 /// A TDC found from motion that is worthless.
 pub const TDC_OUTLIER: f64 = 0.05;
-/// Sound banks differ by this share in compression.
+/// Sound banks differ by this share in compression (one standard deviation; common practice, no
+/// source): cylinders of a sound engine scatter by some 2.5 %, the means of two banks of three by
+/// 2.5 % · √(2/3).
 pub const BANK_COMPRESSION_SD: f64 = 0.02;
-/// The slider-crank estimate of the effect of a shift is good to about this share.
+/// The slider-crank estimate of the effect of a shift is good to about this share. For a shift of
+/// 17° at 10 : 1 and a rod ratio of 3.5 it is 0.15 in ln p when the intake closes 130° before TDC,
+/// 0.21 at 115° and 0.10 at 145°: a closing angle known to 15° is an error of a third. Low lift, at
+/// which the valve passes little before it is shut (judgement: a fifth), adds to it.
 pub const COMPRESSION_MODEL_ERROR: f64 = 0.4;
 /// A bank is down for another reason (rings, gasket, a weak cylinder) this often.
 pub const COMPRESSION_OUTLIER: f64 = 0.15;

@@ -4,7 +4,7 @@ use super::bench::*;
 use crate::crank::Polarity;
 use crate::edges::{Glitches, SignalFault};
 use crate::units::Seconds;
-use crate::verdict::{Kind, State};
+use crate::verdict::{Caveat, Kind, State};
 
 #[test]
 fn a_crank_that_was_not_counted_surely_holds_every_verdict_back() {
@@ -14,7 +14,7 @@ fn a_crank_that_was_not_counted_surely_holds_every_verdict_back() {
         bench.crank.confidence = 0.9;
         let verdict = bench.weigh();
         assert_eq!(verdict.state, State::CannotTell, "{}", told(&verdict));
-        assert!(verdict.warnings[0].text.contains("no angle is sure"));
+        assert_eq!(verdict.caveats[0], Caveat::CrankNotCounted);
         bench.crank.confidence = 1.0;
         bench.crank.missed = 90;
         assert_eq!(bench.weigh().state, State::CannotTell);
@@ -46,19 +46,12 @@ fn every_fault_is_said_with_its_lead() {
         ("B1".into(), SignalFault::Glitches(Glitches { count: 7, longest: Seconds(2e-6) })),
     ];
     bench.cams[1].measured.edges.truncate(4);
-    let warnings = bench.weigh().warnings;
-    for (about, shows) in [
-        ("crank", "other way up"),
-        ("B1", "30 %"),
-        ("B2", "10 %"),
-        ("starter", "never changes"),
-        ("B1", "2 times"),
-        ("B1", "7 pulses"),
-        ("B2", "2 edges"),
-    ] {
-        let found = warnings.iter().any(|w| w.about == about && w.text.contains(shows));
-        assert!(found, "{about}: {shows} in {warnings:#?}");
+    let caveats = bench.weigh().caveats;
+    for (lead, fault) in &bench.faults {
+        let said = Caveat::Signal { lead: lead.clone(), fault: *fault };
+        assert!(caveats.contains(&said), "{said:?} in {caveats:#?}");
     }
+    assert!(caveats.contains(&Caveat::EdgesNeverSeen { cam: 1, edges: 2 }), "{caveats:#?}");
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use super::bench::*;
 use crate::cam::SwappedFit;
 use crate::units::CrankDelta;
-use crate::verdict::{Kind, State};
+use crate::verdict::{Caveat, Kind, State};
 
 #[test]
 fn crossed_bank_leads_are_found() {
@@ -33,7 +33,7 @@ fn banks_half_a_cycle_apart_cannot_show_crossed_leads() {
     bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
     let verdict = bench.weigh();
     assert_state(&verdict, State::InTime);
-    assert!(verdict.warnings.iter().any(|w| w.text.contains("either way round")));
+    assert!(verdict.caveats.contains(&Caveat::FitEitherWay(0, 1)), "{:?}", verdict.caveats);
 }
 
 #[test]

@@ -3,7 +3,7 @@
 
 use super::bench::*;
 use crate::units::CrankDelta;
-use crate::verdict::{Kind, Open, State, TdcEvidence, Test, Unobservable};
+use crate::verdict::{Caveat, Kind, Open, State, TdcEvidence, Test, Unobservable};
 
 /// V6 with its cams known only against each other.
 fn relative() -> Bench {
@@ -34,6 +34,8 @@ fn in_time_is_not_said_over_a_skip_that_would_not_show() {
 #[test]
 fn a_sure_in_time_asks_for_no_test_and_a_plain_wheel_is_not_called_symmetric() {
     let mut bench = Bench::new(engine(V6), &[0.4, -0.3]);
+    let repeats =
+        |caveat: &Caveat| matches!(caveat, Caveat::CrankRepeats(_) | Caveat::CamRepeats { .. });
     bench.tdc = Some(TdcEvidence {
         off: CrankDelta(0.4),
         sd: CrankDelta(3.0),
@@ -41,18 +43,12 @@ fn a_sure_in_time_asks_for_no_test_and_a_plain_wheel_is_not_called_symmetric() {
     });
     let verdict = bench.weigh();
     assert_eq!((verdict.state, verdict.next_test.as_ref()), (State::InTime, None));
-    assert!(!verdict.warnings.iter().any(|w| w.about == "symmetry"), "{:?}", verdict.warnings);
+    assert!(!verdict.caveats.iter().any(repeats), "{:?}", verdict.caveats);
     // Two placed cams settle a three-way crank wheel; one alone does not.
     bench.crank.known_modulo = CrankDelta(120.0);
-    assert!(!bench.weigh().warnings.iter().any(|w| w.about == "symmetry"));
+    assert!(!bench.weigh().caveats.iter().any(repeats));
     bench.cams.truncate(1);
-    assert!(
-        bench
-            .weigh()
-            .warnings
-            .iter()
-            .any(|w| w.about == "symmetry" && w.text.contains("crank wheel"))
-    );
+    assert!(bench.weigh().caveats.contains(&Caveat::CrankRepeats(CrankDelta(120.0))));
 }
 
 #[test]

@@ -178,8 +178,13 @@ fn compression_down_on_the_same_bank_lifts_a_skip_over_a_moved_wheel() {
     // A cam that is really late traps less; a wheel that moved does not.
     let with = |difference: f64| {
         let mut bench = Bench::new(engine(V6), &[TOOTH + 2.6, 0.0]);
-        bench.compression =
-            Some(CompressionEvidence { difference, sd: 0.01, per_degree: vec![-0.008, 0.008] });
+        bench.compression = Some(CompressionEvidence {
+            difference,
+            sd: 0.01,
+            per_degree: vec![-0.008, 0.008],
+            expected: None,
+            stands_out: false,
+        });
         bench.weigh()
     };
     let (silent, agrees, contradicts) =
