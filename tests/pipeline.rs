@@ -11,6 +11,7 @@ mod capture_recordings;
 mod cautious;
 #[path = "compression/main.rs"]
 mod compression;
+mod crank_refusals;
 mod csv_dialects;
 mod degenerate;
 mod edges;
@@ -26,6 +27,9 @@ mod near_symmetric;
 mod numpy;
 mod practice_physics;
 mod properties;
+mod recorded_engines;
+mod recorded_leads;
 mod recordings;
+
 mod same_degrees;
 mod two_leads;

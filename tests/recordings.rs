@@ -13,7 +13,7 @@ use camwitness::units::{CrankTurned, Seconds};
 use camwitness::wheel::EdgeKind::{self, Falling, Rising};
 
 /// The captures folder, or `None` with a word about it.
-fn folder() -> Option<PathBuf> {
+pub fn folder() -> Option<PathBuf> {
     let folder = std::env::var_os("CAMWITNESS_CAPTURES").map(PathBuf::from);
     if folder.is_none() {
         println!("CAMWITNESS_CAPTURES is not set: the real recordings are NOT checked");
@@ -21,29 +21,29 @@ fn folder() -> Option<PathBuf> {
     folder
 }
 
-fn capture(folder: &Path, file: &str, from: Option<f64>, to: Option<f64>) -> Capture {
+pub fn capture(folder: &Path, file: &str, from: Option<f64>, to: Option<f64>) -> Capture {
     let options =
         ReadOptions { from: from.map(Seconds), to: to.map(Seconds), ..ReadOptions::default() };
     read(&folder.join(file), &options).expect(file)
 }
 
-fn engine(name: &str) -> Engine {
+pub fn engine(name: &str) -> Engine {
     let file = format!("{}/tests/recordings/{name}.toml", env!("CARGO_MANIFEST_DIR"));
     Engine::read(file.as_ref()).expect(name)
 }
 
-fn measured(capture: &Capture, engine: &Engine, leads: &[&str]) -> Analysis {
+pub fn measured(capture: &Capture, engine: &Engine, leads: &[&str]) -> Analysis {
     let leads: Vec<_> = leads.iter().map(|lead| lead.parse().expect(lead)).collect();
     let options = Options { leads, ..Options::default() };
     analyse(std::slice::from_ref(capture), engine, &options).expect("the recording locks")
 }
 
 /// One reference row: kind, degrees, tolerance.
-type Row = (EdgeKind, f64, f64);
+pub type Row = (EdgeKind, f64, f64);
 
 /// Holds measured edges against reference rows. All angles of a file may differ by one multiple
 /// of the crank wheel's symmetry; the multiple is found from the first row.
-fn check(name: &str, edges: &[EdgeResult], rows: &[Row], symmetry: f64) -> f64 {
+pub fn check(name: &str, edges: &[EdgeResult], rows: &[Row], symmetry: f64) -> f64 {
     let off = |edge: &EdgeResult, want: f64, shift: f64| {
         (edge.at.get() - want - shift + 360.0).rem_euclid(720.0) - 360.0
     };
@@ -147,7 +147,7 @@ fn the_v6_speeds_are_those_of_the_reference() {
 }
 
 /// Speed of each whole turn from the datum mark at `start`.
-fn check_turns(result: &Analysis, start: f64, want: &[f64], tolerance: f64) {
+pub fn check_turns(result: &Analysis, start: f64, want: &[f64], tolerance: f64) {
     let marks = result.crank.angle.marks();
     let first =
         marks.iter().find(|mark| (mark.at.0 - start).abs() < 1e-4).expect("the datum tooth");

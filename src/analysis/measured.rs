@@ -8,6 +8,7 @@ use super::compress::{Heard, compress};
 use super::other_edge::{OtherEdge, other_edge};
 use super::pulses;
 use super::reference::Reference;
+use super::refusal;
 use super::{AnalysisError, LeadReport, Options};
 use crate::angle::AngleFrom;
 use crate::cam::{CamPosition, CamResult, DatumChoice, SwappedFit};
@@ -71,11 +72,13 @@ impl MeasuredCapture {
         let steps = Steps::new(&options.watch, 2 * sensors + 1);
         let sensors = Sensors::find(capture, engine, &leads, &steps)?;
         let (crank_lead, crank_train) = sensors.crank();
-        let crank = lock(crank_train, &engine.crank, crank_lead)
-            .map_err(|error| pulses::refusal(capture, engine, crank_lead, crank_train, error))?;
+        let crank = lock(crank_train, &engine.crank, crank_lead).map_err(|error| {
+            pulses::refusal(capture, engine, &leads, crank_lead, crank_train, error)
+        })?;
         steps.done()?;
         let mut notices = reader_notices(capture);
         notices.extend(pulses::notices(capture, engine, crank_train));
+        notices.extend(refusal::odd_speed(&crank));
         let mut positions: Vec<CamPosition> = Vec::new();
         for (cam, lead, train) in sensors.cams() {
             match measure(cam, &engine.cams[cam], lead, train, &crank.angle) {

@@ -8,6 +8,7 @@ mod measured;
 mod other_edge;
 mod pulses;
 mod reference;
+mod refusal;
 mod weigh;
 
 use thiserror::Error;
@@ -29,6 +30,7 @@ use crate::watch::{Stopped, Watch};
 pub use cranking::{Attempt, CrankingTest};
 pub use measured::MeasuredCapture;
 pub use other_edge::OtherEdge;
+pub use refusal::SeenInstead;
 
 /// Everything found in one or more captures of one engine.
 #[derive(Debug, Clone)]
@@ -197,6 +199,18 @@ pub enum AnalysisError {
         capture: String,
         /// Why.
         error: AngleError,
+    },
+    /// The crank lead does not carry the wheel of the description, and it can be told what it carries.
+    #[error("{capture}: the crank lead \"{lead}\" never locks to the wheel \"{wheel}\". {seen}")]
+    NotThisWheel {
+        /// The capture.
+        capture: String,
+        /// The lead.
+        lead: String,
+        /// The described wheel.
+        wheel: String,
+        /// What was seen instead.
+        seen: Box<SeenInstead>,
     },
     /// No crank angle.
     #[error("{capture}: {error}")]

@@ -2,10 +2,12 @@
 //! the samples lie too far apart for its pulses.
 
 use super::AnalysisError;
+use super::refusal::explained;
 use crate::capture::{Capture, CaptureKind};
 use crate::crank::CrankError;
 use crate::edges::{EdgeTrain, SAMPLES_PER_PULSE, USUAL_PULSE};
 use crate::engine::{Engine, Sensor};
+use crate::leads::Lead;
 use crate::notice::Notice;
 use crate::units::{Seconds, TURN_DEG};
 use crate::wheel::Form;
@@ -30,20 +32,20 @@ fn too_low(capture: &Capture, engine: &Engine, train: &EdgeTrain) -> Option<f64>
 pub(super) fn refusal(
     capture: &Capture,
     engine: &Engine,
+    leads: &[Lead],
     lead: &str,
     train: &EdgeTrain,
     error: CrankError,
 ) -> AnalysisError {
-    let source = capture.source.clone();
     match too_low(capture, engine, train) {
         Some(rate) => AnalysisError::PulsesMissed {
-            capture: source,
+            capture: capture.source.clone(),
             lead: lead.to_owned(),
             rate,
             pulse: USUAL_PULSE,
             need: need(),
         },
-        None => AnalysisError::Crank { capture: source, error },
+        None => explained(capture, engine, leads, lead, train, error),
     }
 }
 

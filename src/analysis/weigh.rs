@@ -7,7 +7,7 @@ use crate::cam::deviation::{common_period, difference};
 use crate::compression::CompressionOutcome;
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
-use crate::engine::Engine;
+use crate::engine::{ChainKind, Engine};
 use crate::leads::Role;
 use crate::notice::Notice;
 use crate::units::{CrankDeg, CrankDelta};
@@ -24,6 +24,12 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         .collect();
     let has_starter_lead =
         main.leads.iter().any(|lead| matches!(lead.role, Role::Starter | Role::Battery));
+    let has_pressure_lead = main.leads.iter().any(|lead| matches!(lead.role, Role::Pressure(_)));
+    let with_lead = main.leads.iter().filter_map(|lead| match lead.role {
+        Role::Cam(cam) => Some(cam),
+        _ => None,
+    });
+    let with_lead = with_lead.collect();
     let verdict = verdict::weigh(&Evidence {
         engine,
         cams: &main.cams,
@@ -43,6 +49,8 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         faults: &faults,
         compression: CompressionEvidence::of(engine, &main.compression),
         has_starter_lead,
+        has_pressure_lead,
+        with_lead,
         tdc: tdc_evidence(&main.compression),
         codes: &options.codes,
     });
@@ -85,20 +93,20 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     }
 }
 
-/// A cam displaced by a chain further up the drive than its own stands whole teeth of that one off,
-/// not of its own.
+/// A cam's deviation is counted in teeth of its own chain; one displaced by a chain further up the
+/// drive stands whole teeth of that one off.
 fn count_in_chain_that_skipped(engine: &Engine, verdict: &Verdict, cams: &mut [CamResult]) {
-    if verdict.state != State::Jumped {
-        return;
-    }
-    let Some(chain) =
-        engine.drive.chains.iter().find(|chain| Some(&chain.name) == verdict.chain.as_ref())
-    else {
-        return;
-    };
+    let chains = &engine.drive.chains;
+    let skipped = (verdict.state == State::Jumped)
+        .then(|| chains.iter().find(|chain| Some(&chain.name) == verdict.chain.as_ref()))
+        .flatten();
     for cam in cams {
-        if verdict.moves.contains(&engine.cams[cam.measured.cam].name) {
+        let name = &engine.cams[cam.measured.cam].name;
+        let above = skipped.filter(|_| verdict.moves.contains(name));
+        let own = engine.drive.chain_driving(name).map(|own| &chains[own]);
+        if let Some(chain) = above.or(own) {
             cam.step = Some(chain.step());
+            cam.by_links = chain.kind == ChainKind::Chain;
         }
     }
 }

@@ -41,6 +41,8 @@ pub struct CamResult {
     /// Crank degrees per tooth of the chain nearest this cam; of the one that skipped, where the
     /// verdict says so.
     pub step: Option<CrankDelta>,
+    /// Whether that is a chain, of which a tooth is a link.
+    pub by_links: bool,
 }
 
 impl CamResult {
@@ -61,7 +63,14 @@ impl CamResult {
         let period = own_period(cam, measured.known_modulo);
         let repeats = common_period(datum.known_modulo, measured.known_modulo);
         let known_modulo = CrankDelta(repeats.0.min(period.0));
-        CamResult { name: cam.name.clone(), measured, expected, known_modulo, step }
+        CamResult {
+            name: cam.name.clone(),
+            measured,
+            expected,
+            known_modulo,
+            step,
+            by_links: false,
+        }
     }
 
     /// Measured − expected, wrapped to `known_modulo`; positive is late. Absent when no place is

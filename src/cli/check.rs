@@ -18,7 +18,7 @@ use crate::leads::LeadRequest;
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
 use crate::report::{cranking, json, text};
 use crate::units::Seconds;
-use crate::verdict::{CompressionState, State};
+use crate::verdict::CompressionState;
 
 /// Options of `check`.
 #[derive(Debug, Args)]
@@ -49,6 +49,9 @@ pub struct CheckArgs {
     /// For a folder: write the table as CSV to a file
     #[arg(long, value_name = "FILE.csv")]
     table: Option<PathBuf>,
+    /// The cams that were recorded are all that is asked about: in time for these ends as a finding
+    #[arg(long)]
+    recorded_only: bool,
     /// Print the finding alone
     #[arg(long)]
     quiet: bool,
@@ -244,6 +247,7 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
             table: args.table.as_deref(),
             replace_result: args.replacing(Ours::Result),
             replace_table: args.replacing(Ours::Table),
+            recorded_only: args.recorded_only,
             quiet: args.quiet,
         };
         return folder::run(&args.captures, &engine, &options, &asked, &outputs);
@@ -275,7 +279,7 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     working.now("drawing".into());
     paper.write(&analysis, &captures)?;
     drop(working);
-    let status = status(&analysis);
+    let status = status(&analysis, args.recorded_only);
     if let Some(path) = &args.json {
         let result = json::write(&analysis);
         if path == Path::new("-") {
@@ -308,11 +312,11 @@ pub(super) fn demonstrate(capture: &Path, engine: &Path) -> Result<(String, u8),
     let engine = Engine::read(engine)?;
     let captures = [read_capture(capture, &ReadOptions::default())?.0];
     let analysis = analyse(&captures, &engine, &Options::default())?;
-    Ok((shown(&analysis, false), status(&analysis)))
+    Ok((shown(&analysis, false), status(&analysis, false)))
 }
 
-fn status(analysis: &Analysis) -> u8 {
-    if analysis.verdict.state == State::CannotTell { CANNOT_TELL } else { DONE }
+fn status(analysis: &Analysis, recorded_only: bool) -> u8 {
+    if analysis.verdict.is_decided(recorded_only) { DONE } else { CANNOT_TELL }
 }
 
 /// Reads a known-good file and checks that it belongs to the engine.

@@ -12,7 +12,6 @@ use crate::capture::ReadOptions;
 use crate::engine::Engine;
 use crate::output::{Existing, write_whole};
 use crate::report::batch::{self, Found, Row};
-use crate::verdict::State;
 
 /// Where a folder's results go.
 pub(super) struct Outputs<'a> {
@@ -20,6 +19,7 @@ pub(super) struct Outputs<'a> {
     pub table: Option<&'a Path>,
     pub replace_result: Existing,
     pub replace_table: Existing,
+    pub recorded_only: bool,
     pub quiet: bool,
 }
 
@@ -54,7 +54,7 @@ pub(super) fn run(
             .map_err(|error| Failure(format!("the table cannot be written: {error}")))?;
         write_whole(path, &text, outputs.replace_table)?;
     }
-    let status = status(&rows);
+    let status = status(&rows, outputs.recorded_only);
     if let Some(path) = outputs.json {
         let lines = batch::json_lines(&rows);
         if path == Path::new("-") {
@@ -70,8 +70,9 @@ pub(super) fn run(
     Ok((text, status))
 }
 
-fn status(rows: &[Row]) -> u8 {
-    let untold = |row: &Row| row.outcome.as_ref().is_ok_and(|f| f.state == State::CannotTell);
+fn status(rows: &[Row], recorded_only: bool) -> u8 {
+    let untold =
+        |row: &Row| row.outcome.as_ref().is_ok_and(|found| !found.is_decided(recorded_only));
     if rows.iter().any(|row| row.outcome.is_err()) {
         UNUSABLE
     } else if rows.iter().any(untold) {

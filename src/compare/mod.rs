@@ -145,7 +145,7 @@ pub fn compare(
     after: Analysis,
     in_order: bool,
 ) -> Result<Comparison, CompareError> {
-    let off = |state: State| matches!(state, State::Jumped | State::OffNotJumped);
+    let off = |state: State| matches!(state, State::Jumped | State::DriveDue | State::OffNotJumped);
     if !in_order && before.verdict.state == State::InTime && off(after.verdict.state) {
         return Err(CompareError::WrongWayRound {
             before: before.captures.join(", "),
@@ -278,7 +278,7 @@ fn differences(before: &Analysis, after: &Analysis) -> (Vec<String>, bool) {
 fn outcome(cams: &[CamChange], after: &Analysis, comparable: bool) -> Outcome {
     let any = |back: Back| cams.iter().any(|cam| cam.back == back);
     // A cam that is off is off, however well the two captures compare.
-    if any(Back::Outside) || matches!(after.verdict.state, State::Jumped) {
+    if any(Back::Outside) || matches!(after.verdict.state, State::Jumped | State::DriveDue) {
         return Outcome::NotBack;
     }
     let all_within = !cams.is_empty() && cams.iter().all(|cam| cam.back == Back::Within);

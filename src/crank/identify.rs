@@ -101,7 +101,7 @@ fn search(marks: &Marks, habits: Habits) -> Path {
 }
 
 /// The change of speed between the two steps of three teeth.
-fn change(three: &[Tooth], marks: &Marks) -> Change {
+pub(super) fn change(three: &[Tooth], marks: &Marks) -> Change {
     let before = marks.stride(&three[0], &three[1]);
     let now = marks.stride(&three[1], &three[2]);
     (before, now, marks.log_mean_speed(three[2].edge as usize))

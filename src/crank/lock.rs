@@ -51,7 +51,8 @@ pub fn lock(train: &EdgeTrain, crank: &Crank, lead: &str) -> Result<CrankLock, C
     // A reading whose gaps are not where the wheel has them is none, however smooth its speed: on a reluctance wheel
     // the other passage has no long step at the gap, and bridging it can cost less than the roughness of the right one.
     let mut readings = read_both(train, crank);
-    readings.retain(|reading| reading.telling_share() >= LEAST_TELLING_SHARE);
+    readings
+        .retain(|reading| reading.telling_share() >= LEAST_TELLING_SHARE && !reading.is_noise());
     let choice = choose(readings, train, crank).ok_or_else(never)?;
     let turns = choice.reading.turns();
     if turns < LEAST_TURNS {

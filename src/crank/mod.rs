@@ -10,6 +10,7 @@ pub mod interpolate;
 mod jitter;
 mod lock;
 mod marks;
+mod noise;
 mod pattern;
 mod polarity;
 mod reading;

@@ -160,6 +160,14 @@ impl Drive {
             || self.path_to(below).iter().any(|&chain| self.chains[chain].driver.on == shaft)
     }
 
+    /// Links by which a chain stands off after skipping so many teeth, signed alike: a tooth is one
+    /// pitch of a chain, one link. Belts and gears have none.
+    #[must_use]
+    pub fn links(&self, chain: Option<usize>, teeth: Option<i32>) -> Option<i32> {
+        let is_chain = self.chains.get(chain?)?.kind == ChainKind::Chain;
+        teeth.filter(|_| is_chain)
+    }
+
     /// Every place at which a skip would displace at least one of `cams`, one entry
     /// per chain and set of displaced cams: skips that move the same cams by the same
     /// step cannot be told apart and are one place.

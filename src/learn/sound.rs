@@ -59,7 +59,7 @@ fn signals(analysis: &Analysis) -> Option<String> {
 fn verdict(analysis: &Analysis) -> Option<String> {
     let verdict = &analysis.verdict;
     match verdict.state {
-        State::Jumped | State::OffNotJumped => {
+        State::Jumped | State::DriveDue | State::OffNotJumped => {
             Some(words::finding(&analysis.engine, verdict).trim_end_matches('.').to_owned())
         }
         State::InTime => None,

@@ -24,6 +24,8 @@ pub struct Found {
     pub state: State,
     /// Its probability.
     pub probability: f64,
+    /// Whether it covers every cam of the engine.
+    pub covers_every_cam: bool,
     /// Teeth skipped, positive late.
     pub teeth: Option<i32>,
     /// Shaft or cam concerned.
@@ -47,6 +49,7 @@ impl Found {
         Found {
             state: verdict.state,
             probability: verdict.probability,
+            covers_every_cam: verdict.covers_every_cam,
             teeth: verdict.teeth,
             on: verdict.on.clone(),
             chain: verdict.chain.clone(),
@@ -56,11 +59,22 @@ impl Found {
     }
 }
 
+impl Found {
+    /// Whether a finding was reached, as [`Verdict::is_decided`] has it.
+    ///
+    /// [`Verdict::is_decided`]: crate::verdict::Verdict::is_decided
+    #[must_use]
+    pub fn is_decided(&self, recorded_only: bool) -> bool {
+        self.state.is_decided(self.covers_every_cam, recorded_only)
+    }
+}
+
 /// Words for a finding in a narrow column.
 fn word(state: State) -> &'static str {
     match state {
         State::InTime => "in time",
         State::Jumped => "JUMPED",
+        State::DriveDue => "drive due",
         State::OffNotJumped => "off, not jumped",
         State::CannotTell => "cannot tell",
     }
@@ -132,7 +146,11 @@ fn line(found: &Found) -> String {
         (None, Some(on)) => format!(" {on}"),
         _ => String::new(),
     };
-    format!("{:<15}  {odds:>8}  {}{place}", word(found.state), cams.join(" "))
+    let word = match found.state {
+        State::InTime if !found.covers_every_cam => "in time, partly",
+        state => word(state),
+    };
+    format!("{word:<15}  {odds:>8}  {}{place}", cams.join(" "))
 }
 
 /// How many captures came out which way, on one line each.

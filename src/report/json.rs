@@ -10,7 +10,9 @@ use crate::engine::Engine;
 use crate::notice::Notice;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{Agreement, Caution, CompressionFinding, Kind, State, Weighed};
+use crate::verdict::{
+    Agreement, Caution, CompressionFinding, Kind, Place, State, Verdict, Weighed,
+};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -72,6 +74,7 @@ struct CamPart<'a> {
     known_modulo_deg: f64,
     step_deg: Option<f64>,
     nearest_teeth: Option<i32>,
+    nearest_links: Option<i32>,
     left_over_deg: Option<f64>,
     edges: Vec<EdgePart>,
     missed: usize,
@@ -151,12 +154,43 @@ struct VerdictPart<'a> {
     state: State,
     probability: f64,
     teeth: Option<i32>,
+    links: Option<i32>,
     on: Option<&'a str>,
     chain: Option<&'a str>,
     moves: &'a [String],
+    places: Vec<PlacePart<'a>>,
+    covers: Vec<&'a str>,
+    covers_every_cam: bool,
+    questions: QuestionsPart,
+    answers: Vec<AnswerPart>,
     sentence: String,
     explanations: Vec<ExplanationPart<'a>>,
     next_test: Option<String>,
+}
+
+#[derive(Serialize)]
+struct PlacePart<'a> {
+    on: Option<&'a str>,
+    chain: Option<&'a str>,
+    teeth: Option<i32>,
+    links: Option<i32>,
+    moves: &'a [String],
+    probability: f64,
+}
+
+#[derive(Serialize)]
+struct QuestionsPart {
+    skipped: Option<f64>,
+    drive_due: Option<f64>,
+    recorded_cams_in_place: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct AnswerPart {
+    question: &'static str,
+    answer: String,
+    probability: f64,
+    why: String,
 }
 
 #[derive(Serialize)]
@@ -165,6 +199,7 @@ struct ExplanationPart<'a> {
     on: Option<&'a str>,
     chain: Option<&'a str>,
     teeth: Option<i32>,
+    links: Option<i32>,
     moves: &'a [String],
     probability: f64,
     why: String,
@@ -267,9 +302,27 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             state: verdict.state,
             probability: round(verdict.probability, 6),
             teeth: verdict.teeth,
+            links: verdict.links,
             on: verdict.on.as_deref(),
             chain: verdict.chain.as_deref(),
             moves: &verdict.moves,
+            places: verdict.places.iter().map(place_part).collect(),
+            covers: verdict.covers.iter().map(|&cam| name(analysis, cam)).collect(),
+            covers_every_cam: verdict.covers_every_cam,
+            questions: questions_part(verdict),
+            answers: words::questions(&analysis.engine, verdict)
+                .into_iter()
+                .map(|one| AnswerPart {
+                    question: one.name,
+                    answer: if one.name == "where" {
+                        one.answer
+                    } else {
+                        one.answer.to_lowercase()
+                    },
+                    probability: round(one.probability, 6),
+                    why: one.why,
+                })
+                .collect(),
             sentence: words::finding(&analysis.engine, verdict),
             explanations: verdict
                 .explanations
@@ -313,6 +366,7 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
         known_modulo_deg: round(cam.known_modulo.0, 3),
         step_deg: cam.step.map(delta),
         nearest_teeth: cam.teeth().map(|(teeth, _)| teeth),
+        nearest_links: cam.teeth().map(|(teeth, _)| teeth).filter(|_| cam.by_links),
         left_over_deg: cam.teeth().map(|(_, left)| delta(left)),
         edges: cam
             .measured
@@ -457,12 +511,34 @@ pub fn write_cranking(test: &CrankingTest) -> String {
     plain(text.expect("plain values always serialize")) + "\n"
 }
 
+fn place_part(place: &Place) -> PlacePart<'_> {
+    PlacePart {
+        on: place.on.as_deref(),
+        chain: place.chain.as_deref(),
+        teeth: place.teeth,
+        links: place.links,
+        moves: &place.moves,
+        probability: round(place.probability, 6),
+    }
+}
+
+/// Without a recorded cam the questions are not asked of this engine.
+fn questions_part(verdict: &Verdict) -> QuestionsPart {
+    let asked = |odds: f64| (!verdict.deviations.is_empty()).then(|| round(odds, 6));
+    QuestionsPart {
+        skipped: asked(verdict.questions.skipped),
+        drive_due: asked(verdict.questions.drive_due),
+        recorded_cams_in_place: asked(verdict.questions.recorded_in_place),
+    }
+}
+
 fn explanation_part<'a>(analysis: &Analysis, weighed: &'a Weighed) -> ExplanationPart<'a> {
     ExplanationPart {
         kind: weighed.kind,
         on: weighed.on.as_deref(),
         chain: weighed.chain.as_deref(),
         teeth: weighed.teeth,
+        links: weighed.links,
         moves: &weighed.moves,
         probability: round(weighed.probability, 9),
         why: words::why(&analysis.engine, weighed),

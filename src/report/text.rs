@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use super::compression::{self, Said};
 use super::numbers::counted;
-use super::words::{self, between, capital, percent, repeats, teeth, varying};
+use super::words::{self, between, capital, percent, repeats, teeth_alone, varying};
 use super::wrap::{Lines, WIDTH, bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
 use crate::cam::{CamResult, ExpectedFrom};
@@ -34,6 +34,7 @@ pub fn write_to_width(analysis: &Analysis, width: usize) -> String {
     let mut out = Lines::new(width);
     heading(&mut out, analysis);
     finding(&mut out, analysis);
+    questions(&mut out, analysis);
     banks(&mut out, analysis);
     compression(&mut out, analysis);
     explanations(&mut out, analysis);
@@ -67,12 +68,16 @@ pub fn finding_alone_to_width(analysis: &Analysis, width: usize) -> String {
     out.into_text().trim_start().to_owned()
 }
 
+/// The line above "in time" where not every cam was measured.
+const IN_TIME_PARTLY: &str = "IN TIME, FOR WHAT WAS RECORDED";
+
 /// The line that stands above a finding.
 #[must_use]
 pub fn title(state: State) -> &'static str {
     match state {
         State::InTime => "IN TIME",
         State::Jumped => "JUMPED",
+        State::DriveDue => "TIMING DRIVE DUE",
         State::OffNotJumped => "OFF, BUT NOT A JUMPED CHAIN",
         State::CannotTell => "CANNOT TELL",
     }
@@ -101,10 +106,27 @@ fn heading(out: &mut Lines, analysis: &Analysis) {
 
 fn finding(out: &mut Lines, analysis: &Analysis) {
     let verdict = &analysis.verdict;
-    let _ = writeln!(out, "\n{}", title(verdict.state));
+    let title = match verdict.state {
+        State::InTime if !verdict.covers_every_cam => IN_TIME_PARTLY,
+        state => title(state),
+    };
+    let _ = writeln!(out, "\n{title}");
     paragraph(out, &words::finding(&analysis.engine, verdict), "  ");
     if let Some(next) = verdict.next_test {
         paragraph(out, &format!("Measure next: {}", words::test(&analysis.engine, next)), "  ");
+    }
+}
+
+fn questions(out: &mut Lines, analysis: &Analysis) {
+    let answered = words::told_once(words::questions(&analysis.engine, &analysis.verdict));
+    if answered.is_empty() {
+        return;
+    }
+    out.push_str("\nWhat is asked\n");
+    for one in answered {
+        let odds = percent(one.probability);
+        let told = format!("{} {}. {}", one.question, one.answer, one.why);
+        hanging(out, &told, &format!("  {odds:>8}  "));
     }
 }
 
@@ -120,8 +142,13 @@ fn banks(out: &mut Lines, analysis: &Analysis) {
         if !of_bank.is_empty() && out.width() >= TABLE_WIDE {
             let _ = writeln!(
                 out,
-                "  {:<NAME_WIDE$} {:>7} {:>7} {:<12} {:<24} teeth",
-                "cam", "stands", "should", "off", "95 % sure between"
+                "  {:<NAME_WIDE$} {:>7} {:>7} {:<12} {:<24} {}",
+                "cam",
+                "stands",
+                "should",
+                "off",
+                "95 % sure between",
+                if of_bank.iter().all(|cam| cam.by_links) { "teeth = links" } else { "teeth" }
             );
         }
         for cam in of_bank {
@@ -173,7 +200,7 @@ fn cam_line(out: &mut Lines, analysis: &Analysis, cam: &CamResult) {
             "{}: {off}. Stands at {:.1}°, should be {should}; 95 % sure {sure}; teeth: {}",
             described.name,
             cam.measured.position.get(),
-            teeth(cam)
+            words::teeth(cam)
         );
         return hanging(out, &text, "  ");
     }
@@ -185,7 +212,7 @@ fn cam_line(out: &mut Lines, analysis: &Analysis, cam: &CamResult) {
         should,
         off,
         sure,
-        teeth(cam)
+        teeth_alone(cam)
     );
 }
 

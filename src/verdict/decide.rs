@@ -6,12 +6,14 @@ use super::compression::CompressionEvidence;
 use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
-use super::hypotheses::{Catalogue, Cause, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
+use super::hypotheses::{Catalogue, EQUAL_FIT_DEG, SecondFault, Variant, enumerate};
 use super::likelihood::log_likelihood;
 use super::open::{Open, Unobservable};
+use super::questions::{Questions, places, questions};
 use super::readings::{Rows, SignalCharacter, Steadiness, errors};
-use super::unobservable::unobservable_skip;
-use super::{Caveat, Kind, SURE, State, Verdict, Weighed, codes, health, next_test};
+use super::rule::{self, Grounds, Named};
+use super::unobservable::{Hidden, hidden};
+use super::{Caveat, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Weighs every explanation against the evidence and decides.
@@ -32,8 +34,9 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
 struct Odds<'a> {
     /// Index of the cause, its probability, its likeliest variant; likeliest first.
     ranked: Vec<(usize, f64, &'a Variant)>,
-    /// The likeliest skip that would not show in these readings.
-    unobservable: Option<usize>,
+    /// What would not show in these readings.
+    hidden: Hidden,
+    questions: Questions,
 }
 
 /// A cam this many standard deviations beyond its tolerance is no cam in time, whatever the odds
@@ -67,18 +70,20 @@ impl<'a> Odds<'a> {
             }
             (1.0 - wrong) * (logs[variant] - total).exp() + wrong * prior
         };
+        let posteriors: Vec<f64> = (0..variants.len()).map(posterior).collect();
         let mut ranked: Vec<(usize, f64, &Variant)> = (0..catalogue.causes.len())
             .filter_map(|cause| {
                 let own =
                     || (0..variants.len()).filter(|&variant| variants[variant].cause == cause);
-                let best = own().max_by(|&a, &b| posterior(a).total_cmp(&posterior(b)))?;
-                Some((cause, own().map(posterior).sum(), &variants[best]))
+                let best = own().max_by(|&a, &b| posteriors[a].total_cmp(&posteriors[b]))?;
+                Some((cause, own().map(|one| posteriors[one]).sum(), &variants[best]))
             })
             .collect();
         // A stable sort: equal odds keep the catalogue's order.
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let unobservable = unobservable_skip(catalogue, rows, ranked.iter().map(|one| one.0));
-        Odds { ranked, unobservable }
+        let hidden = hidden(catalogue, rows, ranked.iter().map(|one| one.0));
+        let questions = questions(&catalogue.causes, variants, &posteriors, rows);
+        Odds { ranked, hidden, questions }
     }
 }
 
@@ -132,6 +137,16 @@ fn judged(evidence: &Evidence) -> bool {
             .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
 }
 
+/// A cam whose place is known only up to a part of a turn, where some cam was not measured: the
+/// cams left would have to settle which part, and did not.
+fn repeating(evidence: &Evidence) -> Option<usize> {
+    if evidence.unmeasured().is_empty() {
+        return None;
+    }
+    let open = evidence.cams.iter().find(|result| result.known_modulo.0 < TURN_DEG - 1e-6);
+    open.map(|result| result.measured.cam)
+}
+
 fn conclude(
     evidence: &Evidence,
     catalogue: &Catalogue,
@@ -143,18 +158,21 @@ fn conclude(
     let (first, odds_first, variant) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
     let far_out = rows.beyond(|cam| evidence.engine.cams[cam].tolerance.0, FAR_OUT_SDS);
-    // With nothing held against anything the odds are the priors, which find nothing.
-    let (state, probability) = if judged(evidence) {
-        state(causes, odds, far_out.is_some())
-    } else {
-        (State::CannotTell, odds_first)
+    let repeats = repeating(evidence);
+    let grounds = Grounds {
+        judged: judged(evidence),
+        far_out: far_out.is_some(),
+        hidden: odds.hidden,
+        repeats: repeats.is_some(),
     };
+    let ranked: Vec<(usize, f64)> = odds.ranked.iter().map(|one| (one.0, one.1)).collect();
+    let (state, probability) = rule::state(causes, &ranked, &odds.questions, grounds);
     // What a finding names is its likeliest cause; the leading one of a sum of faults.
     let leading = &causes[first];
     // Where leads are crossed the readings are those with them put right.
     let readings = |variant: &Variant| {
-        let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
-        deviations(own, evidence)
+        let own = variant.swap.and_then(|swap| crossed.get(swap));
+        deviations(own.unwrap_or(rows), evidence, own.is_some())
     };
     let shown = readings(variant);
     let explanations: Vec<Weighed> = odds
@@ -166,87 +184,55 @@ fn conclude(
             Weighed::new(evidence, own, &causes[cause], probability, &variant.second)
         })
         .collect();
-    let skips: f64 = odds
-        .ranked
-        .iter()
-        .filter(|(cause, ..)| causes[*cause].kind == Kind::Skip)
-        .map(|(_, odds, _)| odds)
-        .sum();
-    let found = matches!(state, State::Jumped | State::OffNotJumped);
-    let withheld = state == State::CannotTell && probability >= SURE;
-    let outlier = far_out.filter(|_| withheld && leading.kind == Kind::InTime);
-    // A skip that would not show, where nothing else is in doubt.
-    let unobservable = odds.unobservable.filter(|_| withheld && outlier.is_none());
-    let open = match (outlier, unobservable) {
-        (Some(cam), _) => Open::Outlier(cam),
-        (None, Some(skip)) => Open::Unobservable {
-            skip: odds.ranked.iter().position(|one| one.0 == skip).unwrap_or(0),
-            because: Unobservable::of(&causes[skip], evidence, &shown),
+    let in_place = odds.questions.recorded_in_place >= SURE;
+    let open = match (far_out, odds.hidden.of_recorded) {
+        _ if shown.is_empty() => Open::NoCam,
+        (Some(cam), _) if in_place => Open::Outlier(cam),
+        // A fault that would not show, where nothing else is in doubt.
+        (_, Some(fault)) if in_place => Open::Unobservable {
+            fault: ranked.iter().position(|one| one.0 == fault).unwrap_or(0),
+            because: Unobservable::of(&causes[fault], evidence),
         },
-        (None, None) if shown.is_empty() => Open::NoCam,
-        (None, None) if skips >= SURE && leading.teeth.is_none() => Open::HowFar,
-        (None, None) if skips >= SURE => Open::Where,
-        (None, None) => Open::Odds,
+        _ => repeats.filter(|_| in_place).map_or(Open::Odds, Open::Repeats),
     };
-    let head = &explanations[0];
+    let places = match state {
+        State::Jumped | State::DriveDue => places(&explanations),
+        State::InTime | State::OffNotJumped | State::CannotTell => vec![],
+    };
+    let named = Named::new(state, &explanations, &places);
+    let covers: Vec<usize> =
+        shown.iter().filter(|one| one.against != Some(one.cam)).map(|one| one.cam).collect();
+    let next_test = match (state, &open) {
+        (State::InTime, _) => next_test::uncovered(evidence),
+        (State::CannotTell, Open::Unobservable { .. }) => Some(Test::KnownGood),
+        (State::CannotTell, Open::Repeats(_)) => next_test::uncovered(evidence),
+        _ => next_test::best(
+            evidence,
+            (leading, odds_first),
+            (&causes[second], odds_second),
+            odds.questions.skipped,
+        )
+        .or_else(|| next_test::otherwise(evidence, state)),
+    };
     Verdict {
         state,
         probability,
-        teeth: head.teeth.filter(|_| state == State::Jumped),
-        on: head.on.clone().filter(|_| found),
-        chain: head.chain.clone().filter(|_| found),
-        moves: if found { head.moves.clone() } else { vec![] },
+        teeth: named.teeth,
+        links: named.links,
+        on: named.on,
+        chain: named.chain,
+        moves: named.moves,
+        places,
+        covers_every_cam: covers.len() == evidence.engine.cams.len(),
+        covers,
+        questions: odds.questions,
         open: (state == State::CannotTell).then_some(open),
-        next_test: match (state, unobservable) {
-            // Nothing is in doubt.
-            (State::InTime, _) => None,
-            (_, Some(skip)) => Some(next_test::showing(evidence, &causes[skip])),
-            _ => next_test::best(
-                evidence,
-                (leading, odds_first),
-                (&causes[second], odds_second),
-                skips,
-            ),
-        },
-        codes: answers(evidence, state, head, &shown),
+        next_test,
+        codes: answers(evidence, state, &explanations[0], &shown),
         caveats: caveats(evidence, rows, crossed),
         compression: evidence.compression.as_ref().map(CompressionEvidence::judge),
-        skipped: skips,
         deviations: shown,
         explanations,
-    }
-}
-
-/// The finding and its probability.
-///
-/// `in_time` must rest on what was measured: a skip that would not show (on a cam without a lead,
-/// or of cams that are only known against each other) keeps it at `cannot_tell`, however rare skips
-/// are; and so does a cam whose reading stands far out of tolerance (`far_out`), however likely it
-/// is that the reading is at fault.
-///
-/// `jumped` names a place and a number of teeth, so one such skip must reach the odds by itself: a
-/// sum of several says that a chain skipped, not where, and stays `cannot_tell`.
-fn state(causes: &[Cause], odds: &Odds, far_out: bool) -> (State, f64) {
-    let (mut in_time, mut others) = (0.0, 0.0);
-    let mut skip: f64 = 0.0;
-    for &(cause, probability, _) in &odds.ranked {
-        match causes[cause].kind {
-            Kind::InTime => in_time += probability,
-            Kind::Skip if causes[cause].teeth.is_some() => skip = skip.max(probability),
-            Kind::Skip => {}
-            _ => others += probability,
-        }
-    }
-    if in_time >= SURE {
-        // What cannot be seen is not in time because it is rare.
-        let open = far_out || odds.unobservable.is_some();
-        (if open { State::CannotTell } else { State::InTime }, in_time)
-    } else if skip >= SURE {
-        (State::Jumped, skip)
-    } else if others >= SURE {
-        (State::OffNotJumped, others)
-    } else {
-        (State::CannotTell, odds.ranked[0].1)
     }
 }
 

@@ -25,11 +25,13 @@ pub(super) fn furthest(deviations: &[CamDeviation]) -> Option<&CamDeviation> {
         .max_by(|a, b| a.deviation.0.abs().total_cmp(&b.deviation.0.abs()))
 }
 
-/// Deviations of all measured cams, at the pass that makes the largest of them smallest.
+/// Deviations of all measured cams. Leads as labelled are counted from the datum pass that every
+/// table of the result counts from; `exchanged` ones, put right, from the pass that makes the
+/// largest deviation smallest.
 ///
 /// Each is brought into the range in which it is known, as every table of the result has it: that
 /// of the cam's result, and between two cams the range in which both are known.
-pub(super) fn deviations(rows: &Rows, evidence: &Evidence) -> Vec<CamDeviation> {
+pub(super) fn deviations(rows: &Rows, evidence: &Evidence, exchanged: bool) -> Vec<CamDeviation> {
     let placed = |cam: usize, row: &Row, pass: f64| {
         let known = evidence.cam(cam).map(|result| result.known_modulo);
         let period = shared_period(row.period, known);
@@ -56,6 +58,10 @@ pub(super) fn deviations(rows: &Rows, evidence: &Evidence) -> Vec<CamDeviation> 
         })
         .collect()
     };
+    // Leads as labelled: the pass that the tables count from is settled.
+    if !exchanged {
+        return at(0.0);
+    }
     let worst =
         |shown: &[CamDeviation]| shown.iter().map(|cam| cam.deviation.0.abs()).fold(0.0, f64::max);
     rows.passes

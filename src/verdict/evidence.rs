@@ -61,6 +61,10 @@ pub struct Evidence<'a> {
     pub compression: Option<CompressionEvidence>,
     /// Whether a starter-current (or battery) lead was in the capture, used or not.
     pub has_starter_lead: bool,
+    /// Whether a pressure lead was in the capture, used or not.
+    pub has_pressure_lead: bool,
+    /// Cams that had a lead, read or not: indices into the engine's cams.
+    pub with_lead: Vec<usize>,
     /// TDC by the engine's motion or by pressure; absent when not measured.
     pub tdc: Option<TdcEvidence>,
     /// Stored codes as typed.

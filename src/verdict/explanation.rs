@@ -17,6 +17,9 @@ pub struct Weighed {
     pub chain: Option<String>,
     /// Teeth skipped, positive late.
     pub teeth: Option<i32>,
+    /// Links by which the chain that skipped stands off, signed like `teeth`; absent for belts and
+    /// gears.
+    pub links: Option<i32>,
     /// Names of the cams displaced.
     pub moves: Vec<String>,
     /// Of two leads exchanged, the cam of the second; `on` is that of the first.
@@ -106,6 +109,7 @@ impl Weighed {
             on: cause.on.clone(),
             chain: cause.chain.map(|chain| engine.drive.chains[chain].name.clone()),
             teeth: cause.teeth,
+            links: engine.drive.links(cause.chain, cause.teeth),
             moves: cause.moves.iter().map(|&cam| name(cam)).collect(),
             crossed_with: cause.crossed_with.map(name),
             probability,

@@ -7,6 +7,7 @@ use super::explanation::Weighed;
 use super::kind::State;
 use super::next_test::Test;
 use super::open::Open;
+use super::questions::{Place, Questions};
 
 /// The verdict.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,21 +16,30 @@ pub struct Verdict {
     pub state: State,
     /// Probability of that finding; of the leading explanation for `cannot_tell`.
     pub probability: f64,
-    /// Teeth skipped when `jumped`, positive late.
+    /// Teeth skipped when `jumped`, positive late; absent where that is open.
     pub teeth: Option<i32>,
+    /// Links by which the chain stands off, signed like `teeth`; absent for belts and gears.
+    pub links: Option<i32>,
     /// The shaft or cam concerned, of a finding.
     pub on: Option<String>,
     /// The chain concerned, of a finding.
     pub chain: Option<String>,
-    /// Cams displaced, of a finding.
+    /// Cams displaced, of a finding; none where the place is open.
     pub moves: Vec<String>,
+    /// Where a chain may have skipped, likeliest first; of `jumped` and `drive_due`.
+    pub places: Vec<Place>,
+    /// The cams that the finding covers: those recorded and held against something. Indices into
+    /// the engine's cams.
+    pub covers: Vec<usize>,
+    /// Whether these are all cams of the engine.
+    pub covers_every_cam: bool,
+    /// Probability of a yes to each question an owner asks.
+    pub questions: Questions,
     /// Why nothing is found; present when `cannot_tell`.
     pub open: Option<Open>,
     /// Where every measured cam stands, as the finding takes it: leads that are exchanged put
     /// right, and counted from the pass of the crank mark that brings the cams closest.
     pub deviations: Vec<CamDeviation>,
-    /// Probability that a chain skipped, wherever and however far: every such explanation together.
-    pub skipped: f64,
     /// Every explanation, likeliest first.
     pub explanations: Vec<Weighed>,
     /// Compression held against the cams; absent where no two banks were compared.
@@ -47,5 +57,17 @@ impl Verdict {
     #[must_use]
     pub fn furthest(&self) -> Option<&CamDeviation> {
         furthest(&self.deviations)
+    }
+
+    /// Whether a finding was reached, see [`State::is_decided`].
+    #[must_use]
+    pub fn is_decided(&self, recorded_only: bool) -> bool {
+        self.state.is_decided(self.covers_every_cam, recorded_only)
+    }
+
+    /// Whether a chain has skipped at a place that is open.
+    #[must_use]
+    pub fn place_is_open(&self) -> bool {
+        self.state == State::Jumped && (self.on.is_none() || self.teeth.is_none())
     }
 }

@@ -9,10 +9,12 @@ pub const SURE: f64 = 0.99;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum State {
-    /// Every cam stands within tolerance.
+    /// Every cam that was recorded stands within tolerance.
     InTime,
-    /// A chain has skipped; place and teeth are known.
+    /// A chain has skipped; where or how far may be open.
     Jumped,
+    /// A chain has skipped or is worn beyond tolerance, which of the two is open.
+    DriveDue,
     /// Something is off, and it is not a skipped chain.
     OffNotJumped,
     /// The odds reach none of the above.
@@ -21,8 +23,19 @@ pub enum State {
 
 impl State {
     /// Every state.
-    pub const ALL: [State; 4] =
-        [State::InTime, State::Jumped, State::OffNotJumped, State::CannotTell];
+    pub const ALL: [State; 5] =
+        [State::InTime, State::Jumped, State::DriveDue, State::OffNotJumped, State::CannotTell];
+
+    /// Whether a finding was reached. One of "in time" for some of the cams only counts where the
+    /// user asked about these alone (`recorded_only`).
+    #[must_use]
+    pub fn is_decided(self, covers_every_cam: bool, recorded_only: bool) -> bool {
+        match self {
+            State::InTime => covers_every_cam || recorded_only,
+            State::Jumped | State::DriveDue | State::OffNotJumped => true,
+            State::CannotTell => false,
+        }
+    }
 
     /// The word in results.
     #[must_use]
@@ -30,6 +43,7 @@ impl State {
         match self {
             State::InTime => "in_time",
             State::Jumped => "jumped",
+            State::DriveDue => "drive_due",
             State::OffNotJumped => "off_not_jumped",
             State::CannotTell => "cannot_tell",
         }

@@ -22,7 +22,9 @@ mod kind;
 mod likelihood;
 mod next_test;
 mod open;
+mod questions;
 mod readings;
+mod rule;
 mod unobservable;
 
 pub use caution::Caution;
@@ -39,6 +41,7 @@ pub use hypotheses::{SecondFault, priors};
 pub use kind::{Kind, SURE, State};
 pub use next_test::Test;
 pub use open::{Open, Unobservable};
+pub use questions::{Place, Questions};
 pub use readings::errors;
 
 #[cfg(test)]

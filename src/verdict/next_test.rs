@@ -8,7 +8,7 @@
 
 use super::evidence::Evidence;
 use super::hypotheses::Cause;
-use super::{Kind, SURE};
+use super::{Kind, SURE, State};
 use crate::crank::Condition;
 use crate::engine::{CamShaft, Reference};
 
@@ -23,6 +23,8 @@ pub enum Test {
     TraceLeads,
     /// Put a lead on a cam that has none: index into the engine's cams.
     OtherCam(usize),
+    /// See to the lead of a cam whose wheel was not found on it: index into the engine's cams.
+    MendLead(usize),
     /// Compare with a sound engine of the type.
     KnownGood,
     /// Capture while cranking, when this one was running.
@@ -47,6 +49,8 @@ fn cost(test: Test) -> (f64, f64) {
         // Following a wire is certain; it takes minutes.
         Test::TraceLeads => (0.99, 0.1),
         Test::OtherCam(_) => (0.98, 0.3),
+        // As good once it reads; a sensor or wheel that has to be mended first takes longer.
+        Test::MendLead(_) => (0.95, 0.4),
         // Another engine of the type has its own build scatter.
         Test::KnownGood => (0.85, 0.5),
         // Most phasers lock when cranking; some do not.
@@ -76,10 +80,31 @@ pub(super) fn best(
     choose(evidence, leading.0, rival.0, share, still)
 }
 
-/// What would show a skip that the readings cannot show.
-pub(super) fn showing(evidence: &Evidence, skip: &Cause) -> Test {
-    let missing = evidence.unmeasured().into_iter().find(|cam| skip.moves.contains(cam));
-    missing.map_or(Test::KnownGood, Test::OtherCam)
+/// What would cover a cam that the readings do not.
+pub(super) fn uncovered(evidence: &Evidence) -> Option<Test> {
+    evidence.unmeasured().first().map(|&cam| reading(evidence, cam))
+}
+
+/// What is left to do where no test separates the leading two: read a cam that is not read yet, else
+/// learn where the cams should stand, else look; after the repair is due, look.
+pub(super) fn otherwise(evidence: &Evidence, state: State) -> Option<Test> {
+    let engine = evidence.engine;
+    if engine.cams.is_empty() {
+        return None;
+    }
+    match state {
+        State::Jumped | State::DriveDue => Some(Test::InspectMarks),
+        State::OffNotJumped | State::InTime => None,
+        State::CannotTell => uncovered(evidence).or_else(|| {
+            let unplaced = (0..engine.cams.len()).any(|cam| engine.expected(cam).is_none());
+            Some(if unplaced { Test::KnownGood } else { Test::InspectMarks })
+        }),
+    }
+}
+
+/// How a cam that was not measured gets read: a lead on it, or a look at the one it has.
+fn reading(evidence: &Evidence, cam: usize) -> Test {
+    if evidence.with_lead.contains(&cam) { Test::MendLead(cam) } else { Test::OtherCam(cam) }
 }
 
 /// The best test when the first of two causes has this share of their odds; `still` of those that
@@ -105,10 +130,11 @@ pub(super) fn choose(
 }
 
 impl Test {
-    /// Every test; that of another cam for the first of an engine.
-    pub const ALL: [Test; 10] = [
+    /// Every test; that of one cam for the first of an engine.
+    pub const ALL: [Test; 11] = [
         Test::TraceLeads,
         Test::OtherCam(0),
+        Test::MendLead(0),
         Test::KnownGood,
         Test::Cranking,
         Test::UnplugValves,
@@ -124,6 +150,7 @@ impl Test {
     pub fn cranks(self) -> bool {
         match self {
             Test::OtherCam(_)
+            | Test::MendLead(_)
             | Test::Cranking
             | Test::UnplugValves
             | Test::Idle
@@ -151,7 +178,7 @@ fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
     let skip = first.kind == Kind::Skip || second.kind == Kind::Skip;
     let cranking = evidence.condition == Condition::Cranking;
     let mut tests = vec![Test::TraceLeads];
-    tests.extend(evidence.unmeasured().into_iter().map(Test::OtherCam));
+    tests.extend(evidence.unmeasured().into_iter().map(|cam| reading(evidence, cam)));
     tests.push(Test::KnownGood);
     if !cranking {
         tests.push(Test::Cranking);
@@ -165,7 +192,10 @@ fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
     if !evidence.has_starter_lead && evidence.engine.banks.len() > 1 {
         tests.push(Test::StarterCurrent);
     }
-    tests.extend([Test::Pressure, Test::LookAtWheel, Test::InspectMarks]);
+    if !evidence.has_pressure_lead {
+        tests.push(Test::Pressure);
+    }
+    tests.extend([Test::LookAtWheel, Test::InspectMarks]);
     tests
 }
 
@@ -180,7 +210,7 @@ fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
     let crank = cause.kind == Kind::CrankReferenceMoved;
     match test {
         Test::TraceLeads => u64::from(cause.kind == Kind::LeadsCrossed),
-        Test::OtherCam(cam) => {
+        Test::OtherCam(cam) | Test::MendLead(cam) => {
             u64::from(cause.moves.contains(&cam) && cause.kind != Kind::LeadsCrossed)
         }
         Test::KnownGood => {

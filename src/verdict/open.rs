@@ -1,6 +1,5 @@
 //! What keeps a verdict at "cannot tell", as facts.
 
-use super::deviations::CamDeviation;
 use super::evidence::Evidence;
 use super::hypotheses::Cause;
 
@@ -11,26 +10,23 @@ pub enum Open {
     NoCam,
     /// Everything is likely in time, but one reading stands far out: index into the engine's cams.
     Outlier(usize),
-    /// Everything measured is in its place, but a skip would not show in it.
+    /// Everything measured is in its place, but a fault that moves it would not show.
     Unobservable {
-        /// The likeliest such skip: index into the verdict's explanations.
-        skip: usize,
+        /// The likeliest such fault: index into the verdict's explanations.
+        fault: usize,
         /// Why it would not show.
         because: Unobservable,
     },
-    /// A chain has skipped, and no chain is described to count its teeth in.
-    HowFar,
-    /// A chain has skipped, at one of several places.
-    Where,
+    /// Everything measured looks to be in its place, but a wheel repeats within a turn, and no second
+    /// cam settles by how many of its periods this one stands off: index into the engine's cams.
+    Repeats(usize),
     /// No explanation is likely enough.
     Odds,
 }
 
-/// Why a skip would not show in what was measured.
+/// Why a fault would not show in what was measured.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Unobservable {
-    /// These of the cams it moves were not measured: indices into the engine's cams.
-    NotMeasured(Vec<usize>),
     /// Where the cams should stand is known too loosely.
     PlaceUncertain,
     /// The cams are known only against each other.
@@ -38,18 +34,10 @@ pub enum Unobservable {
 }
 
 impl Unobservable {
-    /// Why a skip does not show in some deviations.
-    pub(super) fn of(
-        skip: &Cause,
-        evidence: &Evidence,
-        deviations: &[CamDeviation],
-    ) -> Unobservable {
-        let measured = |cam: usize| deviations.iter().any(|one| one.cam == cam);
-        let missing: Vec<usize> =
-            skip.moves.iter().copied().filter(|&cam| !measured(cam)).collect();
-        if !missing.is_empty() {
-            Unobservable::NotMeasured(missing)
-        } else if skip.moves.iter().all(|&cam| evidence.engine.expected(cam).is_some()) {
+    /// Why a fault of some recorded cams does not show.
+    pub(super) fn of(fault: &Cause, evidence: &Evidence) -> Unobservable {
+        let mut recorded = fault.moves.iter().filter(|&&cam| evidence.cam(cam).is_some());
+        if recorded.all(|&cam| evidence.engine.expected(cam).is_some()) {
             Unobservable::PlaceUncertain
         } else {
             Unobservable::RelationsOnly

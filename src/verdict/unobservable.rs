@@ -1,8 +1,10 @@
-//! Skips that would not show in these readings.
+//! Faults that would not show in these readings.
 //!
 //! A skip of a cam without a lead, or of cams that are only known against each other, leaves every
 //! reading as it is: only its prior odds speak against it. The odds count that, but a finding "in
-//! time" must rest on what was measured, so such a skip is looked for here whatever its odds.
+//! time" must rest on what was measured, so such a fault is looked for here whatever its odds. One
+//! of cams that were not recorded narrows what the finding covers; one of cams that were keeps it
+//! from being made.
 
 use super::Kind;
 use super::hypotheses::{Catalogue, Model, SecondFault};
@@ -13,23 +15,45 @@ use crate::matrix::{Cholesky, dot};
 /// would not show. Three for a gross error, and one half for where the readings themselves may lie.
 const SHOWS_SDS: f64 = 3.5;
 
-/// The likeliest of the skips that would not show; `ranked` are causes and their odds, likeliest
-/// first.
-pub(super) fn unobservable_skip(
+/// Faults that would not show: the likeliest of each sort, as causes of the catalogue.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Hidden {
+    /// Of those that move a cam that was recorded.
+    pub of_recorded: Option<usize>,
+    /// Of skips that move none of them.
+    pub elsewhere: Option<usize>,
+}
+
+/// Looks for them; `ranked` are causes, likeliest first.
+///
+/// A skip is looked for at every place. A moved crank reference hides as one at the crank does
+/// where every cam is only known against another; where places are known it shows, or is within
+/// what the places leave open.
+pub(super) fn hidden(
     catalogue: &Catalogue,
     rows: &Rows,
-    ranked: impl Iterator<Item = usize>,
-) -> Option<usize> {
-    let skip = |cause: &usize| catalogue.causes[*cause].kind == Kind::Skip;
-    let alone = |cause: usize| {
-        catalogue
+    ranked: impl Iterator<Item = usize> + Clone,
+) -> Hidden {
+    let of = |cause: usize| &catalogue.causes[cause];
+    let relations_only =
+        rows.list.iter().all(|row| !row.kind.is_cam() || row.unreferenced.is_some());
+    let hides = |cause: &usize| match of(*cause).kind {
+        Kind::Skip => true,
+        Kind::CrankReferenceMoved => relations_only,
+        _ => false,
+    };
+    let shows = |cause: usize| {
+        let alone = catalogue
             .variants
             .iter()
-            .find(|variant| variant.cause == cause && matches!(variant.second, SecondFault::None))
+            .find(|variant| variant.cause == cause && matches!(variant.second, SecondFault::None));
+        alone.is_none_or(|variant| distance(rows, &variant.model) >= SHOWS_SDS)
     };
-    ranked.filter(skip).find(|&cause| {
-        alone(cause).is_some_and(|variant| distance(rows, &variant.model) < SHOWS_SDS)
-    })
+    let recorded = |cause: &usize| of(*cause).moves.iter().any(|&cam| rows.row_of(cam).is_some());
+    Hidden {
+        of_recorded: ranked.clone().filter(hides).filter(recorded).find(|&cause| !shows(cause)),
+        elsewhere: ranked.filter(hides).find(|cause| !recorded(cause)),
+    }
 }
 
 /// By how many standard deviations a model moves the cams' readings, taken together, from those of

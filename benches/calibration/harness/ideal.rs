@@ -47,6 +47,8 @@ pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis)
         faults: &[],
         compression: None,
         has_starter_lead: false,
+        has_pressure_lead: false,
+        with_lead: vec![],
         tdc,
         codes: &case.codes,
     });

@@ -3,7 +3,7 @@
 use camwitness::engine::Sensor;
 use camwitness::practice::{Fault, Truth};
 use camwitness::units::CrankDelta;
-use camwitness::verdict::{State, Verdict, errors, priors};
+use camwitness::verdict::{Place, State, Verdict, errors, priors};
 
 use super::case::{Case, Class};
 use super::engines::{Known, Layout};
@@ -73,13 +73,26 @@ pub fn right(case: &Case, truth: &Truth, verdict: &Verdict) -> Right {
     let skipped = !truth.skips.is_empty();
     match verdict.state {
         State::CannotTell => Right::Abstained,
+        // For some of the cams alone it is right where these stand in time, whatever the others do.
+        State::InTime if !verdict.covers_every_cam && in_place(case, truth, &verdict.covers) => {
+            Right::Yes
+        }
         State::InTime if !skipped && may_be_in_time(case, truth) => Right::Yes,
+        State::DriveDue if drive_is_due(case, truth) => Right::Yes,
         State::OffNotJumped if !skipped && may_be_off(case, truth) => Right::Yes,
         State::Jumped if skipped => {
-            let place = truth
-                .skips
-                .iter()
-                .any(|skip| verdict.moves == skip.moves && verdict.teeth == Some(skip.teeth));
+            // Where the place is open, one of those listed has to be it.
+            let place = truth.skips.iter().any(|skip| {
+                if verdict.place_is_open() {
+                    let is = |place: &Place| {
+                        place.moves == skip.moves
+                            && place.teeth.is_none_or(|teeth| teeth == skip.teeth)
+                    };
+                    verdict.places.iter().any(is)
+                } else {
+                    verdict.moves == skip.moves && verdict.teeth == Some(skip.teeth)
+                }
+            });
             if place { Right::Yes } else { Right::WrongPlace }
         }
         _ => Right::No,
@@ -99,6 +112,27 @@ fn may_be_in_time(case: &Case, truth: &Truth) -> bool {
     let faults: Vec<f64> = truth.cams.iter().map(moved).collect();
     // The specimen's own error may lie on the other side of the tolerance: either is right then.
     within(case, &deviations(truth), BORDERLINE_DEG) || within(case, &faults, BORDERLINE_DEG)
+}
+
+/// Whether these cams stand in time, either by what they read or by what the faults make of them.
+pub fn in_place(case: &Case, truth: &Truth, cams: &[usize]) -> bool {
+    let of = |all: &[f64]| {
+        cams.iter().all(|&cam| {
+            all[cam].abs() <= case.drawn.engine.cams[cam].tolerance.get() + BORDERLINE_DEG
+        })
+    };
+    let faults: Vec<f64> = truth.cams.iter().map(moved).collect();
+    let crossed = case.classes().any(|class| class == Class::CrossedLeads);
+    (!crossed || crossing_is_invisible(case)) && (of(&deviations(truth)) || of(&faults))
+}
+
+/// Whether the timing drive is due: a skip, or wear beyond tolerance, half a degree either way.
+pub fn drive_is_due(case: &Case, truth: &Truth) -> bool {
+    let worn = truth.cams.iter().zip(&case.drawn.engine.cams);
+    !truth.skips.is_empty()
+        || worn
+            .into_iter()
+            .any(|(cam, described)| cam.parts.wear > described.tolerance.get() - BORDERLINE_DEG)
 }
 
 fn may_be_off(case: &Case, truth: &Truth) -> bool {

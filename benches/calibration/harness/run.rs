@@ -2,7 +2,7 @@
 
 use camwitness::analysis::{Analysis, Options, analyse};
 use camwitness::practice::{Preset, Truth, generate};
-use camwitness::verdict::{Kind, State, errors};
+use camwitness::verdict::{Kind, SURE, State, Verdict, errors};
 
 use super::case::{Case, Class, Stock, draw};
 use super::engines::{Known, Layout};
@@ -37,12 +37,32 @@ pub struct Told {
     pub untellable: Option<&'static str>,
     /// Left open though it could be told, and perfect readings would leave it open as well.
     pub by_the_odds: bool,
+    /// Whether it covers every cam.
+    pub covers_every_cam: bool,
+    /// The three questions with their true answers: skipped, drive due, recorded cams in place.
+    pub questions: [Question; 3],
     /// Stated odds of: in time, a skip, anything else.
     pub odds: [f64; 3],
     /// Which of the three is true.
     pub truth: usize,
     /// Likeliest explanations.
     pub leading: String,
+}
+
+/// A question as it was answered.
+#[derive(Debug, Clone, Copy)]
+pub struct Question {
+    /// Stated odds of a yes.
+    pub odds: f64,
+    /// Whether the answer is yes.
+    pub yes: bool,
+}
+
+impl Question {
+    /// What was said: yes, no, or nothing.
+    pub fn said(self) -> Option<bool> {
+        if self.odds >= SURE { Some(true) } else { (self.odds <= 1.0 - SURE).then_some(false) }
+    }
 }
 
 /// Everything about a case, for a closer look.
@@ -114,6 +134,8 @@ fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
     Told {
         state: verdict.state,
         probability: verdict.probability,
+        covers_every_cam: verdict.covers_every_cam,
+        questions: questions(case, truth, verdict, !analysis.cams.is_empty()),
         right: judge::right(case, truth, verdict),
         untellable,
         by_the_odds: open && ideal::open_to_perfect_readings(case, truth, analysis),
@@ -128,6 +150,19 @@ fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
         },
         leading: leading.join("; "),
     }
+}
+
+/// The three questions, as the verdict answers them and as the truth does; with no cam nothing is
+/// answered. What the leads leave open by a whisker may be answered either way.
+fn questions(case: &Case, truth: &Truth, verdict: &Verdict, asked: bool) -> [Question; 3] {
+    let of = |odds: f64, yes: bool| Question { odds: if asked { odds } else { 0.5 }, yes };
+    let said = &verdict.questions;
+    let recorded: Vec<usize> = verdict.deviations.iter().map(|one| one.cam).collect();
+    [
+        of(said.skipped, !truth.skips.is_empty()),
+        of(said.drive_due, judge::drive_is_due(case, truth)),
+        of(said.recorded_in_place, judge::in_place(case, truth, &recorded)),
+    ]
 }
 
 fn third(kind: Kind) -> usize {

@@ -13,6 +13,7 @@ pub struct Counts {
     pub refused: usize,
     pub in_time: usize,
     pub jumped: usize,
+    pub drive_due: usize,
     pub off_not_jumped: usize,
     pub cannot_tell: usize,
     /// Findings stated at 0.99 or more.
@@ -22,7 +23,10 @@ pub struct Counts {
     pub false_jumped: usize,
     /// ... among sound, worn and phaser-only engines.
     pub false_jumped_sound: usize,
-    /// `in_time` where a chain skipped.
+    /// None of the three questions decided, and of these that could be told.
+    pub undecided: usize,
+    pub tellable_undecided: usize,
+    /// `in_time` of every cam where a chain skipped.
     pub false_in_time: usize,
     /// Rightly `jumped`, and of these with another place or number of teeth.
     pub truly_jumped: usize,
@@ -51,6 +55,7 @@ impl Counts {
         match told.state {
             State::InTime => self.in_time += 1,
             State::Jumped => self.jumped += 1,
+            State::DriveDue => self.drive_due += 1,
             State::OffNotJumped => self.off_not_jumped += 1,
             State::CannotTell => self.cannot_tell += 1,
         }
@@ -65,13 +70,49 @@ impl Counts {
             self.truly_jumped += usize::from(skipped);
             self.wrong_place += usize::from(told.right == Right::WrongPlace);
         }
-        self.false_in_time += usize::from(told.state == State::InTime && skipped);
+        let whole = told.state == State::InTime && told.covers_every_cam;
+        self.false_in_time += usize::from(whole && skipped);
+        let undecided = told.questions.iter().all(|question| question.said().is_none());
+        self.undecided += usize::from(undecided);
         if told.untellable.is_none() {
             self.tellable += 1;
+            self.tellable_undecided += usize::from(undecided);
             self.tellable_open += usize::from(told.state == State::CannotTell);
             self.open_by_the_odds += usize::from(told.by_the_odds);
         }
     }
+}
+
+/// How one of the three questions was answered over some outcomes.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Answers {
+    pub asked: usize,
+    pub said_yes: usize,
+    pub rightly_yes: usize,
+    pub said_no: usize,
+    pub rightly_no: usize,
+}
+
+/// The three questions counted: skipped, drive due, recorded cams in place.
+pub fn answers<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> [Answers; 3] {
+    let mut counts = [Answers::default(); 3];
+    for told in outcomes.filter_map(|one| one.told.as_ref().ok()) {
+        for (count, question) in counts.iter_mut().zip(told.questions) {
+            count.asked += 1;
+            match question.said() {
+                Some(true) => {
+                    count.said_yes += 1;
+                    count.rightly_yes += usize::from(question.yes);
+                }
+                Some(false) => {
+                    count.said_no += 1;
+                    count.rightly_no += usize::from(!question.yes);
+                }
+                None => {}
+            }
+        }
+    }
+    counts
 }
 
 /// Sound, worn or with phasers away only.

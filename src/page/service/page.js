@@ -269,7 +269,7 @@ async function watch(run) {
   showList().catch(() => {});
 }
 
-const STATES = { in_time: "In time", jumped: "Timing has jumped", off_not_jumped: "Off, but not a jumped chain", cannot_tell: "Cannot tell" };
+const STATES = { in_time: "In time", jumped: "Timing has jumped", drive_due: "Timing drive is due", off_not_jumped: "Off, but not a jumped chain", cannot_tell: "Cannot tell" };
 
 function showReport(run) {
   $("report-part").hidden = false;

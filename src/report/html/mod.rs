@@ -16,7 +16,7 @@ use super::job::Job;
 use super::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
 use crate::analysis::{Analysis, CrankingTest};
 use crate::capture::Capture;
-use crate::verdict::State;
+use crate::verdict::{State, Verdict};
 
 const STYLE: &str = include_str!("report.css");
 /// What the file may load: its own styles and scripts, nothing from elsewhere.
@@ -129,10 +129,12 @@ fn heading(title: &str, engine: &str, job: &Job) -> Markup {
 }
 
 /// The finding in two or three words.
-fn title(state: State) -> &'static str {
-    match state {
-        State::InTime => "In time",
+fn title(verdict: &Verdict) -> &'static str {
+    match verdict.state {
+        State::InTime if verdict.covers_every_cam => "In time",
+        State::InTime => "In time, for what was recorded",
         State::Jumped => "Timing has jumped",
+        State::DriveDue => "Timing drive is due",
         State::OffNotJumped => "Off, but not a jumped chain",
         State::CannotTell => "Cannot tell",
     }
@@ -142,7 +144,7 @@ fn title(state: State) -> &'static str {
 fn sign(state: State) -> &'static str {
     match state {
         State::InTime => "✓",
-        State::Jumped => "✕",
+        State::Jumped | State::DriveDue => "✕",
         State::OffNotJumped => "!",
         State::CannotTell => "?",
     }

@@ -15,7 +15,7 @@ pub(super) fn part(analysis: &Analysis) -> Markup {
             div.finding.(word) id="finding" data-state=(word) {
                 span.sign aria-hidden="true" { (sign(verdict.state)) }
                 div {
-                    h2 { (title(verdict.state)) }
+                    h2 { (title(verdict)) }
                     p { (owner::finding(analysis)) }
                 }
             }
@@ -28,6 +28,10 @@ pub(super) fn part(analysis: &Analysis) -> Markup {
                 dd { (owner::meaning(analysis)) }
                 dt { "Proposed next" }
                 dd { (owner::next(analysis)) }
+                @if let Some(stages) = owner::stages(analysis) {
+                    dt { "To be agreed" }
+                    dd { (stages) }
+                }
                 dt { "Please note" }
                 dd { (owner::note(verdict.state)) }
             }

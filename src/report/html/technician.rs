@@ -42,6 +42,7 @@ pub(super) fn first_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
 pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
     html! {
         section.technician.second aria-label="For the technician, second page" {
+            (questions(analysis))
             @if !analysis.engine.cams.is_empty() { (explanations(analysis)) }
             (codes(analysis))
             div.figures {
@@ -138,6 +139,22 @@ fn cam_row(analysis: &Analysis, cam: &CamResult) -> Markup {
 /// "± 0.3°", never "± 0.0°".
 fn scatter(sd: CrankDelta) -> String {
     if sd.word().is_empty() { "under ± 0.1°".into() } else { format!("± {:.1}°", sd.0) }
+}
+
+/// What the owner asks, each with its odds and its reason.
+fn questions(analysis: &Analysis) -> Markup {
+    let answered = words::told_once(words::questions(&analysis.engine, &analysis.verdict));
+    if answered.is_empty() {
+        return html! {};
+    }
+    html! {
+        h3 { "What is asked" }
+        table.odds { tbody {
+            @for one in answered {
+                tr { td { (percent(one.probability)) } td { b { (one.question) " " (one.answer) ". " } (one.why) } }
+            }
+        } }
+    }
 }
 
 fn explanations(analysis: &Analysis) -> Markup {

@@ -1,6 +1,6 @@
 //! An explanation in a few words, and what comes along with it: the technician's.
 
-use super::phrases::{cams, chain, list, teeth_off};
+use super::phrases::{cams, chain, list, skipped_by};
 use crate::engine::{Chain, Engine};
 use crate::verdict::{Kind, SecondFault, Weighed};
 
@@ -13,7 +13,11 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
         Kind::InTime => "all in time".into(),
         Kind::Skip => match (chain_of(engine, weighed), weighed.teeth) {
             (Some(skipped), Some(teeth)) => {
-                format!("a skip of the {} at {on}, {}", chain(skipped), teeth_off(teeth))
+                format!(
+                    "a skip of the {} at {on}, {}",
+                    chain(skipped),
+                    skipped_by(teeth, weighed.links)
+                )
             }
             _ => format!("a skipped chain that moves {}", moves()),
         },
@@ -66,7 +70,7 @@ pub(super) fn beside(engine: &Engine, weighed: &Weighed) -> String {
         SecondFault::Skip { on, chain: skipped, teeth } => format!(
             "a second skip, of the {} at {on}, {}",
             chain_at(*skipped).map_or_else(|| "chain".into(), chain),
-            teeth_off(*teeth)
+            skipped_by(*teeth, engine.drive.links(Some(*skipped), Some(*teeth)))
         ),
     };
     format!(" The rest fits {rest}.")

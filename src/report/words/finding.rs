@@ -2,7 +2,8 @@
 //! technician's; the owner's stands in `owner/`.
 
 use super::explanation::{beside, chain_of, explanation};
-use super::phrases::{capital, chain, list, teeth_off};
+use super::phrases::{capital, chain, list, percent, skipped_by};
+use super::places::{covered, follows, somewhere};
 use super::standing::{all_stand, furthest, stands};
 use crate::engine::Engine;
 use crate::units::CrankDelta;
@@ -13,25 +14,73 @@ use crate::verdict::{CamDeviation, Kind, Open, Reason, State, Unobservable, Verd
 pub fn finding(engine: &Engine, verdict: &Verdict) -> String {
     let Some(leading) = verdict.explanations.first() else { return String::new() };
     match verdict.state {
-        State::InTime => format!("In time. {}", furthest(engine, verdict.furthest())),
-        State::Jumped => jumped(engine, verdict, leading) + &beside(engine, leading),
+        State::InTime => in_time(engine, verdict),
+        State::Jumped if verdict.place_is_open() => jumped_somewhere(engine, verdict),
+        State::Jumped => jumped(engine, verdict),
+        State::DriveDue => drive_due(engine, verdict),
         State::OffNotJumped => off(engine, verdict, leading),
         State::CannotTell => open(engine, verdict, leading),
     }
 }
 
-fn jumped(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
+/// In time, for what was measured: what was not is named, and what the drive says of it.
+fn in_time(engine: &Engine, verdict: &Verdict) -> String {
+    let worst = furthest(engine, verdict.furthest());
+    if verdict.covers_every_cam {
+        return format!("In time. {worst}");
+    }
+    let (covered, rest) = covered(engine, verdict);
+    format!(
+        "In time for {}; {} {} not measured. {worst}{}",
+        list(&covered),
+        list(&rest),
+        if rest.len() == 1 { "was" } else { "were" },
+        follows(engine, verdict)
+    )
+}
+
+/// The likeliest skip, of a finding that names its place: with faults elsewhere a skip may lead the
+/// skips without leading all.
+fn skip(verdict: &Verdict) -> Option<&Weighed> {
+    verdict.explanations.iter().find(|one| one.kind == Kind::Skip)
+}
+
+fn jumped(engine: &Engine, verdict: &Verdict) -> String {
+    let Some(leading) = skip(verdict) else { return String::new() };
     let by = match &leading.reason {
         Reason::Skip { shift: Some(shift), .. } => shift.by,
         _ => CrankDelta(0.0),
     };
     format!(
-        "The {} has very likely skipped at {}: {} ({by}). {}. Displaced: {}. Do not run this engine.",
+        "The {} has very likely skipped at {}: {} ({by}). {}. Displaced: {}. Do not run this engine.{}",
         chain_of(engine, leading).map_or_else(String::new, chain),
         leading.on.as_deref().unwrap_or("a sprocket"),
-        leading.teeth.map(teeth_off).unwrap_or_default(),
+        leading.teeth.map(|teeth| skipped_by(teeth, leading.links)).unwrap_or_default(),
         capital(&all_stand(engine, &moved(engine, verdict, leading))),
-        list(&leading.moves)
+        list(&leading.moves),
+        beside(engine, leading)
+    )
+}
+
+/// A chain has skipped; where, or how far, is open.
+fn jumped_somewhere(engine: &Engine, verdict: &Verdict) -> String {
+    let stand = capital(&all_stand(engine, &verdict.deviations));
+    format!("{} {stand}. Do not run this engine.", somewhere(engine, verdict))
+}
+
+fn drive_due(engine: &Engine, verdict: &Verdict) -> String {
+    let likeliest = |kind: Kind| verdict.explanations.iter().find(|one| one.kind == kind);
+    let told = |kind: Kind| {
+        likeliest(kind).map_or_else(String::new, |one| {
+            format!("{} ({})", explanation(engine, one), percent(one.probability))
+        })
+    };
+    format!(
+        "The timing drive is very likely due: {} or {}. Which of the two is open; the same covers come off for either. {}. \
+         Do not run this engine.",
+        told(Kind::Skip),
+        told(Kind::Wear),
+        capital(&all_stand(engine, &verdict.deviations))
     )
 }
 
@@ -54,19 +103,14 @@ fn open(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
         None => "Cannot tell.".into(),
         Some(Open::NoCam) => "Cannot tell: no cam was measured.".into(),
         Some(Open::Outlier(cam)) => outlier(engine, verdict, *cam),
-        Some(Open::Unobservable { skip, because }) => {
-            unobservable(engine, verdict, &verdict.explanations[*skip], because)
+        Some(Open::Unobservable { fault, because }) => {
+            unobservable(engine, verdict, &verdict.explanations[*fault], because)
         }
-        Some(Open::HowFar) => format!(
-            "Cannot tell how far or where: a chain has very likely skipped, but the engine file describes none. \
-             {}. Do not run this engine.",
-            capital(&all_stand(engine, &moved(engine, verdict, leading)))
-        ),
-        Some(Open::Where) => format!(
-            "Cannot tell where: a chain has very likely skipped, but {} and {} are both possible. \
-             Do not run this engine.",
-            explanation(engine, leading),
-            explanation(engine, rival)
+        Some(Open::Repeats(cam)) => format!(
+            "Cannot tell. Nothing measured is out of place, but the wheels look alike several times a turn, and {} alone does \
+             not settle which time is which. {}",
+            engine.cams[*cam].name,
+            furthest(engine, verdict.furthest())
         ),
         Some(Open::Odds) => format!(
             "Cannot tell. Likeliest is {}, then {}. {}.",
@@ -91,22 +135,28 @@ fn outlier(engine: &Engine, verdict: &Verdict, cam: usize) -> String {
 fn unobservable(
     engine: &Engine,
     verdict: &Verdict,
-    skip: &Weighed,
+    fault: &Weighed,
     because: &Unobservable,
 ) -> String {
-    let why = match because {
-        Unobservable::NotMeasured(cams) => {
-            let names: Vec<&str> = cams.iter().map(|&cam| engine.cams[cam].name.as_str()).collect();
-            format!("{} was not measured", list(&names))
-        }
-        Unobservable::PlaceUncertain => "where the cams belong is not known well enough".to_owned(),
-        Unobservable::RelationsOnly => "the cams are only known against each other".to_owned(),
-    };
-    format!(
-        "Cannot tell. Nothing measured is out of place, but {} would not show: {why}. {}",
-        explanation(engine, skip),
-        furthest(engine, verdict.furthest())
-    )
+    let hidden = explanation(engine, fault);
+    match because {
+        Unobservable::PlaceUncertain => format!(
+            "Cannot tell. Nothing measured is out of place, but {hidden} would not show: where the cams belong is not known \
+             well enough. {}",
+            furthest(engine, verdict.furthest())
+        ),
+        Unobservable::RelationsOnly => format!(
+            "The cams agree with each other: {}. Whether all of them are in time cannot be told: the cams are only known \
+             against each other, and {hidden} would not show.",
+            all_stand(engine, &related(verdict))
+        ),
+    }
+}
+
+/// Cams that are told against another one.
+fn related(verdict: &Verdict) -> Vec<CamDeviation> {
+    let against_another = |one: &&CamDeviation| one.against.is_some_and(|other| other != one.cam);
+    verdict.deviations.iter().filter(against_another).copied().collect()
 }
 
 /// Where the cams stand that an explanation moves.

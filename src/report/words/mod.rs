@@ -13,6 +13,8 @@ mod finding;
 mod next_test;
 pub mod owner;
 mod phrases;
+mod places;
+mod questions;
 mod reasons;
 mod standing;
 
@@ -26,12 +28,15 @@ pub use compression::{
 pub use explanation::explanation;
 pub use finding::finding;
 pub use next_test::test;
+pub use questions::{Answered, questions, told_once};
 // The owner's and the technician's page alone name a chain by itself.
 #[cfg(feature = "report")]
 pub(crate) use phrases::chain;
-pub(crate) use phrases::{between, capital, list, percent, small, teeth_count, teeth_off, varying};
+pub(crate) use phrases::{
+    between, capital, list, percent, skipped_by, small, teeth_count, varying,
+};
 pub use reasons::why;
-pub(crate) use standing::{repeats, teeth};
+pub(crate) use standing::{repeats, teeth, teeth_alone};
 
 #[cfg(test)]
 mod tests;

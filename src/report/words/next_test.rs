@@ -15,6 +15,11 @@ pub fn test(engine: &Engine, test: Test) -> String {
             "Put a lead on the sensor of {} as well and repeat the cranking capture.",
             engine.cams[cam].name
         ),
+        Test::MendLead(cam) => format!(
+            "See to the lead of {0}: no such wheel was found on it. Check lead, sensor and wheel, then repeat the cranking \
+             capture.",
+            engine.cams[cam].name
+        ),
         Test::KnownGood => "Capture a sound engine of the same type, learn from it where the cams stand, and hold this \
                             one against that."
             .into(),

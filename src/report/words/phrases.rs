@@ -33,9 +33,14 @@ pub(crate) fn teeth_count(teeth: i32) -> String {
     format!("{count} {}", if count == 1 { "tooth" } else { "teeth" })
 }
 
-/// "1 tooth late", "3 teeth early".
-pub(crate) fn teeth_off(teeth: i32) -> String {
-    format!("{} {}", teeth_count(teeth), if teeth > 0 { "late" } else { "early" })
+/// "1 tooth (1 link) late", "2 teeth early": with the links of a chain, where it is one.
+pub(crate) fn skipped_by(teeth: i32, links: Option<i32>) -> String {
+    let side = if teeth > 0 { "late" } else { "early" };
+    let links = links.map_or_else(String::new, |links| {
+        let count = links.unsigned_abs();
+        format!(" ({count} {})", if count == 1 { "link" } else { "links" })
+    });
+    format!("{}{links} {side}", teeth_count(teeth))
 }
 
 /// "varying by 0.4°"; a scatter that rounds to nothing is not said to be none.

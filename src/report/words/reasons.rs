@@ -1,7 +1,7 @@
 //! The number that speaks for or against an explanation: the technician's.
 
 use super::explanation::beside;
-use super::phrases::{capital, list, teeth_off, varying};
+use super::phrases::{capital, list, skipped_by, varying};
 use super::standing::{all_stand, furthest};
 use crate::engine::Engine;
 use crate::verdict::{Reason, Weighed};
@@ -27,7 +27,7 @@ fn reason(engine: &Engine, weighed: &Weighed) -> String {
             };
             format!(
                 "{} is {} ({:.1}° a tooth): {stand}.{also}",
-                capital(&teeth_off(teeth)),
+                capital(&skipped_by(teeth, weighed.links)),
                 shift.by,
                 shift.tooth.0
             )

@@ -1,6 +1,6 @@
 //! Where cams stand, in words.
 
-use super::phrases::{list, teeth_off};
+use super::phrases::{list, skipped_by};
 use crate::cam::CamResult;
 use crate::engine::Engine;
 use crate::verdict::CamDeviation;
@@ -39,11 +39,19 @@ pub(super) fn furthest(engine: &Engine, furthest: Option<&CamDeviation>) -> Stri
     }
 }
 
-/// "1 tooth late + 0.4° late": whole teeth and what is left over, or what is missing to count them.
+/// As [`teeth`] for a narrow column, whose head says that a tooth is a link.
+pub(crate) fn teeth_alone(cam: &CamResult) -> String {
+    teeth(&CamResult { by_links: false, ..cam.clone() })
+}
+
+/// "1 tooth (1 link) late + 0.4° late": whole teeth and what is left over, or what is missing to count them.
 pub(crate) fn teeth(cam: &CamResult) -> String {
     match cam.teeth() {
         Some((0, _)) => "none".into(),
-        Some((teeth, left)) => format!("{} + {left}", teeth_off(teeth)),
+        Some((teeth, left)) => {
+            let links = cam.by_links.then_some(teeth);
+            format!("{} + {left}", skipped_by(teeth, links))
+        }
         None if cam.step.is_some() => "place unknown".into(),
         None => "no drive described".into(),
     }
@@ -86,6 +94,7 @@ mod tests {
                 measured,
                 expected: expected.map(at),
                 step,
+                by_links: false,
             };
             assert_eq!(teeth(&result), said, "{expected:?} {step:?}");
         }

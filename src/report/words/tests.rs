@@ -6,7 +6,8 @@ use super::*;
 use crate::engine::Engine;
 use crate::units::CrankDelta;
 use crate::verdict::{
-    CamDeviation, Kind, Open, Reason, SecondFault, SkipShift, State, Unobservable, Verdict, Weighed,
+    CamDeviation, Kind, Open, Place, Questions, Reason, SecondFault, SkipShift, State,
+    Unobservable, Verdict, Weighed,
 };
 
 /// An invented V6 with four cams: a primary chain to the intakes, one of 28 on 28 teeth on each bank.
@@ -48,6 +49,7 @@ fn weighed(kind: Kind, on: Option<&str>, moves: &[&str], reason: Reason) -> Weig
         on: on.map(str::to_owned),
         chain: None,
         teeth: None,
+        links: None,
         moves: moves.iter().map(|&name| name.to_owned()).collect(),
         crossed_with: None,
         probability: 0.6,
@@ -64,6 +66,7 @@ fn skip() -> Weighed {
     Weighed {
         chain: Some("primary".into()),
         teeth: Some(1),
+        links: Some(1),
         ..weighed(Kind::Skip, Some("B1 intake"), &moves, reason)
     }
 }
@@ -120,13 +123,13 @@ fn each_explanation_has_its_words_and_its_number() {
         (in_time(None), "all in time", "No cam could be held against a known place."),
         (
             skip(),
-            "a skip of the primary chain at B1 intake, 1 tooth late",
-            "1 tooth late is 17.1° late (17.1° a tooth): B1 intake 17.4° late and B1 exhaust 16.9° late.",
+            "a skip of the primary chain at B1 intake, 1 tooth (1 link) late",
+            "1 tooth (1 link) late is 17.1° late (17.1° a tooth): B1 intake 17.4° late and B1 exhaust 16.9° late.",
         ),
         (
             same_as(&["crank"]),
-            "a skip of the primary chain at B1 intake, 1 tooth late",
-            "1 tooth late is 17.1° late (17.1° a tooth): B1 intake 17.4° late and B1 exhaust 16.9° late. A skip on crank \
+            "a skip of the primary chain at B1 intake, 1 tooth (1 link) late",
+            "1 tooth (1 link) late is 17.1° late (17.1° a tooth): B1 intake 17.4° late and B1 exhaust 16.9° late. A skip on crank \
              would look the same.",
         ),
         (
@@ -252,7 +255,7 @@ fn what_comes_along_is_said_after_the_reason() {
         ),
         (
             second(0, -2),
-            " The rest fits a second skip, of the primary chain at B2 intake, 2 teeth early.",
+            " The rest fits a second skip, of the primary chain at B2 intake, 2 teeth (2 links) early.",
         ),
         (
             SecondFault::Crossed(0, 2),
@@ -272,12 +275,16 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         state,
         probability: 0.995,
         teeth: None,
+        links: None,
         on: None,
         chain: None,
         moves: vec![],
+        places: vec![],
+        covers: vec![0, 1, 2, 3],
+        covers_every_cam: true,
+        questions: Questions { skipped: 0.996, ..Questions::default() },
         open,
         deviations: vec![at(0, 17.4), at(1, 16.9), at(2, 0.3)],
-        skipped: 0.0,
         explanations,
         compression: None,
         next_test: None,
@@ -302,12 +309,25 @@ fn each_finding_is_told_with_what_it_rests_on() {
     };
     let found = |state, explanations| verdict(state, explanations, None);
     let open = |explanations, open| verdict(State::CannotTell, explanations, Some(open));
-    let hidden = |because| Open::Unobservable { skip: 1, because };
-    let unobservable = |why: &str| {
-        format!(
-            "Cannot tell. Nothing measured is out of place, but a skip of the primary chain at B1 intake, 1 tooth late would \
-             not show: {why}. The largest deviation is B1 intake 17.4° late; the tolerance is 5.0°."
-        )
+    let hidden = |because| Open::Unobservable { fault: 1, because };
+    let place = |on: &str, teeth, moves: &[&str], probability| Place {
+        on: Some(on.into()),
+        chain: Some("primary".into()),
+        teeth: Some(teeth),
+        links: Some(teeth),
+        moves: moves.iter().map(|&name| name.to_owned()).collect(),
+        probability,
+    };
+    let somewhere = |places| Verdict { places, ..found(State::Jumped, vec![skip(), in_time()]) };
+    let part = Verdict {
+        covers: vec![0, 2],
+        covers_every_cam: false,
+        ..found(State::InTime, vec![in_time(), skip()])
+    };
+    let against = CamDeviation { against: Some(0), ..at(2, 0.7) };
+    let relative = Verdict {
+        deviations: vec![CamDeviation { against: Some(0), ..at(0, 0.0) }, against],
+        ..open(vec![in_time(), skip()], hidden(Unobservable::RelationsOnly))
     };
     let rows = [
         (
@@ -315,9 +335,48 @@ fn each_finding_is_told_with_what_it_rests_on() {
             "In time. The largest deviation is B1 intake 17.4° late; the tolerance is 5.0°.".into(),
         ),
         (
-            found(State::Jumped, vec![Weighed { second_fault: SecondFault::Wear(None), ..skip() }]),
-            "The primary chain has very likely skipped at B1 intake: 1 tooth late (17.1° late). B1 intake 17.4° late and B1 \
-             exhaust 16.9° late. Displaced: B1 intake and B1 exhaust. Do not run this engine. The rest fits a worn chain."
+            part,
+            "In time for B1 intake and B2 intake; B1 exhaust and B2 exhaust were not measured. The largest deviation is B1 \
+             intake 17.4° late; the tolerance is 5.0°. The primary chain at B1 intake, the primary chain at B2 intake and \
+             the primary chain at crank did not skip, or a measured cam would have moved too; the bank 1 chain at B1 exhaust \
+             and the bank 2 chain at B2 exhaust may have."
+                .into(),
+        ),
+        (
+            Verdict {
+                on: Some("B1 intake".into()),
+                teeth: Some(1),
+                ..found(State::Jumped, vec![Weighed { second_fault: SecondFault::Wear(None), ..skip() }])
+            },
+            "The primary chain has very likely skipped at B1 intake: 1 tooth (1 link) late (17.1° late). B1 intake 17.4° late \
+             and B1 exhaust 16.9° late. Displaced: B1 intake and B1 exhaust. Do not run this engine. The rest fits a worn \
+             chain."
+                .into(),
+        ),
+        (
+            somewhere(vec![
+                place("B2 intake", 1, &ALL[2..], 0.55),
+                place("B1 intake", -1, &ALL[..2], 0.446),
+            ]),
+            "One bank has moved 1 tooth (1 link) against the other (99.6 %). Which: bank 2 late (55.0 %) and bank 1 early \
+             (44.6 %). B1 intake 17.4° late, B1 exhaust 16.9° late and B2 intake 0.3° late. Do not run this engine."
+                .into(),
+        ),
+        (
+            somewhere(vec![
+                place("B2 intake", 1, &ALL[2..], 0.55),
+                place("B2 intake", 2, &ALL[2..], 0.446),
+            ]),
+            "A chain has very likely skipped (99.6 %). Where or how far is open: the primary chain at B2 intake, 1 tooth (1 \
+             link) late (55.0 %); the primary chain at B2 intake, 2 teeth (2 links) late (44.6 %). B1 intake 17.4° late, B1 \
+             exhaust 16.9° late and B2 intake 0.3° late. Do not run this engine."
+                .into(),
+        ),
+        (
+            found(State::DriveDue, vec![skip(), wear(Some("primary"), &ALL, None)]),
+            "The timing drive is very likely due: a skip of the primary chain at B1 intake, 1 tooth (1 link) late (60.0 %) or a \
+             worn primary chain (60.0 %). Which of the two is open; the same covers come off for either. B1 intake 17.4° \
+             late, B1 exhaust 16.9° late and B2 intake 0.3° late. Do not run this engine."
                 .into(),
         ),
         (
@@ -341,33 +400,29 @@ fn each_finding_is_told_with_what_it_rests_on() {
                 .into(),
         ),
         (
-            open(vec![in_time(), skip()], hidden(Unobservable::NotMeasured(vec![1, 3]))),
-            unobservable("B1 exhaust and B2 exhaust was not measured"),
-        ),
-        (
             open(vec![in_time(), skip()], hidden(Unobservable::PlaceUncertain)),
-            unobservable("where the cams belong is not known well enough"),
-        ),
-        (
-            open(vec![in_time(), skip()], hidden(Unobservable::RelationsOnly)),
-            unobservable("the cams are only known against each other"),
-        ),
-        (
-            open(vec![skip_of_unknown_size(&["B1 intake"]), in_time()], Open::HowFar),
-            "Cannot tell how far or where: a chain has very likely skipped, but the engine file describes none. B1 intake 17.4° \
-             late. Do not run this engine."
+            "Cannot tell. Nothing measured is out of place, but a skip of the primary chain at B1 intake, 1 tooth (1 link) late \
+             would not show: where the cams belong is not known well enough. The largest deviation is B1 intake 17.4° late; \
+             the tolerance is 5.0°."
                 .into(),
         ),
         (
-            open(vec![skip(), skip_of_unknown_size(&ALL)], Open::Where),
-            "Cannot tell where: a chain has very likely skipped, but a skip of the primary chain at B1 intake, 1 tooth late and \
-             a skipped chain that moves all cams are both possible. Do not run this engine."
+            relative,
+            "The cams agree with each other: B2 intake 0.7° late against B1 intake. Whether all of them are in time cannot be \
+             told: the cams are only known against each other, and a skip of the primary chain at B1 intake, 1 tooth (1 link) \
+             late would not show."
+                .into(),
+        ),
+        (
+            open(vec![in_time(), skip()], Open::Repeats(2)),
+            "Cannot tell. Nothing measured is out of place, but the wheels look alike several times a turn, and B2 intake alone \
+             does not settle which time is which. The largest deviation is B1 intake 17.4° late; the tolerance is 5.0°."
                 .into(),
         ),
         (
             open(vec![skip(), in_time()], Open::Odds),
-            "Cannot tell. Likeliest is a skip of the primary chain at B1 intake, 1 tooth late, then all in time. B1 intake 17.4° \
-             late, B1 exhaust 16.9° late and B2 intake 0.3° late."
+            "Cannot tell. Likeliest is a skip of the primary chain at B1 intake, 1 tooth (1 link) late, then all in time. B1 \
+             intake 17.4° late, B1 exhaust 16.9° late and B2 intake 0.3° late."
                 .into(),
         ),
     ];

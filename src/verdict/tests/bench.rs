@@ -126,6 +126,8 @@ pub struct Bench {
     pub compression: Option<CompressionEvidence>,
     pub tdc: Option<TdcEvidence>,
     pub codes: Vec<String>,
+    /// Cams with a lead beside those that were measured.
+    pub with_lead: Vec<usize>,
 }
 
 impl Bench {
@@ -157,6 +159,7 @@ impl Bench {
             compression: None,
             tdc: None,
             codes: vec!["P0016".into()],
+            with_lead: vec![],
         }
     }
 
@@ -186,6 +189,8 @@ impl Bench {
             faults: &self.faults,
             compression: self.compression.clone(),
             has_starter_lead: self.compression.is_some(),
+            has_pressure_lead: false,
+            with_lead: self.with_lead.clone(),
             tdc: self.tdc,
             codes: &self.codes,
         })

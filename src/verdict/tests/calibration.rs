@@ -234,7 +234,7 @@ fn stated_odds_are_the_observed_ones() {
     const CASES: usize = 700;
     let mut draw = Draw(20);
     let (mut sure, mut sure_right, mut false_jump, mut false_in_time) = (0, 0, 0, 0);
-    let mut told = [0usize; 4];
+    let mut told = [0usize; State::ALL.len()];
     // Per tenth of stated odds of every explanation: how many, summed odds, how many were true.
     let mut bins = [(0usize, 0.0, 0usize); 10];
     for _ in 0..CASES {
@@ -247,7 +247,12 @@ fn stated_odds_are_the_observed_ones() {
         };
         let right = match verdict.state {
             State::InTime => case.truth == Truth::InTime,
+            // Where the place is open, one of those listed has to be it.
+            State::Jumped if verdict.place_is_open() => {
+                verdict.places.iter().any(|place| skip_is(place.teeth, place.moves.len()))
+            }
             State::Jumped => skip_is(verdict.teeth, verdict.moves.len()),
+            State::DriveDue => case.truth != Truth::InTime,
             State::OffNotJumped => case.truth == Truth::Other,
             State::CannotTell => true,
         };
@@ -276,7 +281,7 @@ fn stated_odds_are_the_observed_ones() {
             *bin = (bin.0 + 1, bin.1 + odds, bin.2 + usize::from(is));
         }
     }
-    println!("in_time, jumped, off_not_jumped, cannot_tell: {told:?} of {CASES}");
+    println!("in_time, jumped, drive_due, off_not_jumped, cannot_tell: {told:?} of {CASES}");
     println!(
         "sure {sure}, right {sure_right}, false jumped {false_jump}, false in time {false_in_time}"
     );

@@ -1,11 +1,13 @@
 //! The finding in the owner's words, and how sure it is.
 
+use std::collections::BTreeSet;
+
 use super::kinds::{camshaft, drive, likeliest, likeliest_two, odds};
 use super::measured::without_cams;
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
 use crate::report::words::teeth_count;
-use crate::verdict::{SURE, State, Verdict};
+use crate::verdict::{SURE, State};
 
 /// The finding in one sentence.
 #[must_use]
@@ -13,7 +15,15 @@ pub fn finding(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
     match verdict.state {
         State::InTime => in_time(analysis),
+        State::Jumped if verdict.place_is_open() => jumped_somewhere(analysis),
         State::Jumped => jumped(analysis),
+        State::DriveDue => {
+            let (drive, has) = drive(analysis, verdict.chain.as_ref());
+            format!(
+                "The {drive} {has} very likely either jumped or worn too far. Which of the two is not settled; the same covers \
+                 come off for either."
+            )
+        }
         State::OffNotJumped => format!(
             "Something is out of place, and it is very likely not a jumped {}. {}",
             drive(analysis, None).0,
@@ -22,12 +32,6 @@ pub fn finding(analysis: &Analysis) -> String {
         State::CannotTell if without_cams(analysis) => {
             "This measurement was not about the engine's timing: no camshaft sensor was part of it."
                 .into()
-        }
-        State::CannotTell if jumped_somewhere(verdict) => {
-            let (drive, has) = drive(analysis, None);
-            format!(
-                "The {drive} {has} very likely jumped, but this measurement cannot tell where or how far."
-            )
         }
         State::CannotTell => {
             "This measurement cannot tell whether the engine's timing has jumped.".into()
@@ -68,9 +72,23 @@ fn jumped(analysis: &Analysis) -> String {
     format!("The {drive} {has} very likely jumped{by}{stand}.")
 }
 
-/// Whether a chain has very likely jumped though where or how far is open.
-pub(super) fn jumped_somewhere(verdict: &Verdict) -> bool {
-    verdict.state == State::CannotTell && verdict.skipped >= SURE
+/// It has jumped, and where or how far is open.
+fn jumped_somewhere(analysis: &Analysis) -> String {
+    let verdict = &analysis.verdict;
+    let (drive, has) = drive(analysis, verdict.chain.as_ref());
+    let banks: Vec<String> = banks_in_question(analysis).iter().map(u32::to_string).collect();
+    let where_ = match banks.as_slice() {
+        [] | [_] => String::new(),
+        several => format!(" It is at bank {}, which is not settled.", several.join(" or bank ")),
+    };
+    format!("The {drive} {has} very likely jumped; where or how far is not settled.{where_}")
+}
+
+/// The banks of the cams that the listed places move, in order.
+fn banks_in_question(analysis: &Analysis) -> BTreeSet<u32> {
+    let engine = &analysis.engine;
+    let moves = analysis.verdict.places.iter().flat_map(|place| &place.moves);
+    moves.filter_map(|name| Some(engine.cams[engine.cam_index(name)?].bank)).collect()
 }
 
 /// How sure the finding is, and of what.
@@ -88,9 +106,8 @@ pub fn how_sure(analysis: &Analysis) -> String {
             "Not sure enough. What was measured leaves a fault possible; what is missing is named under “Proposed next”."
                 .into()
         }
-        State::CannotTell if jumped_somewhere(verdict) => format!(
-            "Very sure that it jumped: {}. Not sure enough where or how far: a place is stated only from odds of 99 %. {}",
-            odds(verdict.skipped),
+        State::Jumped if verdict.place_is_open() => format!(
+            "That it jumped: {sure}. Not sure enough where or how far: a place is stated only from odds of 99 %. {}",
             likeliest_two(analysis)
         ),
         State::CannotTell => format!(

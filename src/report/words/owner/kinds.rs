@@ -2,7 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::engine::ChainKind;
-use crate::report::words::{list, percent, teeth_off};
+use crate::report::words::{list, percent, skipped_by};
 use crate::verdict::{Kind, SecondFault, Weighed};
 
 /// The leading explanation in plain words.
@@ -43,7 +43,9 @@ fn explained(analysis: &Analysis, weighed: &Weighed) -> String {
     let all = weighed.moves.len() == analysis.engine.cams.len();
     let whose = if at_crank || (all && weighed.moves.len() > 1) { &[][..] } else { &weighed.moves };
     let at = if at_crank && weighed.kind == Kind::Skip { " at the crankshaft" } else { "" };
-    let teeth = weighed.teeth.map_or_else(String::new, |teeth| format!(", {}", teeth_off(teeth)));
+    let teeth = weighed
+        .teeth
+        .map_or_else(String::new, |teeth| format!(", {}", skipped_by(teeth, weighed.links)));
     format!("{}{at}{teeth}{}", plain(weighed.kind, analysis), concerns(weighed.kind, whose))
 }
 

@@ -1,6 +1,5 @@
 //! What the finding means for the owner, and what is proposed.
 
-use super::finding::jumped_somewhere;
 use super::kinds::second_fault;
 use crate::analysis::Analysis;
 use crate::report::words::{caution, test};
@@ -10,6 +9,9 @@ use crate::verdict::{Caution, State};
 #[must_use]
 pub fn meaning(analysis: &Analysis) -> String {
     match analysis.verdict.state {
+        State::InTime if !analysis.verdict.covers_every_cam => "What was recorded is where it should be. Of the camshafts that \
+                          were not recorded this says nothing more."
+            .into(),
         State::InTime => "The trouble very likely comes from somewhere else. This does not say that the rest of the \
                           engine is sound."
             .into(),
@@ -19,14 +21,14 @@ pub fn meaning(analysis: &Analysis) -> String {
             compression_agrees(analysis),
             second_fault(analysis)
         ),
+        State::DriveDue => format!(
+            "If it jumped, valves no longer open and close at the right moment, and on many engines valves and pistons can then \
+             meet: the engine should not be started.{}",
+            second_fault(analysis)
+        ),
         State::OffNotJumped => format!(
             "The readings do not look like a chain that jumped. The cause named above should be checked before a larger \
              job is agreed.{}",
-            second_fault(analysis)
-        ),
-        State::CannotTell if jumped_somewhere(&analysis.verdict) => format!(
-            "Valves very likely no longer open and close at the right moment. On many engines valves and pistons can then \
-             meet, so the engine should not be started. Where it jumped has to be found before a repair is agreed.{}",
             second_fault(analysis)
         ),
         State::CannotTell => "No large repair should be agreed on this measurement alone, and the engine should not be \
@@ -69,12 +71,10 @@ pub fn next(analysis: &Analysis) -> String {
             if test.is_empty() {
                 "Look for the cause elsewhere.".into()
             } else {
-                format!("Look for the cause elsewhere. If doubt remains: {test}")
+                format!("What was not recorded is not covered: {test}")
             }
         }
-        State::CannotTell if jumped_somewhere(verdict) => {
-            format!("Do not start the engine. {test}").trim().to_owned()
-        }
+        State::DriveDue => format!("Do not start the engine. {test}").trim().to_owned(),
         State::OffNotJumped | State::CannotTell => {
             if test.is_empty() {
                 "Measure again with every sensor connected.".into()

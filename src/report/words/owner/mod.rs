@@ -4,7 +4,9 @@ mod finding;
 mod kinds;
 mod meaning;
 mod measured;
+mod stages;
 
 pub use finding::{finding, how_sure};
 pub use meaning::{meaning, next, note};
 pub use measured::measured;
+pub use stages::stages;
