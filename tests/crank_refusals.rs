@@ -171,7 +171,8 @@ fn noise_is_no_wheel() {
                 continue;
             }
             let train = find_edges(&capture, &capture.channels[0], Some(sensor));
-            let crank = Crank { wheel: wheel(name), sensor, edge: None, tdc: None };
+            let crank =
+                Crank { wheel: wheel(name), sensor, edge: None, tdc: None, described: true };
             if let Ok(lock) = lock(&train, &crank, "crank") {
                 panic!(
                     "{kind}, {sensor:?}, {name}: {:?}, odds {}, {} missed, {} extra of {}",
