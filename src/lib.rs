@@ -43,6 +43,7 @@
 //! are on by default.
 
 pub mod analysis;
+pub mod angle;
 pub mod batch;
 pub mod cam;
 pub mod capture;

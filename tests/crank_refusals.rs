@@ -177,6 +177,7 @@ fn noise_is_no_wheel() {
                 edge: None,
                 tdc: None,
                 lines: Lines::default(),
+                described: true,
             };
             if let Ok(lock) = lock(&train, &crank, "crank") {
                 panic!(

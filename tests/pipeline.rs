@@ -36,3 +36,4 @@ mod recordings;
 
 mod same_degrees;
 mod stated_edge;
+mod two_leads;

@@ -1,10 +1,10 @@
 //! One capture through every measuring stage.
 
-use std::borrow::Cow;
 use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 
+use super::compress::{Heard, compress};
 use super::other_edge::{OtherEdge, other_edge};
 use super::other_wheel::other_wheels;
 use super::pulses;
@@ -12,17 +12,17 @@ use super::reference::Reference;
 use super::refusal;
 use super::same_sensor::same_sensor;
 use super::{AnalysisError, LeadReport, Options};
+use crate::angle::AngleFrom;
 use crate::cam::{CamPosition, CamResult, DatumChoice, LeadOrder, Movement, SwappedFit};
 use crate::cam::{choose_datum, crossed, measure};
-use crate::capture::{Capture, Channel, Unit};
-use crate::compression::{self, CamShift, CompressionInput, CompressionOutcome};
+use crate::capture::Capture;
+use crate::compression::CompressionOutcome;
 use crate::crank::{CrankLock, lock};
-use crate::edges::{EdgeTrain, find_edges, find_pulses};
+use crate::edges::{EdgeTrain, find_edges};
 use crate::engine::{Engine, Sensor};
-use crate::leads::{Lead, Role, assign, starter_scale};
+use crate::leads::{Lead, Role, assign};
 use crate::notice::Notice;
-use crate::stats::NORMAL95;
-use crate::units::{CYCLE_DEG, CrankDelta, Seconds};
+use crate::units::{CYCLE_DEG, Seconds};
 use crate::watch::{Stopped, Watch};
 
 /// Everything measured in one capture; nothing judged.
@@ -70,6 +70,10 @@ impl MeasuredCapture {
     ) -> Result<MeasuredCapture, AnalysisError> {
         let reference = Reference { engine, known: options.known.as_ref() };
         let leads = assign(capture, engine, &options.leads)?;
+        if !engine.crank.described {
+            let (capture, lead) = (capture.source.clone(), Role::Crank.name(engine));
+            return Err(AnalysisError::CrankNotDescribed { capture, lead });
+        }
         // A step for the edges of each sensor, one for the crank, one for each cam, one for what
         // follows.
         let sensors = leads.iter().filter(|lead| is_sensor(lead)).count();
@@ -114,8 +118,9 @@ impl MeasuredCapture {
         let (first, last) = capture.span();
         let cycle_start =
             (reference.pass_known() && datum.known_modulo.0 >= CYCLE_DEG).then_some(datum.shift);
+        let heard = Heard { capture, engine, leads: &leads };
         let compression =
-            compress(capture, engine, &leads, &crank, cycle_start, &cams, &mut notices);
+            compress(&heard, (&crank.angle, AngleFrom::Crank), cycle_start, &cams, &mut notices);
         Ok(MeasuredCapture {
             capture: capture.source.clone(),
             seconds: last - first,
@@ -136,7 +141,7 @@ impl MeasuredCapture {
 }
 
 /// What the reader left out that may be missed, and what it did with rows and cells that are not as they should be.
-fn reader_notices(capture: &Capture) -> Vec<Notice> {
+pub(super) fn reader_notices(capture: &Capture) -> Vec<Notice> {
     let lost = capture.notes.lost().map(|column| Notice {
         about: format!("{}, column {}", capture.source, column.column),
         text: format!("\"{}\" was left out: {}.", column.name, column.why),
@@ -289,91 +294,4 @@ fn settle_datum(reference: Reference, positions: &[CamPosition], crank: &CrankLo
         .map(|position| (position, reference.expected(position.cam).map(|expected| expected.at)))
         .collect();
     choose_datum(&weighed, crank.angle.known_modulo())
-}
-
-/// A channel as the compression stage takes it.
-fn unscaled<'a>(capture: &'a Capture, channel: &'a Channel) -> compression::SampledLead<'a> {
-    compression::SampledLead {
-        values: &channel.values,
-        clock: &capture.clock,
-        unit: channel.unit,
-        over_range: &channel.over_range,
-    }
-}
-
-/// Relative compression from whatever leads there are.
-fn compress(
-    capture: &Capture,
-    engine: &Engine,
-    leads: &[Lead],
-    crank: &CrankLock,
-    datum_offset: Option<CrankDelta>,
-    cams: &[CamResult],
-    notices: &mut Vec<Notice>,
-) -> CompressionOutcome {
-    let channel = |role: Role| {
-        let lead = leads.iter().find(|lead| lead.role == role)?;
-        Some((lead, &capture.channels[lead.channel]))
-    };
-    let scaled: Option<Cow<[f32]>> = channel(Role::Starter).map(|(lead, channel)| {
-        let scale = starter_scale(lead, channel).unwrap_or_else(|| {
-            notices.push(Notice {
-                about: "starter".into(),
-                text: "The clamp's scale is not known: amperes are not shown, compression is relative all the same. \
-                       Give it with the column of the starter lead, as in \"starter=COLUMN:100A/V\"."
-                    .into(),
-            });
-            1.0
-        });
-        if scale == 1.0 {
-            Cow::Borrowed(&channel.values[..])
-        } else {
-            channel.values.iter().map(|&value| value * scale as f32).collect()
-        }
-    });
-    let starter = channel(Role::Starter).zip(scaled.as_deref()).map(|((_, channel), values)| {
-        compression::SampledLead { values, unit: Unit::Amperes, ..unscaled(capture, channel) }
-    });
-    let battery = channel(Role::Battery).map(|(_, channel)| unscaled(capture, channel));
-    let ignition: Vec<compression::IgnitionLead> = leads
-        .iter()
-        .filter_map(|lead| {
-            let Role::Ignition(cylinder) = lead.role else { return None };
-            // One cylinder's spark places the others by the firing order alone.
-            if engine.firing_assumed {
-                return None;
-            }
-            let sparks = find_pulses(capture, &capture.channels[lead.channel]);
-            Some(compression::IgnitionLead { cylinder, waste_spark: false, sparks })
-        })
-        .collect();
-    let pressure: Vec<(u32, compression::SampledLead)> = leads
-        .iter()
-        .filter_map(|lead| {
-            let Role::Pressure(cylinder) = lead.role else { return None };
-            Some((cylinder, unscaled(capture, &capture.channels[lead.channel])))
-        })
-        .collect();
-    let cam_shifts: Vec<CamShift> = cams
-        .iter()
-        .filter_map(|cam| {
-            let described = &engine.cams[cam.measured.cam];
-            Some(CamShift {
-                bank: described.bank,
-                shaft: described.shaft,
-                deviation: cam.deviation()?,
-                sd: cam.measured.half_width95 / NORMAL95,
-            })
-        })
-        .collect();
-    compression::measure(&CompressionInput {
-        engine,
-        angle: &crank.angle,
-        datum_offset,
-        starter,
-        battery,
-        ignition: &ignition,
-        pressure: &pressure,
-        cam_shifts: &cam_shifts,
-    })
 }

@@ -1,5 +1,7 @@
 //! Runs the stages in order. The one struct every output reads is [`Analysis`].
 
+mod compress;
+mod cranking;
 mod files;
 mod join;
 mod measured;
@@ -11,6 +13,7 @@ mod refusal;
 mod same_sensor;
 mod weigh;
 
+use crate::angle::AngleError;
 use crate::cam::CamResult;
 use crate::capture::Capture;
 use crate::compression::CompressionOutcome;
@@ -22,9 +25,10 @@ use crate::leads::{LeadError, LeadRequest, Role};
 use crate::notice::Notice;
 use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 use crate::units::{CrankDelta, Seconds};
-use crate::verdict::Verdict;
+use crate::verdict::{CompressionFinding, Verdict};
 use crate::watch::{Stopped, Watch};
 
+pub use cranking::{Attempt, CrankingTest};
 pub use measured::MeasuredCapture;
 pub use other_edge::OtherEdge;
 pub use refusal::SeenInstead;
@@ -64,6 +68,8 @@ pub struct Analysis {
     pub bank_differences: Vec<BankDifference>,
     /// Relative compression.
     pub compression: CompressionOutcome,
+    /// What that says of the cylinders.
+    pub compression_finding: CompressionFinding,
     /// What it all means.
     pub verdict: Verdict,
     /// What the user should hear of the stages that measured; that of the verdict stands in it.
@@ -161,6 +167,20 @@ pub enum AnalysisError {
         /// Least samples per second.
         need: f64,
     },
+    /// The engine file describes no crank.
+    CrankNotDescribed {
+        /// The capture.
+        capture: String,
+        /// The lead.
+        lead: String,
+    },
+    /// No crank angle without a crank lead.
+    NoAngle {
+        /// The capture.
+        capture: String,
+        /// Why.
+        error: AngleError,
+    },
     /// The crank lead does not carry the wheel of the description, and it can be told what it carries.
     NotThisWheel {
         /// The capture.
@@ -212,6 +232,10 @@ impl Mend for AnalysisError {
                  pulses of about {:.0} µs, and most of them fall between two samples",
                 pulse.0 * 1e6
             ),
+            AnalysisError::CrankNotDescribed { capture, lead } => format!(
+                "{capture}: the crank lead \"{lead}\" cannot be read: the engine file has no [crank]"
+            ),
+            AnalysisError::NoAngle { capture, error } => format!("{capture}: {error}"),
             AnalysisError::NotThisWheel { capture, lead, wheel, seen } => format!(
                 "{capture}: the crank lead \"{lead}\" never locks to the wheel \"{wheel}\". {seen}"
             ),
@@ -230,6 +254,13 @@ impl Mend for AnalysisError {
             AnalysisError::PulsesMissed { need, .. } => {
                 vec![Remedy::to(format!("capture again at {need:.0} samples per second or more"))]
             }
+            AnalysisError::CrankNotDescribed { .. } => vec![
+                Remedy::to("add [crank] with `wheel` and `sensor`"),
+                Remedy::to("record the starter's current, and compression alone is judged"),
+            ],
+            AnalysisError::NoAngle { .. } => vec![Remedy::to(
+                "crank for five seconds or more with the clamp on the starter cable, and record one cylinder's coil with it",
+            )],
             _ => vec![],
         }
     }
@@ -268,4 +299,29 @@ pub fn analyse(
         })
         .collect::<Result<Vec<MeasuredCapture>, AnalysisError>>()?;
     Ok(weigh::weigh(join::join(engine, measured)?, engine, options))
+}
+
+/// What captures turned out to be.
+#[derive(Debug, Clone)]
+pub enum Checked {
+    /// Cam timing, and what comes with it.
+    Timing(Box<Analysis>),
+    /// Compression alone: the crank was not recorded.
+    Compression(Box<CrankingTest>),
+}
+
+/// Measures captures of one engine: timing where the crank was recorded, else compression by the starter's current or
+/// the battery's voltage.
+///
+/// # Errors
+/// As [`analyse`]; and that no lead shows compressions either.
+pub fn check(
+    captures: &[Capture],
+    engine: &Engine,
+    options: &Options,
+) -> Result<Checked, AnalysisError> {
+    if cranking::is_one(captures, engine, options)? {
+        return Ok(Checked::Compression(Box::new(cranking::measure(captures, engine, options)?)));
+    }
+    Ok(Checked::Timing(Box::new(analyse(captures, engine, options)?)))
 }

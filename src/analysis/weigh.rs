@@ -99,6 +99,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         crank: main.crank,
         other_edge: main.other_edge,
         cams,
+        compression_finding: verdict::judge_cylinders(engine, &main.compression),
         compression: main.compression,
         verdict,
         warnings,

@@ -9,7 +9,7 @@ use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
 use super::undescribed::{self, FactArgs};
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder, width};
-use crate::analysis::{Analysis, Options, analyse};
+use crate::analysis::{self, Analysis, Checked, CrankingTest, Options, analyse};
 use crate::batch::captures_in;
 use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit};
 use crate::codes::read_codes;
@@ -17,8 +17,9 @@ use crate::engine::{Engine, wheel_files};
 use crate::known::KnownGood;
 use crate::leads::LeadRequest;
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
-use crate::report::{json, text};
+use crate::report::{cranking, json, text};
 use crate::units::Seconds;
+use crate::verdict::CompressionState;
 
 /// Options of `check`.
 #[derive(Debug, Args)]
@@ -323,7 +324,15 @@ fn measure(
         })
         .collect::<Result<Vec<Capture>, Failure>>()?;
     working.now("measuring".into());
-    let analysis = analyse(&captures, engine, &asked)?;
+    let analysis = match analysis::check(&captures, engine, &asked)? {
+        Checked::Timing(analysis) => analysis,
+        Checked::Compression(test) => {
+            working.now("drawing".into());
+            paper.write_cranking(&test, &captures)?;
+            drop(working);
+            return cranked(args, &test);
+        }
+    };
     working.now("drawing".into());
     paper.write(&analysis, &captures)?;
     drop(working);
@@ -342,6 +351,23 @@ fn told(args: &CheckArgs, analysis: &Analysis, more: &str) -> Result<(String, u8
     }
     let text = shown(analysis, args.quiet);
     Ok((if args.quiet { text } else { text + more }, status))
+}
+
+/// What is said of captures without a crank. The exit status follows the finding about compression.
+fn cranked(args: &CheckArgs, test: &CrankingTest) -> Result<(String, u8), Failure> {
+    let found = test.finding.state != CompressionState::Withheld;
+    let status = if found { DONE } else { CANNOT_TELL };
+    if let Some(path) = &args.json {
+        let result = json::write_cranking(test);
+        if path == Path::new("-") {
+            return Ok((result, status));
+        }
+        write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
+    }
+    let wide = width();
+    let text =
+        if args.quiet { cranking::finding_alone(test, wide) } else { cranking::write(test, wide) };
+    Ok((text, status))
 }
 
 /// Checks one capture as `check` does without any option: what is said, and the exit status.

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::Failure;
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, CrankingTest};
 use crate::capture::Capture;
 use crate::output::{Existing, Files, ReadAs, WrittenAs, write_whole};
 use crate::report::job::Job;
@@ -60,6 +60,23 @@ impl<'a> Paper<'a> {
         }
         if let Some(folder) = self.plots {
             let drawn = pictures::draw_all(analysis, captures);
+            pictures::write_all(&drawn, folder, self.existing)?;
+        }
+        Ok(())
+    }
+
+    /// The same of captures without a crank.
+    pub(super) fn write_cranking(
+        &self,
+        test: &CrankingTest,
+        captures: &[Capture],
+    ) -> Result<(), Failure> {
+        if let Some(path) = self.report {
+            let page = html::write_cranking(test, captures, &self.job)?;
+            write_whole(path, page.as_bytes(), self.existing)?;
+        }
+        if let Some(folder) = self.plots {
+            let drawn = pictures::draw_cranking(test, captures);
             pictures::write_all(&drawn, folder, self.existing)?;
         }
         Ok(())

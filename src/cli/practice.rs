@@ -8,6 +8,7 @@ use super::{DONE, Failure, Job, existing};
 use crate::capture::CaptureKind;
 use crate::engine::{Engine, wheel_files};
 use crate::error::{DescriptionError, FileError};
+use crate::leads::Role;
 use crate::output::{Files, ReadAs, Ready, WrittenAs};
 use crate::practice::{
     DecimalMark, Dialect, Ending, ExtraLead, FAULT_WORDS, Fault, Preset, Scenario, Separator,
@@ -71,6 +72,9 @@ pub struct PracticeArgs {
     /// Crank and cams only.
     #[arg(long, conflicts_with = "with")]
     pub bare: bool,
+    /// These leads and no other, crank and cams by name too: --only starter,"ignition 3"
+    #[arg(long, value_name = "LEADS", value_delimiter = ',', conflicts_with_all = ["with", "bare"])]
+    pub only: Vec<String>,
     /// Cams of the sound engine stand exactly where the description says.
     #[arg(long)]
     pub exact: bool,
@@ -171,7 +175,17 @@ fn truth_text(truth: &Truth, path: &Path) -> Result<Vec<u8>, FileError> {
 }
 
 fn scenario(args: &PracticeArgs) -> Result<Scenario, DescriptionError> {
+    let engine = Engine::read(&args.engine)?;
+    let (mut extra, mut sensors) = (Vec::new(), Vec::new());
+    for name in &args.only {
+        match Role::parse(name, &engine).and_then(Role::extra) {
+            Some(lead) => extra.push(lead),
+            None => sensors.push(name.clone()),
+        }
+    }
+    let only = !args.only.is_empty();
     let leads = match (args.bare || args.events, args.with.is_empty()) {
+        _ if only => extra,
         (true, true) => Vec::new(),
         (false, true) => vec![ExtraLead::Starter],
         (_, false) => args.with.clone(),
@@ -185,6 +199,7 @@ fn scenario(args: &PracticeArgs) -> Result<Scenario, DescriptionError> {
         kind,
         rate: args.rate,
         seconds: args.seconds,
+        sensors: only.then_some(sensors),
         leads,
         rpm: args.rpm,
         ripple: args.ripple,
@@ -193,6 +208,6 @@ fn scenario(args: &PracticeArgs) -> Result<Scenario, DescriptionError> {
         exact: args.exact,
         ending: args.ending,
         standstill: args.standstill,
-        ..Scenario::new(Engine::read(&args.engine)?)
+        ..Scenario::new(engine)
     })
 }

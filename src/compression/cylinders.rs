@@ -4,7 +4,8 @@
 //! without `tdc`, several places for cylinder 1 remain; an ignition lead on a named cylinder
 //! strikes some out. What all remaining places agree on is known; the rest is said to be unknown.
 
-use super::input::IgnitionLead;
+use super::input::{Trigger, TriggerLead};
+use crate::angle::BURST_DEG;
 use crate::engine::Engine;
 use crate::units::{CYCLE_DEG, CrankDelta, TURN_DEG};
 
@@ -30,6 +31,13 @@ pub enum NamedBy {
         cylinder: u32,
         /// It sparks every turn (waste spark), so it names the cylinder or its companion.
         waste_spark: bool,
+    },
+    /// The injector lead of this cylinder.
+    Injector {
+        /// The cylinder.
+        cylinder: u32,
+        /// It opens every turn, so it names the cylinder or its companion.
+        every_turn: bool,
     },
     /// The pressure lead of this cylinder.
     Pressure {
@@ -68,10 +76,11 @@ pub(super) fn same_pattern(angles: &[f64], by: f64) -> bool {
 pub(super) fn allowed_by_ignition(
     engine: &Engine,
     places: &[f64],
-    ignition: Option<(&IgnitionLead, &[f64])>,
+    trigger: Option<(&TriggerLead, &[f64])>,
 ) -> (Vec<f64>, Option<NamedBy>) {
     let keep_all = (places.to_vec(), None);
-    let Some((lead, sparks)) = ignition else { return keep_all };
+    let Some((lead, sparks)) = trigger else { return keep_all };
+    let sparks = first_of_bursts(sparks);
     let Some(position) = engine.firing_order.iter().position(|&c| c == lead.cylinder) else {
         return keep_all;
     };
@@ -88,7 +97,23 @@ pub(super) fn allowed_by_ignition(
     if kept.is_empty() {
         return keep_all;
     }
-    (kept, Some(NamedBy::Ignition { cylinder: lead.cylinder, waste_spark }))
+    let cylinder = lead.cylinder;
+    let by = match lead.of {
+        Trigger::Coil => NamedBy::Ignition { cylinder, waste_spark },
+        Trigger::Injector => NamedBy::Injector { cylinder, every_turn: waste_spark },
+    };
+    (kept, Some(by))
+}
+
+/// Several strikes of one event are one.
+fn first_of_bursts(sparks: &[f64]) -> Vec<f64> {
+    let mut firsts: Vec<f64> = Vec::new();
+    for &spark in sparks {
+        if firsts.last().is_none_or(|first| spark - first >= BURST_DEG) {
+            firsts.push(spark);
+        }
+    }
+    firsts
 }
 
 /// Names the compressions at `base + firing angle`, given every place cylinder 1 may have.

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use super::expected::CamShift;
+use crate::angle::AngleFrom;
 use crate::capture::{Clock, Unit};
 use crate::crank::CrankAngle;
 use crate::engine::Engine;
@@ -33,15 +34,26 @@ impl SampledLead<'_> {
     }
 }
 
-/// Sparks of a named cylinder.
+/// What a trigger lead is on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Trigger {
+    /// An ignition coil.
+    Coil,
+    /// An injector, taken to open near its cylinder's firing TDC, as on diesels.
+    Injector,
+}
+
+/// Pulses of a named cylinder.
 #[derive(Debug, Clone, PartialEq)]
-pub struct IgnitionLead {
+pub struct TriggerLead {
     /// The cylinder.
     pub cylinder: u32,
-    /// Whether it is known to spark every turn. Found from the spacing as well.
+    /// What it is on.
+    pub of: Trigger,
+    /// Whether it is known to pulse every turn. Found from the spacing as well.
     pub waste_spark: bool,
-    /// When it sparked.
-    pub sparks: Vec<Seconds>,
+    /// When each pulse began.
+    pub pulses: Vec<Seconds>,
 }
 
 /// Everything the measurement draws on.
@@ -50,6 +62,8 @@ pub struct CompressionInput<'a> {
     pub engine: &'a Engine,
     /// Crank angle.
     pub angle: &'a CrankAngle,
+    /// What that is from. The engine file's `tdc` counts from the crank's wheel and from nothing else.
+    pub angle_from: AngleFrom,
     /// What to add to its angles to count from the start of the 720° cycle; `None` when the
     /// cams did not settle it.
     pub datum_offset: Option<CrankDelta>,
@@ -57,8 +71,8 @@ pub struct CompressionInput<'a> {
     pub starter: Option<SampledLead<'a>>,
     /// Battery voltage.
     pub battery: Option<SampledLead<'a>>,
-    /// Ignition leads.
-    pub ignition: &'a [IgnitionLead],
+    /// Leads on coils and injectors.
+    pub triggers: &'a [TriggerLead],
     /// In-cylinder pressure, with the cylinder.
     pub pressure: &'a [(u32, SampledLead<'a>)],
     /// Deviations of the cams that were measured.

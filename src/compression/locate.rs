@@ -4,14 +4,15 @@ use super::curve::{Curve, Window, windows};
 use super::cycles::{Cycles, Pace};
 use super::cylinders::{self, NamedBy};
 use super::energy::StoredEnergy;
-use super::input::{CompressionInput, IgnitionLead, LEAST_CYCLES, Source};
+use super::input::{CompressionInput, LEAST_CYCLES, Source, Trigger, TriggerLead};
 use super::model::{self, Fit};
 use super::steady::Steady;
 use super::tdc::{self, TdcCheck};
 use super::withheld::Withheld;
 use super::{lead, pressure};
+use crate::angle::AngleFrom;
 use crate::engine::Engine;
-use crate::units::CYCLE_DEG;
+use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Steps of crank angle a firing interval needs before speed alone shows a compression.
 const LEAST_STEPS_PER_INTERVAL: f64 = 4.0;
@@ -157,12 +158,17 @@ impl Context<'_> {
 
     /// Places of cylinder 1's firing TDC by the engine file, on the crank stretch's scale.
     fn stated_places(&self) -> Vec<f64> {
-        let Some(tdc) = self.input.engine.crank.tdc else { return Vec::new() };
+        let Some(tdc) = self.stated_tdc() else { return Vec::new() };
         if let Some(offset) = self.input.datum_offset {
             return vec![tdc.0 - offset.0];
         }
         let modulo = self.input.angle.known_modulo().0.clamp(1.0, CYCLE_DEG / 2.0);
         (0..(CYCLE_DEG / modulo).round() as usize).map(|i| tdc.0 + i as f64 * modulo).collect()
+    }
+
+    /// TDC of cylinder 1 by the engine file, where the angle counts from the crank's datum.
+    fn stated_tdc(&self) -> Option<CrankDelta> {
+        self.input.engine.crank.tdc.filter(|_| self.input.angle_from == AngleFrom::Crank)
     }
 
     fn fit(&self, curve: &Curve, base: f64, reach: f64) -> Option<(Fit, Vec<Window>)> {
@@ -186,23 +192,27 @@ impl Context<'_> {
     /// Lets pressure and ignition leads strike out places of cylinder 1.
     fn strike_out(&self, places: Vec<f64>) -> (Vec<f64>, NamedBy) {
         if places.len() == 1 {
-            let stated = self.input.engine.crank.tdc.is_some();
+            let stated = self.stated_tdc().is_some();
             return (places, if stated { NamedBy::Phase } else { NamedBy::FiringPattern });
         }
         let (engine, angle) = (self.input.engine, self.input.angle);
         for (cylinder, lead) in self.input.pressure {
             let peaks = pressure::peak_angles(lead, angle);
-            let as_spark =
-                IgnitionLead { cylinder: *cylinder, waste_spark: false, sparks: Vec::new() };
+            let as_spark = TriggerLead {
+                cylinder: *cylinder,
+                of: Trigger::Coil,
+                waste_spark: false,
+                pulses: Vec::new(),
+            };
             let (kept, by) =
                 cylinders::allowed_by_ignition(engine, &places, Some((&as_spark, &peaks)));
             if by.is_some() {
                 return (kept, NamedBy::Pressure { cylinder: *cylinder });
             }
         }
-        for lead in self.input.ignition {
+        for lead in self.input.triggers {
             let angles: Vec<f64> =
-                lead.sparks.iter().filter_map(|&at| angle.angle_at(at)).map(|at| at.0).collect();
+                lead.pulses.iter().filter_map(|&at| angle.angle_at(at)).map(|at| at.0).collect();
             let (kept, by) = cylinders::allowed_by_ignition(engine, &places, Some((lead, &angles)));
             if let Some(by) = by {
                 return (kept, by);

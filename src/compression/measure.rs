@@ -11,6 +11,7 @@ use super::steady::{self, Steady};
 use super::summary::{self, Compression};
 use super::tdc::TdcCheck;
 use super::withheld::Withheld;
+use crate::angle::AngleFrom;
 
 /// What came of it.
 #[derive(Debug, Clone, Default)]
@@ -65,8 +66,10 @@ pub fn measure(input: &CompressionInput) -> CompressionOutcome {
         }
     }
     // Speed shows TDC without the lead's own lag.
-    let by_speed = context.curve(Source::CrankSpeed).and_then(|curve| context.locate(&curve));
-    if let Ok(located) = by_speed {
+    let by_speed = || context.curve(Source::CrankSpeed).and_then(|curve| context.locate(&curve));
+    if input.angle_from != AngleFrom::Crank {
+        outcome.tdc = None;
+    } else if let Ok(located) = by_speed() {
         outcome.tdc = Some(located.check(input.engine));
     }
     outcome.pressure = pressure::read(input, &shape, outcome.measured.as_ref());
@@ -82,7 +85,8 @@ fn sources(input: &CompressionInput) -> impl Iterator<Item = Source> {
     [
         input.starter.map(|_| Source::StarterCurrent),
         input.battery.map(|_| Source::BatteryVoltage),
-        Some(Source::CrankSpeed),
+        // An angle that the lead itself gave has no speed of its own.
+        (input.angle_from == AngleFrom::Crank).then_some(Source::CrankSpeed),
     ]
     .into_iter()
     .flatten()

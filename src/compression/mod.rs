@@ -24,6 +24,7 @@ mod geometry;
 mod input;
 mod lead;
 mod locate;
+mod low;
 mod measure;
 mod model;
 mod orders;
@@ -41,11 +42,13 @@ pub use cylinders::NamedBy;
 pub use expected::{CamShift, ExpectedChange};
 pub use filter::LowPass;
 pub use geometry::CylinderShape;
-pub use input::{CompressionInput, IgnitionLead, SampledLead, Source};
+pub use input::{CompressionInput, SampledLead, Source, Trigger, TriggerLead};
 pub use measure::{CompressionOutcome, measure};
 pub use orders::{Order, low_pass, orders};
 pub use peaks::{Peak, peaks};
-pub use pressure::{EVENT_SD, LOSS_ANGLE, PressureResult, ValveEvent, ValveEventKind};
+pub use pressure::{
+    EVENT_SD, LOSS_ANGLE, PressureResult, ValveEvent, ValveEventKind, pressure_peaks,
+};
 pub use steady::Steady;
 pub use summary::{BankResult, Compression, CompressionDifference, CylinderResult};
 pub use tdc::TdcCheck;

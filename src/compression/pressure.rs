@@ -11,8 +11,9 @@ use super::input::{CompressionInput, LEAST_CYCLES, SampledLead};
 use super::solve::Normal;
 use super::stats::{deviation, mean, median};
 use super::summary::Compression;
+use crate::angle::AngleFrom;
 use crate::crank::CrankAngle;
-use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, CrankTurned, TURN_DEG};
+use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, CrankTurned, Seconds, TURN_DEG};
 
 /// Points per crank degree of the resampled pressure.
 const PER_DEGREE: usize = 2;
@@ -109,7 +110,8 @@ fn one(
     if peaks.len() < LEAST_CYCLES {
         return None;
     }
-    let offs: Option<Vec<f64>> = input.engine.crank.tdc.and_then(|tdc| {
+    let stated = input.engine.crank.tdc.filter(|_| input.angle_from == AngleFrom::Crank);
+    let offs: Option<Vec<f64>> = stated.and_then(|tdc| {
         let position = input.engine.firing_order.iter().position(|&c| c == cylinder)?;
         let place = tdc.0 + input.engine.firing_angles[position].0;
         let (place, modulo) = match input.datum_offset {
@@ -166,6 +168,28 @@ fn event(
         cycles: read.len(),
         off: stated.map(|stated| at - stated),
     })
+}
+
+/// Seconds over which a pressure is averaged before its peaks are sought: ignition spikes are shorter.
+const PEAK_AVERAGED_S: f64 = 4.0e-3;
+/// A peak stands out of its valleys by this share of the whole swing.
+const PEAK_STANDS_OUT: f64 = 0.4;
+
+/// When the pressure of a lead peaks, without an angle to go by.
+#[must_use]
+pub fn pressure_peaks(lead: &SampledLead) -> Vec<Seconds> {
+    let Some(series) = crate::angle::Series::of(lead.values, lead.clock, 1.0) else {
+        return Vec::new();
+    };
+    let values = series.smoothed((PEAK_AVERAGED_S / series.step()).round() as usize);
+    let mut sorted = values.clone();
+    sorted.sort_by(f64::total_cmp);
+    let rank = |share: f64| sorted[((sorted.len() - 1) as f64 * share) as usize];
+    let swing = rank(0.995) - rank(0.05);
+    super::peaks::peaks(&values, PEAK_STANDS_OUT * swing)
+        .into_iter()
+        .map(|peak| series.at(peak.index))
+        .collect()
 }
 
 /// Crank angles of the pressure's peaks, one per cycle, on the crank stretch's scale.

@@ -69,6 +69,9 @@ pub struct Compression {
     pub dips_per_cycle: usize,
     /// Share (0..1) of the variation within cycles that the compressions explain.
     pub explained: f64,
+    /// Covariance of the cylinders' relative compressions, row after row: scatter of the cycles, what repeats, and the
+    /// model's error on cylinders that are alike.
+    pub covariance: Vec<f64>,
 }
 
 /// One cylinder, or one numbered compression.
@@ -80,6 +83,9 @@ pub struct CylinderResult {
     pub cylinder: Option<u32>,
     /// Its bank, where known.
     pub bank: Option<u32>,
+    /// Which compressions share a bank: equal numbers do, though the bank may not be known by it. Absent where not even
+    /// that is known.
+    pub group: Option<u32>,
     /// Compression over the mean of all cylinders.
     pub relative: f64,
     /// 95 % interval: scatter of the cycles, what repeats in every cycle, and the model's error.
@@ -145,6 +151,7 @@ pub(super) fn summarise(
                 peak: position + 1,
                 cylinder: names[position].cylinder,
                 bank: names[position].bank,
+                group: names[position].group,
                 relative,
                 ci95: around(relative, sd),
                 waveform,
@@ -161,6 +168,7 @@ pub(super) fn summarise(
         cycles_odd,
         dips_per_cycle,
         explained: located.fit.explained,
+        covariance: values.covariance(),
     };
     Ok((compression, located.check(engine)))
 }
@@ -218,6 +226,27 @@ fn spread(cycles: &[Vec<f64>]) -> f64 {
 }
 
 impl Values<'_> {
+    /// Of the cylinders' means over the cycles, with all that [`Values::combination`] counts but the share of a low
+    /// cylinder's own depth.
+    fn covariance(&self) -> Vec<f64> {
+        let (cycles, count) = (self.cycles.len() as f64, self.floor.len().isqrt());
+        let means: Vec<f64> = (0..count)
+            .map(|i| mean(&self.cycles.iter().map(|cycle| cycle[i]).collect::<Vec<f64>>()))
+            .collect();
+        // As wide as Student's t makes the interval of so few cycles.
+        let wide = (crate::stats::t95((cycles - 1.0).max(1.0)) / NORMAL_95).powi(2);
+        let each = MODEL_SD.hypot(SPREAD_SHARE_SD * self.spread).hypot(self.wheel_sd);
+        (0..count * count)
+            .map(|cell| {
+                let (i, j) = (cell / count, cell % count);
+                let product = |cycle: &Vec<f64>| (cycle[i] - means[i]) * (cycle[j] - means[j]);
+                let sum: f64 = self.cycles.iter().map(product).sum();
+                let scatter = wide * sum / (cycles - 1.0).max(1.0) / cycles;
+                scatter + self.floor[cell] + if i == j { each * each } else { 0.0 }
+            })
+            .collect()
+    }
+
     /// Mean of Σ weightᵢ · relativeᵢ and its standard deviation: scatter of the cycles (by
     /// Student's t, brought to the scale of a standard deviation), what repeats in every cycle, and
     /// the model's error for a value that lies off `sound`.

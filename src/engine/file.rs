@@ -62,7 +62,7 @@ pub(super) struct EngineFile {
     pub banks: Option<Spanned<BTreeMap<String, Vec<u32>>>>,
     #[serde(default)]
     pub bank_places: Option<Spanned<BTreeMap<String, String>>>,
-    pub crank: Spanned<CrankFile>,
+    pub crank: Option<Spanned<CrankFile>>,
     #[serde(default, rename = "cam")]
     pub cams: Vec<Spanned<CamFile>>,
     #[serde(default, rename = "chain")]

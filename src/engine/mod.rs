@@ -164,6 +164,23 @@ pub struct Crank {
     pub tdc: Option<CrankDelta>,
     /// Where the engine file says so.
     pub lines: Lines,
+    /// Whether the description has a crank at all. Where it has none, compression by the starter's current is all that
+    /// can be asked of it, and nothing here is looked at.
+    pub described: bool,
+}
+
+impl Crank {
+    /// Stands for the crank of a description without one.
+    pub(crate) fn undescribed() -> Crank {
+        Crank {
+            wheel: Wheel::even(1),
+            sensor: Sensor::Hall,
+            edge: None,
+            tdc: None,
+            lines: Lines::default(),
+            described: false,
+        }
+    }
 }
 
 /// One camshaft and its wheel.

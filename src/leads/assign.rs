@@ -86,6 +86,17 @@ pub enum LeadError {
         /// Which lead or column.
         what: String,
     },
+    /// A lead on a cylinder that the engine has not got.
+    NoSuchCylinder {
+        /// The capture.
+        source_name: String,
+        /// The lead.
+        lead: String,
+        /// Its cylinder.
+        cylinder: u32,
+        /// Firing order of the engine.
+        order: String,
+    },
     /// No column carries the crank.
     NoCrank {
         /// The capture.
@@ -122,6 +133,9 @@ impl Mend for LeadError {
             LeadError::Twice { source_name, what } => {
                 format!("{source_name}: the {what} is given twice")
             }
+            LeadError::NoSuchCylinder { source_name, lead, cylinder, order } => format!(
+                "{source_name}: the lead \"{lead}\" is on cylinder {cylinder}, which this engine has not got; it fires {order}"
+            ),
             LeadError::NoCrank { source_name, likely, known } => format!(
                 "{source_name}: no column is named \"crank\"{}. The columns are: {known}",
                 may_be(likely)
@@ -142,6 +156,10 @@ impl Mend for LeadError {
                 vec![ask(format!("{lead}={column}:100A/V")), ask(format!("{lead}={column}:10mV/A"))]
             }
             LeadError::Twice { .. } => vec![Remedy::to("give each lead one column of its own")],
+            LeadError::NoSuchCylinder { .. } => vec![
+                Remedy::to("name the lead by a cylinder of the engine file"),
+                Remedy::to("check the file's firing order"),
+            ],
             LeadError::NoCrank { likely, .. } => {
                 vec![ask(format!("crank={}", likely.as_deref().unwrap_or("COLUMN")))]
             }
@@ -164,6 +182,23 @@ fn may_be(likely: &Option<String>) -> String {
 /// # Errors
 /// An unknown lead or column, anything given twice, half a scale, or no crank.
 pub fn assign(
+    capture: &Capture,
+    engine: &Engine,
+    requests: &[LeadRequest],
+) -> Result<Vec<Lead>, LeadError> {
+    let leads = assign_any(capture, engine, requests)?;
+    if leads.iter().any(|lead| lead.role == Role::Crank) {
+        Ok(leads)
+    } else {
+        Err(no_crank(capture, engine))
+    }
+}
+
+/// Gives channels their roles, where there need be no crank.
+///
+/// # Errors
+/// As [`assign`], but for the crank.
+pub fn assign_any(
     capture: &Capture,
     engine: &Engine,
     requests: &[LeadRequest],
@@ -203,27 +238,36 @@ pub fn assign(
             Some(_) => return Err(twice(format!("column \"{}\"", capture.channels[channel].name))),
         }
     }
-    if !leads.iter().any(|lead| lead.role == Role::Crank) {
-        let crank = |one: &&LeftOut| Words::of(&one.name).kind == Some(RoleGuess::Crank);
-        if let Some(one) = capture.notes.lost().find(crank) {
-            return Err(LeadError::NoChannel {
-                source_name: capture.source.clone(),
-                column: one.name.clone().into(),
-                lead: Role::Crank.name(engine),
-                why: Box::new(one.why.clone()),
-                nearest: None,
-                known: column_names(capture).into(),
-            });
-        }
-        let speaks = |channel: &&Channel| Words::of(&channel.name).kind == Some(RoleGuess::Crank);
-        return Err(LeadError::NoCrank {
-            source_name: capture.source.clone(),
-            likely: capture.channels.iter().find(speaks).map(|channel| channel.name.clone()),
-            known: column_names(capture),
-        });
-    }
     leads.sort_by_key(|lead| lead.role);
     Ok(leads)
+}
+
+/// That no column carries the crank, and which may.
+fn no_crank(capture: &Capture, engine: &Engine) -> LeadError {
+    let crank = |one: &&LeftOut| Words::of(&one.name).kind == Some(RoleGuess::Crank);
+    if let Some(one) = capture.notes.lost().find(crank) {
+        return LeadError::NoChannel {
+            source_name: capture.source.clone(),
+            column: one.name.clone().into(),
+            lead: Role::Crank.name(engine),
+            why: Box::new(one.why.clone()),
+            nearest: None,
+            known: column_names(capture).into(),
+        };
+    }
+    LeadError::NoCrank {
+        source_name: capture.source.clone(),
+        likely: may_be_crank(capture).map(str::to_owned),
+        known: column_names(capture),
+    }
+}
+
+/// The header that speaks of the crank, though it is not its name.
+#[must_use]
+pub fn may_be_crank(capture: &Capture) -> Option<&str> {
+    let speaks = |name: &&str| Words::of(name).kind == Some(RoleGuess::Crank);
+    let lost = capture.notes.lost().map(|one| one.name.as_str());
+    capture.channels.iter().map(|channel| channel.name.as_str()).chain(lost).find(speaks)
 }
 
 fn unknown(request: &LeadRequest, engine: &Engine) -> LeadError {

@@ -5,7 +5,7 @@ mod request;
 mod suggest;
 mod words;
 
-pub use assign::{Lead, LeadError, assign, starter_scale};
+pub use assign::{Lead, LeadError, assign, assign_any, may_be_crank, starter_scale};
 pub use request::LeadRequest;
 pub use suggest::{Seen, Suggestion, suggest};
 pub use words::{Extra, RoleGuess, Words};
@@ -26,6 +26,8 @@ pub enum Role {
     Battery,
     /// Ignition primary or trigger of a cylinder.
     Ignition(u32),
+    /// Control of a cylinder's injector.
+    Injector(u32),
     /// In-cylinder pressure of a cylinder.
     Pressure(u32),
 }
@@ -36,6 +38,7 @@ impl From<Extra> for Role {
             Extra::Starter => Role::Starter,
             Extra::Battery => Role::Battery,
             Extra::Ignition(cylinder) => Role::Ignition(cylinder),
+            Extra::Injector(cylinder) => Role::Injector(cylinder),
             Extra::Pressure(cylinder) => Role::Pressure(cylinder),
         }
     }
@@ -68,7 +71,21 @@ impl Role {
             Role::Starter => Extra::Starter.to_string(),
             Role::Battery => Extra::Battery.to_string(),
             Role::Ignition(cylinder) => Extra::Ignition(cylinder).to_string(),
+            Role::Injector(cylinder) => Extra::Injector(cylinder).to_string(),
             Role::Pressure(cylinder) => Extra::Pressure(cylinder).to_string(),
+        }
+    }
+
+    /// The lead beside the position sensors that this is; `None` for the crank and the cams.
+    #[must_use]
+    pub fn extra(self) -> Option<Extra> {
+        match self {
+            Role::Crank | Role::Cam(_) => None,
+            Role::Starter => Some(Extra::Starter),
+            Role::Battery => Some(Extra::Battery),
+            Role::Ignition(cylinder) => Some(Extra::Ignition(cylinder)),
+            Role::Injector(cylinder) => Some(Extra::Injector(cylinder)),
+            Role::Pressure(cylinder) => Some(Extra::Pressure(cylinder)),
         }
     }
 
@@ -80,6 +97,7 @@ impl Role {
         all.extend((0..engine.cams.len()).map(Role::Cam));
         all.extend([Role::Starter, Role::Battery]);
         all.extend(cylinders().map(Role::Ignition));
+        all.extend(cylinders().map(Role::Injector));
         all.extend(cylinders().map(Role::Pressure));
         all
     }

@@ -84,6 +84,7 @@ fn fitting(column: &Seen, engine: &Engine) -> Vec<Role> {
         RoleGuess::Starter => vec![Role::Starter],
         RoleGuess::Battery => vec![Role::Battery],
         RoleGuess::Ignition => cylinders().map(Role::Ignition).collect(),
+        RoleGuess::Injector => cylinders().map(Role::Injector).collect(),
         RoleGuess::Pressure => cylinders().map(Role::Pressure).collect(),
         RoleGuess::Unknown => Vec::new(),
         RoleGuess::Cam => {

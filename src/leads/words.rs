@@ -21,13 +21,15 @@ pub enum Extra {
     Battery,
     /// Ignition primary or trigger of a cylinder.
     Ignition(u32),
+    /// Control of a cylinder's injector.
+    Injector(u32),
     /// Pressure in a cylinder.
     Pressure(u32),
 }
 
 impl Extra {
     /// Every kind, with a cylinder in the place of one: for lists that a user picks from.
-    pub const FORMS: [&str; 4] = ["starter", "battery", "ignition N", "pressure N"];
+    pub const FORMS: [&str; 5] = ["starter", "battery", "ignition N", "injector N", "pressure N"];
 }
 
 impl fmt::Display for Extra {
@@ -36,6 +38,7 @@ impl fmt::Display for Extra {
             Extra::Starter => out.write_str("starter"),
             Extra::Battery => out.write_str("battery"),
             Extra::Ignition(cylinder) => write!(out, "ignition {cylinder}"),
+            Extra::Injector(cylinder) => write!(out, "injector {cylinder}"),
             Extra::Pressure(cylinder) => write!(out, "pressure {cylinder}"),
         }
     }
@@ -53,10 +56,11 @@ impl FromStr for Extra {
             "battery" => Ok(Extra::Battery),
             _ => cylinder("ignition")
                 .map(Extra::Ignition)
+                .or_else(|| cylinder("injector").map(Extra::Injector))
                 .or_else(|| cylinder("pressure").map(Extra::Pressure))
                 .ok_or_else(|| {
                     format!(
-                        "no lead is called \"{text}\". Use starter, battery, \"ignition 1\" or \"pressure 1\""
+                        "no lead is called \"{text}\". Use starter, battery, \"ignition 1\", \"injector 1\" or \"pressure 1\""
                     )
                 }),
         }
@@ -86,6 +90,8 @@ pub enum RoleGuess {
     Battery,
     /// Ignition trigger.
     Ignition,
+    /// Control of an injector.
+    Injector,
     /// In-cylinder pressure.
     Pressure,
     /// Nothing that can be said.
@@ -93,12 +99,13 @@ pub enum RoleGuess {
 }
 
 /// Words that suggest a kind of lead; the first kind that has one wins. Common practice, no source.
-const KINDS: [(RoleGuess, &[&str]); 6] = [
+const KINDS: [(RoleGuess, &[&str]); 7] = [
     (RoleGuess::Crank, &["crank", "ckp", "crankshaft"]),
     (RoleGuess::Cam, &["cam", "cmp", "camshaft", "intake", "inlet", "exhaust"]),
     (RoleGuess::Starter, &["starter"]),
     (RoleGuess::Battery, &["battery"]),
     (RoleGuess::Ignition, &["ignition", "coil"]),
+    (RoleGuess::Injector, &["injector"]),
     (RoleGuess::Pressure, &["pressure"]),
 ];
 
@@ -112,6 +119,7 @@ impl RoleGuess {
             RoleGuess::Starter => "starter",
             RoleGuess::Battery => "battery",
             RoleGuess::Ignition => "ignition",
+            RoleGuess::Injector => "injector",
             RoleGuess::Pressure => "pressure",
             RoleGuess::Unknown => "",
         }
@@ -144,7 +152,7 @@ impl Words {
         let kind = KINDS.into_iter().find(|(_, keys)| has(keys)).map(|(kind, _)| kind);
         let of_kind = |kind: RoleGuess| KINDS.into_iter().find(|(of, _)| *of == kind);
         let cylinder = match kind {
-            Some(kind @ (RoleGuess::Ignition | RoleGuess::Pressure)) => {
+            Some(kind @ (RoleGuess::Ignition | RoleGuess::Injector | RoleGuess::Pressure)) => {
                 number_after(&["cylinder", "cyl"])
                     .or_else(|| of_kind(kind).and_then(|(_, keys)| number_after(keys)))
             }
@@ -207,6 +215,7 @@ mod tests {
             ("Battery (V)", Some(Extra::Battery)),
             ("ignition 3", Some(Extra::Ignition(3))),
             ("ignition_3", Some(Extra::Ignition(3))),
+            ("Injector 2 (A)", Some(Extra::Injector(2))),
             ("Pressure1", Some(Extra::Pressure(1))),
             ("pressure", None),
             ("ignition x", None),

@@ -23,7 +23,14 @@ pub fn with_wheel(
         super::SignalKind::Reluctance => Sensor::Reluctance,
         _ => Sensor::Hall,
     };
-    let crank = Crank { wheel: wheel.clone(), sensor, edge, tdc: None, lines: Lines::default() };
+    let crank = Crank {
+        wheel: wheel.clone(),
+        sensor,
+        edge,
+        tdc: None,
+        lines: Lines::default(),
+        described: true,
+    };
     let train = find_edges(capture, &capture.channels[index], None);
     let lock = lock(&train, &crank, &look.channels[index].name)?;
     look.cams.clear();

@@ -171,6 +171,7 @@ fn in_words(role: RoleGuess) -> &'static str {
         RoleGuess::Starter => "the starter current",
         RoleGuess::Battery => "the battery",
         RoleGuess::Ignition => "an ignition lead",
+        RoleGuess::Injector => "an injector lead",
         RoleGuess::Pressure => "a cylinder's pressure",
         RoleGuess::Unknown => "nothing that is known",
     }

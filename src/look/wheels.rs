@@ -73,6 +73,7 @@ pub(super) fn find(leads: &[Lead]) -> Found {
         edge: None,
         tdc: None,
         lines: Lines::default(),
+        described: true,
     };
     let locked = lock(train, &crank, "crank").ok();
     let held = locked.as_ref().map_or(0.0, |locked| {

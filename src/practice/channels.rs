@@ -268,7 +268,7 @@ impl Maker<'_> {
                 let pressures = &self.motion.pressures[list];
                 times.map(|time| sign * (zero + per * between32(pressures, time))).collect()
             }
-            Lead::Extra(ExtraLead::Ignition(_)) => {
+            Lead::Extra(ExtraLead::Ignition(_) | ExtraLead::Injector(_)) => {
                 let levels = self.levels(source);
                 let levels = if reversed { levels.inverted() } else { levels };
                 let output = SquareOutput { low: 0.05, high: 5.0, rise: 2.0e-6, fall: 2.0e-6 };

@@ -33,15 +33,28 @@ impl Lead {
     }
 }
 
-/// Every lead of a capture: crank, the cams in their order, then the others.
+/// Every lead of a capture: crank, the cams in their order, or those of them that are named, then the others.
 ///
 /// # Errors
-/// An ignition or pressure lead on a cylinder the engine has not got.
-pub(super) fn all_leads(engine: &Engine, extra: &[ExtraLead]) -> Result<Vec<Lead>, PracticeError> {
+/// A lead that the engine has not got, or one on a cylinder that it has not got.
+pub(super) fn all_leads(
+    engine: &Engine,
+    sensors: Option<&[String]>,
+    extra: &[ExtraLead],
+) -> Result<Vec<Lead>, PracticeError> {
     let mut leads = vec![Lead::Crank];
     leads.extend((0..engine.cams.len()).map(Lead::Cam));
+    if let Some(named) = sensors {
+        let all = leads;
+        let find = |name: &String| find_lead(engine, &all, "chosen leads", name);
+        let mut kept = named.iter().map(find).collect::<Result<Vec<Lead>, PracticeError>>()?;
+        kept.dedup();
+        leads = kept;
+    }
     for &lead in extra {
-        if let ExtraLead::Ignition(cylinder) | ExtraLead::Pressure(cylinder) = lead
+        if let ExtraLead::Ignition(cylinder)
+        | ExtraLead::Injector(cylinder)
+        | ExtraLead::Pressure(cylinder) = lead
             && !engine.firing_order.contains(&cylinder)
         {
             let has: Vec<String> = engine.firing_order.iter().map(ToString::to_string).collect();

@@ -50,6 +50,7 @@ use crate::units::TURN_DEG;
 use crate::wheel::{Form, Wheel};
 
 use build::Build;
+use leads::Lead;
 use mechanics::Mechanics;
 use motion::{Course, Motion};
 
@@ -111,6 +112,8 @@ pub struct Scenario {
     pub rate: f64,
     /// Length of the capture.
     pub seconds: f64,
+    /// The position sensors that are connected, by name; all of them when absent.
+    pub sensors: Option<Vec<String>>,
     /// Leads beside crank and cams.
     pub leads: Vec<ExtraLead>,
     /// Cranking speed the starter is sized for; drawn when absent.
@@ -142,6 +145,7 @@ impl Scenario {
             kind: CaptureKind::Sampled,
             rate: 20_000.0,
             seconds: 3.0,
+            sensors: None,
             leads: vec![ExtraLead::Starter],
             rpm: None,
             ripple: None,
@@ -180,14 +184,14 @@ pub struct Practice {
 pub fn generate(scenario: &Scenario) -> Result<Practice, PracticeError> {
     check_numbers(scenario)?;
     let engine = &scenario.engine;
-    let leads = leads::all_leads(engine, &scenario.leads)?;
+    let leads = leads::all_leads(engine, scenario.sensors.as_deref(), &scenario.leads)?;
     let build = Build::new(engine, &scenario.faults, &leads, scenario.seed, scenario.exact)?;
     let mechanics = Mechanics::draw(engine, &build, scenario.seed, scenario.rpm, scenario.ripple);
     let course = course(scenario);
     let watched = channels::watched_cylinders(engine, &leads);
     let motion = Motion::run(&mechanics, &course, &watched, scenario.take_seed());
     check_turns(scenario, &motion)?;
-    check_rate(scenario, &motion)?;
+    check_rate(scenario, &leads, &motion)?;
     let made = channels::make(scenario, &build, &mechanics, &motion, &leads)?;
     let truth = truths::tell(scenario, &build, &mechanics, &motion, &course, &made);
     let steps = made.dirt.iter().map(|dirt| dirt.map_or(0.0, |dirt| dirt.step)).collect();
@@ -251,15 +255,19 @@ fn check_turns(scenario: &Scenario, motion: &Motion) -> Result<(), PracticeError
     Err(PracticeError::TooShort { seconds: scenario.seconds, turns: turned / TURN_DEG, enough })
 }
 
-/// Two samples per tooth of the finest wheel at the highest speed.
-fn check_rate(scenario: &Scenario, motion: &Motion) -> Result<(), PracticeError> {
+/// Two samples per tooth of the finest wheel that is recorded, at the highest speed.
+fn check_rate(scenario: &Scenario, leads: &[Lead], motion: &Motion) -> Result<(), PracticeError> {
     if scenario.kind == CaptureKind::Events {
         return Ok(());
     }
     let fastest = motion.speed.iter().fold(0.0_f64, |most, &speed| most.max(speed));
-    let crank = finest_pitch(&scenario.engine.crank.wheel);
-    let cams = scenario.engine.cams.iter().map(|cam| 2.0 * finest_pitch(&cam.wheel));
-    let pitch = cams.fold(crank, f64::min);
+    let engine = &scenario.engine;
+    let pitches = leads.iter().filter_map(|lead| match lead {
+        Lead::Crank => Some(finest_pitch(&engine.crank.wheel)),
+        Lead::Cam(cam) => Some(2.0 * finest_pitch(&engine.cams[*cam].wheel)),
+        Lead::Extra(_) => None,
+    });
+    let Some(pitch) = pitches.min_by(f64::total_cmp) else { return Ok(()) };
     let per_tooth = scenario.rate * pitch / fastest;
     if per_tooth >= 2.0 {
         return Ok(());

@@ -64,7 +64,9 @@ impl Maker<'_> {
     /// A lead as levels: a square wave, a conditioned reluctance sensor or an ignition trigger.
     pub fn levels(&self, source: &Source) -> Levels {
         let seconds = self.scenario.seconds;
-        if let Lead::Extra(ExtraLead::Ignition(cylinder)) = source.lead {
+        if let Lead::Extra(ExtraLead::Ignition(cylinder) | ExtraLead::Injector(cylinder)) =
+            source.lead
+        {
             let starts: Vec<f64> = self
                 .motion
                 .sparks

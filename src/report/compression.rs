@@ -3,8 +3,10 @@
 use super::numbers::counted;
 use crate::analysis::Analysis;
 use crate::compression::{
-    Compression, CylinderResult, NamedBy, PressureResult, TdcCheck, ValveEventKind,
+    Compression, CompressionOutcome, CylinderResult, NamedBy, PressureResult, TdcCheck,
+    ValveEventKind,
 };
+use crate::engine::Engine;
 use crate::units::CrankDelta;
 use crate::verdict::{Agreement, CompressionJudgement};
 
@@ -18,12 +20,20 @@ pub(super) enum Said {
 
 /// Title and content; `None` when there is nothing of the kind in the captures.
 pub(super) fn said(analysis: &Analysis) -> Option<(String, Vec<Said>)> {
-    let outcome = &analysis.compression;
+    said_of(&analysis.engine, &analysis.compression, analysis.verdict.compression.as_ref())
+}
+
+/// The same of an outcome.
+pub(super) fn said_of(
+    engine: &Engine,
+    outcome: &CompressionOutcome,
+    judgement: Option<&CompressionJudgement>,
+) -> Option<(String, Vec<Said>)> {
     let mut said = Vec::new();
     let title = match &outcome.measured {
         Some(measured) => {
-            table(&mut said, measured);
-            said.push(Said::Paragraph(basis(analysis, measured)));
+            table(&mut said, engine, measured);
+            said.push(Said::Paragraph(basis(outcome, measured)));
             format!("Compression, relative, from {}", source_words(measured))
         }
         None => {
@@ -33,7 +43,7 @@ pub(super) fn said(analysis: &Analysis) -> Option<(String, Vec<Said>)> {
             "Compression".to_owned()
         }
     };
-    if let Some(judgement) = &analysis.verdict.compression {
+    if let Some(judgement) = judgement {
         said.push(Said::Paragraph(agreement(judgement)));
     }
     if let Some(text) = outcome.tdc.as_ref().and_then(tdc) {
@@ -51,7 +61,7 @@ fn source_words(measured: &Compression) -> String {
     measured.source.word().replace('-', " ")
 }
 
-fn table(said: &mut Vec<Said>, measured: &Compression) {
+fn table(said: &mut Vec<Said>, engine: &Engine, measured: &Compression) {
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
     let half = |(low, high): (f64, f64)| format!("± {:.0} %", (high - low) * 50.0);
     let by_bank = by_bank(measured);
@@ -66,13 +76,20 @@ fn table(said: &mut Vec<Said>, measured: &Compression) {
         }
         pieces
     };
+    if let Some(order) = from_the_trigger(engine, measured) {
+        let first = order.first().map_or_else(String::new, |one| name(one));
+        said.push(Said::Row(
+            format!("In the order of firing from {first}: "),
+            list(order, "", "."),
+        ));
+    }
     for bank in measured.banks.iter().filter(|_| by_bank) {
         let members = measured.cylinders.iter().filter(|one| one.bank == Some(bank.bank));
         let start =
             format!("bank {}  {} {}   ", bank.bank, percent(bank.relative), half(bank.ci95));
         said.push(Said::Row(start, list(members.collect(), "(", ")")));
     }
-    if !by_bank {
+    if !by_bank && from_the_trigger(engine, measured).is_none() {
         let members = measured.cylinders.iter().collect();
         said.push(Said::Row("In the order of firing: ".into(), list(members, "", ".")));
     }
@@ -98,6 +115,25 @@ fn table(said: &mut Vec<Said>, measured: &Compression) {
 /// Said where the banks were compared by the firing order alone.
 const BANK_UNKNOWN: &str = " Which bank a peak belongs to is not known: the peaks of one bank are told from those of the \
                             other by the firing order alone.";
+
+/// The cylinders in the order of firing from the one whose coil, injector or pressure named them; `None` where another
+/// thing did.
+fn from_the_trigger<'a>(
+    engine: &Engine,
+    measured: &'a Compression,
+) -> Option<Vec<&'a CylinderResult>> {
+    let from = match measured.named_by {
+        NamedBy::Ignition { cylinder, waste_spark: false }
+        | NamedBy::Injector { cylinder, every_turn: false }
+        | NamedBy::Pressure { cylinder } => cylinder,
+        _ => return None,
+    };
+    let first = engine.firing_order.iter().position(|&cylinder| cylinder == from)?;
+    let order = engine.firing_order.iter().cycle().skip(first).take(engine.firing_order.len());
+    order
+        .map(|&number| measured.cylinders.iter().find(|one| one.cylinder == Some(number)))
+        .collect()
+}
 
 /// Whether banks say more than the cylinders in the order of firing: an engine with one bank is its own mean.
 fn by_bank(measured: &Compression) -> bool {
@@ -140,7 +176,7 @@ pub(super) fn banks_in_short(measured: &Compression) -> String {
 }
 
 /// What gave the compressions their names, and which cycles were used.
-fn basis(analysis: &Analysis, measured: &Compression) -> String {
+fn basis(outcome: &CompressionOutcome, measured: &Compression) -> String {
     let named = match measured.named_by {
         NamedBy::Phase => {
             "Cylinders named by TDC of the engine file and the phase of the cams".to_owned()
@@ -152,6 +188,13 @@ fn basis(analysis: &Analysis, measured: &Compression) -> String {
         NamedBy::Ignition { cylinder, waste_spark: true } => format!(
             "The ignition of cylinder {cylinder} sparks every turn (waste spark): it names that cylinder or its companion"
         ),
+        NamedBy::Injector { cylinder, every_turn: false } => format!(
+            "Cylinders named by the injector lead of cylinder {cylinder}, taken to open near its top dead centre of \
+             compression, as on diesels"
+        ),
+        NamedBy::Injector { cylinder, every_turn: true } => format!(
+            "The injector of cylinder {cylinder} opens every turn: it names that cylinder or its companion"
+        ),
         NamedBy::Pressure { cylinder } => {
             format!("Cylinders named by the pressure lead of cylinder {cylinder}")
         }
@@ -160,7 +203,7 @@ fn basis(analysis: &Analysis, measured: &Compression) -> String {
              cylinder would name them".to_owned()
         }
     };
-    let steady = analysis.compression.steady;
+    let steady = outcome.steady;
     let left_out = measured.cycles_odd + steady.map_or(0, |s| s.before + s.fired + s.after);
     let fired = match steady.map_or(0, |steady| steady.fired) {
         0 => String::new(),

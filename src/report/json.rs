@@ -2,13 +2,17 @@
 
 use serde::Serialize;
 
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, CrankingTest};
+use crate::angle::AngleFrom;
 use crate::cam::{CamResult, ExpectedFrom};
-use crate::compression::NamedBy;
+use crate::compression::{BankResult, CompressionOutcome, CylinderResult, NamedBy};
+use crate::engine::Engine;
 use crate::notice::Notice;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{Agreement, Caution, Kind, Place, Reason, State, Verdict, Weighed};
+use crate::verdict::{
+    Agreement, Caution, CompressionFinding, Kind, Place, Reason, State, Verdict, Weighed,
+};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -19,11 +23,11 @@ struct ResultFile<'a> {
     engine: &'a str,
     capture: &'a [String],
     condition: ConditionPart,
-    crank: CrankPart<'a>,
+    crank: Option<CrankPart<'a>>,
     cams: Vec<CamPart<'a>>,
     bank_differences: Vec<BankPart<'a>>,
     compression: Option<CompressionPart>,
-    verdict: VerdictPart<'a>,
+    verdict: Option<VerdictPart<'a>>,
     does_not_fit: Option<Vec<MistakePart>>,
     provenance: ProvenancePart<'a>,
     codes: Vec<CodePart<'a>>,
@@ -97,15 +101,31 @@ struct BankPart<'a> {
 
 #[derive(Serialize)]
 struct CompressionPart {
-    from: &'static str,
+    from: Option<&'static str>,
+    angle_from: &'static str,
+    finding: FindingPart,
     cylinders: Vec<CylinderPart>,
     banks: Vec<BankCompressionPart>,
     bank_difference: Option<BankDifferencePart>,
     cycles: usize,
-    named_by: &'static str,
+    named_by: Option<&'static str>,
     agreement: Option<&'static str>,
     expected_difference: Option<f64>,
     tdc_off_deg: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct FindingPart {
+    state: &'static str,
+    cylinders: Vec<u32>,
+    peaks: Vec<usize>,
+    bank: Option<u32>,
+    below: Option<f64>,
+    ci95: Option<[f64; 2]>,
+    probability: Option<f64>,
+    as_if_intake_late_deg: Option<f64>,
+    odds: std::collections::BTreeMap<&'static str, f64>,
+    why: String,
 }
 
 #[derive(Serialize)]
@@ -286,7 +306,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             seconds_used: round(analysis.seconds_used.0, 3),
             seconds_dropped: round(analysis.seconds_dropped.0, 3),
         },
-        crank: CrankPart {
+        crank: Some(CrankPart {
             lead: &analysis.crank_lead,
             wheel: analysis.engine.crank.wheel.name(),
             confidence: round(crank.confidence, 6),
@@ -296,7 +316,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             teeth_seen: crank.teeth_seen,
             missed: crank.missed,
             extra: crank.extra,
-        },
+        }),
         cams: analysis.cams.iter().map(|cam| cam_part(analysis, cam)).collect(),
         bank_differences: analysis
             .bank_differences
@@ -311,7 +331,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             })
             .collect(),
         compression: compression_part(analysis),
-        verdict: VerdictPart {
+        verdict: Some(VerdictPart {
             state: verdict.state,
             probability: round(verdict.probability, 6),
             teeth: verdict.teeth,
@@ -351,7 +371,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
                     text: words::contradiction(&analysis.engine, verdict, one),
                 })
                 .collect(),
-        },
+        }),
         provenance: ProvenancePart { places: sources(analysis) },
         does_not_fit: (verdict.state == State::DoesNotFit).then(|| mistakes(analysis)),
         codes: verdict
@@ -437,41 +457,10 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
 }
 
 fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
-    let measured = analysis.compression.measured.as_ref()?;
+    analysis.compression.measured.as_ref()?;
     let judgement = analysis.verdict.compression.as_ref();
-    let pair = |(low, high): (f64, f64)| [round(low, 4), round(high, 4)];
+    let finding = &analysis.compression_finding;
     Some(CompressionPart {
-        from: measured.source.word(),
-        cylinders: measured
-            .cylinders
-            .iter()
-            .map(|cylinder| CylinderPart {
-                cylinder: cylinder.cylinder,
-                bank: cylinder.bank,
-                relative: round(cylinder.relative, 4),
-                ci95: pair(cylinder.ci95),
-            })
-            .collect(),
-        banks: measured
-            .banks
-            .iter()
-            .map(|bank| BankCompressionPart { bank: bank.bank, relative: round(bank.relative, 4) })
-            .collect(),
-        bank_difference: measured.bank_difference.as_ref().map(|difference| BankDifferencePart {
-            low_bank: difference.low_bank,
-            relative: round(difference.relative, 4),
-            ci95: pair(difference.ci95),
-            cylinders_agreeing: difference.agree,
-            of: difference.of,
-        }),
-        cycles: measured.cycles_used,
-        named_by: match measured.named_by {
-            NamedBy::Phase => "phase",
-            NamedBy::FiringPattern => "firing-pattern",
-            NamedBy::Ignition { .. } => "ignition",
-            NamedBy::Pressure { .. } => "pressure",
-            NamedBy::Nothing => "nothing",
-        },
         agreement: judgement.map(|judgement| match judgement.agreement {
             Agreement::Agrees => "agrees",
             Agreement::Silent => "silent",
@@ -481,8 +470,118 @@ fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
         expected_difference: judgement
             .and_then(|judgement| judgement.expected)
             .map(|e| round(e, 4)),
-        tdc_off_deg: analysis.compression.tdc.and_then(|tdc| tdc.off).map(delta),
+        ..outcome_part(&analysis.engine, &analysis.compression, AngleFrom::Crank, finding)
     })
+}
+
+/// What was measured and found of an outcome; nothing of the cams.
+fn outcome_part(
+    engine: &Engine,
+    outcome: &CompressionOutcome,
+    from: AngleFrom,
+    finding: &CompressionFinding,
+) -> CompressionPart {
+    let measured = outcome.measured.as_ref();
+    let pair = |(low, high): (f64, f64)| [round(low, 4), round(high, 4)];
+    CompressionPart {
+        from: measured.map(|measured| measured.source.word()),
+        angle_from: from.word(),
+        finding: FindingPart {
+            state: finding.state.word(),
+            cylinders: finding.cylinders.clone(),
+            peaks: finding.peaks.clone(),
+            bank: finding.bank,
+            below: finding.below.map(|(share, _)| round(share, 4)),
+            ci95: finding.below.map(|(_, interval)| pair(interval)),
+            probability: (!finding.odds.is_empty()).then(|| round(finding.probability, 6)),
+            as_if_intake_late_deg: finding.as_if_late.map(delta),
+            odds: finding
+                .odds
+                .iter()
+                .map(|(state, odds)| (state.word(), round(*odds, 6)))
+                .collect(),
+            why: words::compression_finding(engine, measured, finding),
+        },
+        cylinders: measured.map_or_else(Vec::new, |measured| {
+            let part = |cylinder: &CylinderResult| CylinderPart {
+                cylinder: cylinder.cylinder,
+                bank: cylinder.bank,
+                relative: round(cylinder.relative, 4),
+                ci95: pair(cylinder.ci95),
+            };
+            measured.cylinders.iter().map(part).collect()
+        }),
+        banks: measured.map_or_else(Vec::new, |measured| {
+            let part = |bank: &BankResult| BankCompressionPart {
+                bank: bank.bank,
+                relative: round(bank.relative, 4),
+            };
+            measured.banks.iter().map(part).collect()
+        }),
+        bank_difference: measured.and_then(|measured| measured.bank_difference.as_ref()).map(
+            |difference| BankDifferencePart {
+                low_bank: difference.low_bank,
+                relative: round(difference.relative, 4),
+                ci95: pair(difference.ci95),
+                cylinders_agreeing: difference.agree,
+                of: difference.of,
+            },
+        ),
+        cycles: measured.map_or(0, |measured| measured.cycles_used),
+        named_by: measured.map(|measured| match measured.named_by {
+            NamedBy::Phase => "phase",
+            NamedBy::FiringPattern => "firing-pattern",
+            NamedBy::Ignition { .. } => "ignition",
+            NamedBy::Injector { .. } => "injector",
+            NamedBy::Pressure { .. } => "pressure",
+            NamedBy::Nothing => "nothing",
+        }),
+        agreement: None,
+        expected_difference: None,
+        tdc_off_deg: outcome.tdc.and_then(|tdc| tdc.off).map(delta),
+    }
+}
+
+/// Writes the result of captures without a crank as indented JSON with a line end: `crank` and `verdict` are null.
+///
+/// # Panics
+/// Never, as [`write()`].
+#[must_use]
+pub fn write_cranking(test: &CrankingTest) -> String {
+    let main = test.main();
+    let all: f64 = test.attempts.iter().map(|attempt| (attempt.span.1 - attempt.span.0).0).sum();
+    let used = (main.span.1 - main.span.0).0;
+    let result = ResultFile {
+        format: FORMAT,
+        engine: &test.engine.name,
+        capture: &test.captures,
+        condition: ConditionPart {
+            state: "cranking",
+            rpm_mean: round(main.rpm.0.0, 1),
+            rpm_min: round(main.rpm.1.0, 1),
+            rpm_max: round(main.rpm.2.0, 1),
+            cycles: main.cycles,
+            seconds_used: round(used, 3),
+            seconds_dropped: round(all - used, 3),
+        },
+        crank: None,
+        cams: Vec::new(),
+        bank_differences: Vec::new(),
+        compression: Some(outcome_part(
+            &test.engine,
+            &main.compression,
+            main.found.from,
+            &test.finding,
+        )),
+        verdict: None,
+        does_not_fit: None,
+        provenance: ProvenancePart { places: Vec::new() },
+        codes: Vec::new(),
+        warnings: test.warnings.clone(),
+        cautions: words::cautions(),
+    };
+    let text = serde_json::to_string_pretty(&result);
+    plain(text.expect("plain values always serialize")) + "\n"
 }
 
 fn place_part(place: &Place) -> PlacePart<'_> {

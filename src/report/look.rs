@@ -94,6 +94,7 @@ fn channel_lines(out: &mut Lines, channel: &ChannelLook, kind: CaptureKind) {
         RoleGuess::Starter => "starter current",
         RoleGuess::Battery => "battery",
         RoleGuess::Ignition => "ignition",
+        RoleGuess::Injector => "injector",
         RoleGuess::Pressure => "cylinder pressure",
         RoleGuess::Unknown => "not known",
     };

@@ -4,6 +4,7 @@
 pub mod batch;
 pub mod compare;
 mod compression;
+pub mod cranking;
 #[cfg(feature = "report")]
 pub mod html;
 pub mod job;

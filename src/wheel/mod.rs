@@ -108,6 +108,16 @@ pub struct Wheel {
 }
 
 impl Wheel {
+    /// So many even teeth.
+    pub(crate) fn even(slots: u32) -> Wheel {
+        Wheel {
+            name: slots.to_string(),
+            form: Form::Slots { slots, missing: Vec::new(), width: None },
+            notes: None,
+            source: None,
+        }
+    }
+
     /// The wheel's name, as its file or notation gives it.
     #[must_use]
     pub fn name(&self) -> &str {

@@ -1,5 +1,6 @@
 //! Cylinders and banks against the truth of an independent simulation, at workshop noise.
 
+use camwitness::angle::AngleFrom;
 use camwitness::compression::{CompressionInput, CompressionOutcome, Source, measure};
 use camwitness::engine::Engine;
 use camwitness::units::CrankDelta;
@@ -19,7 +20,8 @@ pub fn capture(bench: &Bench, engine: &Engine, seed: u64, with_clamp: bool) -> C
         datum_offset: Some(CrankDelta(360.0)),
         starter: with_clamp.then(|| amperes(&values, &clock)),
         battery: None,
-        ignition: &[],
+        angle_from: AngleFrom::Crank,
+        triggers: &[],
         pressure: &[],
         cam_shifts: &[],
     })

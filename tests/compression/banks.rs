@@ -1,5 +1,6 @@
 //! Banks: the low one named, none accused in sound engines, and what the cams say to it.
 
+use camwitness::angle::AngleFrom;
 use camwitness::compression::{CamShift, CompressionInput, CompressionOutcome, Source, measure};
 use camwitness::engine::CamShaft;
 use camwitness::units::CrankDelta;
@@ -82,7 +83,8 @@ fn shifted(late: [f64; 2], reads: [f64; 2]) -> CompressionOutcome {
         datum_offset: Some(CrankDelta(360.0)),
         starter: Some(amperes(&values, &clock)),
         battery: None,
-        ignition: &[],
+        angle_from: AngleFrom::Crank,
+        triggers: &[],
         pressure: &[],
         cam_shifts: &shifts,
     })

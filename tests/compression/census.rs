@@ -4,6 +4,7 @@
 //! One simulated cranking gives all three sources, and none of their constants was fitted on these
 //! seeds.
 
+use camwitness::angle::AngleFrom;
 use camwitness::capture::{Clock, Unit};
 use camwitness::compression::{
     Compression, CompressionInput, CompressionOutcome, SampledLead, Source, measure,
@@ -50,7 +51,8 @@ fn by_source(bench: &Bench, engine: &Engine, seed: u64) -> Option<[CompressionOu
             datum_offset: Some(CrankDelta(360.0)),
             starter: (source == Source::StarterCurrent).then(|| amperes(&amps, &clock)),
             battery: (source == Source::BatteryVoltage).then_some(volts),
-            ignition: &[],
+            angle_from: AngleFrom::Crank,
+            triggers: &[],
             pressure: &[],
             cam_shifts: &[],
         })

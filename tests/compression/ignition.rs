@@ -1,9 +1,11 @@
 //! Practice captures at workshop noise, without the decoder: teeth and sparks by a plain search of
 //! the volts, the cylinders named by an ignition lead.
 
+use camwitness::angle::AngleFrom;
 use camwitness::capture::{Capture, Channel};
 use camwitness::compression::{
-    CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, measure,
+    CompressionInput, CompressionOutcome, NamedBy, SampledLead, Source, Trigger, TriggerLead,
+    measure,
 };
 use camwitness::crank::{CrankAngle, Mark};
 use camwitness::engine::Engine;
@@ -90,10 +92,11 @@ fn made(
 fn measured(engine: &Engine, practice: &Practice, clamp: bool) -> CompressionOutcome {
     let capture = &practice.capture;
     let teeth = teeth(&falls(capture, "crank"));
-    let ignition = [IgnitionLead {
+    let ignition = [TriggerLead {
         cylinder: 1,
+        of: Trigger::Coil,
         waste_spark: false,
-        sparks: falls(capture, "ignition 1").into_iter().map(Seconds).collect(),
+        pulses: falls(capture, "ignition 1").into_iter().map(Seconds).collect(),
     }];
     measure(&CompressionInput {
         engine,
@@ -101,7 +104,8 @@ fn measured(engine: &Engine, practice: &Practice, clamp: bool) -> CompressionOut
         datum_offset: None,
         starter: clamp.then(|| lead(capture, "starter")),
         battery: None,
-        ignition: &ignition,
+        angle_from: AngleFrom::Crank,
+        triggers: &ignition,
         pressure: &[],
         cam_shifts: &[],
     })

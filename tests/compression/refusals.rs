@@ -1,9 +1,10 @@
 //! Bad leads and bad cranking: said in words, the evidence withheld, the next best source used.
 
+use camwitness::angle::AngleFrom;
 use camwitness::capture::{Clock, Unit};
 use camwitness::compression::{
-    CompressionInput, CompressionOutcome, IgnitionLead, NamedBy, SampledLead, Source, Withheld,
-    measure,
+    CompressionInput, CompressionOutcome, NamedBy, SampledLead, Source, Trigger, TriggerLead,
+    Withheld, measure,
 };
 use camwitness::crank::{CrankAngle, Mark};
 use camwitness::engine::Engine;
@@ -31,7 +32,7 @@ fn with(
     engine: &Engine,
     unit: Unit,
     datum_offset: Option<f64>,
-    ignition: &[IgnitionLead],
+    triggers: &[TriggerLead],
 ) -> CompressionOutcome {
     measure(&CompressionInput {
         engine,
@@ -44,7 +45,8 @@ fn with(
             over_range: &[],
         }),
         battery: None,
-        ignition,
+        angle_from: AngleFrom::Crank,
+        triggers,
         pressure: &[],
         cam_shifts: &[],
     })
@@ -157,11 +159,11 @@ fn cylinders_are_named_only_as_far_as_something_names_them() {
     // An ignition lead on cylinder 2, 12° before its TDC, settles it; a waste spark does not.
     let spark = |waste_spark: bool| {
         let every = if waste_spark { 360.0 } else { 720.0 };
-        let sparks = (0..40)
+        let pulses = (0..40)
             .map(|i| TDC + 120.0 - 12.0 - 360.0 + f64::from(i) * every)
             .filter_map(|angle| capture.teeth.time_at(CrankTurned(angle)))
             .collect();
-        [IgnitionLead { cylinder: 2, waste_spark, sparks }]
+        [TriggerLead { cylinder: 2, of: Trigger::Coil, waste_spark, pulses }]
     };
     let named = low(with(&capture, &v6, Unit::Amperes, None, &spark(false)));
     assert_eq!(named.0, (Some(4), Some(2)));

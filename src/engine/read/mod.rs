@@ -70,7 +70,10 @@ impl Engine {
             Some(given) => tolerance(&place, given.span(), "tolerance", *given.get_ref())?,
             None => DEFAULT_TOLERANCE,
         };
-        let crank = crank(&place, &parsed.crank)?;
+        let crank = match &parsed.crank {
+            Some(described) => crank(&place, described)?,
+            None => without_crank(&place, &parsed)?,
+        };
         let cams = cams::cams(&place, &parsed.cams, &banks, tolerance)?;
         let drive = drive::drive(&place, &parsed.chains, &cams)?;
         let bank_places = bank_places(&place, &parsed, &banks)?;
@@ -132,11 +135,8 @@ pub fn wheel_files(path: &Path) -> Vec<PathBuf> {
     let text = read_description(path).unwrap_or_default();
     let Ok(parsed) = toml::from_str::<EngineFile>(&text) else { return Vec::new() };
     let cams = parsed.cams.iter().filter_map(|cam| cam.get_ref().wheel.as_ref());
-    [&parsed.crank.get_ref().wheel]
-        .into_iter()
-        .chain(cams)
-        .filter_map(|wheel| wheel.path(path.parent()))
-        .collect()
+    let crank = parsed.crank.as_ref().map(|crank| &crank.get_ref().wheel);
+    crank.into_iter().chain(cams).filter_map(|wheel| wheel.path(path.parent())).collect()
 }
 
 fn firing(place: &Place, parsed: &EngineFile) -> Checked<(Vec<u32>, Vec<CrankDelta>)> {
@@ -236,6 +236,21 @@ fn tolerance(place: &Place, span: Range<usize>, key: &str, value: f64) -> Checke
     place.number(span, key, value, 0.1..180.0).map(CrankDelta)
 }
 
+/// An engine by its firing order and banks alone. Cams and chains count from the crank.
+fn without_crank(place: &Place, parsed: &EngineFile) -> Checked<Crank> {
+    let cam = parsed.cams.first().map(|cam| (cam.span(), "cam"));
+    let chain = parsed.chains.first().map(|chain| (chain.span(), "chain"));
+    match cam.or(chain) {
+        None => Ok(Crank::undescribed()),
+        Some((span, key)) => place.refuse(
+            span,
+            key,
+            format!("there is a [[{key}]] but no [crank], from whose mark its place counts"),
+            "Add [crank] with `wheel` and `sensor`; or leave the cams and chains out, and compression alone is judged.",
+        ),
+    }
+}
+
 fn crank(place: &Place, parsed: &Spanned<CrankFile>) -> Checked<Crank> {
     let (span, crank) = (parsed.span(), parsed.get_ref());
     let lines = Lines::of(place.text, span.clone());
@@ -263,7 +278,7 @@ fn crank(place: &Place, parsed: &Spanned<CrankFile>) -> Checked<Crank> {
         Some(tdc) => Some(CrankDelta(place.number(span, "crank.tdc", tdc, 0.0..TURN_DEG)?)),
         None => None,
     };
-    Ok(Crank { wheel, sensor: crank.sensor, edge: crank.edge, tdc, lines })
+    Ok(Crank { wheel, sensor: crank.sensor, edge: crank.edge, tdc, lines, described: true })
 }
 
 fn valves(place: &Place, parsed: Option<&Spanned<ValvesFile>>) -> Checked<Valves> {

@@ -4,6 +4,7 @@
 //! template engine or by the drawing library; only our own markup goes in as it is.
 
 mod base64;
+mod cranking;
 mod owner;
 mod signals;
 mod technician;
@@ -12,8 +13,8 @@ mod view;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::job::Job;
-use super::pictures::{Picture, PictureError, draw_all};
-use crate::analysis::Analysis;
+use super::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
+use crate::analysis::{Analysis, CrankingTest};
 use crate::capture::Capture;
 use crate::verdict::{State, Verdict};
 
@@ -33,28 +34,14 @@ struct Figure {
 /// # Errors
 /// When the drawing library refuses a picture.
 pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<String, PictureError> {
-    let figures = draw_all(analysis, captures)
-        .iter()
-        .map(|drawn| {
-            // Held at its corner, a picture stays below its heading whatever room the paper has.
-            let held = "<svg preserveAspectRatio=\"xMinYMin meet\" ";
-            let svg = drawn.svg()?.replacen("<svg ", held, 1);
-            Ok(Figure { picture: drawn.picture, svg })
-        })
-        .collect::<Result<Vec<Figure>, PictureError>>()?;
+    let figures = figures(&draw_all(analysis, captures))?;
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { "Camshaft timing: " (analysis.engine.name) }
-                style { (PreEscaped(STYLE)) }
-            }
+            (head(&format!("Camshaft timing: {}", analysis.engine.name)))
             body {
                 div.sheet {
-                    header { (heading(analysis, job)) }
+                    header { (heading("Camshaft timing report", &analysis.engine.name, job)) }
                     (owner::part(analysis))
                     (technician::first_page(analysis, &figures))
                 }
@@ -66,8 +53,60 @@ pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<Str
     Ok(page.into_string())
 }
 
+/// Writes the report of captures without a crank. `captures` are those the test was made of, in the same order.
+///
+/// # Errors
+/// When the drawing library refuses a picture.
+pub fn write_cranking(
+    test: &CrankingTest,
+    captures: &[Capture],
+    job: &Job,
+) -> Result<String, PictureError> {
+    let figures = figures(&draw_cranking(test, captures))?;
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            (head(&format!("Cranking test: {}", test.engine.name)))
+            body {
+                div.sheet {
+                    header { (heading("Cranking test report", &test.engine.name, job)) }
+                    (cranking::owner(test))
+                    (cranking::technician(test, &figures))
+                }
+            }
+        }
+    };
+    Ok(page.into_string())
+}
+
+/// What stands before the body of a report.
+fn head(title: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta http-equiv="Content-Security-Policy" content=(POLICY);
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            title { (title) }
+            style { (PreEscaped(STYLE)) }
+        }
+    }
+}
+
+/// Pictures as they stand in a report.
+fn figures(drawn: &[Drawn]) -> Result<Vec<Figure>, PictureError> {
+    drawn
+        .iter()
+        .map(|drawn| {
+            // Held at its corner, a picture stays below its heading whatever room the paper has.
+            let held = "<svg preserveAspectRatio=\"xMinYMin meet\" ";
+            let svg = drawn.svg()?.replacen("<svg ", held, 1);
+            Ok(Figure { picture: drawn.picture, svg })
+        })
+        .collect()
+}
+
 /// Title and the lines of the job; a line to write on where nothing is given.
-fn heading(analysis: &Analysis, job: &Job) -> Markup {
+fn heading(title: &str, engine: &str, job: &Job) -> Markup {
     let lines = [
         ("Job", &job.number),
         ("Vehicle", &job.vehicle),
@@ -76,8 +115,8 @@ fn heading(analysis: &Analysis, job: &Job) -> Markup {
         ("Date", &job.date),
     ];
     html! {
-        h1 { "Camshaft timing report" }
-        p.engine { (analysis.engine.name) }
+        h1 { (title) }
+        p.engine { (engine) }
         dl.job {
             @for (word, value) in lines {
                 div {

@@ -22,9 +22,14 @@ pub(super) fn is_there(scene: &Scene) -> bool {
 
 /// Draws the picture.
 pub(super) fn draw(scene: &Scene) -> Drawing {
-    let Some(measured) = &scene.analysis.compression.measured else {
-        return Drawing::new(LEAST_WIDTH, HEIGHT);
-    };
+    match &scene.analysis.compression.measured {
+        Some(measured) => bars(measured),
+        None => Drawing::new(LEAST_WIDTH, HEIGHT),
+    }
+}
+
+/// A bar per cylinder.
+pub(super) fn bars(measured: &Compression) -> Drawing {
     let groups = groups(measured);
     let bars: f64 = groups.iter().map(|(_, members)| members.len() as f64).sum();
     let wanted = LEFT + bars * (BAR + GAP) + groups.len() as f64 * BANK_GAP + 70.0;

@@ -18,7 +18,7 @@ mod wheels;
 pub use files::{WritePicturesError, files, write_all};
 pub use render::PictureError;
 
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, CrankingTest};
 use crate::capture::Capture;
 use crate::wheel::Wheel;
 use drawing::Drawing;
@@ -114,6 +114,13 @@ pub fn draw_all(analysis: &Analysis, captures: &[Capture]) -> Vec<Drawn> {
         .into_iter()
         .filter_map(|picture| Some(Drawn { picture, drawing: picture.draw(&scene)? }))
         .collect()
+}
+
+/// Draws what there is to show of captures without a crank. `captures` are those the test was made of.
+#[must_use]
+pub fn draw_cranking(test: &CrankingTest, _captures: &[Capture]) -> Vec<Drawn> {
+    let bars = test.main().compression.measured.as_ref().map(compression::bars);
+    bars.map(|drawing| Drawn { picture: Picture::Compression, drawing }).into_iter().collect()
 }
 
 /// A wheel alone, drawn as an SVG element.

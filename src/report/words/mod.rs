@@ -7,6 +7,7 @@
 mod cautions;
 mod caveats;
 mod codes;
+mod compression;
 mod contradiction;
 mod explanation;
 mod finding;
@@ -22,6 +23,10 @@ mod standing;
 pub use cautions::{caution, cautions};
 pub use caveats::{caveat, warnings};
 pub use codes::{accused, code, code_state};
+pub use compression::{
+    compression_finding, compression_how_sure, compression_next, compression_note,
+    compression_owner, compression_owner_title, compression_title,
+};
 pub use contradiction::contradiction;
 pub use explanation::explanation;
 pub(crate) use finding::either_way;

@@ -1,0 +1,266 @@
+//! Captures without a crank lead: compression by the leads a technician clamps first.
+
+use super::compress::{Heard, compress};
+use super::measured::reader_notices;
+use super::{AnalysisError, LeadReport, Options, files};
+use crate::angle::{self, AngleFrom, AngleInput, FoundAngle, MarkLead, Series};
+use crate::capture::Capture;
+use crate::compression::{CompressionOutcome, CylinderResult, Trigger, pressure_peaks};
+use crate::engine::Engine;
+use crate::leads::{Lead, LeadError, Role, assign_any, may_be_crank};
+use crate::notice::Notice;
+use crate::units::{CYCLE_DEG, Rpm, Seconds};
+use crate::verdict::{CompressionFinding, judge_cylinders};
+
+/// Compression of an engine whose crank was not recorded.
+#[derive(Debug, Clone)]
+pub struct CrankingTest {
+    /// The description it was held against.
+    pub engine: Engine,
+    /// File names of the captures, in the order given.
+    pub captures: Vec<String>,
+    /// The leads, of all captures.
+    pub leads: Vec<LeadReport>,
+    /// Every attempt at cranking, in the order of captures and time. At least one.
+    pub attempts: Vec<Attempt>,
+    /// Which of them the finding is from: the steadiest.
+    pub chosen: usize,
+    /// What it means.
+    pub finding: CompressionFinding,
+    /// Everything the user should hear.
+    pub warnings: Vec<Notice>,
+}
+
+/// One attempt at cranking.
+#[derive(Debug, Clone)]
+pub struct Attempt {
+    /// Which capture it is in: index into the captures.
+    pub capture: usize,
+    /// Its angle.
+    pub found: FoundAngle,
+    /// When it begins and ends.
+    pub span: (Seconds, Seconds),
+    /// Whole cycles of it.
+    pub cycles: usize,
+    /// Mean speed of its cycles, and of the slowest and the fastest.
+    pub rpm: (Rpm, Rpm, Rpm),
+    /// Its compression.
+    pub compression: CompressionOutcome,
+}
+
+impl CrankingTest {
+    /// How far the named cylinders of other attempts are from those of the one taken, at most; `None` where there is
+    /// nothing to compare.
+    #[must_use]
+    pub fn agreement(&self) -> Option<f64> {
+        let main = self.main().compression.measured.as_ref()?;
+        let others = self.attempts.iter().enumerate().filter(|(index, _)| *index != self.chosen);
+        let measured = others.filter_map(|(_, attempt)| attempt.compression.measured.as_ref());
+        let apart = measured.flat_map(|other| {
+            main.cylinders.iter().filter_map(move |one| {
+                let same = |theirs: &&CylinderResult| theirs.cylinder == one.cylinder;
+                one.cylinder?;
+                Some((other.cylinders.iter().find(same)?.relative - one.relative).abs())
+            })
+        });
+        apart.max_by(f64::total_cmp)
+    }
+
+    /// The attempt the finding is from.
+    #[must_use]
+    pub fn main(&self) -> &Attempt {
+        &self.attempts[self.chosen]
+    }
+}
+
+/// Whether no capture carries the crank and one at least carries what shows compressions. A header that speaks of the
+/// crank asks for its name first.
+pub(super) fn is_one(
+    captures: &[Capture],
+    engine: &Engine,
+    options: &Options,
+) -> Result<bool, AnalysisError> {
+    let mut compressions = false;
+    for (capture, requests) in
+        captures.iter().zip(files::requests_of_each(captures, engine, &options.leads)?)
+    {
+        let leads = assign_any(capture, engine, &requests)?;
+        let described = engine.crank.described;
+        let crank = leads.iter().any(|lead| lead.role == Role::Crank);
+        if described && (crank || may_be_crank(capture).is_some()) {
+            return Ok(false);
+        }
+        compressions |= leads
+            .iter()
+            .any(|lead| matches!(lead.role, Role::Starter | Role::Battery | Role::Pressure(_)));
+    }
+    Ok(compressions)
+}
+
+/// Measures captures without a crank.
+pub(super) fn measure(
+    captures: &[Capture],
+    engine: &Engine,
+    options: &Options,
+) -> Result<CrankingTest, AnalysisError> {
+    let requests = files::requests_of_each(captures, engine, &options.leads)?;
+    let (mut leads_found, mut found, mut warnings) = (Vec::new(), Vec::new(), Vec::new());
+    let mut failed = None;
+    for (index, (capture, requests)) in captures.iter().zip(requests).enumerate() {
+        let leads = assign_any(capture, engine, &requests)?;
+        check_cylinders(&leads, capture, engine)?;
+        warnings.extend(reader_notices(capture));
+        leads_found.extend(reports(&leads, capture, engine));
+        let heard = Heard { capture, engine, leads: &leads };
+        match attempts(&heard, index, &mut warnings) {
+            Ok(some) => found.extend(some),
+            Err(error) => {
+                failed = Some(AnalysisError::NoAngle { capture: capture.source.clone(), error })
+            }
+        }
+        options.watch.tell((index + 1) as f64 / captures.len() as f64);
+        options.watch.go_on()?;
+    }
+    if found.is_empty()
+        && let Some(error) = failed
+    {
+        return Err(error);
+    }
+    warnings.dedup();
+    let chosen = steadiest(&found);
+    Ok(CrankingTest {
+        engine: engine.clone(),
+        captures: captures.iter().map(|capture| capture.source.clone()).collect(),
+        leads: leads_found,
+        finding: judge_cylinders(engine, &found[chosen].compression),
+        attempts: found,
+        chosen,
+        warnings,
+    })
+}
+
+/// A coil of a cylinder that the engine has not got names nothing.
+fn check_cylinders(
+    leads: &[Lead],
+    capture: &Capture,
+    engine: &Engine,
+) -> Result<(), AnalysisError> {
+    for lead in leads {
+        if let Role::Ignition(cylinder) | Role::Injector(cylinder) | Role::Pressure(cylinder) =
+            lead.role
+            && !engine.firing_order.contains(&cylinder)
+        {
+            return Err(AnalysisError::Leads(LeadError::NoSuchCylinder {
+                source_name: capture.source.clone(),
+                lead: lead.role.name(engine),
+                cylinder,
+                order: engine
+                    .firing_order
+                    .iter()
+                    .map(ToString::to_string)
+                    .collect::<Vec<_>>()
+                    .join("-"),
+            }));
+        }
+    }
+    Ok(())
+}
+
+fn reports(leads: &[Lead], capture: &Capture, engine: &Engine) -> Vec<LeadReport> {
+    leads
+        .iter()
+        .map(|lead| LeadReport {
+            role: lead.role,
+            name: lead.role.name(engine),
+            capture: capture.source.clone(),
+            column: capture.channels[lead.channel].name.clone(),
+            channel: lead.channel,
+            faults: Vec::new(),
+        })
+        .collect()
+}
+
+fn attempts(
+    heard: &Heard,
+    capture: usize,
+    notices: &mut Vec<Notice>,
+) -> Result<Vec<Attempt>, angle::AngleError> {
+    let series = |role: Role, rises: f64| {
+        let (_, channel) = heard.channel(role)?;
+        Series::of(&channel.values, &heard.capture.clock, rises)
+    };
+    let current = series(Role::Starter, 1.0).map(|series| (AngleFrom::Current, series));
+    let rhythm = current.or_else(|| Some((AngleFrom::Battery, series(Role::Battery, -1.0)?)));
+    let triggers = heard.triggers();
+    let mut marks: Vec<MarkLead> = triggers
+        .iter()
+        .map(|lead| MarkLead {
+            from: match lead.of {
+                Trigger::Coil => AngleFrom::Ignition(lead.cylinder),
+                Trigger::Injector => AngleFrom::Injector(lead.cylinder),
+            },
+            at: lead.pulses.clone(),
+        })
+        .collect();
+    marks.extend(heard.pressure().iter().map(|(cylinder, lead)| MarkLead {
+        from: AngleFrom::Pressure(*cylinder),
+        at: pressure_peaks(lead),
+    }));
+    let input = AngleInput {
+        engine: heard.engine,
+        rhythm: rhythm.as_ref().map(|(from, series)| (*from, series)),
+        marks: &marks,
+    };
+    let found = angle::find(&input)?;
+    if heard.channel(Role::Crank).is_some() {
+        notices.push(Notice {
+            about: "crank".into(),
+            text: "The crank lead is not used: the engine file has no [crank].".into(),
+        });
+    }
+    Ok(found
+        .into_iter()
+        .map(|found| {
+            let compression = compress(heard, (&found.angle, found.from), None, &[], notices);
+            let (from, to) = found.angle.turned_span();
+            let cycles = (to.since(from).0 / CYCLE_DEG) as usize;
+            Attempt {
+                capture,
+                span: found.angle.span(),
+                cycles,
+                rpm: speeds(&found),
+                compression,
+                found,
+            }
+        })
+        .collect())
+}
+
+/// Mean speed of an attempt's cycles, and of the slowest and the fastest.
+fn speeds(found: &FoundAngle) -> (Rpm, Rpm, Rpm) {
+    let rpm = |turned: f64, took: f64| turned / took / Rpm(1.0).degrees_per_second();
+    let marks = found.angle.marks();
+    let (first, last) = (marks[0], marks[marks.len() - 1]);
+    let mean = rpm(last.turned.since(first.turned).0, (last.at - first.at).0);
+    let (mut slowest, mut fastest) = (mean, mean);
+    let mut from = first;
+    for &mark in marks {
+        if mark.turned.since(from.turned).0 >= CYCLE_DEG {
+            let speed = rpm(mark.turned.since(from.turned).0, (mark.at - from.at).0);
+            (slowest, fastest) = (slowest.min(speed), fastest.max(speed));
+            from = mark;
+        }
+    }
+    (Rpm(mean), Rpm(slowest), Rpm(fastest))
+}
+
+/// The attempt with the most cycles that could be used; of those that could not, the longest.
+fn steadiest(attempts: &[Attempt]) -> usize {
+    let worth = |attempt: &Attempt| {
+        let used = attempt.compression.measured.as_ref().map_or(0, |measured| measured.cycles_used);
+        (used, attempt.cycles)
+    };
+    (0..attempts.len())
+        .max_by_key(|&index| (worth(&attempts[index]), usize::MAX - index))
+        .unwrap_or(0)
+}
