@@ -6,9 +6,9 @@
 //! battery's voltage, beat once per firing interval. Each gives the same [`CrankAngle`] that the
 //! crank's teeth do, with what it is worth beside it, so that every later stage is the same.
 //!
-//! The walk: a lead becomes a slow series ([`Series`]); its [`attempts`] at cranking are found; in
-//! each the compressions are counted ([`beat`]); marks are freed of bursts and of what does not fit
-//! ([`strikes`]); between them the angle follows the compressions ([`between`]).
+//! The walk: a lead becomes a slow series ([`Series`]); its `attempts` at cranking are found; in
+//! each the compressions are counted (`beat`); marks are freed of bursts and of what does not fit
+//! (`strikes`); between them the angle follows the compressions (`between`).
 
 mod attempts;
 mod beat;

@@ -14,7 +14,7 @@ pub fn write(known: &KnownGood, engine: &Engine, added: usize, file: &str) -> St
     write_to_width(known, engine, added, file, WIDTH)
 }
 
-/// [`write`] wrapped to `width` characters.
+/// [`write()`] wrapped to `width` characters.
 #[must_use]
 pub fn write_to_width(
     known: &KnownGood,

@@ -17,7 +17,7 @@ pub fn write(look: &Look, dialect: Option<&Dialect>) -> String {
     write_to_width(look, dialect, WIDTH)
 }
 
-/// [`write`] wrapped to `width` characters.
+/// [`write()`] wrapped to `width` characters.
 #[must_use]
 pub fn write_to_width(look: &Look, dialect: Option<&Dialect>, width: usize) -> String {
     let mut out = Lines::new(width);

@@ -17,7 +17,7 @@ pub fn write(engine: &Engine, plan: &Plan) -> String {
     write_to_width(engine, plan, WIDTH)
 }
 
-/// [`write`] wrapped to `width` characters.
+/// [`write()`] wrapped to `width` characters.
 #[must_use]
 pub fn write_to_width(engine: &Engine, plan: &Plan, width: usize) -> String {
     let mut out = Lines::new(width);

@@ -28,7 +28,7 @@ pub fn write(analysis: &Analysis) -> String {
     write_to_width(analysis, WIDTH)
 }
 
-/// [`write`] wrapped to `width` characters.
+/// [`write()`] wrapped to `width` characters.
 #[must_use]
 pub fn write_to_width(analysis: &Analysis, width: usize) -> String {
     let mut out = Lines::new(width);

@@ -54,7 +54,7 @@ pub struct Trial {
 const RATE: f64 = 10_000.0;
 
 fn scenario(engine: &Spec, faults: Vec<Fault>, seed: u64) -> Scenario {
-    let leads = if seed % 2 == 0 { vec![ExtraLead::Starter] } else { vec![] };
+    let leads = if seed.is_multiple_of(2) { vec![ExtraLead::Starter] } else { vec![] };
     let real = engine.engine().unwrap_or_else(|error| panic!("{}: {error}", engine.name));
     Scenario { faults, seed, rate: RATE, seconds: 2.5, leads, ..Scenario::new(real) }
 }
