@@ -75,6 +75,8 @@ const FIRST_REPEATS: usize = 4;
 
 /// A pattern of so few marks is coarse: the speed's ripple may hide that a longer one repeats.
 const COARSE: usize = 4;
+/// What a place costs by chance, in nats.
+const BY_CHANCE: f64 = 0.5;
 
 /// Every reading of a lead that is worth weighing.
 pub(super) fn readings(train: &EdgeTrain) -> Vec<Reading> {
@@ -153,6 +155,33 @@ impl Marked {
         readings.into_iter().map(|(_, reading)| reading).collect()
     }
 
+    /// The pattern held against whichever longer period of the signal it explains worst: what differs within that must be
+    /// explained as well. Every place more costs a little by chance, and that is no reason to choose it.
+    fn least_explained(
+        &self,
+        times: &[f64],
+        marks: &Marks,
+        alignment: &super::align::Alignment,
+        periods: &[usize],
+    ) -> Option<Fit> {
+        let count = marks.at.len();
+        let first = periods.first().copied().unwrap_or(1);
+        let longer =
+            periods.iter().skip(1).copied().filter(|&period| {
+                count <= COARSE && period > count && period.is_multiple_of(count)
+            });
+        std::iter::once(first)
+            .chain(longer)
+            .filter_map(|period| {
+                // As if that period were a turn.
+                let fit = fit(times, marks, alignment, period)?;
+                let excess = fit.nats((period / count).max(1)) - BY_CHANCE * period as f64;
+                Some((excess, fit))
+            })
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, fit)| fit)
+    }
+
     fn one(
         &self,
         base: Base,
@@ -163,22 +192,7 @@ impl Marked {
         let marks = base.places();
         let times = &self.times[middle.clone()];
         let alignment = align(times, &marks, prices)?.sound_run(marks.at.len());
-        let fit = if marks.at.len() <= COARSE {
-            // What differs within a longer period that a coarse pattern makes nothing of must be explained as well.
-            let first = periods.iter().take(1);
-            let coarse = periods.iter().skip(1).filter(|&&period| period <= 2 * COARSE);
-            first
-                .chain(coarse)
-                .filter_map(|&period| {
-                    // As if that period were a turn.
-                    let fit = fit(times, &marks, &alignment, period)?;
-                    Some((fit.nats((period / marks.at.len()).max(1)), fit))
-                })
-                .max_by(|a, b| a.0.total_cmp(&b.0))?
-                .1
-        } else {
-            fit(times, &marks, &alignment, periods.first().copied().unwrap_or(1))?
-        };
+        let fit = self.least_explained(times, &marks, &alignment, periods)?;
         let turned = Turned::through(times, &marks, &alignment.sights);
         let count = marks.at.len();
         let mut shares: Vec<Vec<(usize, f64)>> = vec![Vec::new(); count];
