@@ -19,7 +19,7 @@ const CODED: f64 = 0.04;
 const SLOTS: [(usize, f64); 8] =
     [(60, 0.45), (36, 0.33), (24, 0.05), (12, 0.04), (6, 0.02), (30, 0.01), (18, 0.01), (48, 0.01)];
 const WHOLE_DEGREES: f64 = 0.004;
-const ODD_SLOTS: f64 = 0.000_1;
+const ODD_SLOTS: f64 = 0.000_02;
 /// A crank wheel of more slots than this has them too close for its sensor.
 const FINE: usize = 90;
 /// Adjacent missing teeth: one, two, three, four, more.

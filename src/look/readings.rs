@@ -34,6 +34,8 @@ pub(super) struct Reading {
     pub widths: f64,
     /// Found only by leaving teeth out.
     pub lossy: bool,
+    /// How well the other kind of edge fits an even wheel, which has both kinds even.
+    also: Option<Fit>,
 }
 
 impl Reading {
@@ -48,7 +50,8 @@ impl Reading {
 
     /// Cost in nats when the pattern comes so many times a turn.
     pub fn nats(&self, repeats: usize) -> f64 {
-        self.fit.nats(repeats) + self.widths
+        let own = self.fit.nats(repeats);
+        own.max(self.also.as_ref().map_or(0.0, |also| also.nats(repeats))) + self.widths
     }
 
     /// Whether the lead goes like a wheel by this reading: steady, and hardly a tooth missing or too many.
@@ -75,14 +78,18 @@ const FIRST_REPEATS: usize = 4;
 
 /// A pattern of so few marks is coarse: the speed's ripple may hide that a longer one repeats.
 const COARSE: usize = 4;
+/// What a place costs by chance, in nats.
+const BY_CHANCE: f64 = 0.2;
 
 /// Every reading of a lead that is worth weighing.
 pub(super) fn readings(train: &EdgeTrain) -> Vec<Reading> {
     let mut all = Vec::new();
+    let mut even: Vec<(EdgeKind, Fit)> = Vec::new();
     for kind in [EdgeKind::Falling, EdgeKind::Rising] {
         let marked = Marked::of(train, kind);
         let Some(periods) = periods(&marked.beats) else { continue };
-        let mut bases: Vec<Base> = vec![Base::slots_of_one(vec![1])];
+        let plain = Base::slots_of_one(vec![1]);
+        let mut bases: Vec<Base> = vec![plain.clone()];
         for &period in &periods {
             if let Some(turn) = Turn::of(&marked.beats, period) {
                 bases.extend(bases_of(&turn));
@@ -91,7 +98,12 @@ pub(super) fn readings(train: &EdgeTrain) -> Vec<Reading> {
         bases.extend(slot_bases(&marked.times));
         let rivals: Vec<Base> = bases.iter().flat_map(neighbours_of).collect();
         bases.extend(rivals);
+        even.extend(marked.alone(plain, &periods).map(|reading| (kind, reading.fit)));
         all.extend(marked.read(bases, &periods, &WHOLE));
+    }
+    for reading in all.iter_mut().filter(|reading: &&mut Reading| reading.base.is_even()) {
+        let other = even.iter().find(|(kind, _)| *kind != reading.kind);
+        reading.also = other.map(|(_, fit)| fit.clone());
     }
     all
 }
@@ -103,7 +115,8 @@ pub(super) fn lossy_readings(train: &EdgeTrain, clocks: &[&Turned]) -> Vec<Readi
         let marked = Marked::of(train, kind);
         let bases: Vec<Base> =
             clocks.iter().flat_map(|clock| by_clock(&marked.times, clock)).collect();
-        all.extend(marked.read(bases, &[1], &LOSSY));
+        let periods = periods(&marked.beats).unwrap_or_else(|| vec![1]);
+        all.extend(marked.read(bases, &periods, &LOSSY));
     }
     all
 }
@@ -122,6 +135,20 @@ impl Marked {
         Marked { kind, beats, times }
     }
 
+    /// Edges in the middle, as many as patterns are tried on.
+    fn middle(&self) -> std::ops::Range<usize> {
+        let spare = self.times.len().saturating_sub(MOST_MARKS) / 2;
+        spare..self.times.len() - spare
+    }
+
+    /// One pattern alone.
+    fn alone(&self, base: Base, periods: &[usize]) -> Option<Reading> {
+        if self.times.len() < LEAST_MARKS {
+            return None;
+        }
+        self.one(base, periods, self.middle(), &WHOLE)
+    }
+
     fn read(&self, bases: Vec<Base>, periods: &[usize], prices: &Prices) -> Vec<Reading> {
         if self.times.len() < LEAST_MARKS {
             return Vec::new();
@@ -135,12 +162,14 @@ impl Marked {
         // The rarest are left out: a pattern that the noise made is one of millions.
         let prior = |base: &Base| {
             let of = |repeats| priors::crank_wheel(base, repeats);
-            (1..=FIRST_REPEATS).map(of).fold(f64::NEG_INFINITY, f64::max)
+            // One of many widths is rare because there are so many, and was seen tooth by tooth.
+            let seen =
+                if let Base::Coded(wide) = base { wide.len() as f64 * 2_f64.ln() } else { 0.0 };
+            (1..=FIRST_REPEATS).map(of).fold(f64::NEG_INFINITY, f64::max) + seen
         };
         distinct.sort_by(|a, b| prior(b).total_cmp(&prior(a)));
         distinct.truncate(TRIED);
-        let spare = self.times.len().saturating_sub(MOST_MARKS) / 2;
-        let middle = spare..self.times.len() - spare;
+        let middle = self.middle();
         let mut readings: Vec<(f64, Reading)> = distinct
             .into_iter()
             .filter_map(|base| {
@@ -153,6 +182,33 @@ impl Marked {
         readings.into_iter().map(|(_, reading)| reading).collect()
     }
 
+    /// The pattern held against whichever longer period of the signal it explains worst: what differs within that must be
+    /// explained as well. Every place more costs a little by chance, and that is no reason to choose it.
+    fn least_explained(
+        &self,
+        times: &[f64],
+        marks: &Marks,
+        alignment: &super::align::Alignment,
+        periods: &[usize],
+    ) -> Option<Fit> {
+        let count = marks.at.len();
+        let first = periods.first().copied().unwrap_or(1);
+        let longer =
+            periods.iter().skip(1).copied().filter(|&period| {
+                count <= COARSE && period > count && period.is_multiple_of(count)
+            });
+        std::iter::once(first)
+            .chain(longer)
+            .filter_map(|period| {
+                // As if that period were a turn.
+                let fit = fit(times, marks, alignment, period)?;
+                let excess = fit.nats((period / count).max(1)) - BY_CHANCE * period as f64;
+                Some((excess, fit))
+            })
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, fit)| fit)
+    }
+
     fn one(
         &self,
         base: Base,
@@ -163,22 +219,7 @@ impl Marked {
         let marks = base.places();
         let times = &self.times[middle.clone()];
         let alignment = align(times, &marks, prices)?.sound_run(marks.at.len());
-        let fit = if marks.at.len() <= COARSE {
-            // What differs within a longer period that a coarse pattern makes nothing of must be explained as well.
-            let first = periods.iter().take(1);
-            let coarse = periods.iter().skip(1).filter(|&&period| period <= 2 * COARSE);
-            first
-                .chain(coarse)
-                .filter_map(|&period| {
-                    // As if that period were a turn.
-                    let fit = fit(times, &marks, &alignment, period)?;
-                    Some((fit.nats((period / marks.at.len()).max(1)), fit))
-                })
-                .max_by(|a, b| a.0.total_cmp(&b.0))?
-                .1
-        } else {
-            fit(times, &marks, &alignment, periods.first().copied().unwrap_or(1))?
-        };
+        let fit = self.least_explained(times, &marks, &alignment, periods)?;
         let turned = Turned::through(times, &marks, &alignment.sights);
         let count = marks.at.len();
         let mut shares: Vec<Vec<(usize, f64)>> = vec![Vec::new(); count];
@@ -201,7 +242,18 @@ impl Marked {
             .map(|share| share.unwrap_or(0.0))
             .collect();
         let lossy = *prices == LOSSY;
-        Some(Reading { kind: self.kind, base, marks, fit, turned, shares, steps, widths, lossy })
+        Some(Reading {
+            kind: self.kind,
+            base,
+            marks,
+            fit,
+            turned,
+            shares,
+            steps,
+            widths,
+            lossy,
+            also: None,
+        })
     }
 }
 
@@ -251,10 +303,14 @@ fn misread_widths(base: &Base, shares: &[Vec<(usize, f64)>]) -> f64 {
     let most = middles.iter().copied().fold(0.0, f64::max);
     let least = middles.iter().copied().fold(1.0, f64::min);
     let middle = most.midpoint(least);
-    let misread = |(wide, all): (&bool, &Vec<(usize, f64)>)| {
-        all.iter().filter(|(_, share)| (*share > middle) != *wide).count()
+    let count = wide.len();
+    let misread = |mark: usize, by: usize| {
+        let wide = wide[(mark + by) % count];
+        shares[mark].iter().filter(|(_, share)| (*share > middle) != wide).count()
     };
-    MISREAD_WIDTH * wide.iter().zip(shares).map(misread).sum::<usize>() as f64
+    // Even steps do not tell at which tooth the pattern begins.
+    let of_rotation = |by: usize| (0..count).map(|mark| misread(mark, by)).sum::<usize>();
+    MISREAD_WIDTH * (0..count).map(of_rotation).min().unwrap_or(0) as f64
 }
 
 /// Median step after each mark, in plain steps, over the faster half of the periods that are there whole: ripple is least in
