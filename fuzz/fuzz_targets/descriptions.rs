@@ -61,7 +61,7 @@ fn hold_engine(engine: &Engine) {
     }
     hold_wheel(&engine.crank.wheel);
     if let Ok(plan) = Plan::for_engine(engine, PlanOptions::default()) {
-        let text = camwitness::report::plan::write(engine, &plan, "engine.toml");
+        let text = camwitness::report::plan::write(engine, &plan);
         assert!(finite(&text, engine), "{text}");
     }
 }
