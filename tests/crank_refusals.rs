@@ -162,12 +162,12 @@ fn wheel(name: &str) -> Wheel {
 fn noise_is_no_wheel() {
     // Hall and reluctance leads see the same noise differently; wheels with one gap, several, an extra tooth, and none.
     let sensors = [Sensor::Hall, Sensor::Reluctance];
-    let wheels = ["36-2", "60-2", "36-2-2-2-uneven", "12-plus-1", "24-even"];
+    let wheels = ["36-2", "60-2", "36-2-2-2-uneven", "12-plus-1", "24-even", "half-moon"];
     for (seed, kind) in (1..).zip(NOISES) {
         let capture = noise(kind, seed);
         for (name, sensor) in wheels.into_iter().zip(sensors.into_iter().cycle()) {
             // A steady tone is just what an even wheel gives; only its speed could tell.
-            if kind == "hum and white" && name == "24-even" {
+            if kind == "hum and white" && matches!(name, "24-even" | "half-moon") {
                 continue;
             }
             let train = find_edges(&capture, &capture.channels[0], Some(sensor));

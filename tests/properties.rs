@@ -152,10 +152,15 @@ fn the_captures_show_what_was_done() {
         assert_eq!(base.found.cams.len(), base.engine.cams.len(), "{}", base.name);
         let right = if base.name.contains("+0") { State::InTime } else { State::Jumped };
         assert!([right, State::CannotTell].contains(&base.found.state), "{}", base.name);
+        // One cam on figures that nobody confirmed: its displacement may as well be a slip of the pen.
+        if base.engine.cams.len() == 1 && right == State::Jumped {
+            assert_eq!(base.found.state, State::CannotTell, "{}", base.name);
+        }
     }
     let jumped = BASES.iter().filter(|base| base.found.state == State::Jumped).count();
     let in_time = BASES.iter().filter(|base| base.found.state == State::InTime).count();
-    assert!(jumped >= 8 && in_time >= 4, "{jumped} jumped, {in_time} in time");
+    // Of ten that jumped: two have one cam alone, two are early as far as a phaser reaches.
+    assert!(jumped >= 6 && in_time >= 6, "{jumped} jumped, {in_time} in time");
 }
 
 /// How much of a capture a change leaves.

@@ -151,34 +151,32 @@ fn the_owner_reads_what_is_sure_and_how_sure_the_rest_is() {
 
 #[test]
 fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
-    // (second fault, seed, what the owner reads, what the technician reads)
+    // Two rare faults that have nothing to do with each other hold the finding back; wear comes with a skip.
+    // (second fault, seed, state, what the owner reads, what the technician reads)
     let rows = [
         (
             "wear:primary:7",
             4,
+            "jumped",
             "a second fault: a worn timing chain.",
             "The rest fits a worn primary chain.",
         ),
         (
             "damaged-tooth:B2 intake:2",
             2,
-            "a second fault: a damaged tooth on a sensor wheel (camshaft B2 intake).",
+            "cannot_tell",
+            "Two things that were measured contradict each other",
             "The rest fits a damaged tooth on the wheel of B2 intake.",
         ),
     ];
-    for (fault, seed, plain, told) in rows {
+    for (fault, seed, state, plain, told) in rows {
         let (analysis, captures) = measured(DEMO, |asked| {
             asked.faults = one_tooth_late();
             asked.faults.push(fault.parse().expect("a fault"));
             asked.seed = seed;
         });
         let verdict = &analysis.verdict;
-        assert_eq!(
-            verdict.state.word(),
-            "jumped",
-            "{fault}: {}",
-            finding(&analysis.engine, verdict)
-        );
+        assert_eq!(verdict.state.word(), state, "{fault}: {}", finding(&analysis.engine, verdict));
         let owner = owner_part(&analysis, &captures);
         assert!(owner.contains(plain), "{fault}: {owner}");
         let page = html::write(&analysis, &captures, &Job::default()).expect("a report");
@@ -187,22 +185,23 @@ fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(flat.contains(told), "{fault}: {text}");
     }
-    // That something is off is sure, which of two causes is not: both are named with their odds.
+    // Which of two causes it is, is not sure, nor is the figure it is held against, which nobody confirmed (2 %): both
+    // causes are named with their odds.
     let (analysis, captures) = measured(DEMO, |asked| {
         asked.faults = vec!["cam-wheel:B2 intake:9".parse().expect("a fault")];
         asked.exact = true;
         asked.seed = 5;
     });
     let verdict = &analysis.verdict;
-    assert_eq!(verdict.state.word(), "off_not_jumped", "{}", finding(&analysis.engine, verdict));
     let odds: Vec<_> = verdict
         .explanations
         .iter()
         .map(|one| (one.kind, &one.second_fault, one.probability))
         .collect();
+    assert_eq!(verdict.state.word(), "cannot_tell", "{odds:?}");
     assert!(verdict.explanations[0].probability < 0.99, "no cause is sure: {odds:?}");
     let owner = owner_part(&analysis, &captures);
-    assert!(owner.contains("Less sure of the cause."), "{owner}");
+    assert!(owner.contains("Not sure enough"), "{owner}");
     assert!(
         owner.contains("moved on its camshaft") && owner.contains("a worn timing chain"),
         "{owner}: {odds:?}"
@@ -354,12 +353,12 @@ fn what_the_user_can_mend_is_one_plain_message() {
     // (options, parts of the message)
     let rows: [(&[&str], &[&str]); 4] = [
         (&["--report", "no/such/folder/r.html"], &["no/such/folder/r.html", "cannot write"]),
-        (&["--plots", "a-file/pictures"], &["a-file/pictures", "--plots"]),
+        (&["--plots", "a-file/pictures"], &["a-file/pictures", "the folder for the pictures"]),
         (
             &["--report", "r.html", "--job", "bad.toml"],
             &["bad.toml, line 1", "numbr", "mean `number`?"],
         ),
-        (&["--report", "r.html", "--job", "none.toml"], &["none.toml", "--job"]),
+        (&["--report", "r.html", "--job", "none.toml"], &["none.toml", "the name of the job file"]),
     ];
     for (more, parts) in rows {
         let refused = bench.check(more);

@@ -27,7 +27,7 @@ const LOSSY_PRICE: f64 = 1.5;
 const TORQUE_BOUNDS: (f64, f64) = (0.25, 4.0);
 /// Scatter of a step's log from tooth position and edge timing: 0.3° on a 6° step, as seen beside the
 /// gap of real reluctance wheels (recordings: 0.33 to 0.39°).
-const PITCH_SCATTER: f64 = 0.05;
+pub(super) const PITCH_SCATTER: f64 = 0.05;
 /// Degrees of freedom of the Student-t: heavy tails, for the patches that are not as modelled.
 const TAIL: f64 = 4.0;
 /// Scatters of an edge that are tried, in degrees.

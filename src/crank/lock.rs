@@ -17,6 +17,8 @@ use crate::units::{CrankDelta, Rpm, TURN_DEG};
 const LEAST_TELLING_SHARE: f64 = 0.6;
 /// Least turns that can be judged.
 const LEAST_TURNS: f64 = 2.0;
+/// A tooth comes and goes.
+const EDGES_A_TOOTH: usize = 2;
 /// Above this the engine runs by itself: starters turn engines at 140 to 300 rpm, idle is 500 and more
 /// (common practice, no source).
 const STARTER_MOST_RPM: f64 = 400.0;
@@ -56,6 +58,10 @@ pub fn lock(train: &EdgeTrain, crank: &Crank, lead: &str) -> Result<CrankLock, C
     let choice = choose(readings, train, crank).ok_or_else(never)?;
     let turns = choice.reading.turns();
     if turns < LEAST_TURNS {
+        // A signal of which most edges are not the wheel's is not too short: it is another one.
+        if EDGES_A_TOOTH * choice.reading.stretch.teeth.len() < train.edges.len() / 2 {
+            return Err(never());
+        }
         return Err(CrankError::TooShort { turns });
     }
     describe(choice).ok_or_else(never)

@@ -4,16 +4,21 @@
 //! is held against the plainest other account: each interval is drawn by itself, from one spread. Both are densities of
 //! the logarithm of an interval, so that their sums over the same edges can be compared.
 
+use super::habits::{Change, PITCH_SCATTER};
 use super::identify::change;
 use super::reading::Reading;
 use super::search::EXTRA_PRICE;
-use crate::stats::standard_deviation;
+use crate::stats::{median, standard_deviation};
 
 /// Least spread of log intervals at random. Those of edges with a constant rate scatter by π/√6 = 1.28 (the standard deviation of
 /// the log of an exponential variable); filters, hysteresis and the spacing of samples take the short ones, and up to half of it.
 const LEAST_SPREAD: f64 = 0.64;
 /// Negative log of the Student-t density with four degrees of freedom at its middle, for a scatter of one: 3/8.
 const STUDENT: f64 = 0.980_829_253_011_726_2;
+
+/// From steps of this many degrees on the engine's swing is no guide to how two steps differ: each spans whole compressions,
+/// which cancel in it (four cylinders and more fire every 180° or less).
+const COARSE_STEP: f64 = 90.0;
 
 impl Reading<'_> {
     /// Whether the intervals are likelier at random than by the wheel.
@@ -30,13 +35,35 @@ impl Reading<'_> {
     /// Negative log density of the intervals by this reading.
     fn by_the_wheel(&self, edges: usize) -> f64 {
         let teeth = &self.stretch.teeth;
-        let changes = teeth.windows(3).map(|three| change(three, &self.marks));
+        let changes: Vec<Change> =
+            teeth.windows(3).map(|three| change(three, &self.marks)).collect();
         let seen = teeth.len();
-        self.habits.surprise(changes)
-            + STUDENT * seen as f64
+        let usual = self.habits.surprise(changes.iter().copied()) + STUDENT * seen as f64;
+        // A steady tone with teeth lost from it passes for any wheel: long steps count where nearly none is.
+        let whole = self.stretch.missed() <= seen / 10;
+        let long = coarse(&changes, seen).filter(|_| whole);
+        long.map_or(usual, |long| long.min(usual))
             + self.habits.losses(self.stretch.missed(), seen)
             + EXTRA_PRICE * (edges - seen) as f64
     }
+}
+
+/// Negative log density of the changes between steps too long for the engine's swing: of one spread, their own. `None` of
+/// shorter steps.
+fn coarse(changes: &[Change], seen: usize) -> Option<f64> {
+    let steps: Vec<f64> = changes.iter().map(|(_, now, _)| now.length).collect();
+    median(&steps).filter(|&step| step >= COARSE_STEP)?;
+    let count = changes.len() as f64;
+    let square = changes
+        .iter()
+        .map(|(before, now, _)| (now.log_speed - before.log_speed).powi(2))
+        .sum::<f64>()
+        / count;
+    let spread = square.sqrt().max(PITCH_SCATTER);
+    let normal = 0.5 * std::f64::consts::TAU.ln();
+    // The first steps come as they may, and the spread was fitted: half a log of the changes for one figure (Schwarz 1978).
+    let first = (normal + LEAST_SPREAD.ln()) * (seen as f64 - count) + 0.5 * count.ln();
+    Some((normal + spread.ln() + 0.5 * square / (spread * spread)) * count + first)
 }
 
 /// Negative log density of log intervals drawn from one normal spread, their own or the least; `None` of none.

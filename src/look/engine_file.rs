@@ -178,7 +178,7 @@ fn coils(out: &mut String, look: &Look, requests: &[LeadRequest]) {
             let lead = quoted(&format!("ignition 3={}", channel.name));
             let _ = writeln!(
                 out,
-                "\n# {} looks like a coil. With its cylinder named, for example --lead {lead}, cylinders are told apart.",
+                "\n# {} looks like a coil. With its cylinder named, for example by the lead {lead}, cylinders are told apart.",
                 quoted(&channel.name)
             );
         }
