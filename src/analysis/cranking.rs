@@ -110,7 +110,8 @@ pub(super) fn measure(
         let leads = assign_any(capture, engine, &requests)?;
         check_cylinders(&leads, capture, engine)?;
         warnings.extend(reader_notices(capture));
-        leads_found.extend(reports(&leads, capture, engine));
+        let report = |lead: &Lead| LeadReport::new(lead, capture, engine, Vec::new());
+        leads_found.extend(leads.iter().map(report));
         let heard = Heard { capture, engine, leads: &leads };
         match attempts(&heard, index, &mut warnings) {
             Ok(some) => found.extend(some),
@@ -164,20 +165,6 @@ fn check_cylinders(
         }
     }
     Ok(())
-}
-
-fn reports(leads: &[Lead], capture: &Capture, engine: &Engine) -> Vec<LeadReport> {
-    leads
-        .iter()
-        .map(|lead| LeadReport {
-            role: lead.role,
-            name: lead.role.name(engine),
-            capture: capture.source.clone(),
-            column: capture.channels[lead.channel].name.clone(),
-            channel: lead.channel,
-            faults: Vec::new(),
-        })
-        .collect()
 }
 
 fn attempts(

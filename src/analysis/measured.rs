@@ -272,17 +272,10 @@ impl Sensors {
     fn reports(&self, capture: &Capture, engine: &Engine, leads: &[Lead]) -> Vec<LeadReport> {
         leads
             .iter()
-            .map(|lead| LeadReport {
-                role: lead.role,
-                name: lead.role.name(engine),
-                capture: capture.source.clone(),
-                column: capture.channels[lead.channel].name.clone(),
-                channel: lead.channel,
-                faults: self
-                    .found
-                    .iter()
-                    .find(|(role, _, _)| *role == lead.role)
-                    .map_or_else(Vec::new, |(_, _, train)| train.faults.clone()),
+            .map(|lead| {
+                let own = self.found.iter().find(|(role, _, _)| *role == lead.role);
+                let faults = own.map_or_else(Vec::new, |(_, _, train)| train.faults.clone());
+                LeadReport::new(lead, capture, engine, faults)
             })
             .collect()
     }

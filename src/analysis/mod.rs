@@ -21,7 +21,7 @@ use crate::crank::{CrankError, CrankLock};
 use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::known::KnownGood;
-use crate::leads::{LeadError, LeadRequest, Role};
+use crate::leads::{Lead, LeadError, LeadRequest, Role};
 use crate::notice::Notice;
 use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 use crate::units::{CrankDelta, Seconds};
@@ -99,6 +99,19 @@ pub struct LeadReport {
     pub channel: usize,
     /// What is wrong with the signal, for position sensors.
     pub faults: Vec<SignalFault>,
+}
+
+impl LeadReport {
+    fn new(lead: &Lead, capture: &Capture, engine: &Engine, faults: Vec<SignalFault>) -> Self {
+        LeadReport {
+            role: lead.role,
+            name: lead.role.name(engine),
+            capture: capture.source.clone(),
+            column: capture.channels[lead.channel].name.clone(),
+            channel: lead.channel,
+            faults,
+        }
+    }
 }
 
 /// How much later one cam stands than another of its kind, each against its expected place.

@@ -1,11 +1,13 @@
 //! Which channel carries what: the names of leads, the rule that suggests them, and their scale.
 
 mod assign;
+mod error;
 mod request;
 mod suggest;
 mod words;
 
-pub use assign::{Lead, LeadError, assign, assign_any, may_be_crank, starter_scale};
+pub use assign::{Lead, assign, assign_any, may_be_crank, starter_scale};
+pub use error::LeadError;
 pub use request::LeadRequest;
 pub use suggest::{Seen, Suggestion, suggest};
 pub use words::{Extra, RoleGuess, Words};

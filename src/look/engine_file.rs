@@ -28,7 +28,7 @@ struct Written<'a> {
 #[must_use]
 pub fn start_engine_file(look: &Look, requests: &[LeadRequest], facts: &Facts) -> Option<String> {
     let (wheel, sensor) = match (&facts.wheel, look.wheel.as_ref()) {
-        (Some((_, value)), _) => (value.as_str(), sensor_of_crank(look)),
+        (Some((_, value)), _) => (value.as_str(), look.crank_sensor()),
         (None, Ok(guess)) => (guess.value.as_str(), guess.sensor),
         (None, Err(_)) => return None,
     };
@@ -74,11 +74,6 @@ pub fn start_engine_file(look: &Look, requests: &[LeadRequest], facts: &Facts) -
     drive(&mut out, &cams);
     coils(&mut out, look, requests);
     Some(out)
-}
-
-fn sensor_of_crank(look: &Look) -> Sensor {
-    let kind = look.crank.map(|index| look.channels[index].kind);
-    if kind == Some(super::SignalKind::Reluctance) { Sensor::Reluctance } else { Sensor::Hall }
 }
 
 fn written<'a>(look: &Look, seen: &'a CamWheel, requests: &[LeadRequest]) -> Written<'a> {

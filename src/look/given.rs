@@ -4,7 +4,7 @@ use super::{Header, Look, cams, is_position};
 use crate::capture::Capture;
 use crate::crank::{CrankError, lock};
 use crate::edges::find_edges;
-use crate::engine::{Crank, Lines, Sensor};
+use crate::engine::{Crank, Lines};
 use crate::leads::RoleGuess;
 use crate::wheel::{EdgeKind, Wheel};
 
@@ -19,10 +19,7 @@ pub fn with_wheel(
     edge: Option<EdgeKind>,
 ) -> Result<Look, CrankError> {
     let Some(index) = look.crank else { return Ok(look) };
-    let sensor = match look.channels[index].kind {
-        super::SignalKind::Reluctance => Sensor::Reluctance,
-        _ => Sensor::Hall,
-    };
+    let sensor = look.crank_sensor();
     let crank = Crank {
         wheel: wheel.clone(),
         sensor,

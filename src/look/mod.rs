@@ -35,6 +35,7 @@ pub use signal::SignalKind;
 use crate::capture::{Capture, CaptureKind, Clock, Notes};
 use crate::crank::CrankLock;
 use crate::edges::{EdgeTrain, SignalFault, find_edges};
+use crate::engine::Sensor;
 use crate::leads::{LeadRequest, RoleGuess, Words};
 use crate::units::Seconds;
 use hypotheses::{Lead, Other};
@@ -93,6 +94,12 @@ pub struct Look {
 }
 
 impl Look {
+    /// The kind of the crank's sensor, by the signal alone.
+    fn crank_sensor(&self) -> Sensor {
+        let kind = self.crank.map(|index| self.channels[index].kind);
+        if kind == Some(SignalKind::Reluctance) { Sensor::Reluctance } else { Sensor::Hall }
+    }
+
     /// How many cylinders the engine has, by the beat of its speed; `None` where none stands out.
     #[must_use]
     pub fn cylinders(&self) -> Option<u32> {

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::compression::{Said, said_of};
 use super::numbers::counted;
+use super::text::foot;
 use super::words;
 use super::wrap::{Lines, bullet, hanging, paragraph, pieces};
 use crate::analysis::{Attempt, CrankingTest};
@@ -28,16 +29,7 @@ pub fn write(test: &CrankingTest, width: usize) -> String {
     for line in basis(test) {
         bullet(&mut out, &line);
     }
-    if !test.warnings.is_empty() {
-        out.push_str("\nTake note\n");
-        for warning in &test.warnings {
-            bullet(&mut out, &format!("{}: {}", warning.about, warning.text));
-        }
-    }
-    out.push_str("\nCautions\n");
-    for caution in words::cautions() {
-        bullet(&mut out, caution);
-    }
+    foot(&mut out, &test.warnings);
     out.into_text()
 }
 

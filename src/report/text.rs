@@ -10,6 +10,7 @@ use super::wrap::{Lines, WIDTH, bullet, first_cell, hanging, paragraph, pieces};
 use crate::analysis::Analysis;
 use crate::cam::CamResult;
 use crate::crank::Condition;
+use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::verdict::{Open, State};
 
@@ -40,18 +41,22 @@ pub fn write_to_width(analysis: &Analysis, width: usize) -> String {
     explanations(&mut out, analysis);
     rests_on(&mut out, analysis);
     codes(&mut out, analysis);
-    let warnings = words::warnings(analysis);
+    foot(&mut out, &words::warnings(analysis));
+    out.into_text()
+}
+
+/// What is to be noted, and the cautions.
+pub(super) fn foot(out: &mut Lines, warnings: &[Notice]) {
     if !warnings.is_empty() {
         out.push_str("\nTake note\n");
-        for warning in &warnings {
-            bullet(&mut out, &format!("{}: {}", warning.about, warning.text));
+        for warning in warnings {
+            bullet(out, &format!("{}: {}", warning.about, warning.text));
         }
     }
     out.push_str("\nCautions\n");
     for caution in words::cautions() {
-        bullet(&mut out, caution);
+        bullet(out, caution);
     }
-    out.into_text()
 }
 
 /// The finding alone, on a few lines.

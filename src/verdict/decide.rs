@@ -4,13 +4,12 @@ use rayon::prelude::*;
 
 use super::compression::CompressionEvidence;
 use super::contradiction::contradictions;
+use super::coverage::{caveats, never_confirmed};
 use super::cranking::{Cranking, cranking};
 use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
-use super::hypotheses::{
-    Catalogue, Cause, EQUAL_FIT_DEG, SecondFault, Variant, accused, enumerate,
-};
+use super::hypotheses::{Catalogue, Cause, SecondFault, Variant, accused, enumerate};
 use super::likelihood::log_likelihood;
 use super::open::{Open, Unobservable};
 use super::questions::{Questions, places, questions};
@@ -18,9 +17,8 @@ use super::readings::{Rows, SignalCharacter, Signals, Steadiness, errors};
 use super::rule::{self, Grounds, Named};
 use super::unobservable::{Hidden, hidden};
 use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
-use crate::cam::{CamResult, ExpectedFrom};
-use crate::codes::{Complaint, tidy};
-use crate::units::{CYCLE_DEG, TURN_DEG};
+use crate::cam::ExpectedFrom;
+use crate::units::TURN_DEG;
 
 /// Weighs every explanation against the evidence and decides.
 ///
@@ -305,14 +303,6 @@ fn in_company_of_leads(caveats: &[Caveat], leading: &Cause, variant: &Variant) -
     caveats.iter().any(same) || matches!(variant.second, SecondFault::Crossed(..))
 }
 
-/// Cams held against places that somebody typed, and that no sound engine of the type has confirmed.
-fn never_confirmed(evidence: &Evidence) -> Vec<usize> {
-    let typed = |result: &&CamResult| {
-        result.expected.is_some_and(|expected| expected.from == ExpectedFrom::EngineFile)
-    };
-    evidence.cams.iter().filter(typed).map(|result| result.measured.cam).collect()
-}
-
 fn answers(
     evidence: &Evidence,
     state: State,
@@ -339,66 +329,4 @@ fn answers(
         leads: &leads,
     };
     codes::answer(evidence.codes, &finding)
-}
-
-/// Signal health, then what the readings cannot cover.
-fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec<Caveat> {
-    let mut caveats = health::caveats(evidence);
-    if rows.list.iter().any(|row| row.unreferenced.is_some()) {
-        caveats.push(Caveat::RelationsOnly);
-    }
-    caveats.extend(codes_of_no_bank(evidence));
-    caveats.extend(symmetry(evidence, rows));
-    for (swap, crossed) in evidence.swapped.iter().zip(crossed) {
-        let measured = evidence.cam(swap.cams.0).is_some() && evidence.cam(swap.cams.1).is_some();
-        let apart = (rows.worst_deviation() - crossed.worst_deviation()).abs();
-        if measured && apart < EQUAL_FIT_DEG {
-            caveats.push(Caveat::FitEitherWay(swap.cams.0, swap.cams.1));
-        }
-    }
-    if evidence.engine.drive.chains.is_empty() && !evidence.engine.cams.is_empty() {
-        caveats.push(Caveat::NoDrive);
-    }
-    let typed = never_confirmed(evidence);
-    if !typed.is_empty() {
-        caveats.push(Caveat::NeverConfirmed(typed));
-    }
-    let measured = |cam: usize| evidence.cam(cam).is_some();
-    let unsaid: Vec<usize> = (0..evidence.engine.cams.len())
-        .filter(|&cam| measured(cam) && evidence.engine.cams[cam].phaser_unsaid())
-        .collect();
-    if !unsaid.is_empty() {
-        caveats.push(Caveat::PhaserPossible(unsaid));
-    }
-    caveats
-}
-
-/// Codes about a bank that the engine has not.
-fn codes_of_no_bank(evidence: &Evidence) -> impl Iterator<Item = Caveat> {
-    let banks = &evidence.engine.banks;
-    evidence.codes.iter().filter_map(|typed| {
-        let bank = Complaint::of(typed)?.bank().filter(|bank| !banks.contains_key(bank))?;
-        Some(Caveat::CodeOfNoBank { code: tidy(typed), bank })
-    })
-}
-
-/// Wheels that look the same more than once a turn, where that leaves a cam's place open.
-fn symmetry(evidence: &Evidence, rows: &Rows) -> Vec<Caveat> {
-    /// Rounding of periods in crank degrees.
-    const ROUNDING_DEG: f64 = 1e-6;
-    let mut caveats = Vec::new();
-    let placed =
-        rows.list.iter().filter(|row| row.unreferenced.is_none() && row.kind.is_cam()).count();
-    let crank = evidence.crank.known_modulo;
-    // Two cams with a place of their own settle which group of teeth is which; one cannot.
-    if crank.0 < TURN_DEG - ROUNDING_DEG && placed < 2 {
-        caveats.push(Caveat::CrankRepeats(crank));
-    }
-    for result in evidence.cams {
-        let (cam, every) = (result.measured.cam, result.measured.known_modulo);
-        if every.0 < CYCLE_DEG - ROUNDING_DEG {
-            caveats.push(Caveat::CamRepeats { cam, every });
-        }
-    }
-    caveats
 }

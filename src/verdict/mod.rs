@@ -10,6 +10,7 @@ mod caveat;
 pub mod codes;
 mod compression;
 mod contradiction;
+mod coverage;
 mod cranking;
 mod cylinders;
 mod decide;

@@ -1,18 +1,18 @@
 //! The result as JSON: the keys that scripts rely on, which change with the name of the format only. What was not measured is `null`.
 
+mod compression;
+mod verdict;
+
 use serde::Serialize;
 
+use self::compression::{CompressionPart, compression_part, outcome_part};
+use self::verdict::{VerdictPart, verdict_part};
 use crate::analysis::{Analysis, CrankingTest};
-use crate::angle::AngleFrom;
 use crate::cam::{CamResult, ExpectedFrom};
-use crate::compression::{BankResult, CompressionOutcome, CylinderResult, NamedBy};
-use crate::engine::Engine;
 use crate::notice::Notice;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
-use crate::verdict::{
-    Agreement, Caution, CompressionFinding, Kind, Place, Reason, State, Verdict, Weighed,
-};
+use crate::verdict::{Caution, Reason, State};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -97,123 +97,6 @@ struct BankPart<'a> {
     cams: [&'a str; 2],
     difference_deg: f64,
     ci95_deg: [f64; 2],
-}
-
-#[derive(Serialize)]
-struct CompressionPart {
-    from: Option<&'static str>,
-    angle_from: &'static str,
-    finding: FindingPart,
-    cylinders: Vec<CylinderPart>,
-    banks: Vec<BankCompressionPart>,
-    bank_difference: Option<BankDifferencePart>,
-    cycles: usize,
-    named_by: Option<&'static str>,
-    agreement: Option<&'static str>,
-    expected_difference: Option<f64>,
-    tdc_off_deg: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct FindingPart {
-    state: &'static str,
-    cylinders: Vec<u32>,
-    peaks: Vec<usize>,
-    bank: Option<u32>,
-    below: Option<f64>,
-    ci95: Option<[f64; 2]>,
-    probability: Option<f64>,
-    as_if_intake_late_deg: Option<f64>,
-    odds: std::collections::BTreeMap<&'static str, f64>,
-    why: String,
-}
-
-#[derive(Serialize)]
-struct CylinderPart {
-    cylinder: Option<u32>,
-    bank: Option<u32>,
-    relative: f64,
-    ci95: [f64; 2],
-}
-
-#[derive(Serialize)]
-struct BankCompressionPart {
-    bank: u32,
-    relative: f64,
-}
-
-#[derive(Serialize)]
-struct BankDifferencePart {
-    low_bank: Option<u32>,
-    relative: f64,
-    ci95: [f64; 2],
-    cylinders_agreeing: usize,
-    of: usize,
-}
-
-#[derive(Serialize)]
-struct VerdictPart<'a> {
-    state: State,
-    probability: f64,
-    teeth: Option<i32>,
-    links: Option<i32>,
-    on: Option<&'a str>,
-    chain: Option<&'a str>,
-    moves: &'a [String],
-    places: Vec<PlacePart<'a>>,
-    covers: Vec<&'a str>,
-    covers_every_cam: bool,
-    questions: QuestionsPart,
-    answers: Vec<AnswerPart>,
-    sentence: String,
-    explanations: Vec<ExplanationPart<'a>>,
-    next_test: Option<String>,
-    code_evidence: Option<String>,
-    contradictions: Vec<ContradictionPart>,
-}
-
-/// Two things that cannot both be right.
-#[derive(Serialize)]
-struct ContradictionPart {
-    text: String,
-}
-
-#[derive(Serialize)]
-struct PlacePart<'a> {
-    on: Option<&'a str>,
-    chain: Option<&'a str>,
-    teeth: Option<i32>,
-    links: Option<i32>,
-    moves: &'a [String],
-    probability: f64,
-}
-
-#[derive(Serialize)]
-struct QuestionsPart {
-    skipped: Option<f64>,
-    drive_due: Option<f64>,
-    recorded_cams_in_place: Option<f64>,
-    describes_this_engine: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct AnswerPart {
-    question: &'static str,
-    answer: String,
-    probability: f64,
-    why: String,
-}
-
-#[derive(Serialize)]
-struct ExplanationPart<'a> {
-    kind: Kind,
-    on: Option<&'a str>,
-    chain: Option<&'a str>,
-    teeth: Option<i32>,
-    links: Option<i32>,
-    moves: &'a [String],
-    probability: f64,
-    why: String,
 }
 
 /// Where the figures are from that the cams were held against.
@@ -331,47 +214,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             })
             .collect(),
         compression: compression_part(analysis),
-        verdict: Some(VerdictPart {
-            state: verdict.state,
-            probability: round(verdict.probability, 6),
-            teeth: verdict.teeth,
-            links: verdict.links,
-            on: verdict.on.as_deref(),
-            chain: verdict.chain.as_deref(),
-            moves: &verdict.moves,
-            places: verdict.places.iter().map(place_part).collect(),
-            covers: verdict.covers.iter().map(|&cam| name(analysis, cam)).collect(),
-            covers_every_cam: verdict.covers_every_cam,
-            questions: questions_part(verdict),
-            answers: words::questions(&analysis.engine, verdict)
-                .into_iter()
-                .map(|one| AnswerPart {
-                    question: one.name,
-                    answer: if one.name == "where" {
-                        one.answer
-                    } else {
-                        one.answer.to_lowercase()
-                    },
-                    probability: round(one.probability, 6),
-                    why: one.why,
-                })
-                .collect(),
-            sentence: words::finding(&analysis.engine, verdict),
-            explanations: verdict
-                .explanations
-                .iter()
-                .map(|one| explanation_part(analysis, one))
-                .collect(),
-            next_test: words::next(&analysis.engine, verdict),
-            code_evidence: words::accused(verdict),
-            contradictions: verdict
-                .contradictions
-                .iter()
-                .map(|one| ContradictionPart {
-                    text: words::contradiction(&analysis.engine, verdict, one),
-                })
-                .collect(),
-        }),
+        verdict: Some(verdict_part(analysis)),
         provenance: ProvenancePart { places: sources(analysis) },
         does_not_fit: (verdict.state == State::DoesNotFit).then(|| mistakes(analysis)),
         codes: verdict
@@ -456,92 +299,6 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
     }
 }
 
-fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
-    analysis.compression.measured.as_ref()?;
-    let judgement = analysis.verdict.compression.as_ref();
-    let finding = &analysis.compression_finding;
-    Some(CompressionPart {
-        agreement: judgement.map(|judgement| match judgement.agreement {
-            Agreement::Agrees => "agrees",
-            Agreement::Silent => "silent",
-            Agreement::Contradicts => "contradicts",
-            Agreement::OtherCause => "other-cause",
-        }),
-        expected_difference: judgement
-            .and_then(|judgement| judgement.expected)
-            .map(|e| round(e, 4)),
-        ..outcome_part(&analysis.engine, &analysis.compression, AngleFrom::Crank, finding)
-    })
-}
-
-/// What was measured and found of an outcome; nothing of the cams.
-fn outcome_part(
-    engine: &Engine,
-    outcome: &CompressionOutcome,
-    from: AngleFrom,
-    finding: &CompressionFinding,
-) -> CompressionPart {
-    let measured = outcome.measured.as_ref();
-    let pair = |(low, high): (f64, f64)| [round(low, 4), round(high, 4)];
-    CompressionPart {
-        from: measured.map(|measured| measured.source.word()),
-        angle_from: from.word(),
-        finding: FindingPart {
-            state: finding.state.word(),
-            cylinders: finding.cylinders.clone(),
-            peaks: finding.peaks.clone(),
-            bank: finding.bank,
-            below: finding.below.map(|(share, _)| round(share, 4)),
-            ci95: finding.below.map(|(_, interval)| pair(interval)),
-            probability: (!finding.odds.is_empty()).then(|| round(finding.probability, 6)),
-            as_if_intake_late_deg: finding.as_if_late.map(delta),
-            odds: finding
-                .odds
-                .iter()
-                .map(|(state, odds)| (state.word(), round(*odds, 6)))
-                .collect(),
-            why: words::compression_finding(engine, measured, finding),
-        },
-        cylinders: measured.map_or_else(Vec::new, |measured| {
-            let part = |cylinder: &CylinderResult| CylinderPart {
-                cylinder: cylinder.cylinder,
-                bank: cylinder.bank,
-                relative: round(cylinder.relative, 4),
-                ci95: pair(cylinder.ci95),
-            };
-            measured.cylinders.iter().map(part).collect()
-        }),
-        banks: measured.map_or_else(Vec::new, |measured| {
-            let part = |bank: &BankResult| BankCompressionPart {
-                bank: bank.bank,
-                relative: round(bank.relative, 4),
-            };
-            measured.banks.iter().map(part).collect()
-        }),
-        bank_difference: measured.and_then(|measured| measured.bank_difference.as_ref()).map(
-            |difference| BankDifferencePart {
-                low_bank: difference.low_bank,
-                relative: round(difference.relative, 4),
-                ci95: pair(difference.ci95),
-                cylinders_agreeing: difference.agree,
-                of: difference.of,
-            },
-        ),
-        cycles: measured.map_or(0, |measured| measured.cycles_used),
-        named_by: measured.map(|measured| match measured.named_by {
-            NamedBy::Phase => "phase",
-            NamedBy::FiringPattern => "firing-pattern",
-            NamedBy::Ignition { .. } => "ignition",
-            NamedBy::Injector { .. } => "injector",
-            NamedBy::Pressure { .. } => "pressure",
-            NamedBy::Nothing => "nothing",
-        }),
-        agreement: None,
-        expected_difference: None,
-        tdc_off_deg: outcome.tdc.and_then(|tdc| tdc.off).map(delta),
-    }
-}
-
 /// Writes the result of captures without a crank as indented JSON with a line end: `crank` and `verdict` are null.
 ///
 /// # Panics
@@ -582,42 +339,6 @@ pub fn write_cranking(test: &CrankingTest) -> String {
     };
     let text = serde_json::to_string_pretty(&result);
     plain(text.expect("plain values always serialize")) + "\n"
-}
-
-fn place_part(place: &Place) -> PlacePart<'_> {
-    PlacePart {
-        on: place.on.as_deref(),
-        chain: place.chain.as_deref(),
-        teeth: place.teeth,
-        links: place.links,
-        moves: &place.moves,
-        probability: round(place.probability, 6),
-    }
-}
-
-/// Without a recorded cam the questions are not asked of this engine, nor where the odds rest on an assumption.
-fn questions_part(verdict: &Verdict) -> QuestionsPart {
-    let asks = !verdict.deviations.is_empty() && !verdict.rests_on_assumption();
-    let asked = |odds: f64| asks.then(|| round(odds, 6));
-    QuestionsPart {
-        skipped: asked(verdict.questions.skipped),
-        drive_due: asked(verdict.questions.drive_due),
-        recorded_cams_in_place: asked(verdict.questions.recorded_in_place),
-        describes_this_engine: asked(verdict.describes_this_engine()),
-    }
-}
-
-fn explanation_part<'a>(analysis: &Analysis, weighed: &'a Weighed) -> ExplanationPart<'a> {
-    ExplanationPart {
-        kind: weighed.kind,
-        on: weighed.on.as_deref(),
-        chain: weighed.chain.as_deref(),
-        teeth: weighed.teeth,
-        links: weighed.links,
-        moves: &weighed.moves,
-        probability: round(weighed.probability, 9),
-        why: words::why(&analysis.engine, weighed),
-    }
 }
 
 fn name(analysis: &Analysis, cam: usize) -> &str {
