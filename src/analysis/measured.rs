@@ -81,7 +81,9 @@ impl MeasuredCapture {
         let sensors = Sensors::find(capture, engine, &leads, &steps)?;
         let (crank_lead, crank_train) = sensors.crank();
         let crank = lock(crank_train, &engine.crank, crank_lead).map_err(|error| {
-            pulses::refusal(capture, engine, &leads, crank_lead, crank_train, error)
+            let (lead, train) = (crank_lead, crank_train);
+            let crank = refusal::CrankLead { capture, engine, leads: &leads, lead, train };
+            pulses::refusal(&crank, error)
         })?;
         steps.done()?;
         let mut notices = reader_notices(capture);

@@ -2,12 +2,11 @@
 //! the samples lie too far apart for its pulses.
 
 use super::AnalysisError;
-use super::refusal::explained;
+use super::refusal::{CrankLead, explained};
 use crate::capture::{Capture, CaptureKind};
 use crate::crank::CrankError;
 use crate::edges::{EdgeTrain, SAMPLES_PER_PULSE, USUAL_PULSE};
 use crate::engine::{Engine, Sensor};
-use crate::leads::Lead;
 use crate::notice::Notice;
 use crate::units::{Seconds, TURN_DEG};
 use crate::wheel::Form;
@@ -29,23 +28,16 @@ fn too_low(capture: &Capture, engine: &Engine, train: &EdgeTrain) -> Option<f64>
 
 /// Why the crank could not be read: the rate, where pulses fall between samples; else what the
 /// search says.
-pub(super) fn refusal(
-    capture: &Capture,
-    engine: &Engine,
-    leads: &[Lead],
-    lead: &str,
-    train: &EdgeTrain,
-    error: CrankError,
-) -> AnalysisError {
-    match too_low(capture, engine, train) {
+pub(super) fn refusal(crank: &CrankLead, error: CrankError) -> AnalysisError {
+    match too_low(crank.capture, crank.engine, crank.train) {
         Some(rate) => AnalysisError::PulsesMissed {
-            capture: capture.source.clone(),
-            lead: lead.to_owned(),
+            capture: crank.capture.source.clone(),
+            lead: crank.lead.to_owned(),
             rate,
             pulse: USUAL_PULSE,
             need: need(),
         },
-        None => explained(capture, engine, leads, lead, train, error),
+        None => explained(crank, error),
     }
 }
 

@@ -98,15 +98,20 @@ fn readable(rpm: Rpm) -> String {
     if rpm.0 < 10.0 { format!("{:.2}", rpm.0) } else { format!("{:.0}", rpm.0) }
 }
 
+/// A crank lead as it was read, in its capture.
+pub(super) struct CrankLead<'a> {
+    pub capture: &'a Capture,
+    pub engine: &'a Engine,
+    /// Every lead of the capture.
+    pub leads: &'a [Lead],
+    /// Name of its column.
+    pub lead: &'a str,
+    pub train: &'a EdgeTrain,
+}
+
 /// Adds to a crank error what the capture shows instead, where that can be told.
-pub(super) fn explained(
-    capture: &Capture,
-    engine: &Engine,
-    leads: &[Lead],
-    lead: &str,
-    train: &EdgeTrain,
-    error: CrankError,
-) -> AnalysisError {
+pub(super) fn explained(crank: &CrankLead, error: CrankError) -> AnalysisError {
+    let CrankLead { capture, engine, leads, lead, train } = *crank;
     let seen = match error {
         CrankError::NeverLocks { .. }
         | CrankError::TooShort { .. }

@@ -9,6 +9,8 @@
 //! stands on: memory grows by one [`Kept`] of 16 bytes an edge, and work by the few survivors that are left once
 //! the wheel has shown a gap.
 
+mod memory;
+
 use super::habits::{Habits, NO_STRIDE, Stride};
 use super::marks::Marks;
 
@@ -35,8 +37,6 @@ const WAYS: usize = 2;
 const NONE: u32 = u32::MAX;
 /// Entries of the past before what no survivor stands on is first thrown away: 16 MB.
 const FIRST_CLEARING: usize = 1 << 20;
-/// Most entries kept beside one an edge. Where paths stay apart for longer than that, the cheapest is taken.
-const MOST_OPEN: usize = 1 << 20;
 /// After so many edges, and each so many again, a lead whose edges cost more than [`HOPELESS`] nats each on average is
 /// given up: edges that are no teeth cost 4 each, edges of a wheel half of whose teeth are lost about 2.
 const GIVE_UP_EVERY: usize = 100_000;
@@ -331,77 +331,6 @@ impl<'a> Search<'a> {
         }
         let passed_over = if i == 0 { f64::INFINITY } else { self.end.0 + EXTRA_PRICE };
         self.end = if best.0 <= passed_over { best } else { (passed_over, self.end.1) };
-    }
-
-    /// Drops what no living path stands on.
-    fn throw_away_dead_ends(&mut self, i: usize) {
-        let mut stands = self.standing();
-        let standing = stands.iter().filter(|&&stands| stands).count();
-        if standing > i + MOST_OPEN {
-            self.keep_cheapest_alone();
-            stands = self.standing();
-        }
-        let mut moved = vec![NONE; self.past.len()];
-        let mut next = 0_usize;
-        for old in 0..self.past.len() {
-            if !stands[old] {
-                continue;
-            }
-            let mut entry = self.past[old];
-            if entry.from != NONE {
-                entry.from = moved[entry.from as usize];
-            }
-            moved[old] = next as u32;
-            self.past[next] = entry;
-            next += 1;
-        }
-        self.past.truncate(next);
-        for row in &mut self.rows {
-            for &index in &row.alive {
-                let entry = &mut row.entries[index as usize];
-                *entry = moved[*entry as usize];
-            }
-        }
-        if self.end.1 != NONE {
-            self.end.1 = moved[self.end.1 as usize];
-        }
-        self.clear_at = (next + FIRST_CLEARING / 2).max(FIRST_CLEARING);
-    }
-
-    /// Which entries a living path stands on. An entry always stands after those it stands on.
-    fn standing(&self) -> Vec<bool> {
-        let mut stands = vec![false; self.past.len()];
-        for row in &self.rows {
-            for &index in &row.alive {
-                stands[row.entries[index as usize] as usize] = true;
-            }
-        }
-        if self.end.1 != NONE {
-            stands[self.end.1 as usize] = true;
-        }
-        for entry in (0..self.past.len()).rev() {
-            let from = self.past[entry].from;
-            if stands[entry] && from != NONE {
-                stands[from as usize] = true;
-            }
-        }
-        stands
-    }
-
-    /// Forgets every survivor but the cheapest of each of the latest edges.
-    fn keep_cheapest_alone(&mut self) {
-        for row in &mut self.rows {
-            let cost = |row: &Row, index: u32| row.states[index as usize].cost;
-            let best =
-                row.alive.iter().copied().min_by(|&a, &b| cost(row, a).total_cmp(&cost(row, b)));
-            let Row { states, alive, .. } = row;
-            alive.retain(|&index| {
-                if Some(index) != best {
-                    states[index as usize] = NOWHERE;
-                }
-                Some(index) == best
-            });
-        }
     }
 
     /// The cheapest path through all edges, in order of time. Where it starts afresh an entry's `advance` is 0; edges that
