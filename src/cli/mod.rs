@@ -130,12 +130,9 @@ macro_rules! failure_from {
 }
 
 failure_from!(
-    DescriptionError,
-    FileError,
     crate::batch::FolderError,
     crate::known::KnownError,
-    crate::report::pictures::PictureError,
-    crate::report::pictures::WritePicturesError
+    crate::report::pictures::PictureError
 );
 /// Errors that carry what would mend them.
 macro_rules! failure_with_remedy_from {
@@ -150,12 +147,15 @@ macro_rules! failure_with_remedy_from {
 
 failure_with_remedy_from!(
     AnalysisError,
+    DescriptionError,
+    FileError,
     OutputError,
     crate::capture::CaptureError,
     crate::practice::PracticeError,
     crate::compare::CompareError,
     crate::learn::LearnError,
-    crate::plan::PlanError
+    crate::plan::PlanError,
+    crate::report::pictures::WritePicturesError
 );
 #[cfg(feature = "page")]
 failure_with_remedy_from!(crate::page::server::PageError);

@@ -187,7 +187,7 @@ pub(super) fn plainly(source: Error) -> Error {
 }
 
 fn failed(path: &Path, source: Error, advice: &'static str) -> FileError {
-    FileError { path: path.to_owned(), doing: "write", source, advice }
+    FileError { path: path.to_owned(), doing: "write", source, advice: advice.into() }
 }
 
 /// A temporary file is private; a result is as readable as the user's other files, which the umask
