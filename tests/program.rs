@@ -16,5 +16,6 @@ mod page;
 mod readme;
 mod report;
 mod service;
+mod shelf;
 mod terminal;
 mod undescribed;
