@@ -195,7 +195,11 @@ impl Job for ShelfCommand {
 
 fn keep(args: &KeepArgs) -> Result<(String, u8), Failure> {
     let shelf = Shelf::open_or_begin(&args.place.root()?)?;
-    let kept = shelf.keep_engine(&args.engine, args.name.as_deref(), args.force)?;
+    let kept =
+        shelf.keep_engine(&args.engine, args.name.as_deref(), args.force).map_err(|error| {
+            let options = matches!(error, ShelfError::EngineThere(_));
+            Failure(format!("{error}{}", if options { ": --name NAME, or --force" } else { "" }))
+        })?;
     let there = if kept.same { " already" } else { "" };
     let text = format!(
         "\"{0}\" is{there} on the shelf {1}.\nCheck a capture of it with\n  camwitness check CAPTURE --engine \"{0}\" --keep\n",
@@ -254,7 +258,11 @@ fn table(args: &TableArgs) -> Result<(String, u8), Failure> {
         }
         write_whole(path, lines.as_bytes(), existing)?;
     }
-    Ok((words::table_to_width(&jobs, &record(&jobs.jobs), width()), DONE))
+    let mut text = words::table_to_width(&jobs, &record(&jobs.jobs), width());
+    if jobs.jobs.is_empty() && jobs.broken.is_empty() {
+        text += "`camwitness check CAPTURE --engine NAME --keep` adds one.\n";
+    }
+    Ok((text, DONE))
 }
 
 fn likely_engine(args: &LikelyArgs) -> Result<(String, u8), Failure> {

@@ -34,7 +34,7 @@ fn words(finding: &str) -> String {
 pub fn table_to_width(jobs: &Jobs, record: &Record, width: usize) -> String {
     let mut out = Lines::new(width);
     if jobs.jobs.is_empty() && jobs.broken.is_empty() {
-        return "The shelf has no job yet. `camwitness check CAPTURE --engine NAME --keep` adds one.\n".into();
+        return "The shelf has no job yet.\n".into();
     }
     let widest = |of: fn(&Job) -> &str, least: usize| {
         jobs.jobs.iter().map(|job| of(job).chars().count()).max().unwrap_or(0).clamp(least, 24)
@@ -134,7 +134,7 @@ pub fn likely_to_width(likely: &[Likely], width: usize) -> String {
         [one] => paragraph(
             &mut out,
             &format!(
-                "On the shelf \"{0}\" fits: its crank wheel{1}. To check against it: --engine \"{0}\".",
+                "On the shelf \"{0}\" fits: its crank wheel{1}. Name it as the engine to check against it.",
                 one.name,
                 cams(one)
             ),

@@ -59,7 +59,7 @@ pub enum ShelfError {
     },
     /// An engine of that name is there and differs.
     #[error(
-        "the shelf has another engine \"{0}\" already. Give this one another name with --name, or replace it with --force"
+        "the shelf has another engine \"{0}\" already. Give this one another name, or have that one replaced"
     )]
     EngineThere(String),
     /// An engine file that names a wheel file elsewhere.
@@ -74,7 +74,7 @@ pub enum ShelfError {
         wheel: PathBuf,
     },
     /// No job of that number.
-    #[error("the shelf has no job {number}. {}", match last { Some(last) => format!("Its jobs go up to {last}; see `camwitness shelf table`"), None => "It has no job at all yet; `check --keep` adds one".into() })]
+    #[error("the shelf has no job {number}. {}", match last { Some(last) => format!("Its jobs go up to {last}; see `camwitness shelf table`"), None => "It has no job at all yet".into() })]
     NoJob {
         /// What was asked for.
         number: u32,
