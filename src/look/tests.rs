@@ -54,6 +54,7 @@ fn seeds() -> std::ops::Range<u64> {
 }
 
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn every_library_wheel_is_named_on_a_square_wave() {
     let (mut right, mut all) = (0, 0);
     for entry in LIBRARY {
@@ -69,6 +70,7 @@ fn every_library_wheel_is_named_on_a_square_wave() {
 }
 
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn slot_wheels_are_named_on_a_reluctance_sensor() {
     let (mut right, mut all) = (0, 0);
     for wheel in ["60-2", "36-1", "36-2", "36-2-2-2-thirds", "36-2-2-2-uneven", "36-2-1"] {

@@ -5,9 +5,9 @@
 //! its sensor: the decoder's angle there is a whole number of the wheel's repeats, to less than
 //! half the wheel's shortest step.
 //!
-//! `cargo test` counts a few; `CAMWITNESS_LOCK_CASES=1000 CAMWITNESS_LOCK_SEED=70001 cargo test
-//! --release --test locks -- --nocapture` counts so many from another seed on, and prints every
-//! case that went wrong with its settings.
+//! `CAMWITNESS_LOCK_CASES=1000 CAMWITNESS_LOCK_SEED=70001 cargo test --release --test pipeline
+//! locks:: -- --ignored --nocapture` counts so many from another seed on, and prints every case
+//! that went wrong with its settings.
 
 mod case;
 
