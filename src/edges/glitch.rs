@@ -198,6 +198,19 @@ mod tests {
     }
 
     #[test]
+    fn crosstalk_before_a_stop_goes_though_the_sensor_chatters_after_it() {
+        // Teeth of 44 ms; a burst in the last low; then chatter of 2.5 ms to the end, as recorded beside an igniter.
+        let wheel = teeth(24, 0.044, 0.39);
+        let end = 24.0 * 0.044;
+        let burst = [0.0, 80e-6, 160e-6, 380e-6, 2.6e-3, 2.7e-3].map(|at| end - 0.015 + at);
+        let chatter = teeth(30, 0.0025, 0.25).into_iter().map(|at| end + 0.03 + at);
+        let want = edges(wheel.iter().copied().chain(chatter.clone()));
+        let mut kept = with(wheel.iter().copied().chain(chatter).collect(), &burst);
+        assert_eq!(drop_glitches(&mut kept, 0.0).map(|told| told.count), Some(3));
+        assert_eq!(kept, want);
+    }
+
+    #[test]
     fn bounces_and_crosstalk_go_and_their_number_is_told() {
         let clean = teeth(200, 0.003, 0.25);
         // A bounce of half a microsecond a microsecond before a rise; a pair in mid-level; a burst of ten pulses.
