@@ -58,10 +58,9 @@ pub const USUAL_WAY: f64 = 0.75;
 /// Of one wrong figure: the `at` of a cam ...
 pub const ONE_PLACE: f64 = 0.4;
 /// ... a `later` by one of the usual slips ...
-pub const ONE_LATER_SLIP: f64 = 0.5;
-/// ... or by anything. A relation is a round part of the cycle on nearly every engine, the same for both shafts of a bank, and
-/// seen to be wrong when it is not: what is left is another engine's figure or an unlucky digit.
-pub const ONE_LATER: f64 = 0.1;
+pub const ONE_LATER_SLIP: f64 = 0.4;
+/// ... or by anything.
+pub const ONE_LATER: f64 = 0.2;
 
 /// At most so sure is a skip, or wear, that moves every measured cam alike where only typed and never confirmed figures say
 /// where they belong: one such description in twenty is that far off by itself, taken from an engine of another state
