@@ -17,5 +17,6 @@ mod readme;
 mod report;
 mod result_keys;
 mod service;
+mod shelf;
 mod terminal;
 mod undescribed;
