@@ -250,7 +250,7 @@ fn mistakes(analysis: &Analysis) -> Vec<MistakePart> {
             what: words::mistake(engine, mistake, stand),
             line: mistake.line(engine),
             probability: round(one.probability, 6),
-            puts_in_time: mistake.leaves_all_in_time(),
+            puts_in_time: words::puts_in_time(engine, mistake, stand),
         })
     });
     said.filter(|one| one.probability >= LEAST_MISTAKE).collect()

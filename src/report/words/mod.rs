@@ -31,7 +31,7 @@ pub use contradiction::contradiction;
 pub use explanation::explanation;
 pub(crate) use finding::either_way;
 pub use finding::finding;
-pub use mistakes::mistake;
+pub use mistakes::{mistake, puts_in_time};
 pub use next_test::{next, test};
 pub use questions::{Answered, questions, told_once};
 // The owner's and the technician's page alone name a chain by itself.
