@@ -7,7 +7,7 @@ use crate::angle::{self, AngleFrom, AngleInput, FoundAngle, MarkLead, Series};
 use crate::capture::Capture;
 use crate::compression::{CompressionOutcome, CylinderResult, Trigger, pressure_peaks};
 use crate::engine::Engine;
-use crate::leads::{Lead, LeadError, Role, assign_any, may_be_crank};
+use crate::leads::{Lead, LeadError, LeadRequest, Role, assign_any, may_be_crank};
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, Rpm, Seconds};
 use crate::verdict::{CompressionFinding, judge_cylinders};
@@ -85,29 +85,44 @@ pub(super) fn is_one(
         captures.iter().zip(files::requests_of_each(captures, engine, &options.leads)?)
     {
         let leads = assign_any(capture, engine, &requests)?;
-        let described = engine.crank.described;
-        let crank = leads.iter().any(|lead| lead.role == Role::Crank);
-        if described && (crank || may_be_crank(capture).is_some()) {
+        if has_crank(&leads, capture, engine) {
             return Ok(false);
         }
-        compressions |= leads
-            .iter()
-            .any(|lead| matches!(lead.role, Role::Starter | Role::Battery | Role::Pressure(_)));
+        compressions |= show_compressions(&leads);
     }
     Ok(compressions)
 }
 
+/// Whether a capture carries no crank and what shows compressions.
+pub(super) fn shows_compressions_alone(
+    capture: &Capture,
+    engine: &Engine,
+    requests: &[LeadRequest],
+) -> Result<bool, AnalysisError> {
+    let leads = assign_any(capture, engine, requests)?;
+    Ok(!has_crank(&leads, capture, engine) && show_compressions(&leads))
+}
+
+fn has_crank(leads: &[Lead], capture: &Capture, engine: &Engine) -> bool {
+    let named = leads.iter().any(|lead| lead.role == Role::Crank);
+    engine.crank.described && (named || may_be_crank(capture).is_some())
+}
+
+fn show_compressions(leads: &[Lead]) -> bool {
+    leads.iter().any(|lead| matches!(lead.role, Role::Starter | Role::Battery | Role::Pressure(_)))
+}
+
 /// Measures captures without a crank.
 pub(super) fn measure(
-    captures: &[Capture],
+    captures: &[&Capture],
+    requests: &[Vec<LeadRequest>],
     engine: &Engine,
     options: &Options,
 ) -> Result<CrankingTest, AnalysisError> {
-    let requests = files::requests_of_each(captures, engine, &options.leads)?;
     let (mut leads_found, mut found, mut warnings) = (Vec::new(), Vec::new(), Vec::new());
     let mut failed = None;
     for (index, (capture, requests)) in captures.iter().zip(requests).enumerate() {
-        let leads = assign_any(capture, engine, &requests)?;
+        let leads = assign_any(capture, engine, requests)?;
         check_cylinders(&leads, capture, engine)?;
         warnings.extend(reader_notices(capture));
         let report = |lead: &Lead| LeadReport::new(lead, capture, engine, Vec::new());

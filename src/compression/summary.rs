@@ -120,7 +120,7 @@ pub struct CompressionDifference {
     pub stands_out: bool,
     /// The lower bank where it stands out and is known by number: the one to name.
     pub low_bank: Option<u32>,
-    /// How many of its cylinders are lower than the mean of the others.
+    /// How many of its cylinders are lower than the mean of the others beyond noise.
     pub agree: usize,
     /// How many cylinders it has.
     pub of: usize,
@@ -323,7 +323,18 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<CompressionDiffere
     let (relative, sd) = values.combination(&weights, 0.0);
     let ci95 = around(relative, sd);
     let stands_out = ci95.1 < 0.0 && relative < -LEAST_BANK_DIFFERENCE;
-    let own = |position: &usize| values.combination(&mean_of(&[*position], names.len()), 1.0).0;
+    let lower = |position: &usize| {
+        let own = mean_of(&[*position], names.len());
+        let weights: Vec<f64> = own
+            .iter()
+            .zip(mean_of(&others, names.len()))
+            .map(|(own, theirs)| own - theirs)
+            .collect();
+        {
+            let (value, sd) = values.combination(&weights, 0.0);
+            around(value, sd).1 < 0.0
+        }
+    };
     Some(CompressionDifference {
         bank: known.then_some(low),
         relative,
@@ -331,7 +342,7 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<CompressionDiffere
         sd,
         stands_out,
         low_bank: (known && stands_out).then_some(low),
-        agree: members.iter().filter(|position| own(position) < other).count(),
+        agree: members.iter().filter(|position| lower(position)).count(),
         of: members.len(),
     })
 }

@@ -12,6 +12,7 @@
 
 mod build;
 mod channels;
+mod clamp;
 mod demonstration;
 mod dirt;
 mod error;
@@ -33,6 +34,7 @@ mod truths;
 mod write;
 
 pub use crate::leads::Extra as ExtraLead;
+pub use clamp::ClampTrouble;
 pub use demonstration::{DEMONSTRATION_ENGINE, Demonstration, DemonstrationError};
 pub use dirt::{DirtDone, Preset};
 pub use error::PracticeError;

@@ -59,6 +59,16 @@ pub enum CompressionState {
 }
 
 impl CompressionState {
+    /// All of them.
+    pub const ALL: [CompressionState; 6] = [
+        CompressionState::Even,
+        CompressionState::CylinderLow,
+        CompressionState::NeighboursLow,
+        CompressionState::BankLow,
+        CompressionState::Uneven,
+        CompressionState::Withheld,
+    ];
+
     /// The word in results.
     #[must_use]
     pub fn word(self) -> &'static str {
