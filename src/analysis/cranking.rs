@@ -4,7 +4,7 @@ use super::compress::{Heard, compress};
 use super::measured::reader_notices;
 use super::{AnalysisError, LeadReport, Options, files};
 use crate::angle::{self, AngleFrom, AngleInput, FoundAngle, MarkLead, Series};
-use crate::capture::Capture;
+use crate::capture::{Capture, CaptureKind, Channel};
 use crate::compression::{CompressionOutcome, CylinderResult, Trigger, pressure_peaks};
 use crate::engine::Engine;
 use crate::leads::{Lead, LeadError, LeadRequest, Role, assign_any, may_be_crank};
@@ -191,7 +191,10 @@ fn attempts(
         let (_, channel) = heard.channel(role)?;
         Series::of(&channel.values, &heard.capture.clock, rises)
     };
-    let current = series(Role::Starter, 1.0).map(|series| (AngleFrom::Current, series));
+    // A clamp that points the wrong way falls with a compression; that it does is said by whoever measures it.
+    let turned = heard.channel(Role::Starter).is_some_and(|(_, channel)| below_zero(channel));
+    let rises = if turned { -1.0 } else { 1.0 };
+    let current = series(Role::Starter, rises).map(|series| (AngleFrom::Current, series));
     let rhythm = current.or_else(|| Some((AngleFrom::Battery, series(Role::Battery, -1.0)?)));
     let triggers = heard.triggers();
     let mut marks: Vec<MarkLead> = triggers
@@ -214,6 +217,7 @@ fn attempts(
         marks: &marks,
     };
     let found = angle::find(&input)?;
+    notices.extend(marks_lost(heard, &marks, &found));
     if heard.channel(Role::Crank).is_some() {
         notices.push(Notice {
             about: "crank".into(),
@@ -236,6 +240,54 @@ fn attempts(
             }
         })
         .collect())
+}
+
+/// Whether a clamp reads below zero most of the time.
+fn below_zero(channel: &Channel) -> bool {
+    let below = channel.values.iter().filter(|value| **value < 0.0).count();
+    let most = channel.values.iter().map(|value| value.abs()).fold(0.0, f32::max);
+    let far = channel.values.iter().filter(|value| **value < -0.05 * most).count();
+    2 * below > channel.values.len() && 2 * far > channel.values.len()
+}
+
+/// More marks missed than this share of the cycles, and the lead is said to lose them.
+const MANY_MISSED: f64 = 0.25;
+/// Least rate at which a coil's pulse of a millisecond is not lost between two samples.
+const RATE_FOR_A_COIL: f64 = 2500.0;
+
+/// What is to be said of a lead that should mark the cycles and does so badly.
+fn marks_lost(heard: &Heard, marks: &[MarkLead], found: &[FoundAngle]) -> Option<Notice> {
+    let lead = marks.first()?;
+    let name = match lead.from {
+        AngleFrom::Ignition(cylinder) => format!("ignition {cylinder}"),
+        AngleFrom::Injector(cylinder) => format!("injector {cylinder}"),
+        _ => return None,
+    };
+    let none = found.iter().all(|one| one.strikes.is_none());
+    let lost = found.iter().any(|one| {
+        let strikes = one.strikes.as_ref();
+        strikes.is_some_and(|s| s.missed as f64 > MANY_MISSED * (s.at.len() + s.missed) as f64)
+    });
+    if !none && !lost {
+        return None;
+    }
+    let (first, last) = heard.capture.span();
+    let rows = heard.capture.channels.first().map_or(0, |channel| channel.values.len());
+    let rate = rows as f64 / (last - first).0.max(1e-9);
+    let said = if none {
+        "Its pulses mark no place of the cycle, so no cylinder is named by it."
+    } else {
+        "Many of its pulses are missing; the cycles between are told by the compressions."
+    };
+    let why = if heard.capture.kind == CaptureKind::Sampled && rate < RATE_FOR_A_COIL {
+        format!(
+            " At {rate:.0} samples per second a pulse of a millisecond falls between two of them: record at \
+             {RATE_FOR_A_COIL:.0} per second or more."
+        )
+    } else {
+        " Check where the lead is connected, and its ground.".to_owned()
+    };
+    Some(Notice { about: name, text: format!("{said}{why}") })
 }
 
 /// Mean speed of an attempt's cycles, and of the slowest and the fastest.

@@ -69,6 +69,9 @@ pub struct Compression {
     pub dips_per_cycle: usize,
     /// Share (0..1) of the variation within cycles that the compressions explain.
     pub explained: f64,
+    /// What was measured (A, V or rpm) over single cycles, from half a firing interval before the first cylinder's TDC on;
+    /// a point per crank degree, at most 24 cycles, evenly chosen.
+    pub overlay: Vec<Vec<f64>>,
     /// Covariance of the cylinders' relative compressions, row after row: scatter of the cycles, what repeats, and the
     /// model's error on cylinders that are alike.
     pub covariance: Vec<f64>,
@@ -86,8 +89,13 @@ pub struct CylinderResult {
     /// Which compressions share a bank: equal numbers do, though the bank may not be known by it. Absent where not even
     /// that is known.
     pub group: Option<u32>,
+    /// Its TDC, crank degrees from half a firing interval before the first one's.
+    pub tdc: CrankDelta,
     /// Compression over the mean of all cylinders.
     pub relative: f64,
+    /// Height of its peak of what was measured over the mean of all: compression, and what friction, inertia and the
+    /// starter make of it. It overstates a loss.
+    pub raw: f64,
     /// 95 % interval: scatter of the cycles, what repeats in every cycle, and the model's error.
     pub ci95: (f64, f64),
     /// Mean over cycles of what was measured (A, V or rpm), by angle from the cylinder's TDC.
@@ -139,6 +147,8 @@ pub(super) fn summarise(
     let values = Values { cycles, floor: &located.fit.floor, spread, wheel_sd };
     let names = cylinders::names(engine, located.base, &located.places);
     let (waveforms, dips_per_cycle) = draw(context, source, curve, &located);
+    let raw = raw_heights(source, &waveforms);
+    let first = engine.firing_angles[0].0;
     let count = names.len();
     let cylinders = waveforms
         .into_iter()
@@ -152,7 +162,11 @@ pub(super) fn summarise(
                 cylinder: names[position].cylinder,
                 bank: names[position].bank,
                 group: names[position].group,
+                tdc: CrankDelta(
+                    engine.firing_angles[position].0 - first + context.interval() / 2.0,
+                ),
                 relative,
+                raw: raw[position],
                 ci95: around(relative, sd),
                 waveform,
             }
@@ -168,6 +182,7 @@ pub(super) fn summarise(
         cycles_odd,
         dips_per_cycle,
         explained: located.fit.explained,
+        overlay: overlay(context, curve, &located),
         covariance: values.covariance(),
     };
     Ok((compression, located.check(engine)))
@@ -345,6 +360,50 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<CompressionDiffere
         agree: members.iter().filter(|position| lower(position)).count(),
         of: members.len(),
     })
+}
+
+/// Height of each cylinder's peak above the valleys beside it, over the mean of all; all 1 where there is no peak.
+fn raw_heights(source: Source, waveforms: &[Vec<(CrankDelta, f64)>]) -> Vec<f64> {
+    let rises = if source == Source::StarterCurrent { 1.0 } else { -1.0 };
+    let heights: Vec<f64> = waveforms
+        .iter()
+        .map(|waveform| {
+            let most = |keep: &dyn Fn(f64) -> bool, sign: f64| {
+                let values = waveform.iter().filter(|(from_tdc, _)| keep(from_tdc.0));
+                values.map(|(_, value)| sign * rises * value).fold(f64::NEG_INFINITY, f64::max)
+            };
+            let valleys = most(&|at| at < 0.0, -1.0) + most(&|at| at > 0.0, -1.0);
+            most(&|_| true, 1.0) + 0.5 * valleys
+        })
+        .collect();
+    let mean = mean(&heights);
+    if !(mean.is_finite() && mean > 0.0) {
+        return vec![1.0; heights.len()];
+    }
+    heights.iter().map(|height| height / mean).collect()
+}
+
+/// Cycles drawn at most: more only make a blot.
+const MOST_DRAWN: usize = 24;
+
+/// Single cycles of what was measured, to be drawn over each other.
+fn overlay(context: &Context, curve: &Curve, located: &Located) -> Vec<Vec<f64>> {
+    let step = CYCLE_DEG / FOLD_POINTS as f64;
+    let first = located.base + context.input.engine.firing_angles[0].0 - context.interval() / 2.0;
+    let every = located.windows.len().div_ceil(MOST_DRAWN).max(1);
+    located
+        .windows
+        .iter()
+        .step_by(every)
+        .map(|window| {
+            let one = orders::fold(curve, std::slice::from_ref(window), &curve.raw, FOLD_POINTS);
+            let point = |index: usize| {
+                let at = (first + index as f64 * step - window.start).rem_euclid(CYCLE_DEG) / step;
+                one[(at as usize).min(FOLD_POINTS - 1)]
+            };
+            (0..FOLD_POINTS).map(point).collect()
+        })
+        .collect()
 }
 
 /// Mean waveform about each TDC, and how many compressions the mean cycle shows.

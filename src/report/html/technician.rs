@@ -57,6 +57,7 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
                     }
                 }
                 (figure(figures, Picture::Speed, ""))
+                (figure(figures, Picture::Current, ""))
             }
             div.columns {
                 (signals(analysis))

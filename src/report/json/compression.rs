@@ -46,6 +46,7 @@ struct CylinderPart {
     bank: Option<u32>,
     relative: f64,
     ci95: [f64; 2],
+    raw: f64,
 }
 
 #[derive(Serialize)]
@@ -114,6 +115,7 @@ pub(super) fn outcome_part(
                 bank: cylinder.bank,
                 relative: round(cylinder.relative, 4),
                 ci95: pair(cylinder.ci95),
+                raw: round(cylinder.raw, 4),
             };
             measured.cylinders.iter().map(part).collect()
         }),
