@@ -15,6 +15,8 @@ mod outputs;
 mod page;
 mod readme;
 mod report;
+mod result_keys;
 mod service;
+mod shelf;
 mod terminal;
 mod undescribed;

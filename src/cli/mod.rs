@@ -7,15 +7,19 @@ mod demo;
 mod door;
 mod examples;
 mod folder;
+mod keep;
 mod learn;
 mod look;
+mod outcome;
 #[cfg(feature = "page")]
 mod page;
 mod paper;
 mod plan;
 mod practice;
 mod progress;
+mod reading;
 mod remedies;
+mod shelf;
 mod terminal;
 mod undescribed;
 mod wheels;
@@ -69,6 +73,10 @@ enum Command {
     Page(page::PageArgs),
     /// Write the demonstration, an invented engine and three captures of it, and check it
     Demo(demo::DemoArgs),
+    /// The shop's shelf: its engine files, known-goods and jobs
+    Shelf(shelf::ShelfCommand),
+    /// Say what was found when the engine of a job was opened
+    Outcome(outcome::OutcomeArgs),
     /// Print completions for a shell
     Completions(completions::CompletionsArgs),
 }
@@ -98,7 +106,23 @@ impl Command {
             #[cfg(feature = "page")]
             Command::Page(args) => args,
             Command::Demo(args) => args,
+            Command::Shelf(args) => args,
+            Command::Outcome(args) => args,
             Command::Completions(args) => args,
+        }
+    }
+}
+
+impl Command {
+    /// Puts the file of the shelf in place of an engine that is asked for by its name.
+    fn find_engine(&mut self) -> Result<(), Failure> {
+        match self {
+            Command::Check(args) => args.find_engine(),
+            Command::Compare(args) => args.place.resolve(&mut args.engine, Some(&mut args.known)),
+            Command::Learn(args) => args.place.resolve(&mut args.engine, None),
+            Command::Plan(args) => args.place.resolve(&mut args.engine, None),
+            Command::Practice(args) => args.place.resolve(&mut args.engine, None),
+            _ => Ok(()),
         }
     }
 }
@@ -134,6 +158,7 @@ failure_from!(
     FileError,
     crate::batch::FolderError,
     crate::known::KnownError,
+    crate::shelf::ShelfError,
     crate::report::pictures::PictureError,
     crate::report::pictures::WritePicturesError
 );
@@ -173,10 +198,13 @@ pub fn run() -> ExitCode {
     // Colour is asked for before the rest is read: help and mistakes are printed by the reader itself.
     let line = command_line().color(terminal::asked_early(std::env::args_os()));
     let matches = line.get_matches();
-    let Cli { color, command } = match Cli::from_arg_matches(&matches) {
+    let Cli { color, mut command } = match Cli::from_arg_matches(&matches) {
         Ok(cli) => cli,
         Err(error) => error.exit(),
     };
+    if let Err(failure) = command.find_engine() {
+        return fail(&failure.to_string());
+    }
     let job = command.job();
     let files = job.files();
     let done = files
