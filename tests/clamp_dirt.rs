@@ -46,7 +46,7 @@ fn what_does_not_change_the_peaks_is_put_right() {
 #[test]
 fn what_spoils_the_peaks_is_said() {
     assert_eq!(withheld(&found(&["reversed:starter"], 12)), Withheld::Reversed);
-    assert_eq!(withheld(&found(&["clamp-ac:2"], 12)), Withheld::AcCoupled);
+    assert_eq!(withheld(&found(&["clamp-ac:0.8"], 12)), Withheld::AcCoupled);
     let practice = made(V6, &[], &[Starter, Ignition(1)], 12);
     let mut amps = practice.capture.channels[0].values.clone();
     amps.sort_by(f32::total_cmp);

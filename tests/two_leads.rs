@@ -4,9 +4,13 @@
 use std::path::Path;
 
 use camwitness::analysis::{Checked, CrankingTest, check};
-use camwitness::capture::Capture;
+use camwitness::batch::{captures_in, check_all};
+use camwitness::capture::{Capture, ReadOptions};
 use camwitness::compare::{Compared, Outcome, compare_checked};
-use camwitness::practice::{ExtraLead, Fault, Practice, Preset, Scenario, generate};
+use camwitness::practice::{
+    Dialect, ExtraLead, Fault, Practice, Preset, Scenario, csv_text, generate,
+};
+use camwitness::report::batch::Found;
 use camwitness::verdict::CompressionState;
 use camwitness::{Engine, Options};
 
@@ -154,6 +158,26 @@ fn before_and_after_are_compared_without_a_crank() {
     assert!(text.contains("Cylinder 3") && text.contains("higher"), "{text}");
     let error = compare_checked(sound, weak, false).expect_err("the wrong way round");
     assert!(error.to_string().contains("wrong way round"), "{error}");
+}
+
+#[test]
+fn a_folder_takes_the_same_road() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for (name, faults) in [("a.csv", &["weak-cylinder:3:0.6"][..]), ("b.csv", &[])] {
+        let practice = made(V6, faults, &[Starter, Ignition(3)], 1);
+        let text = csv_text(&practice.capture, &practice.steps, Dialect::default());
+        std::fs::write(folder.path().join(name), text.expect("a dialect")).expect("written");
+    }
+    let captures = captures_in(folder.path()).expect("two captures");
+    let (reading, options) = (ReadOptions::default(), Options::default());
+    let engine = engine(V6);
+    let rows = check_all(&captures, &engine, &reading, &options, Found::of, |e| e.plain(), || ());
+    let table = camwitness::report::batch::table(&engine, &rows);
+    assert!(table.contains("CYLINDER LOW") && table.contains("cylinder 3"), "{table}");
+    assert!(table.contains("cylinders even"), "{table}");
+    let csv = camwitness::report::batch::csv(&engine, &rows).expect("in memory");
+    let csv = String::from_utf8(csv).expect("UTF-8");
+    assert!(csv.contains("cylinder_low") && csv.contains(",even,"), "{csv}");
 }
 
 #[test]

@@ -30,6 +30,11 @@ const CUT: f64 = 3.5;
 const STANDS_OUT: f64 = 3.0;
 /// How far the frequency of the compressions lies from what the marks say, as a share: they are not of the same cycles.
 const UNSTEADY: f64 = 0.07;
+/// Speed over about a cycle, over the mean of the attempt: slower and faster than a starter that labours or an engine
+/// that runs up.
+const LOCAL: (f64, f64) = (0.5, 1.7);
+/// Where more of an attempt than this runs beyond these, what was followed is no beat.
+const MOST_BENT: f64 = 0.2;
 /// Lines are told apart by this many points of the spectrum per swing of the whole attempt.
 const FINE: usize = 8;
 
@@ -80,7 +85,7 @@ impl Beat {
             let behind = phase(&swing, &passed, AVERAGED_CYCLES * cycle);
             passed.iter_mut().zip(behind).for_each(|(passed, behind)| *passed += behind);
         }
-        passed.windows(2).all(|pair| pair[1] > pair[0]).then_some(())?;
+        let passed = held(&passed, frequency * step)?;
         Some(Beat { start, step, passed, swing, per_cycle })
     }
 
@@ -181,6 +186,23 @@ fn phase(swing: &[f64], passed: &[f64], sd: f64) -> Vec<f64> {
             last
         })
         .collect()
+}
+
+/// Beats passed, never faster or slower than an engine turns: where the swings all but vanish their phase means nothing.
+/// `None` where that is so too often. `each` is the mean of a step.
+fn held(passed: &[f64], each: f64) -> Option<Vec<f64>> {
+    let mut now = *passed.first()?;
+    let mut bent = 0;
+    let held: Vec<f64> = passed
+        .iter()
+        .map(|&wanted| {
+            let kept = wanted.clamp(now + LOCAL.0 * each, now + LOCAL.1 * each);
+            bent += usize::from(kept != wanted);
+            now = kept;
+            kept
+        })
+        .collect();
+    (bent as f64 <= MOST_BENT * passed.len() as f64).then_some(held)
 }
 
 /// What a lead swings at.

@@ -36,6 +36,7 @@ mod stats;
 mod steady;
 mod summary;
 mod tdc;
+mod waveforms;
 mod withheld;
 
 pub use cylinders::NamedBy;

@@ -24,6 +24,7 @@ mod levels;
 mod made;
 mod mechanics;
 mod motion;
+mod named;
 mod random;
 mod shaft;
 mod starter;
