@@ -9,6 +9,7 @@ mod capture_formats;
 mod capture_properties;
 mod capture_recordings;
 mod cautious;
+mod clamp_dirt;
 #[path = "compression/main.rs"]
 mod compression;
 mod crank_refusals;

@@ -105,6 +105,26 @@ pub(super) fn allowed_by_ignition(
     (kept, Some(by))
 }
 
+/// Places of cylinder 1's firing TDC by a trigger: its cylinder's TDC follows the middle of where sparks come. Two of
+/// them where it marks every turn; `None` for a cylinder that the engine has not got, or too few pulses.
+pub(super) fn places_by_trigger(
+    engine: &Engine,
+    lead: &TriggerLead,
+    angles: &[f64],
+) -> Option<Vec<f64>> {
+    let position = engine.firing_order.iter().position(|&c| c == lead.cylinder)?;
+    let sparks = first_of_bursts(angles);
+    let spacing: Vec<f64> = sparks.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let every_turn = super::stats::median(&spacing)? < EVERY_TURN || lead.waste_spark;
+    let period = if every_turn { TURN_DEG } else { CYCLE_DEG };
+    let first = sparks[0];
+    let off: Vec<f64> = sparks.iter().map(|spark| wrap(spark - first, period)).collect();
+    let middle = 0.5 * (SPARK_BEFORE_TDC.start() + SPARK_BEFORE_TDC.end());
+    let tdc = first + super::stats::median(&off)? + middle;
+    let place = tdc - engine.firing_angles[position].0;
+    Some(if every_turn { vec![place, place + TURN_DEG] } else { vec![place] })
+}
+
 /// Several strikes of one event are one.
 fn first_of_bursts(sparks: &[f64]) -> Vec<f64> {
     let mut firsts: Vec<f64> = Vec::new();

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use self::compression::{CompressionPart, compression_part, outcome_part};
 use self::verdict::{VerdictPart, verdict_part};
-use crate::analysis::{Analysis, CrankingTest};
+use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::notice::Notice;
 use crate::report::words;
@@ -305,10 +305,30 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
 /// Never, as [`write()`].
 #[must_use]
 pub fn write_cranking(test: &CrankingTest) -> String {
+    let text = serde_json::to_string_pretty(&cranking_result(test));
+    plain(text.expect("plain values always serialize")) + "\n"
+}
+
+/// The result of captures, whatever they turned out to be, on one line.
+///
+/// # Panics
+/// Never, as [`write()`].
+#[must_use]
+pub fn write_checked_line(checked: &Checked) -> String {
+    match checked {
+        Checked::Timing(analysis) => write_line(analysis),
+        Checked::Compression(test) => {
+            let text = serde_json::to_string(&cranking_result(test));
+            plain(text.expect("plain values always serialize")) + "\n"
+        }
+    }
+}
+
+fn cranking_result(test: &CrankingTest) -> ResultFile<'_> {
     let main = test.main();
     let all: f64 = test.attempts.iter().map(|attempt| (attempt.span.1 - attempt.span.0).0).sum();
     let used = (main.span.1 - main.span.0).0;
-    let result = ResultFile {
+    ResultFile {
         format: FORMAT,
         engine: &test.engine.name,
         capture: &test.captures,
@@ -324,21 +344,14 @@ pub fn write_cranking(test: &CrankingTest) -> String {
         crank: None,
         cams: Vec::new(),
         bank_differences: Vec::new(),
-        compression: Some(outcome_part(
-            &test.engine,
-            &main.compression,
-            main.found.from,
-            &test.finding,
-        )),
+        compression: Some(outcome_part(&test.engine, &main.compression, &test.finding)),
         verdict: None,
         does_not_fit: None,
         provenance: ProvenancePart { places: Vec::new() },
         codes: Vec::new(),
         warnings: test.warnings.clone(),
         cautions: words::cautions(),
-    };
-    let text = serde_json::to_string_pretty(&result);
-    plain(text.expect("plain values always serialize")) + "\n"
+    }
 }
 
 fn name(analysis: &Analysis, cam: usize) -> &str {
