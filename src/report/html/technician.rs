@@ -46,6 +46,7 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
             (questions(analysis))
             @if !analysis.engine.cams.is_empty() { (explanations(analysis)) }
             (codes(analysis))
+            (controller(analysis))
             div.figures {
                 (figure(figures, Picture::Cycles, "The band is the tolerance"))
                 (figure(figures, Picture::Wheels, ""))
@@ -56,6 +57,7 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
                         p { (words) }
                     }
                 }
+                (figure(figures, Picture::Pressure, "Mean of the cycles, counted from the top dead centre that the pressure shows"))
                 (figure(figures, Picture::Speed, ""))
             }
             div.columns {
@@ -195,6 +197,17 @@ fn codes(analysis: &Analysis) -> Markup {
             }
             @if let Some(accused) = words::accused(&analysis.verdict) { li { (accused) } }
         }
+    }
+}
+
+fn controller(analysis: &Analysis) -> Markup {
+    let said = words::controller(&analysis.engine, &analysis.verdict);
+    if said.is_empty() {
+        return html! {};
+    }
+    html! {
+        h3 { "Typed in beside the captures" }
+        ul { @for one in &said { li { (one) } } }
     }
 }
 

@@ -7,6 +7,7 @@ mod drawing;
 #[cfg(feature = "output")]
 mod files;
 mod font;
+mod pressure;
 mod render;
 mod ring;
 mod scene;
@@ -37,12 +38,20 @@ pub enum Picture {
     Speed,
     /// Relative compression.
     Compression,
+    /// The pressure in a cylinder.
+    Pressure,
 }
 
 impl Picture {
     /// Every picture, in the order in which they are shown.
-    pub const ALL: [Picture; 5] =
-        [Picture::Traces, Picture::Wheels, Picture::Cycles, Picture::Speed, Picture::Compression];
+    pub const ALL: [Picture; 6] = [
+        Picture::Traces,
+        Picture::Wheels,
+        Picture::Cycles,
+        Picture::Speed,
+        Picture::Compression,
+        Picture::Pressure,
+    ];
 
     /// Name of its files, without extension.
     #[must_use]
@@ -53,6 +62,7 @@ impl Picture {
             Picture::Cycles => "cycles",
             Picture::Speed => "speed",
             Picture::Compression => "compression",
+            Picture::Pressure => "pressure",
         }
     }
 
@@ -65,6 +75,7 @@ impl Picture {
             Picture::Cycles => "How far off, cycle by cycle",
             Picture::Speed => "Crank speed over the cycle, every cycle",
             Picture::Compression => "Relative compression by bank",
+            Picture::Pressure => "Pressure in the cylinder",
         }
     }
 
@@ -75,6 +86,7 @@ impl Picture {
             Picture::Cycles => (!scene.analysis.cams.is_empty()).then(|| cycles::draw(scene)),
             Picture::Speed => Some(speed::draw(scene)),
             Picture::Compression => compression::is_there(scene).then(|| compression::draw(scene)),
+            Picture::Pressure => pressure::is_there(scene).then(|| pressure::draw(scene)),
         }
     }
 }
