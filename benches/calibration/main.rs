@@ -23,7 +23,7 @@ const PREFACE: &str = include_str!("preface.md");
 
 #[derive(Debug, Parser)]
 struct Args {
-    /// Captures in all, half of each stock; a quarter more of two faults at once.
+    /// Captures in all, half of each of the first two stocks; a quarter more with other constants, and of two faults at once.
     #[arg(long, default_value_t = 2000)]
     captures: u64,
     /// First seed.
@@ -54,6 +54,7 @@ enum StockArg {
     Trade,
     Alike,
     Together,
+    Elsewhere,
 }
 
 impl StockArg {
@@ -62,6 +63,7 @@ impl StockArg {
             StockArg::Trade => Stock::Trade,
             StockArg::Alike => Stock::Alike,
             StockArg::Together => Stock::Together,
+            StockArg::Elsewhere => Stock::Elsewhere,
         }
     }
 }
@@ -96,7 +98,8 @@ fn main() {
 fn outcomes(first: u64, captures: u64, only: Option<Stock>) -> Vec<Outcome> {
     let half = captures.div_ceil(2);
     let of = |stock: Stock| (first..first + half).map(move |seed| (seed, stock));
-    let two = (first..first + captures / 4).map(|seed| (seed, Stock::Together));
+    let more = |stock: Stock| (first..first + captures / 4).map(move |seed| (seed, stock));
+    let two = more(Stock::Together).chain(more(Stock::Elsewhere));
     let all = of(Stock::Trade).chain(of(Stock::Alike)).chain(two);
     let cases: Vec<(u64, Stock)> =
         all.filter(|(_, stock)| only.is_none_or(|only| only == *stock)).collect();
