@@ -51,6 +51,21 @@ fn every_file_of_tests_is_a_module_of_one_program() {
 }
 
 #[test]
+fn no_file_runs_over_400_lines() {
+    let folders = ["src", "tests", "benches", "examples", "fuzz/fuzz_targets"];
+    let files: Vec<_> = folders.iter().flat_map(|folder| texts(&root().join(folder))).collect();
+    let code = files.iter().filter(|(path, _)| {
+        path.extension().is_some_and(|end| end == "rs" || end == "js" || end == "css")
+    });
+    let long: Vec<String> = code
+        .filter(|(_, text)| text.lines().count() > 400)
+        .map(|(path, text)| format!("{}: {}", path.display(), text.lines().count()))
+        .collect();
+    assert!(files.len() > 400, "only {} files were found", files.len());
+    assert_eq!(long, [""; 0], "one subject in each file: cut it in two");
+}
+
+#[test]
 fn the_service_of_the_page_knows_no_server() {
     let files = texts(&root().join("src/page/service"));
     assert!(files.len() > 10, "only {} files were found", files.len());

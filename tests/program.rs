@@ -15,6 +15,7 @@ mod outputs;
 mod page;
 mod readme;
 mod report;
+mod result_keys;
 mod service;
 mod terminal;
 mod undescribed;

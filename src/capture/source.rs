@@ -83,3 +83,9 @@ fn read_exact_at(file: &File, mut into: &mut [u8], mut offset: u64) -> io::Resul
     }
     Ok(())
 }
+
+/// A browser file has no files: what is read there is held.
+#[cfg(not(any(unix, windows)))]
+fn read_exact_at(_: &File, _: &mut [u8], _: u64) -> io::Result<()> {
+    Err(io::ErrorKind::Unsupported.into())
+}

@@ -1,45 +1,145 @@
-//! The font of pictures, and how wide a text is in it.
+//! The font of pictures: how wide a text is in it, and what its letters look like in pixels.
+//!
+//! It is part of the program and measured here, so that a picture is the same wherever it is drawn.
 
-use std::sync::Once;
+use std::convert::Infallible;
+use std::sync::LazyLock;
 
-use plotters::prelude::{FontStyle, IntoFont};
-use plotters::style::register_font;
+use ab_glyph::{Font, FontRef, ScaleFont};
+use plotters_backend::text_anchor::{HPos, Pos, VPos};
+use plotters_backend::{BackendColor, BackendCoord, BackendTextStyle, FontFamily, FontStyle};
 
-/// Picture units per point: plotters places marks on whole units, and half a point is fine enough.
+/// Picture units per point: the backends place marks on whole units, and half a point is fine
+/// enough.
 pub(super) const UNITS: f64 = 2.0;
-/// Name the font is asked for by; in SVG the reader's own plain font takes its place.
-pub(super) const FONT: &str = "sans-serif";
-/// plotters divides a size by this to get the em of SVG. Pixels take it as the height of a line,
+/// The SVG backend divides a size by this to get the em. Pixels take it as the height of a line,
 /// which of this font is 1.16 em: letters in PNG are a fifteenth larger than in SVG.
-pub(super) const SIZE_OVER_EM: f64 = 1.24;
+const SIZE_OVER_EM: f64 = 1.24;
 /// A reader's plain font may be this much wider than the letters of the PNG.
 const WIDER_FONTS: f64 = 1.03;
 
-static REGULAR: &[u8] = include_bytes!("../../../assets/font/DejaVuSansCondensed.ttf");
-static BOLD: &[u8] = include_bytes!("../../../assets/font/DejaVuSansCondensed-Bold.ttf");
+/// A font that is part of the program; absent only if its file were broken, which a test denies.
+type Bundled = LazyLock<Option<FontRef<'static>>>;
 
-/// Makes the fonts known, once.
-pub(super) fn fonts() {
-    static ONCE: Once = Once::new();
-    ONCE.call_once(|| {
-        // Both are part of the program; a font that is none would show as an error of every
-        // picture.
-        let _ = register_font(FONT, FontStyle::Normal, REGULAR);
-        let _ = register_font(FONT, FontStyle::Bold, BOLD);
-    });
-}
+static REGULAR: Bundled = LazyLock::new(|| {
+    FontRef::try_from_slice(include_bytes!("../../../assets/font/DejaVuSansCondensed.ttf")).ok()
+});
+static BOLD: Bundled = LazyLock::new(|| {
+    let bytes = include_bytes!("../../../assets/font/DejaVuSansCondensed-Bold.ttf");
+    FontRef::try_from_slice(bytes).ok()
+});
 
-/// A weight as plotters has it.
-pub(super) fn style(bold: bool) -> FontStyle {
-    if bold { FontStyle::Bold } else { FontStyle::Normal }
+fn font(bold: bool) -> Option<&'static FontRef<'static>> {
+    if bold { BOLD.as_ref() } else { REGULAR.as_ref() }
 }
 
 /// Width of a text in points, on the safe side.
 pub(super) fn text_width(text: &str, size: f64, bold: bool) -> f64 {
-    fonts();
-    let font = (FONT, size * UNITS * SIZE_OVER_EM, style(bold)).into_font();
     // A text that cannot be measured is taken to have em-wide letters.
-    font.box_size(text).map_or(text.chars().count() as f64 * size, |(width, _)| {
-        f64::from(width) / UNITS * WIDER_FONTS
-    })
+    width(text, size * UNITS * SIZE_OVER_EM, bold)
+        .map_or(text.chars().count() as f64 * size, |width| f64::from(width) / UNITS * WIDER_FONTS)
+}
+
+/// Width in whole picture units, of letters whose line is `height` units high.
+fn width(text: &str, height: f64, bold: bool) -> Option<i32> {
+    let font = font(bold)?.as_scaled(height as f32);
+    let mut width = 0.0;
+    let mut before = None;
+    for letter in text.chars().map(|letter| font.glyph_id(letter)) {
+        width += font.h_advance(letter);
+        width += before.map_or(0.0, |before| font.kern(before, letter));
+        before = Some(letter);
+    }
+    Some(width as i32)
+}
+
+/// How the backends are told what a text looks like.
+pub(super) struct Letters {
+    color: BackendColor,
+    held: HPos,
+    bold: bool,
+    height: f64,
+}
+
+impl Letters {
+    /// Letters of a size in points, held at one place of their line and half way up it.
+    pub(super) fn new(color: BackendColor, held: HPos, size: f64, bold: bool) -> Letters {
+        Letters { color, held, bold, height: size * UNITS * SIZE_OVER_EM }
+    }
+}
+
+impl BackendTextStyle for Letters {
+    type FontError = Infallible;
+
+    fn color(&self) -> BackendColor {
+        self.color
+    }
+
+    fn size(&self) -> f64 {
+        self.height
+    }
+
+    fn style(&self) -> FontStyle {
+        if self.bold { FontStyle::Bold } else { FontStyle::Normal }
+    }
+
+    fn anchor(&self) -> Pos {
+        Pos::new(self.held, VPos::Center)
+    }
+
+    /// In SVG the reader's own plain font takes the place of this one.
+    fn family(&self) -> FontFamily<'_> {
+        FontFamily::SansSerif
+    }
+
+    fn layout_box(&self, text: &str) -> Result<(BackendCoord, BackendCoord), Infallible> {
+        let width = width(text, self.height, self.bold).unwrap_or(0);
+        Ok(((0, 0), (width, (self.height / SIZE_OVER_EM) as i32)))
+    }
+
+    fn draw<E, DrawFunc: FnMut(i32, i32, BackendColor) -> Result<(), E>>(
+        &self,
+        text: &str,
+        (left, top): BackendCoord,
+        mut draw: DrawFunc,
+    ) -> Result<Result<(), E>, Infallible> {
+        let Some(font) = font(self.bold) else { return Ok(Ok(())) };
+        let font = font.as_scaled(self.height as f32);
+        let mut pen = 0.0;
+        let mut before = None;
+        for letter in text.chars() {
+            let glyph = font.scaled_glyph(letter);
+            let id = glyph.id;
+            pen += before.map_or(0.0, |before| font.kern(before, id));
+            before = Some(id);
+            if let Some(outline) = font.outline_glyph(glyph) {
+                let x = left + pen as i32;
+                let y = top + (self.height as f32 / 2.0 + outline.px_bounds().min.y) as i32;
+                let mut dots = Vec::new();
+                outline.draw(|across, down, cover| dots.push((across, down, cover)));
+                for (across, down, cover) in dots {
+                    let color = self.color.mix(f64::from(cover));
+                    if let Err(error) = draw(x + across as i32, y + down as i32, color) {
+                        return Ok(Err(error));
+                    }
+                }
+            }
+            pen += font.h_advance(id);
+        }
+        Ok(Ok(()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_fonts_are_whole_and_bold_is_wider() {
+        assert!(font(false).is_some() && font(true).is_some());
+        let [plain, bold] = [false, true].map(|bold| text_width("B2 intake", 9.0, bold));
+        assert!(plain > 9.0 && bold > plain, "{plain} {bold}");
+        // Thirteen letters as wide as they are high would be 117.
+        assert!(text_width("Nockenwelle °", 9.0, false) < 80.0);
+    }
 }

@@ -1,15 +1,13 @@
-//! From a drawing to SVG and PNG, by plotters.
+//! From a drawing to SVG and PNG, by the backends of plotters.
 
-use plotters::coord::Shift;
-use plotters::prelude::{
-    BitMapBackend, Circle, DrawingArea, DrawingBackend, IntoDrawingArea, IntoFont, PathElement,
-    Polygon, RGBColor, SVGBackend, ShapeStyle, Text as TextElement, WHITE,
-};
-use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters_backend::text_anchor::HPos;
+use plotters_backend::{BackendColor, BackendStyle, DrawingBackend, DrawingErrorKind};
+use plotters_bitmap::BitMapBackend;
+use plotters_svg::SVGBackend;
 use thiserror::Error;
 
 use super::drawing::{At, Drawing, Hold, Ink, Mark, Text};
-use super::font::{FONT, SIZE_OVER_EM, UNITS, fonts, style};
+use super::font::{Letters, UNITS};
 use crate::error::harmless;
 
 /// A picture that could not be drawn or encoded.
@@ -20,7 +18,7 @@ pub struct PictureError(pub(super) String);
 /// The drawing as one SVG element.
 pub(super) fn svg(drawing: &Drawing) -> Result<String, PictureError> {
     let mut text = String::new();
-    play(drawing, SVGBackend::with_string(&mut text, size(drawing)), Means::SVG)?;
+    play(drawing, &mut SVGBackend::with_string(&mut text, size(drawing)), Means::SVG)?;
     Ok(text)
 }
 
@@ -28,7 +26,7 @@ pub(super) fn svg(drawing: &Drawing) -> Result<String, PictureError> {
 pub(super) fn png(drawing: &Drawing) -> Result<Vec<u8>, PictureError> {
     let (width, height) = size(drawing);
     let mut pixels = vec![0; width as usize * height as usize * 3];
-    play(drawing, BitMapBackend::with_buffer(&mut pixels, (width, height)), Means::PIXELS)?;
+    play(drawing, &mut BitMapBackend::with_buffer(&mut pixels, (width, height)), Means::PIXELS)?;
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, width, height);
     encoder.set_color(png::ColorType::Rgb);
@@ -44,7 +42,7 @@ fn size(drawing: &Drawing) -> (u32, u32) {
     ((drawing.width * UNITS).ceil() as u32, (drawing.height * UNITS).ceil() as u32)
 }
 
-/// What a backend of plotters needs to be told.
+/// What a backend needs to be told.
 #[derive(Debug, Clone, Copy)]
 struct Means {
     /// Lines piece by piece: whole, the pixel backend mitres a sharp corner into a spike many times
@@ -62,68 +60,78 @@ impl Means {
 
 fn play<DB: DrawingBackend>(
     drawing: &Drawing,
-    backend: DB,
+    backend: &mut DB,
     means: Means,
 ) -> Result<(), PictureError> {
-    fonts();
-    let area = backend.into_drawing_area();
-    let done = area
-        .fill(&WHITE)
-        .and_then(|()| drawing.marks.iter().try_for_each(|mark| draw(&area, mark, means)))
-        .and_then(|()| area.present());
+    let (width, height) = size(drawing);
+    let done = backend
+        .draw_rect((0, 0), (width as i32, height as i32), &colour(Ink::White), true)
+        .and_then(|()| drawing.marks.iter().try_for_each(|mark| draw(backend, mark, means)))
+        .and_then(|()| backend.present());
     done.map_err(|error| PictureError(error.to_string()))
 }
 
-type Drawn<DB> =
-    Result<(), plotters::drawing::DrawingAreaErrorKind<<DB as DrawingBackend>::ErrorType>>;
+type Drawn<DB> = Result<(), DrawingErrorKind<<DB as DrawingBackend>::ErrorType>>;
 
-fn draw<DB: DrawingBackend>(area: &DrawingArea<DB, Shift>, mark: &Mark, means: Means) -> Drawn<DB> {
+fn draw<DB: DrawingBackend>(backend: &mut DB, mark: &Mark, means: Means) -> Drawn<DB> {
     match mark {
         Mark::Line { points, ink, width, dash } => {
-            let stroke = stroke(*ink, *width);
+            let stroke = Stroke::new(*ink, *width);
             match dash {
                 None if means.pieces => units(points)
                     .windows(2)
-                    .try_for_each(|pair| area.draw(&PathElement::new(pair.to_vec(), stroke))),
-                None => area.draw(&PathElement::new(units(points), stroke)),
+                    .try_for_each(|pair| backend.draw_path(pair.iter().copied(), &stroke)),
+                None => backend.draw_path(units(points), &stroke),
                 Some(dash) => dashes(points, *dash)
                     .iter()
-                    .try_for_each(|piece| area.draw(&PathElement::new(units(piece), stroke))),
+                    .try_for_each(|piece| backend.draw_path(units(piece), &stroke)),
             }
         }
-        Mark::Area { points, ink } => area.draw(&Polygon::new(units(points), colour(*ink))),
+        Mark::Area { points, ink } => backend.fill_polygon(units(points), &colour(*ink)),
         Mark::Disc { centre, radius, ink, filled } => {
-            let style = ShapeStyle { filled: *filled, ..stroke(*ink, 1.0) };
-            area.draw(&Circle::new(unit(*centre), (radius * UNITS).round() as i32, style))
+            let radius = (radius * UNITS).round().max(0.0) as u32;
+            backend.draw_circle(unit(*centre), radius, &Stroke::new(*ink, 1.0), *filled)
         }
-        Mark::Text(text) => letters(area, text, means.lower),
+        Mark::Text(text) => letters(backend, text, means.lower),
     }
 }
 
-fn letters<DB: DrawingBackend>(
-    area: &DrawingArea<DB, Shift>,
-    text: &Text,
-    lower: f64,
-) -> Drawn<DB> {
+fn letters<DB: DrawingBackend>(backend: &mut DB, text: &Text, lower: f64) -> Drawn<DB> {
     let held = match text.hold {
         Hold::Left => HPos::Left,
         Hold::Middle => HPos::Center,
         Hold::Right => HPos::Right,
     };
-    let font = (FONT, text.size * UNITS * SIZE_OVER_EM, style(text.bold)).into_font();
-    let look = font.color(&colour(text.ink)).pos(Pos::new(held, VPos::Center));
+    let look = Letters::new(colour(text.ink), held, text.size, text.bold);
     let at = unit((text.at.0, text.at.1 + text.size * lower));
     // XML has no control characters, not even escaped.
-    area.draw(&TextElement::new(harmless(&text.text, &[]).into_owned(), at, look))
+    backend.draw_text(&harmless(&text.text, &[]), &look, at)
 }
 
-fn colour(ink: Ink) -> RGBColor {
+fn colour(ink: Ink) -> BackendColor {
     let (red, green, blue) = ink.rgb();
-    RGBColor(red, green, blue)
+    BackendColor { alpha: 1.0, rgb: (red, green, blue) }
 }
 
-fn stroke(ink: Ink, width: f64) -> ShapeStyle {
-    ShapeStyle::from(&colour(ink)).stroke_width((width * UNITS).round().max(1.0) as u32)
+/// A line as the backends have it.
+struct Stroke {
+    color: BackendColor,
+    width: u32,
+}
+
+impl Stroke {
+    fn new(ink: Ink, width: f64) -> Stroke {
+        Stroke { color: colour(ink), width: (width * UNITS).round().max(1.0) as u32 }
+    }
+}
+
+impl BackendStyle for Stroke {
+    fn color(&self) -> BackendColor {
+        self.color
+    }
+    fn stroke_width(&self) -> u32 {
+        self.width
+    }
 }
 
 fn unit((x, y): At) -> (i32, i32) {

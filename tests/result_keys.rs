@@ -1,0 +1,160 @@
+//! The JSON of a result: every key that scripts rely on, and none that nobody was told of.
+
+use crate::cli::{ENGINE, json};
+
+#[test]
+fn the_result_has_the_keys_of_the_contract_and_no_others() {
+    let result = json(&[
+        "check",
+        "demo-data/bank2-late.csv",
+        "--engine",
+        ENGINE,
+        "--codes",
+        "P0018",
+        "--json",
+        "-",
+    ]);
+    let keys = |value: &serde_json::Value| -> Vec<String> {
+        let mut keys: Vec<String> = value.as_object().expect("an object").keys().cloned().collect();
+        keys.sort();
+        keys
+    };
+    let check = |value: &serde_json::Value, wanted: &[&str]| {
+        let mut wanted: Vec<String> = wanted.iter().map(|&key| key.to_owned()).collect();
+        wanted.sort();
+        assert_eq!(keys(value), wanted);
+    };
+    // The keys that scripts rely on; `marking_edge`, `polarity`, `missed`, `extra`, and what stands
+    // in `compression` beyond the contract are ours beside them.
+    check(
+        &result,
+        &[
+            "format",
+            "engine",
+            "capture",
+            "condition",
+            "crank",
+            "cams",
+            "bank_differences",
+            "compression",
+            "verdict",
+            "does_not_fit",
+            "provenance",
+            "codes",
+            "warnings",
+            "cautions",
+        ],
+    );
+    assert_eq!(result["format"], "camwitness-result/1");
+    check(
+        &result["condition"],
+        &["state", "rpm_mean", "rpm_min", "rpm_max", "cycles", "seconds_used", "seconds_dropped"],
+    );
+    check(
+        &result["crank"],
+        &[
+            "lead",
+            "wheel",
+            "confidence",
+            "polarity",
+            "marking_edge",
+            "known_modulo_deg",
+            "teeth_seen",
+            "missed",
+            "extra",
+        ],
+    );
+    check(
+        &result["cams"][0],
+        &[
+            "cam",
+            "bank",
+            "shaft",
+            "lead",
+            "polarity",
+            "cycles",
+            "position_deg",
+            "expected_deg",
+            "expected_from",
+            "deviation_deg",
+            "ci95_deg",
+            "cycle_sd_deg",
+            "known_modulo_deg",
+            "step_deg",
+            "nearest_teeth",
+            "nearest_links",
+            "left_over_deg",
+            "edges",
+            "missed",
+            "extra",
+        ],
+    );
+    check(&result["cams"][0]["edges"][0], &["kind", "at_deg", "off_deg", "sd_deg", "n"]);
+    check(&result["bank_differences"][0], &["cams", "difference_deg", "ci95_deg"]);
+    check(
+        &result["compression"],
+        &[
+            "from",
+            "cylinders",
+            "banks",
+            "bank_difference",
+            "cycles",
+            "named_by",
+            "agreement",
+            "expected_difference",
+            "tdc_off_deg",
+            "angle_from",
+            "finding",
+        ],
+    );
+    assert_eq!(result["compression"]["agreement"], "agrees");
+    check(
+        &result["compression"]["bank_difference"],
+        &["low_bank", "relative", "ci95", "cylinders_agreeing", "of"],
+    );
+    check(
+        &result["verdict"],
+        &[
+            "state",
+            "probability",
+            "teeth",
+            "links",
+            "on",
+            "chain",
+            "moves",
+            "places",
+            "covers",
+            "covers_every_cam",
+            "questions",
+            "answers",
+            "sentence",
+            "explanations",
+            "next_test",
+            "code_evidence",
+            "contradictions",
+        ],
+    );
+    check(
+        &result["verdict"]["explanations"][0],
+        &["kind", "on", "chain", "teeth", "links", "moves", "probability", "why"],
+    );
+    check(
+        &result["verdict"]["places"][0],
+        &["on", "chain", "teeth", "links", "moves", "probability"],
+    );
+    check(
+        &result["verdict"]["questions"],
+        &["skipped", "drive_due", "recorded_cams_in_place", "describes_this_engine"],
+    );
+    check(&result["verdict"]["answers"][0], &["question", "answer", "probability", "why"]);
+    assert_eq!(result["verdict"]["links"], 1);
+    assert_eq!(result["verdict"]["covers"], serde_json::json!(["B1 intake", "B2 intake"]));
+    check(&result["codes"][0], &["code", "explained", "why"]);
+    let total: f64 = result["verdict"]["explanations"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|one| one["probability"].as_f64().expect("a number"))
+        .sum();
+    assert!((total - 1.0).abs() < 1e-6, "probabilities sum to {total}");
+}
