@@ -71,6 +71,8 @@ pub mod plan;
 pub mod practice;
 pub mod remedy;
 pub mod report;
+#[cfg(feature = "output")]
+pub mod shelf;
 pub mod stats;
 pub mod units;
 pub mod verdict;

@@ -18,5 +18,6 @@ mod readme;
 mod report;
 mod result_keys;
 mod service;
+mod shelf;
 mod terminal;
 mod undescribed;

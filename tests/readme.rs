@@ -108,7 +108,11 @@ fn clamp_in_volts(rows: &str) -> String {
 }
 
 fn run(folder: &Path, arguments: &[String]) -> Output {
-    let program = Command::new(PROGRAM).args(arguments).current_dir(folder).output();
+    let program = Command::new(PROGRAM)
+        .args(arguments)
+        .current_dir(folder)
+        .env("CAMWITNESS_SHELF", folder.join("shelf"))
+        .output();
     program.expect("the program runs")
 }
 

@@ -2,23 +2,24 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 
 use super::door::{STANDARD_INPUT, once, read_capture};
 use super::evidence::EvidenceArgs;
+use super::keep::Keeper;
 use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
+use super::reading::ReadingArgs;
+use super::shelf::{ShelfArgs, proposal};
 use super::undescribed::{self, FactArgs};
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder, width};
 use crate::analysis::{self, Analysis, Checked, CrankingTest, Options, analyse};
 use crate::batch::captures_in;
-use crate::capture::{Capture, CaptureKind, ReadOptions, TimeUnit};
+use crate::capture::{Capture, ReadOptions};
 use crate::engine::{Engine, wheel_files};
 use crate::known::KnownGood;
-use crate::leads::LeadRequest;
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
 use crate::report::{cranking, json, text};
-use crate::units::Seconds;
 use crate::verdict::CompressionState;
 
 /// Options of `check`.
@@ -27,7 +28,7 @@ pub struct CheckArgs {
     /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser; - for standard
     /// input. A folder: every capture in it is judged by itself
     #[arg(required = true, value_name = "CAPTURE")]
-    captures: Vec<PathBuf>,
+    pub(super) captures: Vec<PathBuf>,
     /// Description of the engine. Without one, what the capture shows by itself is compared, and nothing is found on an
     /// assumption
     #[arg(long, value_name = "ENGINE.toml")]
@@ -58,139 +59,11 @@ pub struct CheckArgs {
     /// Print the finding alone
     #[arg(long)]
     quiet: bool,
-}
-
-/// How captures are read; shared by every command that reads one.
-#[derive(Debug, Clone, Args)]
-pub struct ReadingArgs {
-    /// Which column carries what, by header text or position from 1, time included: "crank=Channel 1",
-    /// "B1 intake=3", "starter=Channel 4:100A/V". Of several files one is named before the lead:
-    /// "run1.csv:crank=Channel 1"; or the leads stand in the order of the files
-    #[arg(long = "lead", value_name = "LEAD=COLUMN")]
-    pub leads: Vec<LeadRequest>,
-    /// Use the capture from this second on
-    #[arg(long, value_name = "S", allow_negative_numbers = true)]
-    pub from: Option<f64>,
-    /// Use the capture up to this second
-    #[arg(long, value_name = "S", allow_negative_numbers = true)]
-    pub to: Option<f64>,
-    /// Samples per second, for a file without a time column
-    #[arg(long, value_name = "RATE")]
-    pub rate: Option<f64>,
-    /// The column of the times, by header text or position, where the file calls it something else
-    #[arg(long, value_name = "COLUMN")]
-    pub time: Option<String>,
-    /// The character between cells, where the file leaves it open: comma, semicolon, tab, pipe or blanks
-    #[arg(long, value_name = "WORD")]
-    pub separator: Option<SeparatorArg>,
-    /// The decimal mark, where the file leaves it open: point or comma
-    #[arg(long, value_name = "WORD")]
-    pub decimal: Option<DecimalArg>,
-    /// Unit of the time column, where the file leaves it open
-    #[arg(long, value_name = "UNIT")]
-    pub time_unit: Option<TimeUnitArg>,
-    /// What the rows are, where the data leave it open
-    #[arg(long, value_name = "WORD")]
-    pub kind: Option<KindArg>,
-}
-
-/// Words of `--separator`.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub enum SeparatorArg {
-    /// `,`
-    Comma,
-    /// `;`
-    Semicolon,
-    /// A tab
-    Tab,
-    /// `|`
-    Pipe,
-    /// Columns aligned by blanks
-    Blanks,
-}
-
-/// Words of `--decimal`.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub enum DecimalArg {
-    /// `.`
-    Point,
-    /// `,`
-    Comma,
-}
-
-/// Words of `--time-unit`.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub enum TimeUnitArg {
-    /// Seconds
-    S,
-    /// Milliseconds
-    Ms,
-    /// Microseconds
-    Us,
-    /// Nanoseconds
-    Ns,
-}
-
-/// Words of `--kind`.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub enum KindArg {
-    /// A row per tick
-    Sampled,
-    /// A row per change
-    Events,
-}
-
-impl ReadingArgs {
-    /// The options as the reader takes them.
-    ///
-    /// # Errors
-    /// A range that is empty, or numbers that are none.
-    pub fn options(&self) -> Result<ReadOptions, Failure> {
-        let finite = |value: Option<f64>| value.is_none_or(f64::is_finite);
-        if !finite(self.from) || !finite(self.to) {
-            return Err(Failure(
-                "--from and --to take seconds of the capture. Give finite numbers".into(),
-            ));
-        }
-        if let (Some(from), Some(to)) = (self.from, self.to)
-            && from >= to
-        {
-            return Err(Failure(format!(
-                "--from {from} is not before --to {to}. Give a range of seconds"
-            )));
-        }
-        if self.rate.is_some_and(|rate| !(rate.is_finite() && rate > 0.0)) {
-            return Err(Failure("--rate takes samples per second. Give a number above 0".into()));
-        }
-        Ok(ReadOptions {
-            from: self.from.map(Seconds),
-            to: self.to.map(Seconds),
-            rate: self.rate,
-            time: self.time.clone(),
-            separator: self.separator.map(|separator| match separator {
-                SeparatorArg::Comma => ',',
-                SeparatorArg::Semicolon => ';',
-                SeparatorArg::Tab => '\t',
-                SeparatorArg::Pipe => '|',
-                SeparatorArg::Blanks => ' ',
-            }),
-            decimal: self.decimal.map(|decimal| match decimal {
-                DecimalArg::Point => '.',
-                DecimalArg::Comma => ',',
-            }),
-            time_unit: self.time_unit.map(|unit| match unit {
-                TimeUnitArg::S => TimeUnit::Seconds,
-                TimeUnitArg::Ms => TimeUnit::Milliseconds,
-                TimeUnitArg::Us => TimeUnit::Microseconds,
-                TimeUnitArg::Ns => TimeUnit::Nanoseconds,
-            }),
-            force_kind: self.kind.map(|kind| match kind {
-                KindArg::Sampled => CaptureKind::Sampled,
-                KindArg::Events => CaptureKind::Events,
-            }),
-            ..ReadOptions::default()
-        })
-    }
+    /// Keep captures, result and report as a job on the shelf
+    #[arg(long)]
+    keep: bool,
+    #[command(flatten)]
+    place: ShelfArgs,
 }
 
 impl Job for CheckArgs {
@@ -216,6 +89,19 @@ impl Job for CheckArgs {
 }
 
 impl CheckArgs {
+    /// Puts the file of the shelf in place of an engine that is asked for by its name.
+    pub(super) fn find_engine(&mut self) -> Result<(), Failure> {
+        let Some(engine) = &mut self.engine else { return Ok(()) };
+        self.place.resolve(engine, Some(&mut self.known))
+    }
+
+    /// What is to be kept on the shelf, where that is asked for.
+    fn keeper<'a>(&'a self, paper: &'a Paper) -> Result<Option<Keeper<'a>>, Failure> {
+        let (engine, captures) = (self.engine.as_deref(), &self.captures);
+        let keeper = || Keeper::prepare(&self.place, engine, captures, &self.reading, paper.job());
+        self.keep.then(keeper).transpose()
+    }
+
     fn replacing(&self, ours: Ours) -> Existing {
         if self.force { Existing::Replace } else { Existing::ReplaceOurs(ours) }
     }
@@ -248,6 +134,11 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
     let asked = args.evidence.add_to(asked, &engine)?;
     if args.captures.iter().any(|path| path.is_dir()) {
+        if args.keep {
+            return Err(Failure(
+                "--keep keeps one job at a time. Check a capture of the folder by itself".into(),
+            ));
+        }
         let outputs = folder::Outputs {
             json: args.json.as_deref(),
             table: args.table.as_deref(),
@@ -286,6 +177,7 @@ fn without_engine(args: &CheckArgs) -> Result<(String, u8), Failure> {
     }
     let facts = args.facts.facts()?;
     let paper = Paper::prepare(&args.paper, existing(args.force))?;
+    let keeper = args.keeper(&paper)?;
     let options = args.reading.options()?;
     let captures = [read_capture(path, &options)?.0];
     let described = undescribed::describe(&captures[0], &args.reading.leads, &facts)?;
@@ -293,7 +185,11 @@ fn without_engine(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let asked = args.evidence.without_engine(asked, &described.engine)?;
     let analysis = analyse(&captures, &described.engine, &asked)?;
     paper.write(&analysis, &captures)?;
-    let more = undescribed::said(&analysis, &described.guessed, width());
+    let mut more = undescribed::said(&analysis, &described.guessed, width());
+    more += &proposal(&args.place, &described.seen);
+    if let Some(keeper) = keeper {
+        more += &keeper.analysis(&analysis, &captures)?;
+    }
     told(args, &analysis, &more)
 }
 
@@ -305,6 +201,7 @@ fn measure(
     asked: Options,
     paper: &Paper,
 ) -> Result<(String, u8), Failure> {
+    let keeper = args.keeper(paper)?;
     let working = working_on("reading".into(), args.quiet);
     let captures = args
         .captures
@@ -320,14 +217,16 @@ fn measure(
         Checked::Compression(test) => {
             working.now("drawing".into());
             paper.write_cranking(&test, &captures)?;
+            let kept = keeper.map(|keeper| keeper.cranking(&test, &captures)).transpose()?;
             drop(working);
-            return cranked(args, &test);
+            return cranked(args, &test, &kept.unwrap_or_default());
         }
     };
     working.now("drawing".into());
     paper.write(&analysis, &captures)?;
+    let kept = keeper.map(|keeper| keeper.analysis(&analysis, &captures)).transpose()?;
     drop(working);
-    told(args, &analysis, "")
+    told(args, &analysis, &kept.unwrap_or_default())
 }
 
 /// The result where it was asked for, and what is said. `more` comes after the text.
@@ -345,7 +244,7 @@ fn told(args: &CheckArgs, analysis: &Analysis, more: &str) -> Result<(String, u8
 }
 
 /// What is said of captures without a crank. The exit status follows the finding about compression.
-fn cranked(args: &CheckArgs, test: &CrankingTest) -> Result<(String, u8), Failure> {
+fn cranked(args: &CheckArgs, test: &CrankingTest, more: &str) -> Result<(String, u8), Failure> {
     let found = test.finding.state != CompressionState::Withheld;
     let status = if found { DONE } else { CANNOT_TELL };
     if let Some(path) = &args.json {
@@ -356,8 +255,11 @@ fn cranked(args: &CheckArgs, test: &CrankingTest) -> Result<(String, u8), Failur
         write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
     }
     let wide = width();
-    let text =
-        if args.quiet { cranking::finding_alone(test, wide) } else { cranking::write(test, wide) };
+    let text = if args.quiet {
+        cranking::finding_alone(test, wide)
+    } else {
+        cranking::write(test, wide) + more
+    };
     Ok((text, status))
 }
 

@@ -6,8 +6,10 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::check::{ReadingArgs, file, files_of, read_known};
+use super::check::{file, files_of, read_known};
 use super::door::{once, read_capture};
+use super::reading::ReadingArgs;
+use super::shelf::ShelfArgs;
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, width};
 use crate::analysis::{Analysis, Options, analyse};
 use crate::compare::{Outcome, compare};
@@ -24,10 +26,10 @@ pub struct CompareArgs {
     after: PathBuf,
     /// Description of the engine
     #[arg(long, value_name = "ENGINE.toml")]
-    engine: PathBuf,
+    pub(super) engine: PathBuf,
     /// Known-good reference made by `learn`
     #[arg(long, value_name = "FILE.known.toml")]
-    known: Option<PathBuf>,
+    pub(super) known: Option<PathBuf>,
     /// The captures are in order, although the second looks worse
     #[arg(long)]
     in_order: bool,
@@ -42,6 +44,8 @@ pub struct CompareArgs {
     json: Option<PathBuf>,
     #[command(flatten)]
     reading: ReadingArgs,
+    #[command(flatten)]
+    pub(super) place: ShelfArgs,
 }
 
 impl Job for CompareArgs {

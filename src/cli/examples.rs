@@ -72,6 +72,26 @@ const EXAMPLES: &[(&str, [(&str, &str); 2])] = &[
         [("The library", "camwitness wheels"), ("One wheel in full", "camwitness wheels 36-2-1")],
     ),
     (
+        "shelf",
+        [
+            (
+                "An engine that can be named from now on",
+                "camwitness shelf keep engine.toml --name \"grey V6\"",
+            ),
+            ("Jobs, outcomes, how often a finding was right", "camwitness shelf table"),
+        ],
+    ),
+    (
+        "outcome",
+        [
+            ("The covers are off", "camwitness outcome 12 \"B2 intake one tooth late, confirmed\""),
+            (
+                "The engine was sound: its known-good grows",
+                "camwitness outcome 13 \"marks photographed, all right\" --sound",
+            ),
+        ],
+    ),
+    (
         "page",
         [
             ("In the browser of this computer", "camwitness page"),

@@ -5,9 +5,11 @@ use std::time::Duration;
 
 use clap::Args;
 
-use super::check::{ReadingArgs, files_of, read_known};
+use super::check::{files_of, read_known};
 use super::door::{once, read_capture};
 use super::progress::working_on;
+use super::reading::ReadingArgs;
+use super::shelf::ShelfArgs;
 use super::{DONE, Failure, Job, width};
 use crate::capture::Capture;
 use crate::engine::{Engine, wheel_files};
@@ -20,10 +22,10 @@ use crate::report;
 pub struct LearnArgs {
     /// Captures of sound engines: by default all of one engine
     #[arg(required = true, value_name = "CAPTURE")]
-    captures: Vec<PathBuf>,
+    pub(super) captures: Vec<PathBuf>,
     /// Description of the engine; the cams' positions may be missing from it
     #[arg(long, value_name = "ENGINE.toml")]
-    engine: PathBuf,
+    pub(super) engine: PathBuf,
     /// The known-good file to write; one that is there is added to
     #[arg(long, value_name = "FILE.known.toml")]
     out: PathBuf,
@@ -38,10 +40,12 @@ pub struct LearnArgs {
     accept_faulty: bool,
     #[command(flatten)]
     reading: ReadingArgs,
+    #[command(flatten)]
+    pub(super) place: ShelfArgs,
 }
 
 /// How long another run that adds to the same file is waited for.
-const PATIENCE: Duration = Duration::from_secs(60);
+pub(super) const PATIENCE: Duration = Duration::from_secs(60);
 
 impl LearnArgs {
     /// The reference it starts from, where that is another file than the one it writes.

@@ -6,8 +6,9 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::check::{ReadingArgs, files_of};
+use super::check::files_of;
 use super::door::read_capture;
+use super::reading::ReadingArgs;
 use super::undescribed::{FactArgs, look_with, proposed_tdc};
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, width};
 use crate::look::start_engine_file;

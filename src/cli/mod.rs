@@ -8,20 +8,26 @@ mod door;
 mod evidence;
 mod examples;
 mod folder;
+mod habits;
+mod keep;
 mod learn;
 mod look;
+mod outcome;
 #[cfg(feature = "page")]
 mod page;
 mod paper;
 mod plan;
 mod practice;
 mod progress;
+mod reading;
 mod remedies;
+mod shelf;
 mod terminal;
 mod undescribed;
 mod wheels;
 
-use std::io::Write;
+use std::io::{IsTerminal, Write};
+use std::mem::take;
 use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
@@ -33,7 +39,7 @@ use terminal::{Color, width};
 
 /// Where each camshaft stands, from a capture of the crank and cam position sensors.
 #[derive(Debug, Parser)]
-#[command(name = "camwitness", version, about, max_term_width = 110)]
+#[command(name = "camwitness", version = env!("CAMWITNESS_VERSION"), about, max_term_width = 110)]
 struct Cli {
     /// Colour: auto (at a terminal, unless NO_COLOR is set), always or never
     #[arg(
@@ -70,6 +76,10 @@ enum Command {
     Page(page::PageArgs),
     /// Write the demonstration, an invented engine and three captures of it, and check it
     Demo(demo::DemoArgs),
+    /// The shop's shelf: its engine files, known-goods and jobs
+    Shelf(shelf::ShelfCommand),
+    /// Say what was found when the engine of a job was opened
+    Outcome(outcome::OutcomeArgs),
     /// Print completions for a shell
     Completions(completions::CompletionsArgs),
 }
@@ -87,6 +97,15 @@ trait Job {
 }
 
 impl Command {
+    /// Fills patterns in the names of captures in.
+    fn expand(&mut self) {
+        match self {
+            Command::Check(args) => args.captures = habits::expanded(take(&mut args.captures)),
+            Command::Learn(args) => args.captures = habits::expanded(take(&mut args.captures)),
+            _ => {}
+        }
+    }
+
     fn job(&self) -> &dyn Job {
         match self {
             Command::Check(args) => args,
@@ -99,7 +118,23 @@ impl Command {
             #[cfg(feature = "page")]
             Command::Page(args) => args,
             Command::Demo(args) => args,
+            Command::Shelf(args) => args,
+            Command::Outcome(args) => args,
             Command::Completions(args) => args,
+        }
+    }
+}
+
+impl Command {
+    /// Puts the file of the shelf in place of an engine that is asked for by its name.
+    fn find_engine(&mut self) -> Result<(), Failure> {
+        match self {
+            Command::Check(args) => args.find_engine(),
+            Command::Compare(args) => args.place.resolve(&mut args.engine, Some(&mut args.known)),
+            Command::Learn(args) => args.place.resolve(&mut args.engine, None),
+            Command::Plan(args) => args.place.resolve(&mut args.engine, None),
+            Command::Practice(args) => args.place.resolve(&mut args.engine, None),
+            _ => Ok(()),
         }
     }
 }
@@ -131,12 +166,10 @@ macro_rules! failure_from {
 }
 
 failure_from!(
-    DescriptionError,
-    FileError,
     crate::batch::FolderError,
     crate::known::KnownError,
-    crate::report::pictures::PictureError,
-    crate::report::pictures::WritePicturesError
+    crate::shelf::ShelfError,
+    crate::report::pictures::PictureError
 );
 /// Errors that carry what would mend them.
 macro_rules! failure_with_remedy_from {
@@ -151,12 +184,15 @@ macro_rules! failure_with_remedy_from {
 
 failure_with_remedy_from!(
     AnalysisError,
+    DescriptionError,
+    FileError,
     OutputError,
     crate::capture::CaptureError,
     crate::practice::PracticeError,
     crate::compare::CompareError,
     crate::learn::LearnError,
-    crate::plan::PlanError
+    crate::plan::PlanError,
+    crate::report::pictures::WritePicturesError
 );
 #[cfg(feature = "page")]
 failure_with_remedy_from!(crate::page::server::PageError);
@@ -173,11 +209,34 @@ const UNUSABLE: u8 = 1;
 pub fn run() -> ExitCode {
     // Colour is asked for before the rest is read: help and mistakes are printed by the reader itself.
     let line = command_line().color(terminal::asked_early(std::env::args_os()));
-    let matches = line.get_matches();
-    let Cli { color, command } = match Cli::from_arg_matches(&matches) {
+    let words: Vec<_> = std::env::args_os().collect();
+    let clicked = cfg!(feature = "page")
+        && habits::double_clicked(words.len(), habits::started_by().as_deref());
+    let matches = if clicked {
+        say(
+            "started by a double click: the page opens in your browser. Closing this window ends it.",
+        );
+        line.get_matches_from(["camwitness", "page"])
+    } else {
+        line.get_matches_from(words)
+    };
+    let Cli { color, mut command } = match Cli::from_arg_matches(&matches) {
         Ok(cli) => cli,
         Err(error) => error.exit(),
     };
+    command.expand();
+    let status = match command.find_engine() {
+        Ok(()) => done(&command, color),
+        Err(failure) => fail(&failure.to_string()),
+    };
+    if clicked {
+        habits::wait_to_be_read();
+    }
+    status
+}
+
+/// Does what a command asks, and prints what came of it.
+fn done(command: &Command, color: Color) -> ExitCode {
     let job = command.job();
     let files = job.files();
     let done = files
@@ -198,7 +257,11 @@ pub fn run() -> ExitCode {
 
 /// The one place from which results reach a terminal.
 fn print(text: &str, color: Color) -> std::io::Result<()> {
-    terminal::write(&harmless(text, &['\n', '\t']), color)
+    let text = harmless(text, &['\n', '\t']);
+    if habits::REDIRECTED_PLAIN && !std::io::stdout().is_terminal() {
+        return terminal::write(&habits::plain(&text), color);
+    }
+    terminal::write(&text, color)
 }
 
 /// The one place from which messages reach a terminal.
@@ -213,5 +276,10 @@ fn fail(message: &str) -> ExitCode {
 
 /// Standard error may be a full disk or closed; `eprintln!` would panic there.
 fn say(message: &str) {
-    let _ = writeln!(std::io::stderr(), "camwitness: {message}");
+    let mut out = std::io::stderr();
+    let _ = if habits::REDIRECTED_PLAIN && !out.is_terminal() {
+        writeln!(out, "camwitness: {}", habits::plain(message))
+    } else {
+        writeln!(out, "camwitness: {message}")
+    };
 }

@@ -52,6 +52,11 @@ impl<'a> Paper<'a> {
         Ok(Paper { report, plots, job, existing })
     }
 
+    /// The job it belongs to.
+    pub(super) fn job(&self) -> &Job {
+        &self.job
+    }
+
     /// Writes what was asked for.
     pub(super) fn write(&self, analysis: &Analysis, captures: &[Capture]) -> Result<(), Failure> {
         if let Some(path) = self.report {

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::shelf::ShelfArgs;
 use super::{DONE, Failure, Job, width};
 use crate::engine::{Engine, wheel_files};
 use crate::output::{Files, ReadAs};
@@ -16,7 +17,7 @@ use crate::units::{CrankDelta, Rpm};
 pub struct PlanArgs {
     /// Description of the engine
     #[arg(long, value_name = "ENGINE.toml")]
-    engine: PathBuf,
+    pub(super) engine: PathBuf,
     /// Accuracy wanted for a cam's place, in crank degrees (95 % sure)
     #[arg(long, value_name = "DEGREES", default_value_t = 0.3)]
     accuracy: f64,
@@ -26,6 +27,8 @@ pub struct PlanArgs {
     /// Channels of the scope
     #[arg(long, value_name = "N", default_value_t = 4)]
     channels: usize,
+    #[command(flatten)]
+    pub(super) place: ShelfArgs,
 }
 
 impl Job for PlanArgs {

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::shelf::ShelfArgs;
 use super::{DONE, Failure, Job, existing};
 use crate::capture::CaptureKind;
 use crate::engine::{Engine, wheel_files};
@@ -93,6 +94,8 @@ pub struct PracticeArgs {
     /// Replace files that are there.
     #[arg(long)]
     pub force: bool,
+    #[command(flatten)]
+    pub(super) place: ShelfArgs,
 }
 
 /// A comma between cells and within numbers.
@@ -168,7 +171,7 @@ fn truth_text(truth: &Truth, path: &Path) -> Result<Vec<u8>, FileError> {
         path: path.to_owned(),
         doing: "write",
         source: error.into(),
-        advice: "Try again without --truth",
+        advice: "Try again without --truth".into(),
     })?;
     json.push(b'\n');
     Ok(json)

@@ -123,6 +123,8 @@ pub(super) struct Undescribed {
     pub leads: Vec<LeadRequest>,
     /// Columns whose lead was guessed by their signal.
     pub guessed: Vec<String>,
+    /// What the capture shows.
+    pub seen: Look,
 }
 
 /// Describes the engine of a capture.
@@ -178,7 +180,7 @@ pub(super) fn describe(
             amperes_per_volt: None,
         });
     }
-    Ok(Undescribed { engine, leads, guessed })
+    Ok(Undescribed { engine, leads, guessed, seen })
 }
 
 /// TDC as the motion of a capture shows it, for whoever begins an engine file; `None` where it shows nothing.

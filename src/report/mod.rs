@@ -15,8 +15,12 @@ mod numbers;
 #[cfg(feature = "report")]
 pub mod pictures;
 pub mod plan;
+#[cfg(feature = "output")]
+pub mod shelf;
 pub mod text;
 pub mod words;
 mod wrap;
 
+#[cfg(feature = "cli")]
+pub(crate) use numbers::counted;
 pub use wrap::{WIDTH, hanging_lines};

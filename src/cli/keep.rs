@@ -1,0 +1,95 @@
+//! What `check --keep` puts on the shelf.
+
+use std::path::Path;
+
+use super::Failure;
+use super::door::STANDARD_INPUT;
+use super::reading::ReadingArgs;
+use super::shelf::{ShelfArgs, shelf_name};
+use crate::analysis::{Analysis, CrankingTest};
+use crate::capture::Capture;
+use crate::report::job::Job;
+use crate::report::{html, json, words};
+use crate::shelf::{CamRecord, NewJob, Shelf};
+
+/// A job that is to be kept: everything but what was found.
+pub(super) struct Keeper<'a> {
+    shelf: Shelf,
+    captures: Vec<&'a Path>,
+    begun: NewJob,
+    job: &'a Job,
+}
+
+impl<'a> Keeper<'a> {
+    /// Opens the shelf, so that a long measurement is not lost on it.
+    pub(super) fn prepare(
+        place: &ShelfArgs,
+        engine: Option<&Path>,
+        captures: &'a [std::path::PathBuf],
+        reading: &ReadingArgs,
+        job: &'a Job,
+    ) -> Result<Keeper<'a>, Failure> {
+        if captures.iter().any(|path| path == Path::new(STANDARD_INPUT) || path.is_dir()) {
+            return Err(Failure(
+                "--keep copies the captures, so each is named by its file, and no folder is".into(),
+            ));
+        }
+        let shelf = Shelf::open_or_begin(&place.root()?)?;
+        let begun = NewJob {
+            shelf_engine: engine.and_then(|path| shelf_name(&shelf, path)),
+            order: job.number.clone(),
+            vehicle: job.vehicle.clone(),
+            date: job.date.clone(),
+            reading: reading.words(),
+            ..NewJob::default()
+        };
+        Ok(Keeper { shelf, captures: captures.iter().map(AsRef::as_ref).collect(), begun, job })
+    }
+
+    /// Keeps an analysis; gives what is said of it.
+    pub(super) fn analysis(
+        self,
+        analysis: &Analysis,
+        captures: &[Capture],
+    ) -> Result<String, Failure> {
+        let name = |cam: usize| analysis.engine.cams[cam].name.clone();
+        let cams = analysis.cams.iter().map(|one| CamRecord {
+            cam: name(one.measured.cam),
+            deviation_deg: one.deviation().map(|off| off.0),
+        });
+        let job = NewJob {
+            engine: analysis.engine.name.clone(),
+            finding: analysis.verdict.state.word().to_owned(),
+            probability: analysis.verdict.probability,
+            sentence: words::finding(&analysis.engine, &analysis.verdict),
+            cams: cams.collect(),
+            ..self.begun.clone()
+        };
+        let report = html::write(analysis, captures, self.job)?;
+        self.put(job, &json::write(analysis), &report)
+    }
+
+    /// Keeps a test of the compression; gives what is said of it.
+    pub(super) fn cranking(
+        self,
+        test: &CrankingTest,
+        captures: &[Capture],
+    ) -> Result<String, Failure> {
+        let job = NewJob {
+            engine: test.engine.name.clone(),
+            finding: test.finding.state.word().to_owned(),
+            probability: test.finding.probability,
+            sentence: crate::report::cranking::finding_alone(test, usize::MAX).trim().to_owned(),
+            ..self.begun.clone()
+        };
+        let report = html::write_cranking(test, captures, self.job)?;
+        self.put(job, &json::write_cranking(test), &report)
+    }
+
+    fn put(&self, job: NewJob, result: &str, report: &str) -> Result<String, Failure> {
+        let number = self.shelf.keep_job(&self.captures, job, result, report)?;
+        Ok(format!(
+            "\nKept as job {number} on the shelf. When the engine was looked at: camwitness outcome {number} \"what was found\"\n"
+        ))
+    }
+}

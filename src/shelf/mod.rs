@@ -1,0 +1,152 @@
+//! The shop's shelf: one folder with its engine files, known-goods and jobs, and what was found when an engine was opened.
+//!
+//! Plain files that can be read, copied and moved without this program:
+//!
+//! ```text
+//! shelf.toml                  that this is a shelf, and its version
+//! engines/NAME.toml           engine files, as they were given
+//! known-goods/NAME.known.toml grows with every engine that was found sound
+//! jobs/0012/job.toml          what was measured and found
+//! jobs/0012/result.json       the whole result
+//! jobs/0012/report.html       the report
+//! jobs/0012/outcome.toml      what was found when it was opened
+//! jobs/0012/NAME.csv          the captures
+//! ```
+//!
+//! A job appears whole: it is written beside its place and renamed. Whoever writes holds a lock. Nothing is sent anywhere.
+
+mod engines;
+mod error;
+mod jobs;
+mod likely;
+mod outcome;
+mod record;
+
+pub use engines::{EngineEntry, Kept};
+pub use error::ShelfError;
+pub use jobs::{CamRecord, Job, Jobs, NewJob, job_number};
+pub use likely::{Likely, likely};
+pub use outcome::{FindingWas, Outcome};
+pub use record::{Record, STATED_SURE, Tally, record};
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::FileError;
+use crate::output::{Existing, OwnFile, write_whole};
+
+/// Version of the folder's form that this program writes.
+const VERSION: u32 = 1;
+/// Says that a folder is a shelf.
+const MARK: &str = "shelf.toml";
+const ENGINES: &str = "engines";
+const KNOWN_GOODS: &str = "known-goods";
+const JOBS: &str = "jobs";
+/// How long another program that writes is waited for.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A shelf.
+#[derive(Debug, Clone)]
+pub struct Shelf {
+    root: PathBuf,
+}
+
+#[derive(Serialize, Deserialize)]
+struct Mark {
+    camwitness_shelf: u32,
+}
+
+impl Shelf {
+    /// Opens a shelf that is there.
+    ///
+    /// # Errors
+    /// There is none, it is of a newer version, or it cannot be read.
+    pub fn open(root: &Path) -> Result<Shelf, ShelfError> {
+        let mark = root.join(MARK);
+        let text = match std::fs::read_to_string(&mark) {
+            Ok(text) => text,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+                return Err(ShelfError::NotThere(root.to_owned()));
+            }
+            Err(source) => return Err(cannot_read(&mark, source)),
+        };
+        let version = toml::from_str::<Mark>(&text)
+            .map_err(|error| ShelfError::Broken {
+                path: mark.clone(),
+                why: error.message().to_owned(),
+            })?
+            .camwitness_shelf;
+        if version > VERSION {
+            return Err(ShelfError::Newer { path: root.to_owned(), version, reads: VERSION });
+        }
+        Ok(Shelf { root: root.to_owned() })
+    }
+
+    /// Opens a shelf, or begins one in a folder that is missing or empty.
+    ///
+    /// # Errors
+    /// As [`Shelf::open`], or the folder holds other things or cannot be written.
+    pub fn open_or_begin(root: &Path) -> Result<Shelf, ShelfError> {
+        match Shelf::open(root) {
+            Err(ShelfError::NotThere(_)) => {}
+            other => return other,
+        }
+        let cannot = |source| ShelfError::File(failed(root, source));
+        std::fs::create_dir_all(root).map_err(cannot)?;
+        let mut inside = std::fs::read_dir(root).map_err(cannot)?.filter_map(Result::ok);
+        // An unfinished mark or its lock may be another program's that begins the same shelf.
+        let foreign =
+            inside.any(|entry| !entry.file_name().to_string_lossy().starts_with(".camwitness-"));
+        if foreign {
+            // It may have been begun meanwhile.
+            return Shelf::open(root).map_err(|error| match error {
+                ShelfError::NotThere(path) => ShelfError::NoShelf(path),
+                other => other,
+            });
+        }
+        let text = format!("camwitness_shelf = {VERSION}\n");
+        write_whole(&root.join(MARK), text.as_bytes(), Existing::Replace)?;
+        Shelf::open(root)
+    }
+
+    /// Its folder.
+    #[must_use]
+    pub fn root(&self) -> &Path {
+        &self.root
+    }
+
+    /// Keeps everybody else from writing while it is held.
+    fn lock(&self) -> Result<OwnFile, ShelfError> {
+        Ok(OwnFile::take(&self.root.join(MARK), PATIENCE, || {})?)
+    }
+
+    /// One of its folders, made where it is missing.
+    fn folder(&self, name: &str) -> Result<PathBuf, ShelfError> {
+        let folder = self.root.join(name);
+        std::fs::create_dir_all(&folder).map_err(|source| failed(&folder, source))?;
+        Ok(folder)
+    }
+}
+
+fn failed(path: &Path, source: std::io::Error) -> FileError {
+    FileError {
+        path: path.to_owned(),
+        doing: "write",
+        source,
+        advice: "Check the folder, its free space and that it may be written".into(),
+    }
+}
+
+fn cannot_read(path: &Path, source: std::io::Error) -> ShelfError {
+    ShelfError::File(FileError {
+        path: path.to_owned(),
+        doing: "read",
+        source,
+        advice: "Check that the shelf may be read".into(),
+    })
+}
+
+#[cfg(test)]
+mod tests;
