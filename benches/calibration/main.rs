@@ -24,7 +24,7 @@ const PREFACE: &str = include_str!("preface.md");
 
 #[derive(Debug, Parser)]
 struct Args {
-    /// Captures in all, half of each stock; a quarter more of two faults at once.
+    /// Captures in all, half of each of the first two stocks; a quarter more with other constants, and of two faults at once.
     #[arg(long, default_value_t = 2000)]
     captures: u64,
     /// First seed.
@@ -61,6 +61,7 @@ enum StockArg {
     Trade,
     Alike,
     Together,
+    Elsewhere,
 }
 
 impl StockArg {
@@ -69,6 +70,7 @@ impl StockArg {
             StockArg::Trade => Stock::Trade,
             StockArg::Alike => Stock::Alike,
             StockArg::Together => Stock::Together,
+            StockArg::Elsewhere => Stock::Elsewhere,
         }
     }
 }
@@ -116,7 +118,8 @@ fn outcomes(args: &Args, trust: Trust) -> Vec<Outcome> {
     let only = args.stock.map(StockArg::stock);
     let half = captures.div_ceil(2);
     let of = |stock: Stock| (first..first + half).map(move |seed| (seed, stock));
-    let two = (first..first + captures / 4).map(|seed| (seed, Stock::Together));
+    let more = |stock: Stock| (first..first + captures / 4).map(move |seed| (seed, stock));
+    let two = more(Stock::Together).chain(more(Stock::Elsewhere));
     let all = of(Stock::Trade).chain(of(Stock::Alike)).chain(two);
     let cases: Vec<(u64, Stock)> =
         all.filter(|(_, stock)| only.is_none_or(|only| only == *stock)).collect();

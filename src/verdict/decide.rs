@@ -265,7 +265,9 @@ fn conclude(
     let next_test = match (state, &open) {
         // Nothing is in doubt but the figures themselves, where nothing has borne them out.
         (State::InTime, _) => next_test::uncovered(evidence).or_else(|| {
-            let typed = !never_confirmed(evidence).is_empty() && evidence.tdc.is_none();
+            let typed = !never_confirmed(evidence).is_empty()
+                && evidence.tdc.is_none()
+                && evidence.pressure_tdc.is_none();
             typed.then_some(Test::KnownGood)
         }),
         _ if in_company_of_leads(&caveats, leading, variant) => Some(Test::TraceLeads),
@@ -297,6 +299,8 @@ fn conclude(
         covers_every_cam: covers.len() == evidence.engine.cams.len(),
         covers,
         accused: accused(evidence).into_iter().collect(),
+        controller: evidence.controller.to_vec(),
+        after_repair: evidence.after_repair,
         cranking,
         questions: odds.questions,
         open: (state == State::CannotTell).then_some(open),

@@ -6,6 +6,7 @@
 pub mod case;
 pub mod chance;
 pub mod class;
+pub mod elsewhere;
 pub mod engines;
 pub mod ideal;
 pub mod judge;

@@ -5,6 +5,7 @@ use camwitness::practice::{Preset, Truth, generate};
 use camwitness::verdict::{Kind, Open, SURE, State, Verdict, errors};
 
 use super::case::{Case, Class, Stock, draw};
+use super::elsewhere;
 use super::engines::{Known, Layout};
 use super::ideal;
 use super::judge::{self, Right, Tdc};
@@ -112,6 +113,9 @@ pub fn closer(seed: u64, stock: Stock, trust: Trust) -> Closer {
         panic!("seed {seed}: a drawn capture can be made: {error}\n{}", case.drawn.text)
     });
     let mut capture = made.capture;
+    if stock == Stock::Elsewhere {
+        elsewhere::lag(&mut capture, &case.drawn, case.scenario.rate, seed);
+    }
     if let Some(cam) = case.left_off {
         let name = &case.drawn.real.cams[cam].name;
         capture.channels.retain(|channel| !channel.name.eq_ignore_ascii_case(name));

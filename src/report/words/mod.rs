@@ -9,6 +9,7 @@ mod caveats;
 mod codes;
 mod compression;
 mod contradiction;
+mod controller;
 mod explanation;
 mod finding;
 mod mistakes;
@@ -28,6 +29,7 @@ pub use compression::{
     compression_note, compression_owner, compression_owner_title, compression_title,
 };
 pub use contradiction::contradiction;
+pub use controller::controller;
 pub use explanation::explanation;
 pub(crate) use finding::either_way;
 pub use finding::finding;

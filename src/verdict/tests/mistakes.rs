@@ -171,6 +171,7 @@ fn compression_that_contradicts_holds_a_jump_back() {
         sd: 0.005,
         per_degree: vec![-0.015, 0.015],
         expected: Some(ExpectedChange { difference: -0.29, sd: 0.01, least_of_all: 0.0 }),
+        unnamed: false,
         stands_out: true,
     };
     bench.compression = Some(with(-0.28));
@@ -251,6 +252,7 @@ fn compression_settles_which_way_round_leads_are_that_fit_either() {
             per_degree: vec![-0.015, 0.015],
             expected: Some(ExpectedChange { difference: -0.26, sd: 0.01, least_of_all: 0.0 }),
             stands_out: difference.abs() > 0.05,
+            unnamed: false,
         });
         bench.weigh()
     };

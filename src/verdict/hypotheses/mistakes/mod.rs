@@ -171,7 +171,7 @@ fn other_engine(context: &Context) -> Vec<Draft> {
         match row.kind {
             RowKind::Cam(cam) => cams.push(cam),
             RowKind::Tdc => {}
-            RowKind::Compression => continue,
+            RowKind::Compression | RowKind::Valve { .. } | RowKind::Learned(_) => continue,
         }
         let half = row.period.unwrap_or(CYCLE_DEG) / 2.0;
         model.own.push((index, vec![(1.0, EffectPrior::Even { from: -half, to: half })]));
