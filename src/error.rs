@@ -7,11 +7,10 @@
 use std::borrow::Cow;
 use std::path::PathBuf;
 
-use thiserror::Error;
+use crate::remedy::{Mend, Remedy, mended_errors};
 
 /// A wheel, engine, job or known-good description that cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
-#[error("{file}{}: {}{what}. {advice}", line_suffix(*.line), key_prefix(.key))]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DescriptionError {
     /// File name, or the words on the command line the description came from.
     pub file: String,
@@ -21,8 +20,19 @@ pub struct DescriptionError {
     pub key: String,
     /// What was found and what was expected.
     pub what: String,
-    /// What the user should do. A whole sentence.
-    pub advice: String,
+    /// What the user should do.
+    pub advice: Remedy,
+}
+
+impl Mend for DescriptionError {
+    fn complaint(&self) -> String {
+        let DescriptionError { file, line, key, what, .. } = self;
+        format!("{file}{}: {}{what}", line_suffix(*line), key_prefix(key))
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        vec![self.advice.clone()]
+    }
 }
 
 fn line_suffix(line: Option<usize>) -> String {
@@ -34,8 +44,7 @@ fn key_prefix(key: &str) -> String {
 }
 
 /// A file that could not be read or written.
-#[derive(Debug, Error)]
-#[error("{}: cannot {doing} this file: {source}. {advice}", path.display())]
+#[derive(Debug)]
 pub struct FileError {
     /// The file.
     pub path: PathBuf,
@@ -43,9 +52,21 @@ pub struct FileError {
     pub doing: &'static str,
     /// What the operating system said.
     pub source: std::io::Error,
-    /// What the user should do. A whole sentence.
-    pub advice: &'static str,
+    /// What the user should do.
+    pub advice: Remedy,
 }
+
+impl Mend for FileError {
+    fn complaint(&self) -> String {
+        format!("{}: cannot {} this file: {}", self.path.display(), self.doing, self.source)
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        vec![self.advice.clone()]
+    }
+}
+
+mended_errors!(DescriptionError, FileError);
 
 /// Text that does nothing to a terminal: names and cells of a file are printed, and an escape
 /// sequence in one would be obeyed. What acts is replaced by U+FFFD; line ends and tabs among it

@@ -9,7 +9,7 @@ use std::fmt;
 ///
 /// Its [`Display`](fmt::Display) is a clause that names no front's option or field: "give the
 /// channels of the scope, 2 to 16".
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Remedy {
     /// Something to do that is said in the same words everywhere. A clause, without its last stop;
@@ -21,12 +21,16 @@ pub enum Remedy {
         /// What is to be given.
         setting: Setting,
         /// What would do.
-        value: String,
+        value: Box<str>,
     },
     /// Give another value for a setting.
     Change(Setting),
     /// Leave a setting to the program.
     LeaveOut(Setting),
+    /// See whether a setting, the name of a file or folder, is what it should be.
+    Check(Setting),
+    /// All of these together.
+    All(Vec<Remedy>),
     /// Another remedy, for one case only.
     If {
         /// The case: "the decimal mark was taken wrongly".
@@ -76,11 +80,17 @@ pub enum Setting {
     ScopeChannels,
     /// Port the page is served on.
     Port,
+    /// The engine file.
+    EngineFile,
+    /// The job file of a report.
+    JobFile,
+    /// The folder pictures are written into.
+    PicturesFolder,
 }
 
 impl Setting {
     /// Every one of them, so that a front can be tested to have words for each.
-    pub const ALL: [Setting; 16] = [
+    pub const ALL: [Setting; 19] = [
         Setting::Lead,
         Setting::SampleRate,
         Setting::TimeUnit,
@@ -97,6 +107,9 @@ impl Setting {
         Setting::CrankingSpeed,
         Setting::ScopeChannels,
         Setting::Port,
+        Setting::EngineFile,
+        Setting::JobFile,
+        Setting::PicturesFolder,
     ];
 }
 
@@ -119,6 +132,9 @@ impl fmt::Display for Setting {
             Setting::CrankingSpeed => "the cranking speed in rpm",
             Setting::ScopeChannels => "the channels of the scope",
             Setting::Port => "the port",
+            Setting::EngineFile => "the name of the engine file",
+            Setting::JobFile => "the name of the job file",
+            Setting::PicturesFolder => "the name of the folder for the pictures",
         })
     }
 }
@@ -167,12 +183,12 @@ impl Remedy {
     /// Give a setting; what it takes is plain.
     #[must_use]
     pub fn give(setting: Setting) -> Remedy {
-        Remedy::Give { setting, value: String::new() }
+        Remedy::Give { setting, value: "".into() }
     }
 
     /// Give a setting this value, or one of these: "comma or point", "0.07 or more".
     pub fn set(setting: Setting, value: impl Into<String>) -> Remedy {
-        Remedy::Give { setting, value: value.into() }
+        Remedy::Give { setting, value: value.into().into() }
     }
 
     /// This remedy for one case only: "the decimal mark was taken wrongly".
@@ -185,9 +201,11 @@ impl Remedy {
     #[must_use]
     pub fn setting(&self) -> Option<Setting> {
         match self {
-            Remedy::Give { setting, .. } | Remedy::Change(setting) | Remedy::LeaveOut(setting) => {
-                Some(*setting)
-            }
+            Remedy::Give { setting, .. }
+            | Remedy::Change(setting)
+            | Remedy::LeaveOut(setting)
+            | Remedy::Check(setting) => Some(*setting),
+            Remedy::All(all) => all.iter().find_map(Remedy::setting),
             Remedy::If { then, .. } => then.setting(),
             Remedy::Do(_) | Remedy::Insist(_) => None,
         }
@@ -197,6 +215,14 @@ impl Remedy {
     #[must_use]
     pub fn on_condition(when: &str, clause: &str) -> String {
         format!("if {when}, {clause}")
+    }
+
+    /// Clauses of which each is to be done; one said twice is said once.
+    #[must_use]
+    pub fn together(clauses: impl Iterator<Item = String>) -> String {
+        let mut all: Vec<String> = clauses.collect();
+        all.dedup();
+        all.join(" and ")
     }
 }
 
@@ -211,6 +237,10 @@ impl fmt::Display for Remedy {
             Remedy::Give { setting, value } => write!(out, "give {setting}, {value}"),
             Remedy::Change(setting) => write!(out, "choose another value for {setting}"),
             Remedy::LeaveOut(setting) => write!(out, "leave {setting} open"),
+            Remedy::Check(setting) => write!(out, "check {setting}"),
+            Remedy::All(all) => {
+                out.write_str(&Remedy::together(all.iter().map(ToString::to_string)))
+            }
             Remedy::If { when, then } => {
                 out.write_str(&Remedy::on_condition(when, &then.to_string()))
             }
@@ -311,6 +341,10 @@ mod tests {
             (
                 vec![Remedy::to("take one out"), Remedy::give(Setting::Lead), insist],
                 "c.csv, line 3: expected a number. Take one out, or give the column of each lead; if it is sound, accept it as it is",
+            ),
+            (
+                vec![Remedy::All(vec![Remedy::Check(Setting::JobFile), Remedy::to("ask")])],
+                "c.csv, line 3: expected a number. Check the name of the job file and ask",
             ),
             (
                 vec![accuracy],

@@ -237,7 +237,11 @@ fn leads_are_named_by_header_or_position_and_mistakes_are_said() {
         (output.status.code(), text(&output.stdout), text(&output.stderr))
     };
     assert_eq!(check(&["crank=2", "B1 intake=3", "b2 INTAKE=b2 intake"]).0, Some(0));
-    let cases: [(&[&str], &str); 5] = [
+    let cases: [(&[&str], &str); 6] = [
+        (
+            &["crank=B1 intake", "B1 intake=crank"],
+            "Give --lead \"crank=crank\" and give --lead \"B1 intake=B1 intake\"",
+        ),
         (&["crnk=2"], "no lead \"crnk\""),
         (&["crank=Q"], "no column \"Q\""),
         (&["crank=9"], "no column \"9\""),

@@ -66,6 +66,9 @@ fn exchanged_leads_are_recognised() {
     let (seen, said) = seen(&sound(), &engine, &["crank=B1 intake", "B1 intake=crank"]);
     let SeenInstead::OnColumn { column, rpm, taken_for } = seen else { panic!("{said}") };
     assert_eq!((column.as_str(), taken_for.as_deref()), ("crank", Some("B1 intake")), "{said}");
+    for wanted in ["\"crank=crank\" and give", "\"B1 intake=B1 intake\""] {
+        assert!(said.contains(wanted), "{wanted}: {said}");
+    }
     assert!((150.0..320.0).contains(&rpm.0), "{said}");
 }
 

@@ -353,12 +353,15 @@ fn what_the_user_can_mend_is_one_plain_message() {
     // (options, parts of the message)
     let rows: [(&[&str], &[&str]); 4] = [
         (&["--report", "no/such/folder/r.html"], &["no/such/folder/r.html", "cannot write"]),
-        (&["--plots", "a-file/pictures"], &["a-file/pictures", "the folder for the pictures"]),
+        (&["--plots", "a-file/pictures"], &["a-file/pictures", "Check the name after --plots"]),
         (
             &["--report", "r.html", "--job", "bad.toml"],
             &["bad.toml, line 1", "numbr", "mean `number`?"],
         ),
-        (&["--report", "r.html", "--job", "none.toml"], &["none.toml", "the name of the job file"]),
+        (
+            &["--report", "r.html", "--job", "none.toml"],
+            &["none.toml", "Check the name after --job"],
+        ),
     ];
     for (more, parts) in rows {
         let refused = bench.check(more);

@@ -68,6 +68,32 @@ fn a_carrier_without_threads_measures_and_reads_the_report() {
 }
 
 #[test]
+fn a_session_begun_anew_goes_by_the_numbers_of_the_one_before() {
+    let service = service();
+    service.count_from(40);
+    let mut request = service.begin(Method::Post, "/api/captures?name=c.csv");
+    assert!(request.take_all(vec![b'1'; MOST as usize + 1]).is_err());
+    request.take_all(capture().into_bytes()).expect("small enough");
+    let shown: Value = serde_json::from_slice(&service.ask(request).answer.body).expect("JSON");
+    assert_eq!(shown["id"], 40);
+    assert_eq!(ask(&service, Method::Get, "/api/captures/40", b"").0, Status::Done);
+}
+
+#[test]
+fn the_demonstration_is_read_as_its_files_are() {
+    let service = service();
+    let file = include_bytes!("../demo-data/bank2-late.csv");
+    let (_, mut given) =
+        ask(&service, Method::Post, "/api/captures?name=bank2-late.csv", &file[..]);
+    let (status, mut made) = ask(&service, Method::Post, "/api/demonstration/bank2-late.csv", b"");
+    assert_eq!(status, Status::Done);
+    assert_ne!(given["id"].take(), made["id"].take());
+    assert_eq!(given, made);
+    let (status, _) = ask(&service, Method::Post, "/api/demonstration/other.csv", b"");
+    assert_eq!(status, Status::Missing);
+}
+
+#[test]
 fn cancelled_work_ends_without_a_result() {
     let service = service();
     let (id, reply) = begun(&service);

@@ -275,6 +275,7 @@ impl Mend for AnalysisError {
             AnalysisError::NoAngle { .. } => vec![Remedy::to(
                 "crank for five seconds or more with the clamp on the starter cable, and record one cylinder's coil with it",
             )],
+            AnalysisError::NotThisWheel { lead, seen, .. } => seen.remedies(lead),
             _ => vec![],
         }
     }

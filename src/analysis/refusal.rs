@@ -11,6 +11,7 @@ use crate::engine::{Engine, Sensor};
 use crate::leads::{Lead, LeadRequest, Role};
 use crate::look::look;
 use crate::notice::Notice;
+use crate::remedy::{Remedy, Setting};
 use crate::stats::median;
 use crate::units::{CrankDelta, Rpm};
 
@@ -23,8 +24,8 @@ const SURE: f64 = 0.99;
 /// A wheel that is known modulo less than this repeats so often that many signals could be read as it.
 const LEAST_MODULO: CrankDelta = CrankDelta(90.0);
 
-/// What a crank lead carries that does not show the wheel of the description. Printed as a sentence or two without the
-/// last full stop: what is seen, and what to do.
+/// What a crank lead carries that does not show the wheel of the description. Printed as a sentence
+/// without its full stop: what is seen.
 #[derive(Debug, Clone, PartialEq)]
 pub enum SeenInstead {
     /// The described wheel, but at a speed no engine has.
@@ -58,29 +59,46 @@ impl fmt::Display for SeenInstead {
             SeenInstead::WrongClock { rpm } => write!(
                 out,
                 "The wheel is there, but at {} rpm, at which no engine turns: the time unit or the sample rate of the capture is \
-                 wrong. Read it with the right one",
+                 wrong",
                 readable(*rpm)
             ),
             SeenInstead::OnColumn { column, rpm, taken_for: Some(lead) } => write!(
                 out,
-                "The leads of the crank and of {lead} look exchanged: that wheel is on column \"{column}\", at {:.0} rpm. Name \
-                 the columns the other way round",
+                "The leads of the crank and of {lead} look exchanged: that wheel is on column \"{column}\", at {:.0} rpm",
                 rpm.0
             ),
-            SeenInstead::OnColumn { column, rpm, taken_for: None } => write!(
-                out,
-                "That wheel is on column \"{column}\", at {:.0} rpm. Name that column as the crank",
-                rpm.0
-            ),
+            SeenInstead::OnColumn { column, rpm, taken_for: None } => {
+                write!(out, "That wheel is on column \"{column}\", at {:.0} rpm", rpm.0)
+            }
             SeenInstead::OtherWheel { wheel, rpm, sensor } => {
                 write!(out, "It shows another wheel: {wheel} at {:.0} rpm", rpm.0)?;
                 if let Some(sensor) = sensor {
                     write!(out, ", of a {} sensor", sensor_word(*sensor))?;
                 }
-                out.write_str(
-                    ". Check the wheel in [crank] of the engine file, or whether the file is of this engine",
-                )
+                Ok(())
             }
+        }
+    }
+}
+
+impl SeenInstead {
+    /// What would mend it. `on` is the column that was taken for the crank.
+    #[must_use]
+    pub fn remedies(&self, on: &str) -> Vec<Remedy> {
+        let put = |lead: &str, column: &str| Remedy::set(Setting::Lead, format!("{lead}={column}"));
+        match self {
+            SeenInstead::WrongClock { .. } => vec![
+                Remedy::give(Setting::TimeUnit),
+                Remedy::give(Setting::SampleRate).only_if("it has no column of times"),
+            ],
+            SeenInstead::OnColumn { column, taken_for: Some(lead), .. } => {
+                vec![Remedy::All(vec![put("crank", column), put(lead, on)])]
+            }
+            SeenInstead::OnColumn { column, taken_for: None, .. } => vec![put("crank", column)],
+            SeenInstead::OtherWheel { .. } => vec![
+                Remedy::to("check the wheel in [crank] of the engine file"),
+                Remedy::to("see whether the file is of this engine"),
+            ],
         }
     }
 }

@@ -37,7 +37,7 @@ pub fn captures_in(folder: &Path) -> Result<Vec<PathBuf>, FolderError> {
         path: folder.to_owned(),
         doing: "list",
         source,
-        advice: "Check the folder and that it may be read",
+        advice: "Check the folder and that it may be read".into(),
     };
     let mut found = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(failed)? {

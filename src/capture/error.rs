@@ -77,7 +77,7 @@ impl From<Stopped> for CaptureError {
 impl Mend for CaptureError {
     fn complaint(&self) -> String {
         match self {
-            CaptureError::File(error) => error.to_string(),
+            CaptureError::File(error) => error.complaint(),
             CaptureError::Stopped(stopped) => stopped.to_string(),
             CaptureError::Malformed { file, line, column, what, .. } => {
                 format!("{file}{}: {what}", place(*line, *column))
@@ -92,7 +92,8 @@ impl Mend for CaptureError {
 
     fn remedies(&self) -> Vec<Remedy> {
         match self {
-            CaptureError::File(_) | CaptureError::Stopped(_) => Vec::new(),
+            CaptureError::File(error) => error.remedies(),
+            CaptureError::Stopped(_) => Vec::new(),
             CaptureError::Malformed { remedies, .. }
             | CaptureError::Unsupported { remedies, .. }
             | CaptureError::TooLarge { remedies, .. }

@@ -72,7 +72,7 @@ pub fn read_described(
             path: path.to_owned(),
             doing: "read",
             source,
-            advice: "Check its name, that it may be read, and that nothing is changing it",
+            advice: "Check its name, that it may be read, and that nothing is changing it".into(),
         }
         .into(),
     })
@@ -104,7 +104,8 @@ pub fn read_bytes_described(
         _ if options.watch.is_stopped() => Stopped.into(),
         Failure::Fault(fault) => fault.in_file(name),
         Failure::Read(source) => {
-            FileError { path: name.into(), doing: "read", source, advice: "Try again" }.into()
+            FileError { path: name.into(), doing: "read", source, advice: "Try again".into() }
+                .into()
         }
     })
 }

@@ -28,7 +28,7 @@ pub struct CheckArgs {
     /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser; - for standard
     /// input. A folder: every capture in it is judged by itself
     #[arg(required = true, value_name = "CAPTURE")]
-    captures: Vec<PathBuf>,
+    pub(super) captures: Vec<PathBuf>,
     /// Description of the engine. Without one, what the capture shows by itself is compared, and nothing is found on an
     /// assumption
     #[arg(long, value_name = "ENGINE.toml")]

@@ -22,7 +22,7 @@ use crate::report;
 pub struct LearnArgs {
     /// Captures of sound engines: by default all of one engine
     #[arg(required = true, value_name = "CAPTURE")]
-    captures: Vec<PathBuf>,
+    pub(super) captures: Vec<PathBuf>,
     /// Description of the engine; the cams' positions may be missing from it
     #[arg(long, value_name = "ENGINE.toml")]
     pub(super) engine: PathBuf,

@@ -7,6 +7,7 @@ mod demo;
 mod door;
 mod examples;
 mod folder;
+mod habits;
 mod keep;
 mod learn;
 mod look;
@@ -24,7 +25,8 @@ mod terminal;
 mod undescribed;
 mod wheels;
 
-use std::io::Write;
+use std::io::{IsTerminal, Write};
+use std::mem::take;
 use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
@@ -36,7 +38,7 @@ use terminal::{Color, width};
 
 /// Where each camshaft stands, from a capture of the crank and cam position sensors.
 #[derive(Debug, Parser)]
-#[command(name = "camwitness", version, about, max_term_width = 110)]
+#[command(name = "camwitness", version = env!("CAMWITNESS_VERSION"), about, max_term_width = 110)]
 struct Cli {
     /// Colour: auto (at a terminal, unless NO_COLOR is set), always or never
     #[arg(
@@ -94,6 +96,15 @@ trait Job {
 }
 
 impl Command {
+    /// Fills patterns in the names of captures in.
+    fn expand(&mut self) {
+        match self {
+            Command::Check(args) => args.captures = habits::expanded(take(&mut args.captures)),
+            Command::Learn(args) => args.captures = habits::expanded(take(&mut args.captures)),
+            _ => {}
+        }
+    }
+
     fn job(&self) -> &dyn Job {
         match self {
             Command::Check(args) => args,
@@ -154,13 +165,10 @@ macro_rules! failure_from {
 }
 
 failure_from!(
-    DescriptionError,
-    FileError,
     crate::batch::FolderError,
     crate::known::KnownError,
     crate::shelf::ShelfError,
-    crate::report::pictures::PictureError,
-    crate::report::pictures::WritePicturesError
+    crate::report::pictures::PictureError
 );
 /// Errors that carry what would mend them.
 macro_rules! failure_with_remedy_from {
@@ -175,12 +183,15 @@ macro_rules! failure_with_remedy_from {
 
 failure_with_remedy_from!(
     AnalysisError,
+    DescriptionError,
+    FileError,
     OutputError,
     crate::capture::CaptureError,
     crate::practice::PracticeError,
     crate::compare::CompareError,
     crate::learn::LearnError,
-    crate::plan::PlanError
+    crate::plan::PlanError,
+    crate::report::pictures::WritePicturesError
 );
 #[cfg(feature = "page")]
 failure_with_remedy_from!(crate::page::server::PageError);
@@ -197,14 +208,34 @@ const UNUSABLE: u8 = 1;
 pub fn run() -> ExitCode {
     // Colour is asked for before the rest is read: help and mistakes are printed by the reader itself.
     let line = command_line().color(terminal::asked_early(std::env::args_os()));
-    let matches = line.get_matches();
+    let words: Vec<_> = std::env::args_os().collect();
+    let clicked = cfg!(feature = "page")
+        && habits::double_clicked(words.len(), habits::started_by().as_deref());
+    let matches = if clicked {
+        say(
+            "started by a double click: the page opens in your browser. Closing this window ends it.",
+        );
+        line.get_matches_from(["camwitness", "page"])
+    } else {
+        line.get_matches_from(words)
+    };
     let Cli { color, mut command } = match Cli::from_arg_matches(&matches) {
         Ok(cli) => cli,
         Err(error) => error.exit(),
     };
-    if let Err(failure) = command.find_engine() {
-        return fail(&failure.to_string());
+    command.expand();
+    let status = match command.find_engine() {
+        Ok(()) => done(&command, color),
+        Err(failure) => fail(&failure.to_string()),
+    };
+    if clicked {
+        habits::wait_to_be_read();
     }
+    status
+}
+
+/// Does what a command asks, and prints what came of it.
+fn done(command: &Command, color: Color) -> ExitCode {
     let job = command.job();
     let files = job.files();
     let done = files
@@ -225,7 +256,11 @@ pub fn run() -> ExitCode {
 
 /// The one place from which results reach a terminal.
 fn print(text: &str, color: Color) -> std::io::Result<()> {
-    terminal::write(&harmless(text, &['\n', '\t']), color)
+    let text = harmless(text, &['\n', '\t']);
+    if habits::REDIRECTED_PLAIN && !std::io::stdout().is_terminal() {
+        return terminal::write(&habits::plain(&text), color);
+    }
+    terminal::write(&text, color)
 }
 
 /// The one place from which messages reach a terminal.
@@ -240,5 +275,10 @@ fn fail(message: &str) -> ExitCode {
 
 /// Standard error may be a full disk or closed; `eprintln!` would panic there.
 fn say(message: &str) {
-    let _ = writeln!(std::io::stderr(), "camwitness: {message}");
+    let mut out = std::io::stderr();
+    let _ = if habits::REDIRECTED_PLAIN && !out.is_terminal() {
+        writeln!(out, "camwitness: {}", habits::plain(message))
+    } else {
+        writeln!(out, "camwitness: {message}")
+    };
 }

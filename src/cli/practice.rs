@@ -171,7 +171,7 @@ fn truth_text(truth: &Truth, path: &Path) -> Result<Vec<u8>, FileError> {
         path: path.to_owned(),
         doing: "write",
         source: error.into(),
-        advice: "Try again without --truth",
+        advice: "Try again without --truth".into(),
     })?;
     json.push(b'\n');
     Ok(json)

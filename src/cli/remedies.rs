@@ -17,6 +17,8 @@ fn words(remedy: &Remedy) -> String {
         Remedy::Give { setting, value } => format!("give {} {value}", option(*setting)),
         Remedy::Change(setting) => format!("give another one with {}", option(*setting)),
         Remedy::LeaveOut(setting) => format!("leave {} out", option(*setting)),
+        Remedy::Check(setting) => format!("check the name after {}", option(*setting)),
+        Remedy::All(all) => Remedy::together(all.iter().map(words)),
         Remedy::If { when, then } => Remedy::on_condition(when, &words(then)),
         Remedy::Insist(on) => format!("pass {}", insistence(*on)),
     }
@@ -51,6 +53,9 @@ fn usage(setting: Setting) -> &'static str {
         Setting::CrankingSpeed => "--rpm RPM",
         Setting::ScopeChannels => "--channels N",
         Setting::Port => "--port PORT",
+        Setting::EngineFile => "--engine FILE",
+        Setting::JobFile => "--job FILE",
+        Setting::PicturesFolder => "--plots FOLDER",
     }
 }
 

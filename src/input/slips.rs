@@ -30,7 +30,7 @@ pub fn parse<T: DeserializeOwned>(
             line,
             key: String::new(),
             what,
-            advice: if mend.is_empty() { advice.to_owned() } else { mend },
+            advice: if mend.is_empty() { advice.to_owned() } else { mend }.into(),
         }
     })
 }

@@ -127,7 +127,7 @@ impl KnownGood {
             path: path.to_owned(),
             doing: "read",
             source,
-            advice: "Check the name of the known-good file",
+            advice: "Check the name of the known-good file".into(),
         })?;
         Ok(KnownGood::parse(&text, &path.display().to_string())?)
     }

@@ -141,7 +141,7 @@ impl Mend for OutputError {
                 "{}: this file is there already, and it is no {written} of this program",
                 path.display()
             ),
-            OutputError::File(error) => error.to_string(),
+            OutputError::File(error) => error.complaint(),
         }
     }
 
@@ -157,7 +157,7 @@ impl Mend for OutputError {
             OutputError::Exists { written, .. } | OutputError::NotOurs { written, .. } => {
                 vec![rename(written), Remedy::Insist(Insistence::Replace)]
             }
-            OutputError::File(_) => vec![],
+            OutputError::File(error) => error.remedies(),
         }
     }
 }

@@ -56,7 +56,7 @@ impl OwnFile {
                 path: self.path.clone(),
                 doing: "write",
                 source: std::io::Error::other(what),
-                advice: "Nothing was added. Run this again",
+                advice: "Nothing was added. Run this again".into(),
             });
         }
         write_whole(&self.path, bytes, Existing::Replace)
@@ -79,8 +79,12 @@ fn lock_file(
     patience: Duration,
     waits: impl FnOnce(),
 ) -> Result<Option<File>, FileError> {
-    let failed =
-        |source, advice| FileError { path: path.to_owned(), doing: "write", source, advice };
+    let failed = |source, advice: &'static str| FileError {
+        path: path.to_owned(),
+        doing: "write",
+        source,
+        advice: advice.into(),
+    };
     let started = Instant::now();
     let mut waits = Some(waits);
     loop {

@@ -87,6 +87,7 @@ enum Contents<'a> {
 
 const CHECK: &str = "Check the folder, its free space and that it may be written";
 const TAKEN: &str = "Give another name";
+const HELD: &str = "Close the program that has it open and run this again, or give another name";
 /// Begins the name of an unfinished file, hidden, so that one left behind by a killed program is
 /// taken for nothing else.
 pub(super) const UNFINISHED: &str = ".camwitness-";
@@ -128,10 +129,21 @@ impl<'a> Ready<'a> {
             Contents::Beside(file) => file.persist_noclobber(&real),
         };
         placed.map(|_| ()).map_err(|refused| {
-            let there = refused.error.kind() == ErrorKind::AlreadyExists;
-            failed(path, refused.error, if there { TAKEN } else { CHECK })
+            let advice = match refused.error.kind() {
+                ErrorKind::AlreadyExists => TAKEN,
+                _ if is_held(&refused.error, cfg!(windows)) && real.exists() => HELD,
+                _ => CHECK,
+            };
+            failed(path, refused.error, advice)
         })
     }
+}
+
+/// Whether a file may not be replaced because another program has it open. Windows alone refuses
+/// that, as one of three errors: access denied, sharing violation, lock violation (5, 32 and 33 in
+/// its list of system error codes).
+fn is_held(error: &Error, windows: bool) -> bool {
+    windows && error.raw_os_error().is_some_and(|code| [5, 32, 33].contains(&code))
 }
 
 /// Where a path leads: itself, or the file that a link leads to.
@@ -187,7 +199,7 @@ pub(super) fn plainly(source: Error) -> Error {
 }
 
 fn failed(path: &Path, source: Error, advice: &'static str) -> FileError {
-    FileError { path: path.to_owned(), doing: "write", source, advice }
+    FileError { path: path.to_owned(), doing: "write", source, advice: advice.into() }
 }
 
 /// A temporary file is private; a result is as readable as the user's other files, which the umask
@@ -249,6 +261,29 @@ mod tests {
             assert_eq!(Ours::Result.knows(&path), result, "{text}");
             assert_eq!(Ours::Table.knows(&path), table, "{text}");
         }
+    }
+
+    #[test]
+    fn a_file_that_another_program_holds_is_told_from_a_folder_that_takes_none() {
+        let denied = Error::from_raw_os_error(32);
+        assert!(is_held(&denied, true) && !is_held(&denied, false));
+        assert!(!is_held(&Error::from(ErrorKind::NotFound), true));
+    }
+
+    /// As a table calculation holds a result that was opened in it.
+    #[cfg(windows)]
+    #[test]
+    fn a_result_held_open_elsewhere_is_kept_and_said() {
+        use std::os::windows::fs::OpenOptionsExt;
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("result.json");
+        std::fs::write(&path, "one").expect("a file");
+        let held = std::fs::OpenOptions::new().read(true).share_mode(1).open(&path).expect("held");
+        let error = write_whole(&path, b"two", Existing::Replace).expect_err("held");
+        assert!(error.to_string().contains("Close the program that has it open"), "{error}");
+        drop(held);
+        assert_eq!(std::fs::read(&path).expect("kept"), b"one");
+        write_whole(&path, b"two", Existing::Replace).expect("let go");
     }
 
     #[cfg(unix)]

@@ -105,7 +105,7 @@ impl Mend for PlanError {
             }
             PlanError::TooFine { best, .. } => (Setting::Accuracy, format!("{best:.2} or more")),
         };
-        vec![Remedy::Give { setting, value }]
+        vec![Remedy::set(setting, value)]
     }
 }
 

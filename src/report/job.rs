@@ -7,6 +7,7 @@ use serde::Deserialize;
 
 use crate::error::DescriptionError;
 use crate::input::{Tables, parse, read_description};
+use crate::remedy::{Remedy, Setting};
 
 /// Heading of a report. What is absent is left as a line to write on.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -68,7 +69,7 @@ impl Job {
             line: None,
             key: String::new(),
             what: format!("cannot read this job file: {error}"),
-            advice: "Check the name of the job file.".into(),
+            advice: Remedy::Check(Setting::JobFile),
         })?;
         Job::parse(&text, &path.display().to_string())
     }

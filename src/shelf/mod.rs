@@ -135,7 +135,7 @@ fn failed(path: &Path, source: std::io::Error) -> FileError {
         path: path.to_owned(),
         doing: "write",
         source,
-        advice: "Check the folder, its free space and that it may be written",
+        advice: "Check the folder, its free space and that it may be written".into(),
     }
 }
 
@@ -144,7 +144,7 @@ fn cannot_read(path: &Path, source: std::io::Error) -> ShelfError {
         path: path.to_owned(),
         doing: "read",
         source,
-        advice: "Check that the shelf may be read",
+        advice: "Check that the shelf may be read".into(),
     })
 }
 

@@ -82,7 +82,7 @@ impl WheelSource {
                     line: None,
                     key: key.to_owned(),
                     what: error.message().to_owned(),
-                    advice: KEYS_ADVICE.to_owned(),
+                    advice: KEYS_ADVICE.into(),
                 })?;
                 return build(parsed, "inline wheel", file, key);
             }
@@ -151,7 +151,7 @@ fn build(
             line: None,
             key: if outer_key.is_empty() { key.to_owned() } else { format!("{outer_key}.{key}") },
             what,
-            advice: advice.to_owned(),
+            advice: advice.into(),
         }),
     }
 }

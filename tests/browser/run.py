@@ -301,7 +301,8 @@ def form(browser, folder):
     no_overflow(browser, "the form")
     browser.click("#form-save")
     browser.wait("the engine", "return !document.getElementById('form').open")
-    chosen = browser.run("const e = document.getElementById('engine'); return e.options[e.selectedIndex].text")
+    # The list is asked for anew after the form has closed.
+    chosen = browser.wait("the engine of the form", "const e = document.getElementById('engine'), o = e.options[e.selectedIndex]; return o && o.value && o.text")
     expect(chosen == "By hand", "the engine of the form is chosen")
 
 
@@ -447,4 +448,5 @@ def main():
     print("the browser is content")
 
 
-main()
+if __name__ == "__main__":
+    main()

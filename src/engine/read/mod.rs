@@ -15,6 +15,7 @@ use super::file::{CrankFile, EngineFile, GeometryFile, TABLES, ValvesFile};
 use super::{Crank, DEFAULT_TOLERANCE, Engine, Geometry, Lines, Valves, notes};
 use crate::error::{DescriptionError, line_of};
 use crate::input::{parse, read_description};
+use crate::remedy::{Remedy, Setting};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, TURN_DEG};
 use crate::wheel::Form;
 
@@ -40,7 +41,7 @@ impl Place<'_> {
             line: Some(line_of(self.text, span.start)),
             key: key.to_owned(),
             what,
-            advice: advice.to_owned(),
+            advice: advice.to_owned().into(),
         })
     }
 
@@ -123,7 +124,7 @@ impl Engine {
             line: None,
             key: String::new(),
             what: format!("cannot read this engine file: {error}"),
-            advice: "Check the name of the engine file.".into(),
+            advice: Remedy::Check(Setting::EngineFile),
         })?;
         Engine::parse(&text, path)
     }

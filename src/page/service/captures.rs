@@ -8,6 +8,7 @@ use super::request::Request;
 use super::seen;
 use super::session::Session;
 use crate::capture::{ReadOptions, read_bytes};
+use crate::practice::Demonstration;
 
 /// Longest name kept of an upload, in characters.
 const LONGEST_NAME: usize = 120;
@@ -43,6 +44,18 @@ pub(super) fn upload(session: &Session, request: &mut Request) -> Result<Answer,
     drop(bytes);
     let about = seen::shown(&capture);
     watch.go_on().map_err(Refusal::unusable)?;
+    let (id, held) = session.add_capture(HeldCapture { capture, about });
+    Ok(shown(id, &held))
+}
+
+/// Makes a capture of the demonstration, by the name of its file, and reads it as any other.
+pub(super) fn demonstration(session: &Session, name: &str) -> Result<Answer, Refusal> {
+    let which = Demonstration::ALL.into_iter().find(|one| one.file() == name);
+    let which = which.ok_or_else(|| Refusal::missing("capture of the demonstration"))?;
+    let text = which.csv().map_err(Refusal::broken)?;
+    let capture =
+        read_bytes(text.as_bytes(), name, &ReadOptions::default()).map_err(Refusal::mendable)?;
+    let about = seen::shown(&capture);
     let (id, held) = session.add_capture(HeldCapture { capture, about });
     Ok(shown(id, &held))
 }

@@ -8,6 +8,7 @@ use super::answer::{Answer, Refusal};
 use super::captures::{Upload, label};
 use super::form::EngineForm;
 use super::held::HeldEngine;
+use super::remedies;
 use super::request::Request;
 use super::session::Session;
 use super::wheel::names_a_file;
@@ -107,7 +108,8 @@ pub(super) fn from_form(session: &Session, form: &EngineForm) -> Result<Answer, 
             }
             // Whoever fills a form has no file and no lines: the field says where.
             Err(error) => {
-                let message = format!("{}. {}", capital(&error.what), error.advice);
+                let todo = remedies::words(&error.advice);
+                let message = format!("{}. {todo}", capital(&error.what));
                 refused(form.field_of(&error.key), message, Some(text))
             }
         },

@@ -62,6 +62,12 @@ impl Service {
         Service { session: Arc::new(Session::new(most)) }
     }
 
+    /// Gives what is added next this number. A carrier whose session ended before the page did asks
+    /// its requests again, and everything gets the number the page knows it by.
+    pub fn count_from(&self, number: u64) {
+        self.session.count_from(number);
+    }
+
     /// Begins a request: its method, and its address from the first `/` on.
     #[must_use]
     pub fn begin(&self, method: Method, address: &str) -> Request {
@@ -86,6 +92,7 @@ impl Service {
             (Get, [file]) => shell::file(file),
             (Get, ["api", "session"]) => Ok(shell::state(session)),
             (Post, ["api", "captures"]) => captures::upload(session, request),
+            (Post, ["api", "demonstration", name]) => captures::demonstration(session, name),
             (Get, ["api", "captures", id]) => captures::show(session, number(id)?),
             (Delete, ["api", "captures", id]) => captures::remove(session, number(id)?),
             (Get, ["api", "readings", id]) => Ok(reading::show(session, number(id)?)),

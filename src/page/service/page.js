@@ -75,7 +75,8 @@ async function follow(mine, number) {
     await new Promise((done) => setTimeout(done, 250));
     try {
       const now = await ask("/api/readings/" + number);
-      if (now.share === null) return;
+      // Whoever carries this page cannot tell: the bar moves without a measure.
+      if (now.share === null) { if (upload === mine) $("upload-bar").removeAttribute("value"); return; }
       if (upload === mine) $("upload-bar").value = now.share;
     } catch { return; }
   }
@@ -96,6 +97,21 @@ function showCapture(read) {
 async function takeAgain(id) {
   try {
     showCapture(await ask("/api/captures/" + id));
+  } catch (error) {
+    $("capture-error").textContent = error.message;
+  }
+}
+
+// A capture of the demonstration, held against the demonstration's engine when no other is chosen.
+async function demonstrate(name) {
+  if (upload) upload.abort();
+  try {
+    const read = await ask("/api/demonstration/" + name, { method: "POST" });
+    const { engines } = await showEngines();
+    if (!engine && engines.length) use(await ask("/api/engines/" + engines[0].id));
+    $("engine").value = engine ? String(engine.id) : "";
+    showCapture(read);
+    showList().catch(() => {});
   } catch (error) {
     $("capture-error").textContent = error.message;
   }
@@ -367,6 +383,7 @@ $("engine").addEventListener("change", () => choose($("engine").value));
 $("form-open").addEventListener("click", () => writeEngine(capture, async (written) => { use(written); await showEngines(); }));
 $("again").addEventListener("change", () => takeAgain($("again").value));
 $("forget").addEventListener("click", forget);
+for (const button of $("demonstration").querySelectorAll("button")) button.addEventListener("click", () => demonstrate(button.dataset.file));
 ["before", "after"].forEach((name) => $(name).addEventListener("change", () => { $(name).dataset.chosen = "yes"; }));
 $("compare-go").addEventListener("click", () => compare(false));
 $("compare-anyway").addEventListener("click", () => compare(true));

@@ -21,7 +21,8 @@ fn field(setting: Setting) -> Option<&'static str> {
     (setting == Setting::SampleRate).then_some("rate")
 }
 
-fn words(remedy: &Remedy) -> String {
+/// One remedy as the page tells it.
+pub(super) fn words(remedy: &Remedy) -> String {
     match remedy {
         Remedy::Give { setting: Setting::Lead, .. } => {
             "choose in step 1 what each column carries".into()
@@ -34,9 +35,10 @@ fn words(remedy: &Remedy) -> String {
         Remedy::Give { setting, .. } | Remedy::Change(setting) | Remedy::LeaveOut(setting) => {
             format!("read it in a terminal with `camwitness check`, where {setting} can be given")
         }
+        Remedy::All(all) => Remedy::together(all.iter().map(words)),
         Remedy::If { when, then } => Remedy::on_condition(when, &words(then)),
         Remedy::Insist(Insistence::InOrder) => "press “They are in order: compare them”".into(),
-        Remedy::Do(_) | Remedy::Insist(_) => remedy.to_string(),
+        Remedy::Do(_) | Remedy::Check(_) | Remedy::Insist(_) => remedy.to_string(),
     }
 }
 
@@ -58,8 +60,9 @@ mod tests {
     fn every_remedy_has_words_and_none_names_an_option() {
         let gives = Setting::ALL.map(Remedy::give);
         let others = Setting::ALL.map(Remedy::Change).into_iter();
+        let checks = Setting::ALL.map(Remedy::Check).into_iter();
         let insists = Insistence::ALL.map(Remedy::Insist);
-        for remedy in gives.into_iter().chain(others).chain(insists) {
+        for remedy in gives.into_iter().chain(others).chain(checks).chain(insists) {
             let said = words(&remedy);
             assert!(!said.is_empty() && !said.contains("--"), "{remedy:?}: {said}");
         }

@@ -94,6 +94,16 @@ impl Request {
         Ok(())
     }
 
+    /// Takes the whole body at once, without a copy of it.
+    ///
+    /// # Errors
+    /// More than this request may bring.
+    pub fn take_all(&mut self, body: Vec<u8>) -> Result<(), Refusal> {
+        self.expect(body.len() as u64)?;
+        self.body = body;
+        Ok(())
+    }
+
     /// By which the work on this request is stopped, for whoever finds that nobody waits for the
     /// answer any more.
     #[must_use]

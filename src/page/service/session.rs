@@ -9,9 +9,8 @@ use std::sync::{Arc, Mutex};
 use super::held::{HeldCapture, HeldEngine, lock};
 use super::run::Run;
 use crate::engine::Engine;
+use crate::practice::DEMONSTRATION_ENGINE;
 use crate::watch::Watch;
-
-const DEMO_ENGINE: &str = include_str!("../../../demo-data/engine.toml");
 
 /// Largest capture a session takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,14 +44,19 @@ impl Session {
             runs: Mutex::default(),
             readings: Mutex::default(),
         };
-        if let Ok(engine) = Engine::parse(DEMO_ENGINE, Path::new("engine.toml")) {
-            session.add_engine(HeldEngine { engine, text: DEMO_ENGINE.to_owned() });
+        if let Ok(engine) = Engine::parse(DEMONSTRATION_ENGINE, Path::new("engine.toml")) {
+            session.add_engine(HeldEngine { engine, text: DEMONSTRATION_ENGINE.to_owned() });
         }
         session
     }
 
     pub fn most(&self) -> UploadLimit {
         self.most
+    }
+
+    /// Gives what is added next this number.
+    pub fn count_from(&self, number: u64) {
+        self.next.store(number, Ordering::Relaxed);
     }
 
     fn number(&self) -> u64 {

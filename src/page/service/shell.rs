@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::answer::{Answer, HTML, Refusal};
 use super::run;
 use super::session::Session;
+use crate::practice::Demonstration;
 use crate::report::words;
 use crate::wheel::LIBRARY;
 
@@ -86,6 +87,13 @@ pub(super) fn page() -> Answer {
     Answer::text(HTML, page.into_string())
 }
 
+/// Captures of the demonstration, as their buttons call them.
+const DEMONSTRATION: [(Demonstration, &str); 3] = [
+    (Demonstration::Sound, "sound"),
+    (Demonstration::Bank2Late, "a tooth late"),
+    (Demonstration::Repaired, "repaired"),
+];
+
 fn capture_step() -> Markup {
     html! {
         section aria-labelledby="h-capture" {
@@ -95,6 +103,10 @@ fn capture_step() -> Markup {
                 input type="file" id="file";
             }
             div.progress id="uploading" hidden { progress id="upload-bar" max="1" {} span id="upload-words" {} button type="button" id="upload-cancel" { "Cancel" } }
+            div.row id="demonstration" {
+                span.hint { "Or one of the demonstration:" }
+                @for (which, word) in DEMONSTRATION { button type="button" data-file=(which.file()) { (word) } }
+            }
             p.error id="capture-error" role="alert" {}
             label.row id="rate-row" hidden { "Samples per second (the file has no times)" input id="rate" inputmode="decimal" size="10"; button type="button" id="rate-go" { "Read again" } }
             label.row id="again-row" hidden { "Or one of this session" select id="again" {} button type="button" id="forget" { "Forget it" } }
@@ -148,7 +160,7 @@ fn result() -> Markup {
     html! {
         section aria-labelledby="h-list" {
             h2 id="h-list" { "This session" }
-            p.hint id="list-empty" { "Nothing measured yet. Results stay here until the page is stopped. With two of them, before and after a repair can be compared." }
+            p.hint id="list-empty" { "Nothing measured yet. Results stay here until the page is stopped; save what is to be kept. With two of them, before and after a repair can be compared." }
             div.wide { table id="list" hidden {
                 thead { tr { th { "Capture" } th { "Engine" } th { "Finding" } th { "Camshafts" } th {} } }
                 tbody {}

@@ -6,6 +6,7 @@ use super::render::PictureError;
 use super::{Drawn, Picture};
 use crate::error::FileError;
 use crate::output::{Existing, write_whole};
+use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 
 /// The files of pictures in a folder, SVG and PNG of each.
 #[must_use]
@@ -15,15 +16,43 @@ pub fn files(folder: &Path) -> Vec<PathBuf> {
 }
 
 /// Why pictures were not written.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum WritePicturesError {
     /// A file cannot be written.
-    #[error(transparent)]
-    File(#[from] FileError),
+    File(FileError),
     /// A picture cannot be drawn.
-    #[error(transparent)]
-    Picture(#[from] PictureError),
+    Picture(PictureError),
 }
+
+impl From<FileError> for WritePicturesError {
+    fn from(error: FileError) -> Self {
+        WritePicturesError::File(error)
+    }
+}
+
+impl From<PictureError> for WritePicturesError {
+    fn from(error: PictureError) -> Self {
+        WritePicturesError::Picture(error)
+    }
+}
+
+impl Mend for WritePicturesError {
+    fn complaint(&self) -> String {
+        match self {
+            WritePicturesError::File(error) => error.complaint(),
+            WritePicturesError::Picture(error) => error.to_string(),
+        }
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        match self {
+            WritePicturesError::File(error) => error.remedies(),
+            WritePicturesError::Picture(_) => vec![],
+        }
+    }
+}
+
+mended_errors!(WritePicturesError);
 
 /// Writes pictures as SVG and PNG into a folder, which is made when it is not there.
 ///
@@ -38,7 +67,10 @@ pub fn write_all(
         path: folder.to_owned(),
         doing: "make",
         source,
-        advice: "Check the name of the folder for the pictures, and that its parent folder may be written",
+        advice: Remedy::All(vec![
+            Remedy::Check(Setting::PicturesFolder),
+            Remedy::to("see that its parent folder may be written"),
+        ]),
     })?;
     for drawn in pictures {
         let name = drawn.picture.name();

@@ -1,0 +1,54 @@
+// Unpacks the program and puts the page together. Written for browsers too old for the rest, which are told so.
+(function () {
+  var begun = performance.now();
+  function tell(words) {
+    document.getElementById("starting").textContent = words;
+    document.getElementById("starting").className = "error";
+  }
+  var needed = [["Worker", "workers"], ["WebAssembly", "WebAssembly"], ["DecompressionStream", "unpacking of gzip"], ["DOMParser", "reading of HTML"], ["Promise", "promises"]];
+  var missing = needed.filter(function (one) { return typeof window[one[0]] === "undefined"; }).map(function (one) { return one[1]; });
+  if (missing.length) {
+    tell("This browser is too old for this file: it has no " + missing.join(", no ") + ". Open it in a browser from the middle of 2023 or later.");
+    return;
+  }
+  var taken = function (id) { return document.getElementById(id).textContent; };
+  window.camwitness = { modules: {}, worker: taken("worker") };
+
+  // A module of the page as a function: what it takes of others, and what it gives.
+  function module(name, code) {
+    var given = [];
+    code = code
+      .replace(/^import \{([^}]*)\} from "([^"]+)";$/gm, 'const {$1} = camwitness.modules["$2"];')
+      .replace(/^export ((?:async )?function|const) ([\w$]+)/gm, function (all, kind, what) { given.push(what); return kind + " " + what; });
+    var script = document.createElement("script");
+    script.textContent = 'camwitness.modules["' + name + '"] = (() => { "use strict";\n' + code + "\nreturn { " + given.join(", ") + " };\n})();";
+    document.head.append(script);
+  }
+
+  var packed = atob(taken("program"));
+  var bytes = new Uint8Array(packed.length);
+  for (var i = 0; i < packed.length; i++) bytes[i] = packed.charCodeAt(i);
+  new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))).arrayBuffer()
+    .then(function (code) { return WebAssembly.compile(code); })
+    .then(function (compiled) {
+      window.camwitness.module = compiled;
+      module("/carrier.js", taken("carrier"));
+      var reads = window.camwitness.modules["/carrier.js"].reads;
+      return Promise.all(["/", "/page.css", "/common.js", "/form.js", "/page.js"].map(reads));
+    })
+    .then(function (parts) {
+      var page = new DOMParser().parseFromString(parts[0], "text/html");
+      page.querySelectorAll("noscript").forEach(function (one) { one.remove(); });
+      var style = document.createElement("style");
+      style.textContent = parts[1];
+      document.head.append(style);
+      document.body.replaceChildren.apply(document.body, Array.prototype.slice.call(page.body.childNodes));
+      module("/common.js", parts[2]);
+      module("/form.js", parts[3]);
+      module("/page.js", parts[4]);
+      document.documentElement.dataset.ready = Math.round(performance.now() - begun);
+    })
+    .catch(function (error) {
+      tell("This browser cannot run this file (" + error + "). Open it in a browser from the middle of 2023 or later.");
+    });
+})();

@@ -1,0 +1,42 @@
+# What the scripts of this folder share; read by them from the root of the repository.
+
+built=${CARGO_TARGET_DIR:-target}
+mkdir -p "$built"
+built=$(cd "$built" && pwd)
+# Another compiler keeps to a folder of its own: in a shared one each would throw the other's work away.
+other=$built/other-compiler
+# Paths of whoever builds have no place in what is given away.
+without_paths="--remap-path-prefix=$PWD=. --remap-path-prefix=${CARGO_HOME:-$HOME/.cargo}=cargo"
+version="$(sed -n 's/^version = "\(.*\)"/\1/p' Cargo.toml | head -1)"
+# Both kinds of incremental building and link-time optimisation exclude each other.
+export CARGO_INCREMENTAL=0
+
+# Processor seconds of everything this script has started so far.
+processor_seconds() {
+  times | tail -1 | awk '{ split($1, a, /[ms]/); split($2, b, /[ms]/); printf "%d", a[1] * 60 + a[2] + b[1] * 60 + b[2] }'
+}
+
+megabytes() { awk -v bytes="$1" 'BEGIN { printf "%.2f MB", bytes / 1e6 }'; }
+
+# Finds a compiler for a target: TARGET LINKER PANIC PACKAGES. Afterwards `build` is cargo build with it.
+compiler_for() {
+  local target=$1 linker=$2 panic=$3 packages=$4
+  if [ -d "$(rustc --print target-libdir --target "$target" 2>/dev/null)" ] && command -v "$linker" >/dev/null; then
+    build() { cargo build --locked --target-dir "$other" "$@"; }
+  elif [ -x /usr/bin/rustc ] && [ -d "$(/usr/bin/rustc --print sysroot)/lib/rustlib/src/rust/library" ] && command -v "$linker" >/dev/null; then
+    build() {
+      RUSTC=/usr/bin/rustc RUSTDOC=/usr/bin/rustdoc RUSTC_BOOTSTRAP=1 \
+        cargo build --locked --target-dir "$other" -Zbuild-std=std,$std_panic "$@"
+    }
+    std_panic=$panic
+  else
+    echo "NOT BUILT for $target: needs the target for rustc and $linker, or Debian's packages: apt-get install --no-install-recommends $packages" >&2
+    return 2
+  fi
+}
+
+# Writes a row of docs/platforms.md: KEY, then its cells. Only where CAMWITNESS_WRITE_PLATFORMS is set.
+written() {
+  [ -n "${CAMWITNESS_WRITE_PLATFORMS:-}" ] || return 0
+  python3 scripts/platforms.py "$@"
+}

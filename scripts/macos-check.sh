@@ -1,0 +1,14 @@
+#!/usr/bin/env bash
+# Has the compiler look at the program for both kinds of macOS. Nothing is linked, signed or run: that takes a Mac.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+source scripts/common.sh
+
+for target in x86_64-apple-darwin aarch64-apple-darwin; do
+  compiler_for $target true panic_unwind "rustc-web rust-web-src" || exit 2
+  started=$(processor_seconds)
+  cargo() { if [ "$1" = build ]; then shift; command cargo check "$@"; else command cargo "$@"; fi; }
+  build --release --bin camwitness --target $target
+  unset -f cargo
+  echo "$target: checked in $(($(processor_seconds) - started)) processor seconds"
+done

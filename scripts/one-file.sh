@@ -1,0 +1,29 @@
+#!/usr/bin/env bash
+# Makes camwitness.html: the program, its fonts, the demonstration and the page in one file that a browser opens.
+#
+#     scripts/one-file.sh [--quick] [FOLDER]
+#
+# The file goes into FOLDER, else target/one-file. --quick compiles in a third of the time, larger and slower: for trying.
+# Needs python3 and a Rust that builds for WebAssembly: one with the target wasm32-unknown-unknown installed, else Debian's
+# rustc-web, rust-web-src and lld, whose library is built along. Leaves with status 2 when there is neither.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+source scripts/common.sh
+
+profile=one-file
+if [ "${1:-}" = --quick ]; then profile=one-file-quick; shift; fi
+target=wasm32-unknown-unknown
+compiler_for $target wasm-ld panic_abort "rustc-web rust-web-src lld" || exit 2
+folder=${1:-$built/one-file}
+
+started=$(processor_seconds)
+RUSTFLAGS="$without_paths -C link-arg=-zstack-size=4194304" CARGO_TARGET_WASM32_UNKNOWN_UNKNOWN_LINKER=wasm-ld \
+  build --profile $profile -p camwitness-one-file --target $target
+mkdir -p "$folder"
+python3 one-file/assemble.py "$other/$target/$profile/camwitness_one_file.wasm" "$folder/camwitness.html"
+size=$(stat -c %s "$folder/camwitness.html")
+echo "$folder/camwitness.html: $size bytes, built in $(($(processor_seconds) - started)) processor seconds ($profile)"
+if [ $profile = one-file ]; then
+  [ "$size" -lt 1500000 ] || { echo "the one file is larger than 1.5 MB" >&2; exit 1; }
+  written one-file "one HTML file (\`scripts/one-file.sh\`)" "$(megabytes "$size")" "$(($(processor_seconds) - started)) s"
+fi
