@@ -21,7 +21,7 @@ use pattern::Pattern;
 
 pub use beat::Beat;
 pub use series::Series;
-pub use strikes::{BURST_DEG, Strikes, without_bursts};
+pub use strikes::{BURST_DEG, Strikes, pointed_at, without_bursts};
 
 use thiserror::Error;
 

@@ -18,6 +18,9 @@ const USUAL_COMPRESSION_RATIO: f64 = 10.0;
 /// Connecting-rod length over crank radius when not given: Heywood names 3 to 4 for small
 /// and medium engines.
 const USUAL_ROD_RATIO: f64 = 3.5;
+/// Intake closing before firing TDC when not given: 50° after bottom dead centre (common
+/// practice, no source).
+const USUAL_CLOSING_BEFORE_TDC: f64 = 130.0;
 /// How far before TDC an intake closing can be believed in; outside it the file's valve events are
 /// counted from somewhere else.
 const CLOSING_RANGE: std::ops::RangeInclusive<f64> = 60.0..=220.0;
@@ -47,9 +50,7 @@ impl CylinderShape {
         CylinderShape {
             compression_ratio: engine.geometry.compression_ratio.unwrap_or(USUAL_COMPRESSION_RATIO),
             rod_ratio: engine.geometry.rod_ratio.unwrap_or(USUAL_ROD_RATIO),
-            closes_before_tdc: CrankDelta(
-                stated.unwrap_or(CYCLE_DEG - engine.usual_intake_closing().get()),
-            ),
+            closes_before_tdc: CrankDelta(stated.unwrap_or(USUAL_CLOSING_BEFORE_TDC)),
             closing_is_stated: stated.is_some(),
         }
     }

@@ -10,7 +10,6 @@ mod file;
 mod lines;
 mod notes;
 mod read;
-mod usual;
 
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
 pub use lines::Lines;
