@@ -31,11 +31,8 @@ pub const BASE_RATES: [BaseRate; 8] = [
     rate(Kind::Skip, 0.20, 0.05),
     // Beyond tolerance by elongation or a weak tensioner alone: the code comes late.
     rate(Kind::Wear, 0.10, 0.04),
-    // Seized or unlocked, on engines that have phasers, as a starter finds them: nothing commands a phaser then, a pin holds it
-    // at its stop, and where the pin does not, the drag of the cam does. Faults of phasers are as common as worn chains, but
-    // what most of them are (valve, oil, slow to answer) shows only in a running engine; two in five are taken to stand off
-    // rest when cranked.
-    rate(Kind::PhaserOffRest, 0.048, 0.016),
+    // Stuck, unlocked or commanded: as common as a worn chain on engines that have phasers.
+    rate(Kind::PhaserOffRest, 0.12, 0.04),
     // A sheared key, a slipped damper ring or a wrong TDC figure: seldom, yet the signals alone
     // cannot tell it from a skip at the crank, so it is kept a tenth of all skips.
     rate(Kind::CrankReferenceMoved, 0.02, 0.006),
@@ -49,9 +46,8 @@ pub const BASE_RATES: [BaseRate; 8] = [
 
 /// A code that a phaser is over-advanced or over-retarded makes a phaser fault this much likelier.
 pub const PHASER_CODE_GAIN: f64 = 3.0;
-/// In a running engine the controller moves the phasers as it likes, and every fault of one shows: five times the two and a
-/// half by which the rate of cranked engines falls short of all faults.
-pub const RUNNING_PHASER_GAIN: f64 = 12.5;
+/// In a running engine the controller moves the phasers as it likes.
+pub const RUNNING_PHASER_GAIN: f64 = 5.0;
 /// Gears do not skip unless teeth are stripped; relative to a chain.
 pub const GEAR_SKIP: f64 = 0.02;
 /// Belts stretch less than chains wear; relative to a chain.
