@@ -37,12 +37,9 @@ pub const BASE_RATES: [BaseRate; 8] = [
     // Beyond tolerance by elongation or a weak tensioner alone: the code comes late.
     // After a repair the chain is new, or was measured.
     rate(Kind::Wear, 0.10, 0.04, 0.003),
-    // Seized or unlocked, on engines that have phasers, as a starter finds them: nothing commands a phaser then, a pin holds it
-    // at its stop, and where the pin does not, the drag of the cam does. Faults of phasers are as common as worn chains, but
-    // what most of them are (valve, oil, slow to answer) shows only in a running engine; two in five are taken to stand off
-    // rest when cranked.
+    // Stuck, unlocked or commanded: as common as a worn chain on engines that have phasers.
     // After a repair: fitted unlocked, or the lock pin not home.
-    rate(Kind::PhaserOffRest, 0.048, 0.016, 0.025),
+    rate(Kind::PhaserOffRest, 0.12, 0.04, 0.025),
     // A sheared key, a slipped damper ring or a wrong TDC figure: seldom, yet the signals alone
     // cannot tell it from a skip at the crank, so it is kept a tenth of all skips.
     // After a repair: key left out, ring or wheel of another variant.
@@ -59,9 +56,8 @@ pub const BASE_RATES: [BaseRate; 8] = [
 
 /// A code that a phaser is over-advanced or over-retarded makes a phaser fault this much likelier.
 pub const PHASER_CODE_GAIN: f64 = 3.0;
-/// In a running engine the controller moves the phasers as it likes, and every fault of one shows: five times the two and a
-/// half by which the rate of cranked engines falls short of all faults.
-pub const RUNNING_PHASER_GAIN: f64 = 12.5;
+/// In a running engine the controller moves the phasers as it likes.
+pub const RUNNING_PHASER_GAIN: f64 = 5.0;
 /// Gears do not skip unless teeth are stripped; relative to a chain.
 pub const GEAR_SKIP: f64 = 0.02;
 /// Belts stretch less than chains wear; relative to a chain.
