@@ -84,7 +84,7 @@ fn moved(whole: &Capture, column: &str, degrees: f64, sound: &Analysis) -> Captu
 fn a_cam_of_the_recording_moved_by_whole_teeth_has_jumped_and_by_less_has_not() {
     let Some(folder) = folder() else { return };
     let engine = described();
-    // The part that is in sync (captures README).
+    // The part in which crank and cams of this recording are in step.
     let whole = capture(&folder, FILE, Some(0.8576), Some(3.5032));
     let sound = checked(&whole, &engine);
     assert_ne!(sound.verdict.state, State::Jumped);

@@ -55,7 +55,7 @@ impl CamWheel {
 }
 
 /// Teeth that are even to this are even, in cam degrees: real four-tooth wheels are to 0.2, and the
-/// edges of one recording lie up to 0.4 elsewhere in the next (captures README).
+/// edges of one recording lie up to 0.4 elsewhere in the next (measured on the recordings).
 const NEARLY: f64 = 0.6;
 /// Edges nearer than this belong together, in crank degrees.
 const TOGETHER: f64 = 6.0;

@@ -80,7 +80,7 @@ pub(super) struct Places {
 const TOGETHER: f64 = 9.0;
 /// ... or within this share of the crank's plain steps, between which its angle is guessed, ...
 const OF_A_STEP: f64 = 0.2;
-/// ... up to this: a cam may wander by tens of degrees with speed (captures README).
+/// ... up to this: a cam may wander by tens of degrees with speed (measured on the recordings).
 const MOST_TOGETHER: f64 = 36.0;
 /// All of a place lie within so many times that.
 const PLACE_WIDTH: f64 = 2.5;

@@ -28,7 +28,7 @@ pub(super) enum Called {
 
 /// A lead that may carry a position sensor.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Lead<'a> {
+pub(super) struct EdgeLead<'a> {
     /// Its edges.
     pub train: &'a EdgeTrain,
     /// What its header says.
@@ -106,7 +106,7 @@ const MOST_REPEATS: usize = 8;
 const UNTHOUGHT: f64 = 2e-4;
 
 /// Weighs every way to read the leads.
-pub(super) fn weigh(leads: &[Lead]) -> Weighed {
+pub(super) fn weigh(leads: &[EdgeLead]) -> Weighed {
     let mut all: Vec<Vec<Reading>> = leads.iter().map(|lead| readings(lead.train)).collect();
     let lossy: Vec<Vec<Reading>> = (0..leads.len())
         .map(|lead| {
@@ -156,7 +156,7 @@ pub(super) fn weigh(leads: &[Lead]) -> Weighed {
 }
 
 /// Whether a lead is an output by the angle of any other lead that goes like a wheel.
-fn is_output(leads: &[Lead], all: &[Vec<Reading>], lead: usize) -> bool {
+fn is_output(leads: &[EdgeLead], all: &[Vec<Reading>], lead: usize) -> bool {
     let rest: Vec<&EdgeTrain> =
         (0..leads.len()).filter(|&other| other != lead).map(|other| leads[other].train).collect();
     (0..leads.len()).filter(|&other| other != lead).any(|other| {
@@ -174,7 +174,7 @@ fn steadiest(readings: &[Reading]) -> Option<&Reading> {
 }
 
 fn of_reading(
-    leads: &[Lead],
+    leads: &[EdgeLead],
     lead: usize,
     index: usize,
     reading: &Reading,

@@ -38,7 +38,7 @@ use crate::edges::{EdgeTrain, SignalFault, find_edges};
 use crate::engine::Sensor;
 use crate::leads::{LeadRequest, RoleGuess, Words};
 use crate::units::Seconds;
-use hypotheses::{Lead, Other};
+use hypotheses::{EdgeLead, Other};
 use output::Output;
 
 /// One channel.
@@ -126,9 +126,9 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
     let sensors: Vec<usize> = (0..channels.len())
         .filter(|&index| is_position(&channels[index], &headers[index]))
         .collect();
-    let leads: Vec<Lead> = sensors
+    let leads: Vec<EdgeLead> = sensors
         .iter()
-        .map(|&index| Lead {
+        .map(|&index| EdgeLead {
             train: &trains[index],
             called: wheels::called(headers[index].role.as_ref()),
             asked: headers[index].asked && headers[index].role == Some(RoleGuess::Crank),

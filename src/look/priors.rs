@@ -123,7 +123,7 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
 
 /// Two gaps of one tooth with a lone tooth between them: no wheel is known to have them, and on the
 /// wrong slope of a reluctance signal every gap of two teeth looks so, because the slow swing back
-/// crosses zero half-way (captures README).
+/// crosses zero half-way (measured on the recordings).
 const WRONG_SLOPE: f64 = 0.000_01;
 
 fn alone_between(plain: usize, counts: &[usize]) -> bool {
@@ -230,7 +230,7 @@ const PER_TURN: f64 = 3.0;
 /// Places of teeth on a wheel, in degrees.
 const PLACE_DEG: f64 = 0.3;
 /// Beside a gap a reluctance sensor's teeth are moved, by 0.05 to 0.15 of a step at each end
-/// (captures README: gap steps of 3.1 to 3.3 slots, 0.7° on a wheel of 10°). Of 0.075 the gap's
+/// (measured on the recordings: gap steps of 3.1 to 3.3 slots, 0.7° on a wheel of 10°). Of 0.075 the gap's
 /// step is off its neighbours by 0.075 · (1 + 2/3) and theirs by 0.075 · (1 + 1/3).
 const BESIDE_GAP: f64 = 0.11;
 

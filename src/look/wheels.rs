@@ -2,7 +2,7 @@
 
 use super::base::Base;
 use super::guess::{Doubt, Pair, PairReading, RestsOn, WheelGuess};
-use super::hypotheses::{Answer, Called, Lead, Other, Weighed, weigh};
+use super::hypotheses::{Answer, Called, EdgeLead, Other, Weighed, weigh};
 use super::readings::Reading;
 use super::steps::Turn;
 use super::wheel_text::{
@@ -35,7 +35,7 @@ pub(super) struct Found {
 }
 
 /// Finds the crank and its wheel among the leads.
-pub(super) fn find(leads: &[Lead]) -> Found {
+pub(super) fn find(leads: &[EdgeLead]) -> Found {
     let nothing = |doubt| Found { lead: None, wheel: Err(doubt), lock: None, others: Vec::new() };
     if leads.is_empty() {
         return nothing(Doubt::NoSignal);
@@ -124,7 +124,7 @@ fn sensor_of(weighed: &Weighed, best: &Answer, train: &EdgeTrain) -> Sensor {
 }
 
 /// How many periods make a turn is the only thing open: between which, and what it hangs on.
-fn turn_doubt(leads: &[Lead], weighed: &Weighed, answers: &[Answer]) -> Option<Doubt> {
+fn turn_doubt(leads: &[EdgeLead], weighed: &Weighed, answers: &[Answer]) -> Option<Doubt> {
     let best = answers.first()?;
     if best.probability >= SURE {
         return None;
@@ -233,7 +233,7 @@ fn turn(reading: &Reading, repeats: usize) -> Turn {
     Turn { steps: repeated(&steps, repeats), shares: repeated(&reading.shares, repeats) }
 }
 
-/// What a header may say, for [`Lead`].
+/// What a header may say, for [`EdgeLead`].
 pub(super) fn called(role: Option<&super::RoleGuess>) -> Called {
     match role {
         None => Called::Nothing,

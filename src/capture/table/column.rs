@@ -6,7 +6,7 @@ use crate::capture::{TimeUnit, Unit};
 
 /// What a column carries.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Role {
+pub(crate) enum ColumnRole {
     /// The time of the row.
     Time,
     /// A signal.
@@ -25,12 +25,12 @@ pub(crate) struct Column {
     pub name: String,
     /// The unit as the file states it; `None` when it states none.
     pub unit: Option<UnitOf>,
-    pub role: Role,
+    pub role: ColumnRole,
 }
 
 impl Column {
     /// A column without a name of its own, at a position counted from 1: `column 2`.
-    pub fn unnamed(position: usize, role: Role) -> Column {
+    pub fn unnamed(position: usize, role: ColumnRole) -> Column {
         Column { name: format!("column {position}"), unit: None, role }
     }
 
@@ -130,11 +130,11 @@ pub(crate) struct Head {
 impl Head {
     /// Position of the time column, counted from 0.
     pub fn time(&self) -> Option<usize> {
-        self.columns.iter().position(|column| column.role == Role::Time)
+        self.columns.iter().position(|column| column.role == ColumnRole::Time)
     }
 
     /// Number of channels.
     pub fn channels(&self) -> usize {
-        self.columns.iter().filter(|column| column.role == Role::Channel).count()
+        self.columns.iter().filter(|column| column.role == ColumnRole::Channel).count()
     }
 }
