@@ -25,6 +25,5 @@ pub(super) use accused::accused;
 pub(super) use catalogue::{Catalogue, enumerate};
 pub(super) use effects::EffectPrior;
 pub use hypothesis::SecondFault;
-pub(super) use hypothesis::{Cause, Variant};
-pub(super) use leads_crossed::EQUAL_FIT_DEG;
+pub(super) use hypothesis::{Cause, EQUAL_FIT_DEG, Variant};
 pub(super) use model::Model;
