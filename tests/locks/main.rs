@@ -6,8 +6,8 @@
 //! half the wheel's shortest step.
 //!
 //! `cargo test` counts a few; `CAMWITNESS_LOCK_CASES=1000 CAMWITNESS_LOCK_SEED=70001 cargo test
-//! --test pipeline locks::no_capture -- --nocapture` counts so many from another seed on, and prints every
-//! case that went wrong with its settings.
+//! --test pipeline locks::no_capture -- --nocapture` counts so many from another seed on, and
+//! prints every case that went wrong with its settings.
 
 mod case;
 
