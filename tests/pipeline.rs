@@ -9,7 +9,6 @@ mod capture_formats;
 mod capture_properties;
 mod capture_recordings;
 mod cautious;
-mod clamp_dirt;
 #[path = "compression/main.rs"]
 mod compression;
 mod crank_refusals;
@@ -24,7 +23,6 @@ mod left_out;
 #[path = "locks/main.rs"]
 mod locks;
 mod look_recordings;
-mod mistakes;
 mod moved_cams;
 mod nasty_crank;
 mod near_symmetric;

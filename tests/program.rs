@@ -4,7 +4,6 @@
 
 mod cli;
 mod commands;
-mod controller;
 mod door;
 mod examples;
 mod faults;

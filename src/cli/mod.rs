@@ -5,7 +5,6 @@ mod compare;
 mod completions;
 mod demo;
 mod door;
-mod evidence;
 mod examples;
 mod folder;
 mod habits;

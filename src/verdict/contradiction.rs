@@ -35,8 +35,7 @@ impl Contradiction {
     /// so those two are only told.
     pub(super) fn holds_back(&self, state: State) -> bool {
         match self {
-            // Nor is a mistake of the engine file named where it is plain that it is the leads.
-            Contradiction::SameSensor(..) => state != State::CannotTell,
+            Contradiction::SameSensor(..) => state.answers(),
             Contradiction::Compression { .. } => {
                 matches!(state, State::Jumped | State::DriveDue)
             }
@@ -103,13 +102,12 @@ impl SecondFault {
             SecondFault::None
             | SecondFault::Wear(_)
             | SecondFault::Phasers(_)
-            | SecondFault::Skip { .. }
-            // No fault of the engine: bank against bank shows a skip whatever the datum was.
-            | SecondFault::Places => false,
+            | SecondFault::Skip { .. } => false,
             SecondFault::CrankReference
             | SecondFault::CamWheel(_)
             | SecondFault::DamagedTooth(_)
-            | SecondFault::Crossed(..) => true,
+            | SecondFault::Crossed(..)
+            | SecondFault::Places => true,
         }
     }
 }

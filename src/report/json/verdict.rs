@@ -95,7 +95,7 @@ pub(super) fn verdict_part(analysis: &Analysis) -> VerdictPart<'_> {
                 why: one.why,
             })
             .collect(),
-        sentence: words::whole_finding(analysis),
+        sentence: words::finding(&analysis.engine, verdict),
         explanations: verdict
             .explanations
             .iter()

@@ -4,7 +4,6 @@
 pub mod errors;
 mod misregistered;
 mod outliers;
-mod pressure_rows;
 mod rows;
 mod signal_character;
 mod steadiness;

@@ -11,8 +11,7 @@ use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::verdict::{
-    CompressionEvidence, ControllerReading, CrankFacts, Evidence, Kind, State, TdcEvidence,
-    ValveEvidence, Verdict, Weighed, weigh,
+    CompressionEvidence, CrankFacts, Evidence, Kind, State, TdcEvidence, Verdict, Weighed, weigh,
 };
 
 /// V6, one primary chain over both intake cams, no phasers. 21 teeth: 17.14° a tooth.
@@ -139,10 +138,6 @@ pub struct Bench {
     pub faults: Vec<(String, SignalFault)>,
     pub compression: Option<CompressionEvidence>,
     pub tdc: Option<TdcEvidence>,
-    pub pressure_tdc: Option<TdcEvidence>,
-    pub valves: Vec<ValveEvidence>,
-    pub controller: Vec<ControllerReading>,
-    pub after_repair: bool,
     pub codes: Vec<String>,
     /// Cams with a lead beside those that were measured.
     pub with_lead: Vec<usize>,
@@ -181,10 +176,6 @@ impl Bench {
             faults: vec![],
             compression: None,
             tdc: None,
-            pressure_tdc: None,
-            valves: vec![],
-            controller: vec![],
-            after_repair: false,
             codes: vec!["P0016".into()],
             with_lead: vec![],
             code_evidence: false,
@@ -232,13 +223,9 @@ impl Bench {
             faults: &self.faults,
             compression: self.compression.clone(),
             has_starter_lead: self.compression.is_some(),
-            has_pressure_lead: self.pressure_tdc.is_some() || !self.valves.is_empty(),
+            has_pressure_lead: false,
             with_lead: self.with_lead.clone(),
             tdc: self.tdc,
-            pressure_tdc: self.pressure_tdc,
-            valves: &self.valves,
-            controller: &self.controller,
-            after_repair: self.after_repair,
             codes: &self.codes,
             code_evidence: self.code_evidence,
         })
