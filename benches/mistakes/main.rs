@@ -1,8 +1,8 @@
-//! What does the program say when the description or the leads are wrong? Practice captures of engines of known truth, each with every
-//! kind of mistake made on it.
+//! What does the program say when the description or the leads are wrong? Practice captures of
+//! engines of known truth, each with every kind of mistake made on it.
 //!
-//! `cargo bench --bench mistakes -- --seeds 2 --first 1 --write docs/mistakes.md` writes the table; `--list` prints every trial,
-//! `--only WORD` takes the kinds whose names hold a word.
+//! `cargo bench --bench mistakes -- --seeds 2 --first 1 --write docs/mistakes.md` writes the table;
+//! `--list` prints every trial, `--only WORD` takes the kinds whose names hold a word.
 
 mod harness;
 

@@ -3,11 +3,12 @@
 //! It stands in for the figures nobody publishes. Every engine it was learned from is kept, so that
 //! another one can be added later and the whole is worked out afresh.
 //!
-//! How well a *new* engine's place is predicted: engines of one kind scatter with an unknown standard deviation s about
-//! an unknown mean. Of s something is known beforehand (`SPREAD_PRIOR`, worth `PRIOR_FREEDOM` degrees of
-//! freedom: the conjugate, scaled-inverse-χ² prior; Gelman et al., *Bayesian Data Analysis*, §3.3). The
-//! prediction is then Student's t with ν = n − 1 + prior degrees, scale s √(1 + 1/n), whose standard deviation
-//! is that times √(ν / (ν − 2)). One engine alone predicts poorly; each further one narrows it.
+//! How well a *new* engine's place is predicted: engines of one kind scatter with an unknown
+//! standard deviation s about an unknown mean. Of s something is known beforehand (`SPREAD_PRIOR`,
+//! worth `PRIOR_FREEDOM` degrees of freedom: the conjugate, scaled-inverse-χ² prior; Gelman et al.,
+//! *Bayesian Data Analysis*, §3.3). The prediction is then Student's t with ν = n − 1 + prior
+//! degrees, scale s √(1 + 1/n), whose standard deviation is that times √(ν / (ν − 2)). One engine
+//! alone predicts poorly; each further one narrows it.
 
 mod error;
 mod file;
@@ -21,9 +22,10 @@ use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference};
 use crate::stats::mean;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
-/// Spread of sound engines expected before any was measured: sprocket, dowel, head height and sensor
-/// seat (common practice, no source). More than the build scatter the verdict takes for one cam
-/// (0.6°), because here the crank wheel's own (0.5°) and what `at` would be off by are in it too.
+/// Spread of sound engines expected before any was measured: sprocket, dowel, head height and
+/// sensor seat (common practice, no source). More than the build scatter the verdict takes for one
+/// cam (0.6°), because here the crank wheel's own (0.5°) and what `at` would be off by are in it
+/// too.
 const SPREAD_PRIOR: CrankDelta = CrankDelta(1.0);
 /// What that expectation is worth in degrees of freedom: about as much as four engines.
 const PRIOR_FREEDOM: f64 = 4.0;
@@ -39,7 +41,8 @@ pub struct Seen {
     pub at: CrankDeg,
     /// Half width of the 95 % interval of the measurement.
     pub half_width95: CrankDelta,
-    /// `at` is known up to a multiple of this: less than 720 on a wheel that looks the same several times a turn.
+    /// `at` is known up to a multiple of this: less than 720 on a wheel that looks the same several
+    /// times a turn.
     pub known_modulo: CrankDelta,
 }
 
@@ -61,8 +64,8 @@ pub struct KnownGood {
     pub engine: String,
     /// Name of the crank wheel its angles count from.
     pub crank_wheel: String,
-    /// Whether its angles count from the datum pass before *firing* TDC of cylinder 1. If not, all of
-    /// them may be off by the same multiple of what the crank wheel tells apart.
+    /// Whether its angles count from the datum pass before *firing* TDC of cylinder 1. If not, all
+    /// of them may be off by the same multiple of what the crank wheel tells apart.
     pub pass_known: bool,
     /// What it was learned from, in order.
     pub captures: Vec<LearnedFrom>,
@@ -139,8 +142,9 @@ impl KnownGood {
         })
     }
 
-    /// Where a cam of the engine should stand and how well that is known: its own figures, or those of the cam it
-    /// is described by. `None` when neither is known, or nobody confirmed how the two are related.
+    /// Where a cam of the engine should stand and how well that is known: its own figures, or those
+    /// of the cam it is described by. `None` when neither is known, or nobody confirmed how the two
+    /// are related.
     #[must_use]
     pub fn expected(&self, engine: &Engine, cam: usize) -> Option<(CrankDeg, CrankDelta)> {
         if let Some(figures) = self.figures(&engine.cams[cam].name) {
@@ -181,8 +185,9 @@ impl KnownGood {
         }
     }
 
-    /// Moves every angle of a capture by the multiple of `modulo` that brings it nearest to what is known already.
-    /// For a reference whose pass is open: the pass of each capture was chosen at random.
+    /// Moves every angle of a capture by the multiple of `modulo` that brings it nearest to what is
+    /// known already. For a reference whose pass is open: the pass of each capture was chosen at
+    /// random.
     #[must_use]
     pub fn aligned(&self, mut capture: LearnedFrom, modulo: CrankDelta) -> LearnedFrom {
         let passes = (CYCLE_DEG / modulo.0.max(1.0)).round() as usize;
@@ -203,8 +208,8 @@ impl KnownGood {
         self.nearest(capture)
     }
 
-    /// Brings the places of cams whose wheels look the same several times a turn next to what is known of them: which
-    /// of the like places was read is chance.
+    /// Brings the places of cams whose wheels look the same several times a turn next to what is
+    /// known of them: which of the like places was read is chance.
     #[must_use]
     pub fn nearest(&self, mut capture: LearnedFrom) -> LearnedFrom {
         for seen in &mut capture.cams {

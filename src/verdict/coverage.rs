@@ -1,4 +1,5 @@
-//! What a verdict does not cover: signals that were bad, places that nothing confirmed, wheels that look alike.
+//! What a verdict does not cover: signals that were bad, places that nothing confirmed, wheels that
+//! look alike.
 
 use super::evidence::Evidence;
 use super::hypotheses::EQUAL_FIT_DEG;
@@ -70,7 +71,8 @@ fn symmetry(evidence: &Evidence, rows: &Rows) -> Vec<Caveat> {
     caveats
 }
 
-/// Cams held against places that somebody typed, and that no sound engine of the type has confirmed.
+/// Cams held against places that somebody typed, and that no sound engine of the type has
+/// confirmed.
 pub(super) fn never_confirmed(evidence: &Evidence) -> Vec<usize> {
     let typed = |result: &&CamResult| {
         result.expected.is_some_and(|expected| expected.from == ExpectedFrom::EngineFile)

@@ -244,7 +244,8 @@ fn unconfirmed(verdict: &Verdict) -> &'static str {
     }
 }
 
-/// That the finding would be on another cam if two leads were exchanged, for every such pair it touches.
+/// That the finding would be on another cam if two leads were exchanged, for every such pair it
+/// touches.
 pub(crate) fn either_way(engine: &Engine, verdict: &Verdict) -> String {
     let Some(leading) = verdict.explanations.first() else { return String::new() };
     let moves = |cam: usize| leading.moves.contains(&engine.cams[cam].name);

@@ -5,8 +5,8 @@ use crate::engine::Engine;
 use crate::units::CrankDelta;
 use crate::verdict::{CamDeviation, Mistake};
 
-/// What is wrong, as a clause: "every `at` in the engine file is counted from TDC of cylinder 1 …". `stand` is where the cams
-/// stand that it misplaces.
+/// What is wrong, as a clause: "every `at` in the engine file is counted from TDC of cylinder 1 …".
+/// `stand` is where the cams stand that it misplaces.
 #[must_use]
 pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> String {
     let name = |cam: usize| engine.cams[cam].name.as_str();
@@ -103,7 +103,8 @@ fn by(stand: &[CamDeviation]) -> String {
     if alike { format!(" by {:.1}°", mean.abs()) } else { String::new() }
 }
 
-/// Cams that are misplaced alike stand within this of one another: build scatter of two cams and a worn strand (judgement).
+/// Cams that are misplaced alike stand within this of one another: build scatter of two cams and a
+/// worn strand (judgement).
 const ALIKE: CrankDelta = CrankDelta(5.0);
 
 #[cfg(test)]

@@ -88,8 +88,8 @@ fn half_turn(context: &Context, typed: &Typed) -> Vec<Draft> {
     vec![draft(mistake, typed.placed.clone(), rates::HALF_TURN, model)]
 }
 
-/// The gap of the crank wheel described a slot or two from where it is, or the other edge of its teeth: every angle from the
-/// datum is off, TDC as well.
+/// The gap of the crank wheel described a slot or two from where it is, or the other edge of its
+/// teeth: every angle from the datum is off, TDC as well.
 fn slots(context: &Context, typed: &Typed) -> Vec<Draft> {
     let Form::Slots { slots, missing, width } = context.evidence.engine.crank.wheel.form() else {
         return vec![];
@@ -210,8 +210,8 @@ fn leads_to(context: &Context, from: usize, to: usize) -> bool {
     }
 }
 
-/// What is missing from a `later` that was left at 0 or one turn of the crank off, typed in cam degrees, doubled, or the wrong
-/// way round.
+/// What is missing from a `later` that was left at 0 or one turn of the crank off, typed in cam
+/// degrees, doubled, or the wrong way round.
 fn later_slips(later: CrankDelta) -> Vec<CrankDelta> {
     let typed = later.0;
     let mut slips = vec![TURN_DEG];
