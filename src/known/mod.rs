@@ -16,7 +16,7 @@ mod file;
 pub use error::KnownError;
 pub(crate) use file::quoted;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference};
 use crate::stats::mean;
@@ -31,6 +31,12 @@ const SPREAD_PRIOR: CrankDelta = CrankDelta(1.0);
 const PRIOR_FREEDOM: f64 = 4.0;
 /// A prediction is never better than this: wheel errors that repeat in every turn.
 const LEAST_SD: CrankDelta = CrankDelta(0.4);
+
+/// Two figures this close are one figure: the rounding of the file.
+const SAME_FIGURE: CrankDelta = CrankDelta(0.05);
+/// Sound engines of one type differ by no more than this between themselves: three standard deviations of a difference of
+/// two with a build scatter of 1° each. A tooth of a common drive is 14° to 21°.
+pub(crate) const ENGINES_APART: CrankDelta = CrankDelta(4.2);
 
 /// Where one cam stood in one capture.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,6 +75,9 @@ pub struct KnownGood {
     pub pass_known: bool,
     /// What it was learned from, in order.
     pub captures: Vec<LearnedFrom>,
+    /// The engine file's places that these engines bear out, by name of the cam: as they stood in the file when it was
+    /// learned.
+    pub confirms: BTreeMap<String, CrankDeg>,
 }
 
 /// The figures for one cam.
@@ -93,6 +102,7 @@ impl KnownGood {
             crank_wheel: engine.crank.wheel.name().to_owned(),
             pass_known,
             captures: Vec::new(),
+            confirms: BTreeMap::new(),
         }
     }
 
@@ -157,6 +167,29 @@ impl KnownGood {
         };
         let (at, predicts) = self.expected(engine, other)?;
         Some((at + later, CrankDelta(predicts.0.hypot(sd.unwrap_or(DEFAULT_RELATION_SD).0))))
+    }
+
+    /// Notes which places of the engine file the captures bear out: those no further from what was measured than a sound
+    /// cam may stand from its place. A figure that is not borne out is not noted, and neither file is changed for it.
+    pub fn note_confirmed(&mut self, engine: &Engine) {
+        let confirmed = |cam: usize| {
+            let (typed, _) = engine.expected(cam)?;
+            let name = &engine.cams[cam].name;
+            let off = (self.figures(name)?.at - typed).0.abs();
+            (self.pass_known && off <= engine.cams[cam].tolerance.0).then(|| (name.clone(), typed))
+        };
+        self.confirms = (0..engine.cams.len()).filter_map(confirmed).collect();
+    }
+
+    /// Cams whose place in the engine file is no longer the one that was confirmed: index, the confirmed place, the file's.
+    #[must_use]
+    pub fn changed_since(&self, engine: &Engine) -> Vec<(usize, CrankDeg, CrankDeg)> {
+        let changed = |cam: usize| {
+            let confirmed = *self.confirms.get(&engine.cams[cam].name)?;
+            let (typed, _) = engine.expected(cam)?;
+            ((typed - confirmed).0.abs() > SAME_FIGURE.0).then_some((cam, confirmed, typed))
+        };
+        (0..engine.cams.len()).filter_map(changed).collect()
     }
 
     /// Checks that the reference belongs to an engine description.

@@ -35,7 +35,8 @@ impl Contradiction {
     /// before a typed figure, so those two are only told.
     pub(super) fn holds_back(&self, state: State) -> bool {
         match self {
-            Contradiction::SameSensor(..) => state.answers(),
+            // Nor is a mistake of the engine file named where it is plain that it is the leads.
+            Contradiction::SameSensor(..) => state != State::CannotTell,
             Contradiction::Compression { .. } => {
                 matches!(state, State::Jumped | State::DriveDue)
             }
@@ -102,12 +103,13 @@ impl SecondFault {
             SecondFault::None
             | SecondFault::Wear(_)
             | SecondFault::Phasers(_)
-            | SecondFault::Skip { .. } => false,
+            | SecondFault::Skip { .. }
+            // No fault of the engine: bank against bank shows a skip whatever the datum was.
+            | SecondFault::Places => false,
             SecondFault::CrankReference
             | SecondFault::CamWheel(_)
             | SecondFault::DamagedTooth(_)
-            | SecondFault::Crossed(..)
-            | SecondFault::Places => true,
+            | SecondFault::Crossed(..) => true,
         }
     }
 }

@@ -138,14 +138,19 @@ fn cam_edge(context: &Context, typed: &Typed) -> Vec<Draft> {
     vec![one(1.0), one(-1.0)]
 }
 
-/// All alike by anything.
+/// All alike, by some degrees or by anything.
 fn anything(context: &Context, typed: &Typed) -> Vec<Draft> {
-    let mut model = Model::still(context.rows);
     let half = TURN_DEG / 2.0;
-    let amount = EffectPrior::Even { from: -half, to: half };
-    model.shared = Some((rows_of_cams(context.rows, &typed.placed), amount));
-    model.together = typed.all_placed(context.rows);
-    vec![draft(Mistake::Alike, typed.placed.clone(), rates::ANYTHING, model)]
+    let near = rates::ALIKE_NEAR;
+    let one = |(share, amount): (f64, EffectPrior)| {
+        let mut model = Model::still(context.rows);
+        model.shared = Some((rows_of_cams(context.rows, &typed.placed), amount));
+        model.together = typed.all_placed(context.rows);
+        draft(Mistake::Alike, typed.placed.clone(), rates::ANYTHING * share, model)
+    };
+    let by_degrees = EffectPrior::Bell { sd: rates::ALIKE_NEAR_SD.0 };
+    let by_anything = EffectPrior::Even { from: -half, to: half };
+    vec![one((near, by_degrees)), one((1.0 - near, by_anything))]
 }
 
 /// One `at`, with all cams counted from it, or one `later`.
