@@ -14,8 +14,7 @@ pub(super) use alike::twins;
 
 use super::context::Context;
 use super::effects::EffectPrior;
-use super::hypothesis::{Cause, Draft, SecondFault};
-use super::leads_crossed::EQUAL_FIT_DEG;
+use super::hypothesis::{Cause, Draft, EQUAL_FIT_DEG, SecondFault};
 use super::model::Model;
 use crate::cam::ExpectedFrom;
 use crate::engine::Reference;
