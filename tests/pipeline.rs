@@ -24,6 +24,7 @@ mod left_out;
 #[path = "locks/main.rs"]
 mod locks;
 mod look_recordings;
+mod mistakes;
 mod moved_cams;
 mod nasty_crank;
 mod near_symmetric;

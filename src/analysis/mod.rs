@@ -26,7 +26,7 @@ use crate::leads::{Lead, LeadError, LeadRequest, Role};
 use crate::notice::Notice;
 use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 use crate::units::{CrankDelta, Seconds};
-use crate::verdict::{CompressionFinding, Verdict};
+use crate::verdict::{CompressionFinding, ControllerReading, Verdict};
 use crate::watch::{Stopped, Watch};
 
 pub use cranking::{Attempt, CrankingTest};
@@ -133,6 +133,10 @@ pub struct Options {
     pub leads: Vec<LeadRequest>,
     /// Stored trouble codes, as typed.
     pub codes: Vec<String>,
+    /// What a scan tool shows of single cams.
+    pub controller: Vec<ControllerReading>,
+    /// The drive was taken apart and put together since the engine last ran well.
+    pub after_repair: bool,
     /// The bank that codes name is left out of the odds.
     pub no_code_evidence: bool,
     /// A learned known-good reference; it stands before the engine description.

@@ -1,8 +1,8 @@
 //! Marks of a lead freed of bursts, and of what does not fit.
 //!
-//! While cranking some systems strike several times per event; a coil that serves two cylinders
-//! strikes every turn. The two are told apart by where in the cycle the strikes fall, not by their
-//! number. One strike too many or too few costs itself and nothing else.
+//! While cranking some systems strike several times per event; a coil that serves two cylinders strikes every turn. The
+//! two are told apart by where in the cycle the strikes fall, not by their number. One strike too many or too few costs
+//! itself and nothing else.
 
 use std::f64::consts::TAU;
 
@@ -10,8 +10,8 @@ use rustfft::num_complex::Complex64;
 
 use crate::units::{CYCLE_DEG, Seconds};
 
-/// Strikes within this many crank degrees of the first are one event (common practice, no source:
-/// several strikes while cranking last some 20 to 40°).
+/// Strikes within this many crank degrees of the first are one event (common practice, no source: several strikes while
+/// cranking last some 20 to 40°).
 pub const BURST_DEG: f64 = 72.0;
 /// Events point to one place of the cycle, or turn, when the mean of their directions has this length: at least half of
 /// them do, the others lie anywhere.
@@ -47,8 +47,7 @@ pub struct Strikes {
     pub extra: usize,
     /// Strikes that came in bursts with another.
     pub in_bursts: usize,
-    /// Standard deviation of an event about its place, in crank degrees, as the compressions have
-    /// it.
+    /// Standard deviation of an event about its place, in crank degrees, as the compressions have it.
     pub scatter_deg: f64,
 }
 
@@ -155,9 +154,8 @@ impl Strikes {
         })
     }
 
-    /// The same where nothing but the marks tells how far the engine has turned: each is a cycle on
-    /// from the last, or as many as fit. Whether they are cycles or turns is not known, and cycles
-    /// are taken.
+    /// The same where nothing but the marks tells how far the engine has turned: each is a cycle on from the last, or
+    /// as many as fit. Whether they are cycles or turns is not known, and cycles are taken.
     pub(super) fn one_after_the_other(
         at: &[Seconds],
         roughly: &dyn Fn(Seconds) -> Option<f64>,

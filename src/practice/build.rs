@@ -151,12 +151,14 @@ impl Build {
             }
             Fault::Wear { chain, degrees } => {
                 let index = find_chain(engine, fault, chain)?;
-                require(fault, *degrees, 0.0, 90.0, "crank degrees late")?;
+                let strands = engine.drive.strands(index);
+                require(fault, *degrees * strands as f64, 0.0, 90.0, "crank degrees late in all")?;
                 for (cam, stand) in engine.cams.iter().zip(&mut self.cams) {
-                    if engine.drive.path_to(&cam.name).contains(&index) {
-                        stand.wear += degrees;
-                        stand.wear_swing = stand.wear_swing.hypot(WEAR_SWING * degrees);
-                    }
+                    let Some(strand) = engine.drive.strand_to(index, &cam.name) else { continue };
+                    // Where the order is known each strand adds its own to those before it.
+                    let late = degrees * strand as f64;
+                    stand.wear += late;
+                    stand.wear_swing = stand.wear_swing.hypot(WEAR_SWING * late);
                 }
             }
             Fault::Phaser { cam, degrees, wander } => {
@@ -282,8 +284,8 @@ impl Build {
                 .collect();
             return Err(unknown(fault, "phaser on a cam", cam, &has));
         };
-        let full = phaser.full_travel().0;
-        let limits = (full.min(0.0), full.max(0.0));
+        let (early, late) = phaser.range();
+        let limits = (early.0, late.0);
         require(fault, degrees, limits.0, limits.1, "crank degrees from rest")?;
         require(fault, wander, 0.0, 30.0, "crank degrees of wandering")?;
         let stand = &mut self.cams[index];

@@ -23,11 +23,12 @@ pub enum Fault {
         /// Teeth, positive late.
         teeth: i32,
     },
-    /// A chain grown longer: everything it drives is late, and swings a little.
+    /// A chain grown longer: everything it drives is late, and swings a little; where the order of its sprockets is known,
+    /// each strand adds so much to those before it.
     Wear {
         /// The chain.
         chain: String,
-        /// How late, positive.
+        /// How late, positive; of each strand where the order is known.
         degrees: f64,
     },
     /// A phaser away from its rest position.
@@ -149,7 +150,10 @@ impl Trap {
 /// Every fault's words with what they mean, for help and messages.
 pub const FAULT_WORDS: &[(&str, &str)] = &[
     ("skip:SHAFT@CHAIN:+N", "chain skipped N teeth on that sprocket (+ late, - early)"),
-    ("wear:CHAIN:DEG", "worn chain: all it drives is DEG crank degrees late and swings"),
+    (
+        "wear:CHAIN:DEG",
+        "worn chain: all it drives is DEG crank degrees late and swings; with order = \"pulled\" each strand adds DEG",
+    ),
     (
         "phaser:CAM:DEG[:wander]",
         "phaser off its rest stop; wander, or wander degrees, makes it move",

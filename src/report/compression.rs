@@ -250,9 +250,24 @@ fn agreement(judgement: &CompressionJudgement) -> String {
         _ if judgement.all_banks_alike => {
             "Both banks' cams are off alike: then relative compression stays even and says nothing of it.".into()
         }
-        _ => "As evidence about the cams this is silent: no difference is to be expected.".into(),
+        (_, Some(share)) if share.abs() < LEAST_TOLD => {
+            "As evidence about the cams this is silent: standing where they are measured they should leave no difference.".into()
+        }
+        (_, Some(share)) => format!(
+            "As evidence about the cams this is silent: they should leave about {} between the banks, which is too near to what sound \
+             banks differ by.",
+            expected(share)
+        ),
+        (_, None) => {
+            "What the cams should make of it cannot be reckoned where they are not measured on each bank by name; a shift that is \
+             supposed is held against it all the same."
+                .into()
+        }
     }
 }
+
+/// A difference that is said to be none: half of what sound banks differ by.
+const LEAST_TOLD: f64 = 0.01;
 
 fn tdc(check: &TdcCheck) -> Option<String> {
     let off = check.off?;
@@ -275,7 +290,7 @@ fn pressure(result: &PressureResult) -> Vec<String> {
     if let Some(off) = result.tdc_off {
         let word = if off.word().is_empty() { "at".to_owned() } else { format!("{off} against") };
         said.push(format!(
-            "Pressure in cylinder {}: over {} its peak puts TDC {word} the engine file's.",
+            "Pressure in cylinder {}: over {} its peak puts TDC {word} the engine file's. That counts in the odds.",
             result.cylinder,
             counted(result.cycles, "cycle", "cycles")
         ));

@@ -251,8 +251,10 @@ async function run() {
   const job = {};
   for (const name of ["number", "vehicle", "mileage", "technician", "date"]) job[name] = $("job-" + name).value;
   const codes = $("job-codes").value.split(/[\s,;]+/).filter(Boolean);
+  const figures = (id) => $(id).value.split(";").map((one) => one.trim()).filter(Boolean);
+  const typed = { phasers: figures("job-phasers"), learned: figures("job-learned"), after_repair: $("job-repair").checked };
   try {
-    const started = await send("/api/runs", { capture: capture.id, engine: engine.id, leads, codes, job });
+    const started = await send("/api/runs", { capture: capture.id, engine: engine.id, leads, codes, ...typed, job });
     running = started.id;
     ready();
     $("run-cancel").hidden = false;

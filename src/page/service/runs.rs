@@ -12,10 +12,13 @@ use super::run::{Outcome, Run, Stage};
 use super::session::Session;
 use crate::analysis::{Checked, Options, check};
 use crate::capture::Capture;
+use crate::codes::read_codes;
+use crate::engine::Engine;
 use crate::leads::LeadRequest;
 use crate::report::job::Job;
 use crate::report::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
 use crate::report::{html, json};
+use crate::verdict::read_controller;
 
 /// What is to be measured.
 #[derive(Debug, Deserialize)]
@@ -26,6 +29,12 @@ pub(super) struct Start {
     leads: Vec<AskedLead>,
     #[serde(default)]
     codes: Vec<String>,
+    #[serde(default)]
+    phasers: Vec<String>,
+    #[serde(default)]
+    learned: Vec<String>,
+    #[serde(default)]
+    after_repair: bool,
     #[serde(default)]
     job: AskedJob,
 }
@@ -56,13 +65,23 @@ struct AskedJob {
 pub(super) fn start(session: &Session, asked: Start) -> Result<(Answer, Work), Refusal> {
     let capture = session.capture(asked.capture).ok_or_else(|| Refusal::missing("capture"))?;
     let engine = session.engine(asked.engine).ok_or_else(|| Refusal::missing("engine"))?;
+    let said = said(&asked, &engine.engine)?;
     let (id, run) = session.add_run(Run::new(capture.capture.source.clone(), engine));
     let answer = Answer::json(&run.shown(id));
-    Ok((answer, Work(Box::new(move || work(&run, &capture, asked)))))
+    Ok((answer, Work(Box::new(move || work(&run, &capture, asked, said)))))
+}
+
+/// What was typed beside the capture, by the rules of the command line.
+fn said(asked: &Start, engine: &Engine) -> Result<Options, Refusal> {
+    let refused = |error: String| Refusal::unusable(format!("{error}."));
+    let codes = read_codes(&asked.codes).map_err(|error| refused(error.to_string()))?;
+    let controller = read_controller(&asked.phasers, &asked.learned, engine);
+    let controller = controller.map_err(|error| refused(error.to_string()))?;
+    Ok(Options { codes, controller, after_repair: asked.after_repair, ..Options::default() })
 }
 
 /// Measures and writes, looking between the steps whether it is still wanted.
-fn work(run: &Run, capture: &HeldCapture, asked: Start) {
+fn work(run: &Run, capture: &HeldCapture, asked: Start, said: Options) {
     if !run.goes_on(Stage::Working("measuring")) {
         return;
     }
@@ -72,13 +91,7 @@ fn work(run: &Run, capture: &HeldCapture, asked: Start) {
         column: lead.column.to_string(),
         amperes_per_volt: lead.amperes_per_volt.filter(|scale| scale.is_finite()),
     });
-    let options = Options {
-        leads: leads.collect(),
-        codes: asked.codes,
-        known: None,
-        watch: run.watch(),
-        ..Options::default()
-    };
+    let options = Options { leads: leads.collect(), watch: run.watch(), ..said };
     let checked = match check(captures, &run.engine().engine, &options) {
         Ok(checked) => checked,
         Err(error) => {

@@ -14,7 +14,8 @@ use crate::verdict::Caution;
 /// The title and the sentence of an outcome.
 pub(super) fn finding(comparison: &CompressionComparison) -> (&'static str, String) {
     match comparison.outcome {
-        Outcome::AllBack => (
+        // No cam was measured here: banks agree by their cylinders alone.
+        Outcome::AllBack | Outcome::BanksAgree => (
             "CYLINDERS ALIKE AFTER THE REPAIR",
             "No cylinder stands out after the repair. All cylinders down alike cannot be seen this way, and where the camshafts \
              stand was not measured."

@@ -8,6 +8,7 @@ mod drawing;
 #[cfg(feature = "output")]
 mod files;
 mod font;
+mod pressure;
 mod render;
 mod ring;
 mod scene;
@@ -40,17 +41,20 @@ pub enum Picture {
     Compression,
     /// What it was measured from, over one cycle.
     Current,
+    /// The pressure in a cylinder.
+    Pressure,
 }
 
 impl Picture {
     /// Every picture, in the order in which they are shown.
-    pub const ALL: [Picture; 6] = [
+    pub const ALL: [Picture; 7] = [
         Picture::Traces,
         Picture::Wheels,
         Picture::Cycles,
         Picture::Speed,
         Picture::Compression,
         Picture::Current,
+        Picture::Pressure,
     ];
 
     /// Name of its files, without extension.
@@ -63,6 +67,7 @@ impl Picture {
             Picture::Speed => "speed",
             Picture::Compression => "compression",
             Picture::Current => "current",
+            Picture::Pressure => "pressure",
         }
     }
 
@@ -76,6 +81,7 @@ impl Picture {
             Picture::Speed => "Crank speed over the cycle, every cycle",
             Picture::Compression => "Relative compression by bank",
             Picture::Current => "What it was measured from, over one cycle",
+            Picture::Pressure => "Pressure in the cylinder",
         }
     }
 
@@ -89,6 +95,7 @@ impl Picture {
             Picture::Current => {
                 scene.analysis.compression.measured.as_ref().and_then(current::draw)
             }
+            Picture::Pressure => pressure::is_there(scene).then(|| pressure::draw(scene)),
         }
     }
 }

@@ -9,6 +9,7 @@ mod caveats;
 mod codes;
 mod compression;
 mod contradiction;
+mod controller;
 mod explanation;
 mod finding;
 mod mistakes;
@@ -28,10 +29,11 @@ pub use compression::{
     compression_note, compression_owner, compression_owner_title, compression_title,
 };
 pub use contradiction::contradiction;
+pub use controller::controller;
 pub use explanation::explanation;
 pub(crate) use finding::either_way;
 pub use finding::finding;
-pub use mistakes::mistake;
+pub use mistakes::{mistake, puts_in_time};
 pub use next_test::{next, test};
 pub use questions::{Answered, questions, told_once};
 // The owner's and the technician's page alone name a chain by itself.
