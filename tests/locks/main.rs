@@ -67,7 +67,7 @@ fn no_capture_locks_wrongly() {
 }
 
 #[test]
-#[ignore = "not reached: 3 of 66 captures are withheld; run it to see which"]
+#[ignore = "not reached: 3 of 66 captures are withheld, and of fresh seeds (70001 to 70195) 3 in 100 are and 3 in 100 lock wrongly"]
 fn captures_lock() {
     let sum = count();
     let made: usize = sum.iter().sum();
