@@ -191,3 +191,45 @@ fn noise_is_no_wheel() {
         }
     }
 }
+
+/// A steady tone of which so many edges are lost, each by chance.
+fn lossy_tone(lost: f64, seed: u64) -> Capture {
+    let mut chance = Chance(seed);
+    let (mut stamps, mut values) = (vec![0.0], vec![0.0_f32]);
+    for period in 1..400 {
+        if chance.next() >= lost {
+            let at = f64::from(period) * 0.01;
+            // A thousandth of scatter: a generator or the mains, not an engine.
+            let at = at + 1e-5 * (chance.next() - 0.5);
+            stamps.extend([at, at + 0.004]);
+            values.extend([1.0, 0.0]);
+        }
+    }
+    let channel = Channel {
+        name: "crank".into(),
+        column: 2,
+        unit: Unit::Level,
+        values,
+        over_range: Vec::new(),
+    };
+    Capture::new("tone.csv".into(), CaptureKind::Events, Clock::Stamped(stamps), vec![channel])
+}
+
+#[test]
+fn a_tone_that_loses_edges_is_no_wheel_with_gaps() {
+    for (seed, lost) in (1..=3).flat_map(|seed| [0.3, 0.5, 0.6].map(|lost| (seed, lost))) {
+        let capture = lossy_tone(lost, seed);
+        let train = find_edges(&capture, &capture.channels[0], Some(Sensor::Hall));
+        for name in ["{ slots = 4, missing = [4] }", "{ slots = 6, missing = [6] }", "\"36-2\""] {
+            let text = format!("wheel = {name}\nsensor = \"hall\"");
+            let crank =
+                engine("wheel  = \"36-2\"\nsensor = \"hall\"\nedge   = \"falling\"", &text).crank;
+            if let Ok(lock) = lock(&train, &crank, "crank") {
+                panic!(
+                    "seed {seed}, {lost} lost, {name}: odds {}, {} missed, {} extra of {}",
+                    lock.confidence, lock.missed, lock.extra, lock.teeth_seen
+                );
+            }
+        }
+    }
+}

@@ -58,7 +58,6 @@ fn bounces_of_a_microsecond_go() {
 }
 
 #[test]
-#[ignore = "not reached: 33 falls where 32 and 31 are teeth; crosstalk as long as a twentieth of a tooth stays"]
 fn crosstalk_goes_while_the_discs_turn() {
     let Some(capture) = recording("igniter-beside-discs.csv") else { return };
     let large = train(&capture, 1);
@@ -119,7 +118,6 @@ fn assert_cams(name: &str, practice: &Practice, engine: &Engine, within: f64) ->
 }
 
 #[test]
-#[ignore = "not reached: bounces of an event capture leave 13 teeth missed on seed 1"]
 fn habits_of_square_wave_leads_move_no_cam() {
     let engine = engine(&[]);
     for words in ["bounce:crank", "crosstalk:crank", "crosstalk:B1 intake", "weak-battery:7.5"] {
@@ -142,7 +140,6 @@ fn habits_of_square_wave_leads_move_no_cam() {
 }
 
 #[test]
-#[ignore = "not reached: one nasty capture of eight (seed 4) never locks"]
 fn a_long_standstill_before_a_reluctance_crank_is_no_refusal() {
     let engine = engine(&[CRANK_RELUCTANCE]);
     for preset in [Preset::Workshop, Preset::Nasty] {

@@ -30,6 +30,23 @@ pub struct CrankAngle {
 /// missing. Over a longer hole the speed ripple is not known and no angle is given.
 const TRUSTED_STEPS: f64 = 1.6;
 
+/// Marks on each side that the slope at a mark is taken over where marks scatter.
+const SCATTERED_AROUND: usize = 4;
+
+/// Slope of the straight line through marks, by least squares, in degrees per second.
+fn slope_through(marks: &[Mark]) -> f64 {
+    let origin = marks[0];
+    let of = |mark: &Mark| ((mark.at - origin.at).0, mark.turned.since(origin.turned).0);
+    let count = marks.len() as f64;
+    let (sum_t, sum_a) = marks.iter().map(of).fold((0.0, 0.0), |(t, a), (x, y)| (t + x, a + y));
+    let (mut spread, mut both) = (0.0, 0.0);
+    for (t, a) in marks.iter().map(of) {
+        spread += (t - sum_t / count).powi(2);
+        both += (t - sum_t / count) * (a - sum_a / count);
+    }
+    both / spread.max(f64::MIN_POSITIVE)
+}
+
 impl CrankAngle {
     /// Lays the curve through identified marks, strictly growing in time and angle; `None`
     /// under two marks. `longest_step` is the wheel's longest step from tooth to tooth.
@@ -57,6 +74,30 @@ impl CrankAngle {
             known_modulo,
             longest_bridge: longest_step * TRUSTED_STEPS,
         })
+    }
+
+    /// The same where single marks scatter by much, against the wheel's steps: a curve that follows every one of them swings
+    /// wildly between two that came late and early, so that its slopes are those of a line through the marks around.
+    #[must_use]
+    pub(super) fn with_steady_slopes(mut self) -> CrankAngle {
+        let marks = &self.marks;
+        let secant = |i: usize| {
+            marks[i + 1].turned.since(marks[i].turned).0 / (marks[i + 1].at - marks[i].at).0
+        };
+        self.slopes = (0..marks.len())
+            .map(|i| {
+                let from = i.saturating_sub(SCATTERED_AROUND);
+                let to = (i + SCATTERED_AROUND + 1).min(marks.len());
+                let beside = match i {
+                    0 => secant(0),
+                    _ if i + 1 == marks.len() => secant(i - 1),
+                    _ => secant(i - 1).min(secant(i)),
+                };
+                // No steeper than keeps the curve monotone.
+                slope_through(&marks[from..to]).clamp(0.0, 3.0 * beside)
+            })
+            .collect();
+        self
     }
 
     /// The identified marks in order.

@@ -9,7 +9,7 @@
 use super::angle::CrankAngle;
 use super::habits::Habits;
 use super::polarity::from_gap;
-use super::reading::Reading;
+use super::reading::{LEAST_TELLING_SHARE, Reading};
 use super::{EdgeDoubt, EdgeFrom, Polarity, WhyDoubted};
 use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Crank, Sensor};
@@ -23,6 +23,11 @@ const DECISIVE_PER_TURN: f64 = 1.5;
 /// And this much more in proportion. Strong ripple costs both edges alike, a little more on the one whose gap it meets rising;
 /// an edge that is no mark costs several times as much (recorded scatter of the two: 0.041 and 0.108, 0.008 and 0.233).
 const DECISIVE_SHARE: f64 = 0.5;
+/// The two kinds stand as far from each other everywhere when most single distances, and the middle one of every tooth, are
+/// within this share of the commonest step. Teeth as made are twice as good (0.05, the scatter that the search takes
+/// for granted); recorded edges that are no marks stand off by 0.14 of a step (a tooth of 30°) to half a step.
+const ALIKE_SHARE: f64 = 0.1;
+const MOST_ALIKE: f64 = 0.8;
 /// Teeth that the distance between the two kinds of edge is taken from, at most.
 const MOST_TEETH: usize = 2000;
 
@@ -47,6 +52,7 @@ pub(super) fn choose<'a>(
     let by_spacing = readings.get(1).is_none_or(|other| {
         let least = readings[0].cost_per_turn(habits);
         cost(other) - cost(&readings[0]) > DECISIVE_PER_TURN.max(DECISIVE_SHARE * least)
+            && !spaced_alike(&readings[0], other)
     });
     // Where spacing does not tell, the steeper passage of a reluctance sensor does, or the start of an output pulse.
     let by_shape = train.marking().filter(|_| !by_spacing);
@@ -91,13 +97,7 @@ pub(super) fn choose<'a>(
         _ => EdgeFrom::Assumed,
     };
     let doubt = why.map(|why| {
-        let angle = other.and_then(|other| {
-            CrankAngle::through(
-                other.points(),
-                CrankDelta(other.marks.pattern.period),
-                other.marks.pattern.longest_step(),
-            )
-        });
+        let angle = other.as_ref().and_then(angle_of);
         let later = angle.as_ref().and_then(|angle| later_by_other(&reading, angle));
         EdgeDoubt { why, later, angle }
     });
@@ -134,21 +134,67 @@ fn polarity(
     from_gap(&reading.stretch, &reading.marks, &train.edges, reading.marked_by)
 }
 
-/// How much later everything stands when the crank is read by the other edge: its marks less this reading's, turned round.
-/// `None` where the two never overlap.
+/// Keeps the readings whose gaps are where the wheel has them, and one whose edges stand as far from those of such a
+/// reading at every tooth: strong ripple that meets the gap of the one may meet that of the other just so.
+pub(super) fn keep_what_shows_the_wheel(readings: &mut Vec<Reading>) {
+    let shows: Vec<bool> =
+        readings.iter().map(|reading| reading.telling_share() >= LEAST_TELLING_SHARE).collect();
+    let alike =
+        readings.len() == 2 && shows[0] != shows[1] && spaced_alike(&readings[0], &readings[1]);
+    let mut at = 0..;
+    readings.retain(|_| alike || at.next().is_some_and(|at| shows[at]));
+}
+
+/// Whether both kinds of edge are spaced as the wheel is: each stands as far from its fellow at every tooth. Then spacing
+/// cannot decide, whatever the two cost: strong ripple costs more by the edge whose gap it meets rising.
+fn spaced_alike(reading: &Reading, other: &Reading) -> bool {
+    let lost = |reading: &Reading| reading.stretch.missed() + reading.stretch.extra();
+    if lost(reading) != lost(other) {
+        return false;
+    }
+    let Some(angle) = angle_of(other) else { return false };
+    let common = reading.marks.pattern.common_step();
+    let mut apart = apart(reading, &angle);
+    let all: Vec<f64> = apart.iter().map(|(_, apart)| *apart).collect();
+    let Some(middle) = median(&all) else { return false };
+    let alike = |apart: f64| (apart - middle).abs() < ALIKE_SHARE * common;
+    // Most single ones, and the middle of each tooth's.
+    if all.iter().filter(|&&one| alike(one)).count() as f64 <= MOST_ALIKE * all.len() as f64 {
+        return false;
+    }
+    apart.sort_by_key(|&(slot, _)| slot);
+    apart.chunk_by(|a, b| a.0 == b.0).all(|tooth| {
+        let tooth: Vec<f64> = tooth.iter().map(|(_, apart)| *apart).collect();
+        median(&tooth).is_none_or(alike)
+    })
+}
+
+/// The crank's angle by a reading.
+fn angle_of(reading: &Reading) -> Option<CrankAngle> {
+    let pattern = &reading.marks.pattern;
+    CrankAngle::through(reading.points(), CrankDelta(pattern.period), pattern.longest_step())
+}
+
+/// How much later everything stands when the crank is read by the other edge, turned round. `None` where the two never
+/// overlap.
 fn later_by_other(reading: &Reading, other: &CrankAngle) -> Option<CrankDelta> {
+    let apart: Vec<f64> = apart(reading, other).into_iter().map(|(_, apart)| apart).collect();
+    median(&apart).map(|apart| CrankDelta(apart).wrap(CrankDelta(reading.marks.pattern.period)))
+}
+
+/// Of teeth in the middle of a reading, the slot and how much later the other edge's marks have it than its own.
+fn apart(reading: &Reading, other: &CrankAngle) -> Vec<(u16, f64)> {
     let teeth = &reading.stretch.teeth;
     let spare = teeth.len().saturating_sub(MOST_TEETH) / 2;
     let period = CrankDelta(reading.marks.pattern.period);
-    let mut apart: Vec<f64> = Vec::new();
+    let mut apart: Vec<(u16, f64)> = Vec::new();
     for tooth in &teeth[spare..teeth.len() - spare] {
         if let Some(by_other) = other.angle_at(reading.marks.at(tooth)) {
-            apart.push(by_other.since(reading.marks.turned(tooth)).wrap(period).0);
+            let later = by_other.since(reading.marks.turned(tooth)).wrap(period).0;
+            // Half a period apart wraps either way: counted from one of them they stay together.
+            let first = apart.first().map_or(later, |(_, first)| *first);
+            apart.push((tooth.slot, first + CrankDelta(later - first).wrap(period).0));
         }
     }
-    // Half a period apart wraps either way: counted from one of them they stay together.
-    let first = *apart.first()?;
-    let near: Vec<f64> =
-        apart.iter().map(|apart| first + CrankDelta(apart - first).wrap(period).0).collect();
-    median(&near).map(|apart| CrankDelta(apart).wrap(period))
+    apart
 }

@@ -141,6 +141,17 @@ pub(super) fn confidence(
     (best - costs[mark]).exp() / total
 }
 
+/// Probability that the last of `edges` stands at `mark`, by the edges given alone.
+pub(super) fn odds_of_last(edges: &[Edge], pattern: &Pattern, habits: Habits, mark: usize) -> f64 {
+    let row = last_row(edges, pattern.clone(), habits);
+    let best = row.iter().map(|(cost, _)| *cost).fold(f64::INFINITY, f64::min);
+    if !best.is_finite() {
+        return 0.0;
+    }
+    let total: f64 = row.iter().map(|(cost, _)| (best - cost).exp()).sum();
+    (best - row[mark].0).exp() / total
+}
+
 /// Cost and last step of the cheapest path to each mark at the last edge.
 fn last_row(edges: &[Edge], pattern: Pattern, habits: Habits) -> Vec<(f64, super::habits::Stride)> {
     let marks = Marks { edges: edges.into(), pattern };

@@ -2,26 +2,24 @@
 //! how fast and how evenly it turned.
 
 use super::angle::{CrankAngle, Mark};
-use super::choice::{Choice, choose};
+use super::choice::{Choice, choose, keep_what_shows_the_wheel};
 use super::jitter::jitter;
 use super::pattern::period;
-use super::reading::{Reading, read_both};
+use super::reading::{LEAST_TURNS, Reading, read_both};
 use super::search::FASTEST;
 use super::{Condition, CrankError, CrankLock};
 use crate::edges::EdgeTrain;
 use crate::engine::Crank;
 use crate::units::{CrankDelta, Rpm, TURN_DEG};
 
-/// Least share of the telling steps that must look as the wheel says. A wrong wheel shows its gaps
-/// elsewhere and reaches almost none; the right one in a bad capture loses a few.
-const LEAST_TELLING_SHARE: f64 = 0.6;
-/// Least turns that can be judged.
-const LEAST_TURNS: f64 = 2.0;
 /// A tooth comes and goes.
 const EDGES_A_TOOTH: usize = 2;
 /// Above this the engine runs by itself: starters turn engines at 140 to 300 rpm, idle is 500 and more
 /// (common practice, no source).
 const STARTER_MOST_RPM: f64 = 400.0;
+/// Marks that scatter by more than this share of the wheel's shortest step give no speed from one to the next: it would be off by
+/// a quarter, as much as an engine's own ripple.
+const SCATTERED_SHARE: f64 = 0.18;
 /// Shorter speeds than this, in crank degrees, are tooth scatter rather than speed.
 const SPEED_WINDOW_DEG: f64 = 90.0;
 
@@ -53,8 +51,8 @@ pub fn lock(train: &EdgeTrain, crank: &Crank, lead: &str) -> Result<CrankLock, C
     // A reading whose gaps are not where the wheel has them is none, however smooth its speed: on a reluctance wheel
     // the other passage has no long step at the gap, and bridging it can cost less than the roughness of the right one.
     let mut readings = read_both(train, crank);
-    readings
-        .retain(|reading| reading.telling_share() >= LEAST_TELLING_SHARE && !reading.is_noise());
+    readings.retain(|reading| !reading.is_noise());
+    keep_what_shows_the_wheel(&mut readings);
     let choice = choose(readings, train, crank).ok_or_else(never)?;
     let turns = choice.reading.turns();
     if turns < LEAST_TURNS {
@@ -74,6 +72,11 @@ fn describe(choice: Choice) -> Option<CrankLock> {
     let (rpm_mean, rpm_min, rpm_max) = speeds(&marks)?;
     let (first, last) = reading.stretch.span(&reading.marks);
     let Reading { marked_by, stretch, .. } = &reading;
+    let pattern = &reading.marks.pattern;
+    let shortest = (0..pattern.len()).map(|mark| pattern.advance(mark, 1)).fold(TURN_DEG, f64::min);
+    let jitter = jitter(&marks);
+    let scattered = jitter.is_some_and(|jitter| jitter > SCATTERED_SHARE * shortest);
+    let angle = CrankAngle::through(marks.clone(), period(pattern), pattern.longest_step())?;
     Some(CrankLock {
         confidence: reading.confidence(),
         marking_edge: *marked_by,
@@ -83,17 +86,13 @@ fn describe(choice: Choice) -> Option<CrankLock> {
         teeth_seen: marks.len(),
         missed: stretch.missed(),
         extra: stretch.extra(),
-        jitter: jitter(&marks).map(CrankDelta),
+        jitter: jitter.map(CrankDelta),
         rpm_mean,
         rpm_min,
         rpm_max,
         condition: condition(rpm_min, rpm_max),
         seconds_used: last - first,
-        angle: CrankAngle::through(
-            marks,
-            period(&reading.marks.pattern),
-            reading.marks.pattern.longest_step(),
-        )?,
+        angle: if scattered { angle.with_steady_slopes() } else { angle },
     })
 }
 

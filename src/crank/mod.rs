@@ -3,6 +3,7 @@
 mod angle;
 mod choice;
 mod condition;
+mod ends;
 mod habits;
 mod identify;
 pub mod interpolate;

@@ -4,7 +4,7 @@
 //! is held against the plainest other account: each interval is drawn by itself, from one spread. Both are densities of
 //! the logarithm of an interval, so that their sums over the same edges can be compared.
 
-use super::habits::{Change, PITCH_SCATTER};
+use super::habits::{Change, PITCH_SCATTER, Stride};
 use super::identify::change;
 use super::reading::Reading;
 use super::search::EXTRA_PRICE;
@@ -29,7 +29,56 @@ impl Reading<'_> {
         let edges = &self.marks.edges[first.edge as usize..=last.edge as usize];
         let intervals: Vec<f64> =
             edges.windows(2).map(|pair| (pair[1].at - pair[0].at).0.ln()).collect();
-        at_random(&intervals).is_none_or(|random| random < self.by_the_wheel(edges.len()))
+        let by_the_wheel = self.by_the_wheel(edges.len());
+        at_random(&intervals).is_none_or(|random| random < by_the_wheel)
+            || self.lossy_tone(&intervals).is_some_and(|tone| tone < by_the_wheel + self.picked())
+    }
+
+    /// Negative log density of the intervals by a steady tone that loses edges at random: what a wheel with gaps that loses teeth
+    /// must be better than. Steps and losses are charged as the wheel's are. `None` where the wheel is a tone itself.
+    fn lossy_tone(&self, intervals: &[f64]) -> Option<f64> {
+        let pattern = &self.marks.pattern;
+        if pattern.len() == 1 {
+            return None;
+        }
+        let slot = (0..pattern.len()).map(|mark| pattern.advance(mark, 1)).fold(360.0, f64::min);
+        let middle = median(intervals)?;
+        // Half of the edges may be lost, and two thirds.
+        let tones = [0.0, 2.0_f64.ln(), 3.0_f64.ln()].map(|parts| middle - parts);
+        tones
+            .into_iter()
+            .map(|tone| {
+                let periods = |interval: f64| (interval - tone).exp().round().max(1.0);
+                let fine =
+                    intervals.iter().map(|&interval| (interval - tone) - periods(interval).ln());
+                // The middle of all rests is the tone's own.
+                let tone = tone + median(&fine.collect::<Vec<f64>>()).unwrap_or(0.0);
+                let periods = |interval: f64| (interval - tone).exp().round().max(1.0);
+                let strides: Vec<Stride> = intervals
+                    .iter()
+                    .map(|&interval| {
+                        let length = slot * periods(interval);
+                        Stride { log_speed: length.ln() - interval, length }
+                    })
+                    .collect();
+                let lost: f64 = intervals.iter().map(|&interval| periods(interval) - 1.0).sum();
+                let changes: Vec<Change> =
+                    strides.windows(2).map(|two| (two[0], two[1], slot.ln() - tone)).collect();
+                let seen = intervals.len() + 1;
+                let usual = self.habits.surprise(changes.iter().copied()) + STUDENT * seen as f64;
+                let steps = coarse(&changes, seen).map_or(usual, |long| long.min(usual));
+                let share = lost / (lost + seen as f64);
+                let gone = if lost > 0.0 { -lost * share.ln() } else { 0.0 };
+                steps + gone - seen as f64 * (1.0 - share).ln()
+            })
+            .reduce(f64::min)
+    }
+
+    /// What it costs that the stretch was picked out of many edges, in nats: among so many places to begin and to end at, some
+    /// show anything by chance. Nothing where it holds most of them.
+    fn picked(&self) -> f64 {
+        let all = self.marks.edges.len();
+        if 2 * self.stretch.teeth.len() > all { 0.0 } else { 2.0 * (all as f64).ln() }
     }
 
     /// Negative log density of the intervals by this reading.

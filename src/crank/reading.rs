@@ -11,6 +11,11 @@ use crate::engine::Crank;
 use crate::units::TURN_DEG;
 use crate::wheel::EdgeKind;
 
+/// Least turns that can be judged.
+pub(super) const LEAST_TURNS: f64 = 2.0;
+/// Least share of the telling steps that must look as the wheel says. A wrong wheel shows its gaps
+/// elsewhere and reaches almost none; the right one in a bad capture loses a few.
+pub(super) const LEAST_TELLING_SHARE: f64 = 0.6;
 /// Turns on each side of the middle over which the confidence is worked out.
 const CONFIDENCE_TURNS: usize = 2;
 /// Most states, edges times marks, that it is worked out over: a tenth of a second.
@@ -37,17 +42,26 @@ pub(super) fn read_both<'a>(train: &'a EdgeTrain, crank: &Crank) -> Vec<Reading<
     falling.into_iter().chain(rising).collect()
 }
 
-/// Reads the train with one kind of edge as the mark and keeps the longest stretch.
+/// Reads the train with one kind of edge as the mark and keeps the longest stretch of those that can be judged, where there
+/// is one: what is no wheel, as mains hum before the starter engages, may last longer.
 fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<Reading<'a>> {
     let marks = Marks::of(train, pattern(crank, train.shape, marked_by));
     let (stretches, habits) = identify(&marks);
-    let mut parts: Vec<Stretch> =
-        stretches.into_iter().flat_map(|stretch| stretch.split_at_stops(&marks)).collect();
-    parts.retain(|stretch| stretch.teeth.len() >= 2);
-    let stretch = join(parts, &marks)
+    let mut parts: Vec<Stretch> = stretches
         .into_iter()
-        .map(|stretch| stretch.without_unproven_ends(&marks))
-        .max_by(|a, b| a.degrees(&marks).total_cmp(&b.degrees(&marks)))?;
+        .flat_map(|stretch| stretch.split_at_stops(&marks))
+        .flat_map(|stretch| stretch.split_where_unseen(&marks))
+        .collect();
+    parts.retain(|stretch| stretch.teeth.len() >= 2);
+    let can_be_judged = |stretch: &Stretch| {
+        stretch.degrees(&marks) >= LEAST_TURNS * TURN_DEG
+            && stretch.telling_share(&marks) >= LEAST_TELLING_SHARE
+    };
+    let (_, _, stretch) = join(parts, &marks)
+        .into_iter()
+        .map(|stretch| stretch.without_unproven_ends(&marks).without_unsure_end(&marks, habits))
+        .map(|stretch| (can_be_judged(&stretch), stretch.degrees(&marks), stretch))
+        .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))?;
     Some(Reading { marked_by, marks, habits, stretch })
 }
 

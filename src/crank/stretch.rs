@@ -118,7 +118,7 @@ impl Stretch {
     /// For the step from each tooth to the next, whether it looks as the wheel says, where it tells the wheel's parts apart:
     /// one step, nothing missed or extra, and its length at the speed of the steps beside it nearer to the wheel's
     /// than to a common step's. On an even wheel, whether any step is smooth.
-    fn telling_looks(&self, marks: &Marks) -> Vec<Option<bool>> {
+    pub(super) fn telling_looks(&self, marks: &Marks) -> Vec<Option<bool>> {
         let telling = marks.pattern.telling_steps();
         let any = telling.iter().any(|&telling| telling);
         let common = marks.pattern.common_step();

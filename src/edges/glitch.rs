@@ -14,6 +14,8 @@ use crate::units::Seconds;
 /// On public recordings the narrowest spaces that are teeth take 4 to 5 % (a conditioner's short lows on a wheel of four
 /// uneven teeth, a merged pulse on one of six), and crosstalk from an ignition output up to 1.3 %.
 const LEAST_SHARE: f64 = 0.02;
+/// A sample more on a pulse is allowed for up to this share of the spacing; samples further apart see narrow teeth badly anyway.
+const MOST_STEP: f64 = LEAST_SHARE / 2.0;
 /// A pulse is like the others of its kind from this share of their typical length on: a direction-sensing sensor has two
 /// lengths, the longer about twice the shorter, and a sample more or less may add to that.
 const LIKE_SHARE: f64 = 0.3;
@@ -22,6 +24,9 @@ const LIKE_SHARE: f64 = 0.3;
 const ALONE: f64 = 4.0;
 /// Intervals looked at on each side: three turns of a wheel of four teeth, and more than the pulses of one burst.
 const AROUND: usize = 24;
+/// What stands right beside a pulse is looked at over so many of its lengths: two of the shortest periods it would be too
+/// short for.
+const BESIDE: f64 = 2.0 / LEAST_SHARE;
 
 /// What was left out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,11 +37,13 @@ pub struct Glitches {
     pub longest: Seconds,
 }
 
-/// Removes the edges of every glitch and says what went; `None` when nothing did. Takes time in proportion to the edges.
-pub(super) fn drop_glitches(edges: &mut Vec<Edge>) -> Option<Glitches> {
+/// Removes the edges of every glitch and says what went; `None` when nothing did. `step` is the time from sample to sample, by
+/// which a pulse may look too long, 0 for exact times. Takes time in proportion to the edges.
+pub(super) fn drop_glitches(edges: &mut Vec<Edge>, step: f64) -> Option<Glitches> {
     let widths: Vec<f64> = edges.windows(2).map(|pair| (pair[1].at - pair[0].at).0).collect();
     let spacings: Vec<f64> = edges.windows(3).map(|three| (three[2].at - three[0].at).0).collect();
-    let glitch: Vec<bool> = (0..widths.len()).map(|i| is_glitch(&widths, &spacings, i)).collect();
+    let glitch: Vec<bool> =
+        (0..widths.len()).map(|i| is_glitch(&widths, &spacings, i, step)).collect();
     let longest = (0..widths.len()).filter(|&i| glitch[i]).map(|i| widths[i]).reduce(f64::max)?;
     let before = edges.len();
     let mut keep = Vec::with_capacity(before);
@@ -54,13 +61,23 @@ pub(super) fn drop_glitches(edges: &mut Vec<Edge>) -> Option<Glitches> {
 }
 
 /// Whether interval `i` is shorter than any tooth or space around it, and not what the sensor gives everywhere.
-fn is_glitch(widths: &[f64], spacings: &[f64], i: usize) -> bool {
+fn is_glitch(widths: &[f64], spacings: &[f64], i: usize, step: f64) -> bool {
     let width = widths[i];
     let before = &spacings[i.saturating_sub(AROUND)..(i + 1).min(spacings.len())];
     let after = &spacings[i.saturating_sub(1)..(i + AROUND).min(spacings.len())];
-    let too_short = [before, after].into_iter().filter_map(|side| period(side, width));
-    // Towards a standstill the side that turns decides.
-    if !too_short.reduce(f64::min).is_some_and(|period| width < LEAST_SHARE * period) {
+    let periods = [before, after].map(|side| period(side, width));
+    let periods = || periods.into_iter().flatten();
+    let too_short = |period: f64| width < LEAST_SHARE * period + step.min(MOST_STEP * period);
+    // Towards a standstill the side that turns decides...
+    let by_the_faster = periods().reduce(f64::min).is_some_and(too_short);
+    // ...but a sensor that chatters once its wheel has stopped makes that side the faster one. There nothing right
+    // beside the pulse is as fast.
+    let by_the_slower = || {
+        periods().reduce(f64::max).is_some_and(too_short)
+            && slow_beside((0..i).rev(), widths, spacings, width)
+            && slow_beside(i + 1..widths.len(), widths, spacings, width)
+    };
+    if !by_the_faster && !by_the_slower() {
         return false;
     }
     let beside = [i.checked_sub(1).map(|i| widths[i]), widths.get(i + 1).copied()];
@@ -73,6 +90,31 @@ fn is_glitch(widths: &[f64], spacings: &[f64], i: usize) -> bool {
     !(alone && like_its_kind)
 }
 
+/// Whether most of the time right beside a pulse, over the intervals on one side of it in order, passes between edges
+/// of one kind so far apart that the pulse is too short for a tooth there.
+fn slow_beside(
+    side: impl Iterator<Item = usize>,
+    widths: &[f64],
+    spacings: &[f64],
+    width: f64,
+) -> bool {
+    let (mut left, mut slow) = (BESIDE * width, 0.0);
+    for i in side.take(AROUND) {
+        // An interval belongs to two spacings: the one that begins with it and the one that ends with it.
+        let around = [i.checked_sub(1), Some(i)].into_iter().flatten();
+        let shorter = around.filter_map(|i| spacings.get(i).copied()).reduce(f64::min);
+        let spent = widths[i].min(left);
+        left -= spent;
+        if shorter.is_some_and(|spacing| width < LEAST_SHARE * spacing) {
+            slow += spent;
+        }
+        if left <= 0.0 {
+            break;
+        }
+    }
+    slow > BESIDE * width / 2.0
+}
+
 /// The tooth period on one side: the spacing in which half of the time is spent, so that a burst of any number of short
 /// pulses does not count for more than the time it takes. The two longest are left out: they may hold a standstill.
 /// `None` without a third; no more exact than it takes to clear a pulse of `width`.
@@ -81,7 +123,7 @@ fn period(spacings: &[f64], width: f64) -> Option<f64> {
     all.sort_unstable_by(f64::total_cmp);
     all.truncate(all.len().saturating_sub(2));
     let most = *all.last()?;
-    if width >= LEAST_SHARE * most { Some(most) } else { weighted_median(&mut all) }
+    if width >= (LEAST_SHARE + MOST_STEP) * most { Some(most) } else { weighted_median(&mut all) }
 }
 
 /// Of an odd number of edges parted by the `widths` between them, the one that alone differs from them for the shortest time.
@@ -137,7 +179,7 @@ mod tests {
         {
             let mut kept = edges(times);
             let before = kept.clone();
-            assert_eq!((drop_glitches(&mut kept), &kept), (None, &before), "{name}");
+            assert_eq!((drop_glitches(&mut kept, 0.0), &kept), (None, &before), "{name}");
         }
     }
 
@@ -152,7 +194,20 @@ mod tests {
         }
         times.extend([at + 4.0, at + 4.02]);
         let mut kept = edges(times);
-        assert_eq!(drop_glitches(&mut kept), None, "{kept:?}");
+        assert_eq!(drop_glitches(&mut kept, 0.0), None, "{kept:?}");
+    }
+
+    #[test]
+    fn crosstalk_before_a_stop_goes_though_the_sensor_chatters_after_it() {
+        // Teeth of 44 ms; a burst in the last low; then chatter of 2.5 ms to the end, as recorded beside an igniter.
+        let wheel = teeth(24, 0.044, 0.39);
+        let end = 24.0 * 0.044;
+        let burst = [0.0, 80e-6, 160e-6, 380e-6, 2.6e-3, 2.7e-3].map(|at| end - 0.015 + at);
+        let chatter = teeth(30, 0.0025, 0.25).into_iter().map(|at| end + 0.03 + at);
+        let want = edges(wheel.iter().copied().chain(chatter.clone()));
+        let mut kept = with(wheel.iter().copied().chain(chatter).collect(), &burst);
+        assert_eq!(drop_glitches(&mut kept, 0.0).map(|told| told.count), Some(3));
+        assert_eq!(kept, want);
     }
 
     #[test]
@@ -163,7 +218,7 @@ mod tests {
         let mut dirty = vec![0.299_998_5, 0.299_999, 0.4, 0.400_04];
         dirty.extend(burst);
         let mut kept = with(clean.clone(), &dirty);
-        let told = drop_glitches(&mut kept).expect("glitches");
+        let told = drop_glitches(&mut kept, 0.0).expect("glitches");
         let times: Vec<f64> = kept.iter().map(|edge| edge.at.0).collect();
         assert_eq!(times.len(), clean.len());
         assert!(times.iter().zip(&clean).all(|(a, b)| (a - b).abs() < 2e-6), "{times:?}");
@@ -179,7 +234,7 @@ mod tests {
             .flat_map(|n| [f64::from(n) * 0.0022 + 0.001, f64::from(n) * 0.0022 + 0.0011])
             .collect();
         let mut kept = with(slow.clone(), &cross);
-        drop_glitches(&mut kept);
+        drop_glitches(&mut kept, 0.0);
         assert!(kept.len() >= slow.len());
     }
 
@@ -192,7 +247,7 @@ mod tests {
                 .flat_map(|n| [f64::from(n) * 0.001 + 0.0002, f64::from(n) * 0.001 + 0.000_205]),
         );
         let mut kept = with(times, &[]);
-        assert_eq!(drop_glitches(&mut kept).map(|told| told.count), Some(20_000));
+        assert_eq!(drop_glitches(&mut kept, 0.0).map(|told| told.count), Some(20_000));
         assert_eq!(kept.len(), 40_000);
     }
 }

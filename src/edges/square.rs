@@ -3,7 +3,7 @@
 use super::crossing::crossing_time;
 use super::glitch::{Glitches, drop_glitches};
 use super::levels::{Levels, median};
-use super::{Edge, EdgeTrain, SignalFault, SignalShape, UNIFORM_SD};
+use super::{Edge, EdgeTrain, SignalFault, SignalShape, UNIFORM_SD, sample_step};
 use crate::capture::{Capture, Channel, Clock};
 use crate::units::Seconds;
 use crate::wheel::EdgeKind;
@@ -40,7 +40,7 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel, levels: &Levels
             Edge { at, kind: transition.kind }
         })
         .collect();
-    let dropped = drop_glitches(&mut edges);
+    let dropped = drop_glitches(&mut edges, sample_step(capture));
     let timing_sd = timing_sd(&capture.clock, &transitions, levels);
     EdgeTrain { timing_sd, ..train(edges, dropped, levels.typical()) }
 }
@@ -48,7 +48,7 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel, levels: &Levels
 /// Edges of an event capture: a change is where its row says.
 pub(super) fn from_events(capture: &Capture, channel: &Channel) -> EdgeTrain {
     let mut edges = changes(capture, channel);
-    let dropped = drop_glitches(&mut edges);
+    let dropped = drop_glitches(&mut edges, 0.0);
     train(edges, dropped, limits(&channel.values))
 }
 

@@ -10,7 +10,7 @@ use super::error::PracticeError;
 use super::faults::Trap;
 use super::flux::Flux;
 use super::leads::{ExtraLead, Lead, lead_names};
-use super::levels::{Change, Levels};
+use super::levels::Levels;
 use super::made::MadeWheel;
 use super::random::Random;
 use super::shaft::Shaft;
@@ -153,19 +153,16 @@ impl Maker<'_> {
         Ok((capture, vec![None; leads.len()]))
     }
 
-    /// Noise at the threshold moves edges; glitches are pulses of a few ticks.
+    /// Noise at the threshold moves edges, none past the one before; glitches are pulses of a few ticks.
     fn jittered(&self, mut levels: Levels, random: &mut Random) -> Levels {
+        let mut before = f64::NEG_INFINITY;
         for change in &mut levels.changes {
-            change.at += self.dirt.jitter * random.normal();
+            change.at = before.max(change.at + self.dirt.jitter * random.normal());
+            before = change.at;
         }
         for at in random.arrivals(self.dirt.glitches, self.scenario.seconds) {
-            let index = levels.changes.partition_point(|change| change.at <= at);
-            let high = index.checked_sub(1).map_or(levels.first, |i| levels.changes[i].high);
-            let back = at + random.between(2.0, 30.0) * TICK_S;
-            levels.changes.insert(index, Change { at, high: !high });
-            levels.changes.insert(index + 1, Change { at: back, high });
+            levels.disturb(at, random.between(2.0, 30.0) * TICK_S);
         }
-        levels.changes.sort_by(|a, b| a.at.total_cmp(&b.at));
         levels
     }
 }

@@ -20,7 +20,7 @@ const FLIPS: f64 = 0.08;
 
 impl Levels {
     /// Puts a short pulse to the other level in.
-    fn disturb(&mut self, at: f64, length: f64) {
+    pub(super) fn disturb(&mut self, at: f64, length: f64) {
         let index = self.changes.partition_point(|change| change.at <= at);
         let high = index.checked_sub(1).map_or(self.first, |i| self.changes[i].high);
         let end = at + length;

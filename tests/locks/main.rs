@@ -6,7 +6,7 @@
 //! half the wheel's shortest step.
 //!
 //! `cargo test` counts a few; `CAMWITNESS_LOCK_CASES=1000 CAMWITNESS_LOCK_SEED=70001 cargo test
-//! --release --test locks -- --nocapture` counts so many from another seed on, and prints every
+//! --test pipeline locks::no_capture -- --nocapture` counts so many from another seed on, and prints every
 //! case that went wrong with its settings.
 
 mod case;
@@ -20,9 +20,8 @@ fn number(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
 }
 
-#[test]
-#[ignore = "not reached: 4 of 66 captures lock wrongly; run it to see which"]
-fn captures_lock_and_none_wrongly() {
+/// How many of the captures locked, were lost, and locked wrongly; those that were not right are printed.
+fn count() -> [usize; 3] {
     let (cases, first) =
         (number("CAMWITNESS_LOCK_CASES", 66), number("CAMWITNESS_LOCK_SEED", 4_000));
     let outcomes: Vec<(Case, Outcome)> = (first..first + cases)
@@ -56,7 +55,22 @@ fn captures_lock_and_none_wrongly() {
     }
     let made: usize = sum.iter().sum();
     println!("{made} captures: {} locked, {} lost, {} wrong", sum[0], sum[1], sum[2]);
-    assert_eq!(sum[2], 0, "locked wrongly");
+    sum
+}
+
+#[test]
+fn no_capture_locks_wrongly() {
+    let [locked, _, wrong] = count();
+    assert_eq!(wrong, 0, "locked wrongly");
+    // Withholding everything is no answer either.
+    assert!(locked > 0);
+}
+
+#[test]
+#[ignore = "not reached: 3 of 66 captures are withheld; run it to see which"]
+fn captures_lock() {
+    let sum = count();
+    let made: usize = sum.iter().sum();
     // 99 in 100, and of few captures one.
     assert!(sum[1] <= (made / 100).max(1), "{} of {made} lost", sum[1]);
 }
