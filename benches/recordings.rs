@@ -1,7 +1,9 @@
-//! A table over a folder of recordings with engine files: what `look` said, what `check` said, what is known from elsewhere.
+//! A table over a folder of recordings with engine files: what `look` said, what `check` said, what
+//! is known from elsewhere.
 //!
-//! `cargo bench --bench recordings -- FOLDER --write docs/recordings.md`. The list of recordings, with the engine file, leads and
-//! reference of each, is `tests/recordings/table.toml`; another is given by `--list`.
+//! `cargo bench --bench recordings -- FOLDER --write docs/recordings.md`. The list of recordings,
+//! with the engine file, leads and reference of each, is `tests/recordings/table.toml`; another is
+//! given by `--list`.
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};

@@ -1,5 +1,5 @@
-//! The cautious side, from capture to verdict: what spoils a measurement holds the verdict back, or widens what is said of
-//! it, and is said in words.
+//! The cautious side, from capture to verdict: what spoils a measurement holds the verdict back, or
+//! widens what is said of it, and is said in words.
 
 use std::path::Path;
 
@@ -24,7 +24,8 @@ fn with(from: &str, to: &str) -> String {
     DEMO.replacen(from, to, 1)
 }
 
-/// A capture of an engine as it is built, with these faults; clean, so that nothing else holds the verdict back.
+/// A capture of an engine as it is built, with these faults; clean, so that nothing else holds the
+/// verdict back.
 fn capture(built: &Engine, faults: &[&str]) -> Capture {
     let faults: Vec<Fault> = faults.iter().map(|words| words.parse().expect("a fault")).collect();
     let scenario = Scenario {
@@ -150,7 +151,8 @@ fn cams_known_against_each_other_show_one_bank_and_not_all() {
 
 #[test]
 fn a_wheel_that_fits_as_well_one_tooth_round_accuses_nobody() {
-    // Four teeth a quarter turn apart, but for one that stands 1° (2° of the crank) off: which is which is guesswork.
+    // Four teeth a quarter turn apart, but for one that stands 1° (2° of the crank) off: which is
+    // which is guesswork.
     let wheel = "wheel = { teeth = [ { start = 0.0, end = 20.0 }, { start = 90.0, end = 110.0 }, \
                  { start = 180.0, end = 200.0 }, { start = 271.0, end = 291.0 } ] }";
     let described = engine(&with("wheel  = \"three-uneven\"", wheel));
@@ -187,7 +189,8 @@ fn a_three_way_crank_wheel_leaves_one_cam_open_and_says_so() {
     let analysis = check(one, &described);
     assert_held_back(&analysis, "the other bank has no lead");
     assert!(warns(&analysis, "symmetry", "every 120°"), "{:?}", warnings(&analysis));
-    // A wheel a third of a turn round looks right: the cam's place is known modulo 120° and no more.
+    // A wheel a third of a turn round looks right: the cam's place is known modulo 120° and no
+    // more.
     assert_eq!(analysis.crank.angle.known_modulo().get(), 120.0);
 }
 
@@ -196,7 +199,8 @@ fn a_crank_that_loses_teeth_holds_every_verdict_back() {
     let demo = engine(DEMO);
     for faults in [&[][..], &[JUMP][..]] {
         let mut capture = capture(&demo, faults);
-        // Twenty milliseconds in every two hundred without a signal: two or three teeth of some two dozen.
+        // Twenty milliseconds in every two hundred without a signal: two or three teeth of some two
+        // dozen.
         for stretch in lead(&mut capture, "crank").chunks_mut(4_000) {
             let gone = stretch.len().min(400);
             stretch[..gone].fill(0.0);

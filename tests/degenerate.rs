@@ -1,5 +1,6 @@
-//! Numbers at the edge: captures with nothing in them, with too little, with the same everywhere, or with values as large as
-//! numbers go. Each ends in a finding without a NaN or an infinity anywhere, or in one plain message.
+//! Numbers at the edge: captures with nothing in them, with too little, with the same everywhere,
+//! or with values as large as numbers go. Each ends in a finding without a NaN or an infinity
+//! anywhere, or in one plain message.
 
 use std::fmt::Write as _;
 use std::path::Path;
@@ -19,8 +20,8 @@ fn finite(text: &str) -> bool {
     !text.split(|letter: char| !letter.is_alphanumeric()).any(|word| ["NaN", "inf"].contains(&word))
 }
 
-/// Keys of the result that may be `null` because there was nothing to measure; a number that is none
-/// would be written as `null` too, so no other key may be.
+/// Keys of the result that may be `null` because there was nothing to measure; a number that is
+/// none would be written as `null` too, so no other key may be.
 const MAY_BE_NULL: [&str; 34] = [
     "compression",
     "teeth",
@@ -253,7 +254,8 @@ fn values_of_any_size_give_finite_numbers() {
             Ok(state) => {
                 found += 1;
                 println!("{what}: {state:?}");
-                // A cam that is not there, or two leads on one cam, is no finding of a sound engine.
+                // A cam that is not there, or two leads on one cam, is no finding of a sound
+                // engine.
                 assert_ne!(state, (State::InTime, true), "{what}");
             }
             Err(message) => println!("{what}: {message}"),
@@ -262,8 +264,8 @@ fn values_of_any_size_give_finite_numbers() {
     assert!(found >= 8, "only {found} captures came to a finding");
 }
 
-/// Changes of an engine without any scatter: the crank at a steady 200 rpm, each edge where the wheel has it to the
-/// nanosecond.
+/// Changes of an engine without any scatter: the crank at a steady 200 rpm, each edge where the
+/// wheel has it to the nanosecond.
 fn perfect(engine: &Engine, turns: u32) -> String {
     let per_degree = 1.0 / 1200.0;
     let mut edges: Vec<(f64, usize, bool)> = Vec::new();

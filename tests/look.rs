@@ -123,7 +123,8 @@ fn workshop() -> tempfile::TempDir {
     folder
 }
 
-/// The demonstration's engine without phasers: one that a file does not mention may be there, and moves a cam as a skip does.
+/// The demonstration's engine without phasers: one that a file does not mention may be there, and
+/// moves a cam as a skip does.
 fn without_phasers(folder: &Path) {
     let travel = r#"= { rest = "retarded", travel = 46.0 }"#;
     let engine = include_str!("../demo-data/engine.toml").replace(travel, r#"= "none""#);

@@ -1,7 +1,7 @@
-//! What `look` says of the real recordings, with nothing known but their columns: lead, wheel, speed, and what it must not be
-//! sure of. The right answers and traps are those of the README beside the recordings, whose values were worked out
-//! independently. The folder is read from the environment variable `CAMWITNESS_CAPTURES`; without it these tests say so
-//! and check nothing.
+//! What `look` says of the real recordings, with nothing known but their columns: lead, wheel,
+//! speed, and what it must not be sure of. The right answers and traps are those of the README
+//! beside the recordings, whose values were worked out independently. The folder is read from the
+//! environment variable `CAMWITNESS_CAPTURES`; without it these tests say so and check nothing.
 
 use std::path::PathBuf;
 
@@ -9,8 +9,8 @@ use camwitness::capture::{Capture, ReadOptions, read};
 use camwitness::look::{Doubt, Look, WheelGuess, look};
 use camwitness::wheel::{EdgeKind, Form};
 
-/// The mean speed is over all that is in sync, which holds more of a spin-up than the reference does; half or twice of it is what
-/// this must tell.
+/// The mean speed is over all that is in sync, which holds more of a spin-up than the reference
+/// does; half or twice of it is what this must tell.
 const SPEED: f64 = 0.1;
 
 /// What is right.
@@ -20,7 +20,8 @@ enum Right {
     Slots { column: usize, slots: u32, teeth: usize, repeats: u32, rpm: f64 },
     /// Teeth whose steps from mark to mark are these, in degrees, within so much.
     Steps { column: usize, steps: &'static [f64], within: f64 },
-    /// So many even teeth of a column in each period of another: which shaft they are on is not in the data.
+    /// So many even teeth of a column in each period of another: which shaft they are on is not in
+    /// the data.
     Pair { column: usize, teeth: usize, other: usize },
     /// No wheel may be named; the likeliest has so many teeth, if it matters.
     NotSure { likeliest: Option<usize> },
@@ -43,7 +44,8 @@ fn recording(file: &str) -> Option<Capture> {
     Some(read(&folder.join(file), &ReadOptions::default()).expect(file))
 }
 
-/// Holds what `look` says of a recording against what is right; with its columns renamed it may be less sure, not different.
+/// Holds what `look` says of a recording against what is right; with its columns renamed it may be
+/// less sure, not different.
 fn says(file: &str, right: Right) {
     let Some(capture) = recording(file) else { return };
     let seen = look(&capture, &[]);

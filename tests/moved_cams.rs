@@ -1,5 +1,6 @@
-//! The real cranking V6 with one cam's edges moved by whole teeth, and by less: a skip on a recording, made by moving
-//! what its sensor saw along the recording's own crank angle. Nothing of it is simulated but the shift.
+//! The real cranking V6 with one cam's edges moved by whole teeth, and by less: a skip on a
+//! recording, made by moving what its sensor saw along the recording's own crank angle. Nothing of
+//! it is simulated but the shift.
 
 use camwitness::Options;
 use camwitness::analysis::{Analysis, analyse};
@@ -12,7 +13,8 @@ use camwitness::verdict::{State, Weighed};
 use crate::recordings::{capture, folder};
 
 const FILE: &str = "v6-cranking-two-bank-cams.csv";
-/// A drive of our own, within what single-stage drives have (17 to 26 teeth on the crank): the recording came without one.
+/// A drive of our own, within what single-stage drives have (17 to 26 teeth on the crank): the
+/// recording came without one.
 const CRANK_TEETH: u32 = 21;
 const TOOTH_DEG: f64 = 360.0 / CRANK_TEETH as f64;
 
@@ -82,7 +84,7 @@ fn moved(whole: &Capture, column: &str, degrees: f64, sound: &Analysis) -> Captu
 fn a_cam_of_the_recording_moved_by_whole_teeth_has_jumped_and_by_less_has_not() {
     let Some(folder) = folder() else { return };
     let engine = described();
-    // The part that is in sync (captures README).
+    // The part in which crank and cams of this recording are in step.
     let whole = capture(&folder, FILE, Some(0.8576), Some(3.5032));
     let sound = checked(&whole, &engine);
     assert_ne!(sound.verdict.state, State::Jumped);
@@ -136,8 +138,8 @@ fn a_cam_of_the_recording_moved_by_whole_teeth_has_jumped_and_by_less_has_not() 
         }
     }
     let count = right.iter().filter(|right| **right).count();
-    // Wanted: 16 of 16. One and two teeth are said; three and four stay open at 0.975 to 0.985, since the figure
-    // `later` that nobody confirmed may be wrong by so much (1.0 to 1.5 %).
+    // Wanted: 16 of 16. One and two teeth are said; three and four stay open at 0.975 to 0.985,
+    // since the figure `later` that nobody confirmed may be wrong by so much (1.0 to 1.5 %).
     assert!(count >= 8, "{right:?}");
     assert_eq!(right.len(), 16);
 }

@@ -152,7 +152,8 @@ fn the_captures_show_what_was_done() {
         assert_eq!(base.found.cams.len(), base.engine.cams.len(), "{}", base.name);
         let right = if base.name.contains("+0") { State::InTime } else { State::Jumped };
         assert!([right, State::CannotTell].contains(&base.found.state), "{}", base.name);
-        // One cam on figures that nobody confirmed: its displacement may as well be a slip of the pen.
+        // One cam on figures that nobody confirmed: its displacement may as well be a slip of the
+        // pen.
         if base.engine.cams.len() == 1 && right == State::Jumped {
             assert_eq!(base.found.state, State::CannotTell, "{}", base.name);
         }

@@ -1,5 +1,6 @@
-//! The recordings of cranking and running engines whose reference is in their README (see `recordings.rs`): wheels, turns,
-//! speeds, edges and symmetry, each within the tolerance given there.
+//! The recordings of cranking and running engines whose reference is in their README (see
+//! `recordings.rs`): wheels, turns, speeds, edges and symmetry, each within the tolerance given
+//! there.
 
 use camwitness::analysis::Analysis;
 use camwitness::capture::Capture;
@@ -53,7 +54,8 @@ const FOUR_UNEVEN_RPM: [f64; 22] = [
     1082.4, 1032.5, 955.8, 872.2, 875.2, 927.4, 956.6, 959.7, 945.2,
 ];
 
-/// Start of the fifth turn: the eighth datum tooth after the one at 1.57534 s, by the list of rises.
+/// Start of the fifth turn: the eighth datum tooth after the one at 1.57534 s, by the list of
+/// rises.
 const FIFTH_TURN_AT: f64 = 2.70597;
 
 /// README: start of a cycle in s, then the cam's three rises in it.
@@ -105,7 +107,8 @@ fn four_uneven_teeth_lock_and_the_moving_cam_is_followed() {
     // README: all 356 rises are teeth, 88.75 turns; none lost or extra.
     let rises = edges_of(&capture, "crank", Rising);
     assert_eq!(rises.len(), 356);
-    // README: the cam moves under control, 16.5 earlier, 9.4 earlier, 4.4 later: it is said, and is in the interval.
+    // README: the cam moves under control, 16.5 earlier, 9.4 earlier, 4.4 later: it is said, and is
+    // in the interval.
     let cam = &result.cams[0];
     assert!(moves(&result, &cam.name), "{:#?}", result.warnings);
     assert!(cam.measured.half_width95.0 > 8.0, "{:?}", cam.measured.half_width95);
@@ -113,8 +116,8 @@ fn four_uneven_teeth_lock_and_the_moving_cam_is_followed() {
     let start = turned(&result, 1.57534);
     // The time is given to 10 µs.
     assert!(from_datum(start, 180.0) < 0.05, "the 70° step begins at a datum: {start}");
-    // Not reached: the first turn, in which the engine springs to its first compression. Two of its teeth are passed over, a
-    // whole group, so that the turns are counted from the fifth on.
+    // Not reached: the first turn, in which the engine springs to its first compression. Two of its
+    // teeth are passed over, a whole group, so that the turns are counted from the fifth on.
     let start = turned(&result, FIFTH_TURN_AT);
     assert!(from_datum(start, 180.0) < 0.05, "a 70° step begins at {FIFTH_TURN_AT} s: {start}");
     for (number, want) in (0..).zip(FOUR_UNEVEN_RPM[1..].iter().copied()) {
@@ -151,7 +154,8 @@ fn a_three_cylinder_engine_at_125_to_525_rpm_is_one_stretch() {
     let datums = [0.46020, 0.78291, 0.96212, 1.25562, 1.43343, 1.72640, 1.90482];
     assert_datums(&result, &datums, 1e-4);
     check_turns(&result, 0.46020, &[185.9, 334.8, 204.4, 337.4, 204.8, 336.3], 0.3);
-    // README: 127 to 521 rpm from tooth to tooth; slow points at 25, 145 and 265 (±10), 240 apart, in the whole turns.
+    // README: 127 to 521 rpm from tooth to tooth; slow points at 25, 145 and 265 (±10), 240 apart,
+    // in the whole turns.
     let from = turned(&result, datums[0]);
     let speeds: Vec<(f64, f64)> = crank
         .angle
@@ -185,8 +189,8 @@ fn a_three_cylinder_engine_at_125_to_525_rpm_is_one_stretch() {
     }
 }
 
-/// README, 12+1, both files: cam A's edges and cam B's, all plugs out (tolerance 0.25) and one out by PCHIP (0.8; 3 for
-/// B's fall at 291).
+/// README, 12+1, both files: cam A's edges and cam B's, all plugs out (tolerance 0.25) and one out
+/// by PCHIP (0.8; 3 for B's fall at 291).
 const PLUGS_A: [(EdgeKind, f64, f64); 10] = [
     (Rising, 13.46, 13.44),
     (Falling, 124.92, 124.95),

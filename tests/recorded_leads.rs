@@ -1,5 +1,5 @@
-//! The recordings without a whole crank wheel and cam to hold against each other: one lead, discs, lost teeth (see
-//! `recordings.rs`).
+//! The recordings without a whole crank wheel and cam to hold against each other: one lead, discs,
+//! lost teeth (see `recordings.rs`).
 
 use camwitness::capture::Capture;
 use camwitness::crank::WhyDoubted;
@@ -53,7 +53,8 @@ fn an_even_disc_says_by_which_edge_its_angles_are() {
     let result = measured(&capture, &engine("disc"), &["crank=pri", "disc=sec"]);
     let crank = &result.crank;
     assert_eq!((crank.missed, crank.extra, crank.angle.known_modulo().0), (0, 0, 30.0));
-    // README: with 30° a slot the rise is at 9.44 by rising and 26.43 by falling edges: the edge is said, and the other.
+    // README: with 30° a slot the rise is at 9.44 by rising and 26.43 by falling edges: the edge is
+    // said, and the other.
     assert_eq!(crank.marking_edge, Falling);
     let rise = result.cams[0].measured.edges.iter().find(|edge| edge.kind == Rising).expect("it");
     let by_falling = rise.at.get().rem_euclid(30.0);
@@ -63,7 +64,8 @@ fn an_even_disc_says_by_which_edge_its_angles_are() {
     let later = doubt.later.expect("by how much");
     let by_rising = (by_falling + later.0).rem_euclid(30.0);
     assert!((by_rising - 9.44).abs() <= 0.15, "{by_rising}");
-    // README: 957 to 1047 rpm of the crank where the disc turns with the cam, disc rpm per turn to 0.1 %.
+    // README: 957 to 1047 rpm of the crank where the disc turns with the cam, disc rpm per turn to
+    // 0.1 %.
     let disc = [478.6, 503.7, 514.6, 521.5, 521.3, 520.7, 523.7];
     for (two, want) in rises.windows(2).zip(disc) {
         let turned = |at: f64| crank.angle.angle_at(Seconds(at)).expect("in sync").0;
@@ -129,7 +131,8 @@ fn discs_beside_an_igniter_give_their_periods() {
         assert!((took - want).abs() <= 0.005 * want + 0.05, "{took:.2} ms for {want}");
     }
     let result = measured(&capture, &engine("igniter"), &["crank=large", "half moon=small"]);
-    // README: both discs together are known modulo their turn, `large` alone modulo one period; four starts are not one run.
+    // README: both discs together are known modulo their turn, `large` alone modulo one period;
+    // four starts are not one run.
     assert_eq!(result.crank.angle.known_modulo().0, 180.0);
     let (from, to) = result.crank.angle.span();
     let starts = [(1.3, 3.68), (5.0, 6.44), (7.6, 9.15), (10.3, 12.6)];
@@ -147,8 +150,9 @@ fn a_conditioner_that_merges_teeth_leaves_speed_and_symmetry() {
     // README: 46 of 63 rises are there from 1.193 s on.
     assert!((15..=18).contains(&crank.missed), "{} missed", crank.missed);
     assert!(crank.confidence < 0.9999, "more than 99.9 % for any wheel is too much here");
-    // README: rpm per turn from the rise at 1.19297 s, which ends the 31° step, tolerance 0.3 %. Not reached: the first turn
-    // (217.4), in which the search takes the start for slower and two lost teeth for one more that was passed over.
+    // README: rpm per turn from the rise at 1.19297 s, which ends the 31° step, tolerance 0.3 %.
+    // Not reached: the first turn (217.4), in which the search takes the start for slower and two
+    // lost teeth for one more that was passed over.
     let want = [220.7, 218.7, 215.8, 212.8, 212.6, 208.6, 209.1, 206.1, 207.8];
     let mut from = 1.46891;
     let start = crank.angle.angle_at(Seconds(from)).expect("in sync").0;
@@ -161,7 +165,8 @@ fn a_conditioner_that_merges_teeth_leaves_speed_and_symmetry() {
         assert!((rpm - want).abs() <= 0.003 * want, "turn {turn}: {rpm:.2} for {want}");
         from = to;
     }
-    // README: falls and rises of the cam from that rise, tolerance 4, known modulo 180 by the crank alone.
+    // README: falls and rises of the cam from that rise, tolerance 4, known modulo 180 by the crank
+    // alone.
     let places = [
         (86.0, 107.0),
         (251.0, 274.0),

@@ -80,8 +80,9 @@ pub fn check(name: &str, edges: &[EdgeResult], rows: &[Row], symmetry: f64) -> f
     shift
 }
 
-/// Captures README, V6 table: the PCHIP column, which like our own curve is a monotone cubic, with the tolerances given
-/// below the table (0.8 for the four rises early in a gap, 0.3 for the others).
+/// Captures README, V6 table: the PCHIP column, which like our own curve is a monotone cubic, with
+/// the tolerances given below the table (0.8 for the four rises early in a gap, 0.3 for the
+/// others).
 const CAM_A: [Row; 12] = [
     (Rising, 96.35, 0.8),
     (Falling, 117.91, 0.3),

@@ -114,8 +114,8 @@ fn owner_part(analysis: &Analysis, captures: &[Capture]) -> String {
     from.split_once("</section>").expect("its end").0.to_owned()
 }
 
-/// Where a chain has jumped for sure and only the place is open, the owner must not read that it may not have; and the
-/// odds that are said are those of the explanations that are named.
+/// Where a chain has jumped for sure and only the place is open, the owner must not read that it
+/// may not have; and the odds that are said are those of the explanations that are named.
 #[test]
 fn the_owner_reads_what_is_sure_and_how_sure_the_rest_is() {
     // Two faults: a skip, and the other bank's trigger wheel well away.
@@ -151,8 +151,8 @@ fn the_owner_reads_what_is_sure_and_how_sure_the_rest_is() {
 
 #[test]
 fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
-    // Two rare faults that have nothing to do with each other hold the finding back; wear comes with a skip.
-    // (second fault, seed, state, what the owner reads, what the technician reads)
+    // Two rare faults that have nothing to do with each other hold the finding back; wear comes
+    // with a skip. (second fault, seed, state, what the owner reads, what the technician reads)
     let rows = [
         (
             "wear:primary:7",
@@ -185,8 +185,8 @@ fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(flat.contains(told), "{fault}: {text}");
     }
-    // Which of two causes it is, is not sure, nor is the figure it is held against, which nobody confirmed (2 %): both
-    // causes are named with their odds.
+    // Which of two causes it is, is not sure, nor is the figure it is held against, which nobody
+    // confirmed (2 %): both causes are named with their odds.
     let (analysis, captures) = measured(DEMO, |asked| {
         asked.faults = vec!["cam-wheel:B2 intake:9".parse().expect("a fault")];
         asked.exact = true;
@@ -247,8 +247,9 @@ fn no_line_of_text_is_longer_than_96_columns() {
     }
 }
 
-/// Teeth are those of the chain that skipped, on every cam it moved: a cam on a secondary chain of 24° a tooth that hangs
-/// on a primary one of 17.1° is three teeth late with it, not two and 4° over.
+/// Teeth are those of the chain that skipped, on every cam it moved: a cam on a secondary chain of
+/// 24° a tooth that hangs on a primary one of 17.1° is three teeth late with it, not two and 4°
+/// over.
 #[test]
 fn teeth_are_of_the_chain_that_skipped() {
     let (analysis, _) = measured(include_str!("report/four-cams.toml"), |asked| {

@@ -1,4 +1,5 @@
-//! The shop's shelf, as its user meets it: engines by name, jobs and their outcomes, the table, the likely engine.
+//! The shop's shelf, as its user meets it: engines by name, jobs and their outcomes, the table, the
+//! likely engine.
 
 use std::path::Path;
 use std::process::{Command, Output};

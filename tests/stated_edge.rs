@@ -1,5 +1,6 @@
-//! `edge` is the electrical edge of the signal as recorded, in `check`, in `look` and in what `look` writes: a lead the other way up is
-//! a finding with both readings, and nothing moves silently.
+//! `edge` is the electrical edge of the signal as recorded, in `check`, in `look` and in what
+//! `look` writes: a lead the other way up is a finding with both readings, and nothing moves
+//! silently.
 
 use std::path::Path;
 
@@ -93,8 +94,8 @@ fn a_stated_edge_that_shows_no_wheel_at_all_is_a_finding_too() {
     let (engine, leads) = (engine("twelve-plus-one"), ["cam A=cam", "cam B=Channel 2"]);
     let plain = measured(&capture, &engine, &leads);
     let turned = measured(&upside_down(&capture, "crank"), &engine, &leads);
-    // README: on the other edge the extra tooth stands at 0.380 of a step and the one before it reads 4.1 early, so that its
-    // gaps are not where the wheel has them: only one reading is left.
+    // README: on the other edge the extra tooth stands at 0.380 of a step and the one before it
+    // reads 4.1 early, so that its gaps are not where the wheel has them: only one reading is left.
     assert_eq!(turned.crank.edge_from, EdgeFrom::Spacing);
     let doubt = turned.crank.edge_doubt.as_ref().expect("a finding");
     assert_eq!((doubt.why, doubt.later), (WhyDoubted::SpacingContradicts, None));
@@ -110,7 +111,8 @@ fn a_stated_edge_that_shows_no_wheel_at_all_is_a_finding_too() {
 #[test]
 fn a_hall_crank_lead_upside_down_is_a_finding_with_both_angles() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    // With the width of its teeth the file says which way up the signal is: high over a tooth, half a slot wide.
+    // With the width of its teeth the file says which way up the signal is: high over a tooth, half
+    // a slot wide.
     let text = include_str!("../demo-data/engine.toml");
     let described = text.replacen("\"36-2\"", "{ slots = 36, missing = [35, 36], width = 5.0 }", 1);
     assert_ne!(described, text);
@@ -120,7 +122,8 @@ fn a_hall_crank_lead_upside_down_is_a_finding_with_both_angles() {
         analyse(std::slice::from_ref(capture), &engine, &Options::default()).expect("it locks")
     };
     let (plain, turned) = (check(&capture), check(&upside_down(&capture, "crank")));
-    // Both edges are spaced alike; only the gap tells that the signal is low over a tooth. Half a slot of ten degrees.
+    // Both edges are spaced alike; only the gap tells that the signal is low over a tooth. Half a
+    // slot of ten degrees.
     let later =
         turned.crank.edge_doubt.as_ref().and_then(|doubt| doubt.later).expect("a finding").0;
     assert!((2.0..8.0).contains(&later.abs()), "{later}");

@@ -1,4 +1,5 @@
-//! From an unknown car to a comparison, without an engine file: nothing is ever found on an assumption.
+//! From an unknown car to a comparison, without an engine file: nothing is ever found on an
+//! assumption.
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -41,7 +42,8 @@ fn unnamed(folder: &Path, name: &str) -> PathBuf {
 #[test]
 fn one_command_without_an_engine_compares_the_banks_and_finds_nothing() {
     let folder = tempfile::tempdir().expect("a folder");
-    // (capture, how much later bank 2 stands than bank 1: demo-data/README.md, whose sound cams stand 0.2° and 1.6° early)
+    // (capture, how much later bank 2 stands than bank 1: demo-data/README.md, whose sound cams
+    // stand 0.2° and 1.6° early)
     for (name, later) in [("sound.csv", -1.4), ("bank2-late.csv", 17.5)] {
         let found = result(folder.path(), &[&["check", &demo(name)], &FACTS[..]].concat());
         assert_eq!(found["verdict"]["state"], "cannot_tell", "{name}");

@@ -1,7 +1,8 @@
 //! Which of the leads asked for are for which of several captures.
 //!
-//! Two recordings with equal headers often carry different cams. A request names its file, `run1.csv:crank`, or the
-//! requests stand in the order of the files: where a lead or a column comes again, the next file's begin.
+//! Two recordings with equal headers often carry different cams. A request names its file,
+//! `run1.csv:crank`, or the requests stand in the order of the files: where a lead or a column
+//! comes again, the next file's begin.
 
 use super::AnalysisError;
 use crate::capture::Capture;
@@ -33,8 +34,8 @@ pub(super) fn requests_of_each(
         of_each.iter_mut().zip(groups).for_each(|(requests, group)| requests.extend(group));
         return Ok(of_each);
     }
-    // Asked for once, they are for every file, but for what one file has of its own. Asked for twice, the assignment
-    // says so.
+    // Asked for once, they are for every file, but for what one file has of its own. Asked for
+    // twice, the assignment says so.
     for requests in &mut of_each {
         let own = requests.len();
         for request in &open {
@@ -46,7 +47,8 @@ pub(super) fn requests_of_each(
     Ok(of_each)
 }
 
-/// File and lead of `run1.csv:crank`. A colon that belongs to a cam's name, or that no lead follows, is none of a file.
+/// File and lead of `run1.csv:crank`. A colon that belongs to a cam's name, or that no lead
+/// follows, is none of a file.
 fn file_of<'a>(name: &'a str, engine: &Engine) -> Option<(&'a str, &'a str)> {
     if Role::parse(name, engine).is_some() {
         return None;

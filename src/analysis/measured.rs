@@ -142,7 +142,8 @@ impl MeasuredCapture {
     }
 }
 
-/// What the reader left out that may be missed, and what it did with rows and cells that are not as they should be.
+/// What the reader left out that may be missed, and what it did with rows and cells that are not as
+/// they should be.
 pub(super) fn reader_notices(capture: &Capture) -> Vec<Notice> {
     let lost = capture.notes.lost().map(|column| Notice {
         about: format!("{}, column {}", capture.source, column.column),

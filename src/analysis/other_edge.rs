@@ -1,5 +1,5 @@
-//! What every cam would read by the other kind of edge of the crank signal, where that may be the one
-//! that marks the teeth.
+//! What every cam would read by the other kind of edge of the crank signal, where that may be the
+//! one that marks the teeth.
 
 use crate::cam::deviation::late;
 use crate::cam::{CamPosition, measure};
@@ -17,15 +17,15 @@ pub struct OtherEdge {
     pub taken: EdgeKind,
     /// Why it may be the other.
     pub why: WhyDoubted,
-    /// How much later everything would read by the other, negative for earlier; `None` when the wheel cannot be
-    /// read by it.
+    /// How much later everything would read by the other, negative for earlier; `None` when the
+    /// wheel cannot be read by it.
     pub later: Option<CrankDelta>,
     /// Where each cam stands by the edge taken and by the other: index into the engine's cams.
     pub cams: Vec<(usize, CrankDeg, CrankDeg)>,
 }
 
-/// Reads the cams once more; `None` where the marking edge is not in doubt. `positions` are those by the edge taken,
-/// `datum_shift` what is added to them to count from the cycle's datum pass.
+/// Reads the cams once more; `None` where the marking edge is not in doubt. `positions` are those
+/// by the edge taken, `datum_shift` what is added to them to count from the cycle's datum pass.
 pub(super) fn other_edge<'a>(
     engine: &Engine,
     crank: &CrankLock,

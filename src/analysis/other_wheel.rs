@@ -8,15 +8,16 @@ use crate::edges::EdgeTrain;
 use crate::engine::{Cam, Engine, Reference};
 use crate::wheel::{LIBRARY, Wheel, WheelSource};
 
-/// Share of the edges on a lead that are none of the described wheel's, or are missing, from which on other wheels are tried: a
-/// clean lead has none, a dirty one some per cent.
+/// Share of the edges on a lead that are none of the described wheel's, or are missing, from which
+/// on other wheels are tried: a clean lead has none, a dirty one some per cent.
 const ODD_ENOUGH: f64 = 0.2;
 /// Another wheel explains a lead when it leaves no more than this.
 const EXPLAINED: f64 = 0.05;
 /// Cycles in which it has to be seen.
 const LEAST_CYCLES: usize = 3;
 
-/// Cams, by index into the engine's cams, with the library's name of the wheel that fits their signal.
+/// Cams, by index into the engine's cams, with the library's name of the wheel that fits their
+/// signal.
 pub(super) fn other_wheels<'a>(
     engine: &Engine,
     leads: impl Iterator<Item = (usize, &'a str, &'a EdgeTrain)>,

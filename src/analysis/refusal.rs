@@ -1,5 +1,5 @@
-//! What the signal is, where it is not the crank wheel of the description: a refusal that says what to change, and not
-//! only to capture again.
+//! What the signal is, where it is not the crank wheel of the description: a refusal that says what
+//! to change, and not only to capture again.
 
 use std::fmt;
 
@@ -15,13 +15,15 @@ use crate::remedy::{Remedy, Setting};
 use crate::stats::median;
 use crate::units::{CrankDelta, Rpm};
 
-/// Speeds an engine turns at: slower no starter turns it, faster none runs (common practice, no source).
+/// Speeds an engine turns at: slower no starter turns it, faster none runs (common practice, no
+/// source).
 const SPEEDS_RPM: std::ops::RangeInclusive<f64> = 40.0..=9000.0;
 /// A usual cranking speed (common practice, no source).
 const USUAL_RPM: f64 = 200.0;
 /// A wheel found on another lead must be as sure as a finding.
 const SURE: f64 = 0.99;
-/// A wheel that is known modulo less than this repeats so often that many signals could be read as it.
+/// A wheel that is known modulo less than this repeats so often that many signals could be read as
+/// it.
 const LEAST_MODULO: CrankDelta = CrankDelta(90.0);
 
 /// What a crank lead carries that does not show the wheel of the description. Printed as a sentence
@@ -178,7 +180,8 @@ fn implied(engine: &Engine, train: &EdgeTrain) -> Option<Rpm> {
     Some(Rpm(60.0 / (step * engine.crank.wheel.tooth_count() as f64)))
 }
 
-/// An implied speed no engine has, and the wheel all the same once time is stretched to a usual one: the clock is wrong.
+/// An implied speed no engine has, and the wheel all the same once time is stretched to a usual
+/// one: the clock is wrong.
 fn wrong_clock(engine: &Engine, train: &EdgeTrain) -> Option<SeenInstead> {
     let rpm = implied(engine, train).filter(|rpm| !SPEEDS_RPM.contains(&rpm.0))?;
     let stretch = rpm.0 / USUAL_RPM;

@@ -4,16 +4,18 @@ use crate::edges::EdgeTrain;
 
 /// Share of the edges of either lead that have a partner in the other for both to be one signal.
 const SHARED: f64 = 0.95;
-/// Two edges are one when they lie within so many standard deviations of their timing, both leads together: what sampling
-/// and noise make of a single edge. Two sensors differ by their wheels' build, half a degree, which at cranking speed is
-/// ten times as much.
+/// Two edges are one when they lie within so many standard deviations of their timing, both leads
+/// together: what sampling and noise make of a single edge. Two sensors differ by their wheels'
+/// build, half a degree, which at cranking speed is ten times as much.
 const TIMING_SDS: f64 = 4.0;
-/// Two channels of a recorder are sampled up to so long apart (seconds): the least there is, for stamps that are exact.
+/// Two channels of a recorder are sampled up to so long apart (seconds): the least there is, for
+/// stamps that are exact.
 const LEAST_APART: f64 = 5e-6;
 /// Fewer edges prove nothing.
 const LEAST_EDGES: usize = 8;
 
-/// Pairs of cams, by index into the engine's cams, whose leads show the same edges at the same moments.
+/// Pairs of cams, by index into the engine's cams, whose leads show the same edges at the same
+/// moments.
 pub(super) fn same_sensor<'a>(
     leads: impl Iterator<Item = (usize, &'a str, &'a EdgeTrain)>,
 ) -> Vec<(usize, usize)> {
@@ -77,7 +79,8 @@ mod tests {
         let one = train(base());
         // The same, sampled a few microseconds later.
         let copy = train(base().map(|at| at + 20e-6));
-        // Another sensor on a wheel of the same kind, half a degree away at 200 rpm (1° is 0.83 ms).
+        // Another sensor on a wheel of the same kind, half a degree away at 200 rpm (1° is 0.83
+        // ms).
         let other = train(base().map(|at| at + 420e-6));
         assert!(is_one(&one, &copy));
         assert!(!is_one(&one, &other));

@@ -78,7 +78,17 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         .notes
         .iter()
         .map(|note| Notice { about: "engine file".into(), text: note.to_string() });
-    let mut warnings: Vec<Notice> = odd.chain(main.notices).collect();
+    let changed = options.known.iter().flat_map(|known| known.changed_since(engine));
+    let changed = changed.map(|(cam, confirmed, typed)| Notice {
+        about: engine.cams[cam].name.clone(),
+        text: format!(
+            "The known-good file confirmed {:.1}° for it; the engine file has {:.1}° now. The place that was measured is the \
+             one it is held against.",
+            confirmed.get(),
+            typed.get()
+        ),
+    });
+    let mut warnings: Vec<Notice> = odd.chain(main.notices).chain(changed).collect();
     warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {

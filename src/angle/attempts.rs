@@ -1,8 +1,10 @@
-//! Which parts of a capture the starter turned the engine in: it may have been let go and pressed again.
+//! Which parts of a capture the starter turned the engine in: it may have been let go and pressed
+//! again.
 
 use super::series::{Series, moving_mean};
 
-/// Seconds over which the level is averaged: some compressions, and less than anyone rests between two attempts.
+/// Seconds over which the level is averaged: some compressions, and less than anyone rests between
+/// two attempts.
 const LEVEL_S: f64 = 0.25;
 /// The level counts as cranking from this share of the way from rest to cranking on.
 const CRANKING: f64 = 0.4;
@@ -12,7 +14,8 @@ const APART_S: f64 = 0.4;
 const LEAST_S: f64 = 0.6;
 /// Seconds after the starter engages that its inrush lasts.
 const INRUSH_S: f64 = 0.25;
-/// Levels closer together than this many times the ripple about them are one: the capture begins and ends cranking.
+/// Levels closer together than this many times the ripple about them are one: the capture begins
+/// and ends cranking.
 const TWO_LEVELS: f64 = 1.5;
 
 /// First and last + 1 value of each attempt.

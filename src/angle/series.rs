@@ -3,9 +3,11 @@
 use crate::capture::Clock;
 use crate::units::Seconds;
 
-/// Seconds between values: a thirtieth of the shortest compression (an eight-cylinder engine at 450 rpm).
+/// Seconds between values: a thirtieth of the shortest compression (an eight-cylinder engine at 450
+/// rpm).
 const STEP_S: f64 = 1.0e-3;
-/// From so many rows on the middle one of a step stands for it: an ignition spike is not part of it.
+/// From so many rows on the middle one of a step stands for it: an ignition spike is not part of
+/// it.
 const ROWS_FOR_A_MEDIAN: usize = 5;
 
 /// A lead, averaged to even steps.
@@ -18,8 +20,8 @@ pub struct Series {
 }
 
 impl Series {
-    /// Of a channel. `rises` is 1 for a lead that rises with a compression, −1 for one that falls. `None` with fewer
-    /// than two rows.
+    /// Of a channel. `rises` is 1 for a lead that rises with a compression, −1 for one that falls.
+    /// `None` with fewer than two rows.
     #[must_use]
     pub fn of(values: &[f32], clock: &Clock, rises: f64) -> Option<Series> {
         let count = values.len();

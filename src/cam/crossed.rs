@@ -16,22 +16,23 @@ pub struct SwappedFit {
     pub positions: (CamPosition, CamPosition),
 }
 
-/// Where cams would stand if the leads of more than two of them were on other sensors than said. Only given when each wheel fits
-/// the lead it is then read from.
+/// Where cams would stand if the leads of more than two of them were on other sensors than said.
+/// Only given when each wheel fits the lead it is then read from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LeadOrder {
-    /// What a lead is called, and the cam whose sensor it is on; those that stay where they are left out. Indices into the
-    /// engine's cams.
+    /// What a lead is called, and the cam whose sensor it is on; those that stay where they are
+    /// left out. Indices into the engine's cams.
     pub on: Vec<(usize, usize)>,
     /// Where those cams stand then.
     pub positions: Vec<CamPosition>,
 }
 
-/// Up to so many leads every order is tried; of more, only whole banks, shafts of a kind, and leads shifted by one.
+/// Up to so many leads every order is tried; of more, only whole banks, shafts of a kind, and leads
+/// shifted by one.
 const EVERY_ORDER_UP_TO: usize = 4;
 
-/// Every pair of cams whose wheels fit each other's lead as well, and every longer round of them. `leads` are the cams that have
-/// one, with the lead's name and its edges.
+/// Every pair of cams whose wheels fit each other's lead as well, and every longer round of them.
+/// `leads` are the cams that have one, with the lead's name and its edges.
 #[must_use]
 pub fn crossed(
     engine: &Engine,
@@ -68,7 +69,8 @@ pub fn crossed(
     (pairs, orders(engine, &cams).into_iter().filter_map(order).collect())
 }
 
-/// The orders of leads that are tried, but those that exchange one pair: which lead each cam is read from.
+/// The orders of leads that are tried, but those that exchange one pair: which lead each cam is
+/// read from.
 fn orders(engine: &Engine, cams: &[usize]) -> Vec<Vec<usize>> {
     let count = cams.len();
     let mut orders = if count <= EVERY_ORDER_UP_TO {

@@ -1,18 +1,21 @@
-//! A cam that moves while it is recorded: under control, or because something slips. One place does not describe it then.
+//! A cam that moves while it is recorded: under control, or because something slips. One place does
+//! not describe it then.
 
 use super::CyclePosition;
 use crate::stats::{MAD_TO_SD, median};
 use crate::units::{CrankDelta, Seconds};
 
-/// Cycles over which a median takes out what is gone in the next: one odd cycle is scatter, two running are a place.
+/// Cycles over which a median takes out what is gone in the next: one odd cycle is scatter, two
+/// running are a place.
 const SMOOTHED: usize = 3;
 /// Least cycles a movement can be told in: two places of their own.
 const LEAST_CYCLES: usize = 2 * SMOOTHED;
-/// Movement below this, in crank degrees, is scatter: cams that stand still were recorded with up to 0.3 from cycle to cycle, and
-/// chains with slack swing by about a degree (public recordings; common practice, no source).
+/// Movement below this, in crank degrees, is scatter: cams that stand still were recorded with up
+/// to 0.3 from cycle to cycle, and chains with slack swing by about a degree (public recordings;
+/// common practice, no source).
 const NOTABLE: f64 = 2.0;
-/// Medians of three of white scatter seldom range over more than three and a half standard deviations in twenty cycles
-/// (their own is 0.67 of it, and a range of twenty is 3.7 of that).
+/// Medians of three of white scatter seldom range over more than three and a half standard
+/// deviations in twenty cycles (their own is 0.67 of it, and a range of twenty is 3.7 of that).
 const BEYOND_SCATTER: f64 = 5.0;
 
 /// How far a cam moved within one capture.
@@ -27,7 +30,8 @@ pub struct Movement {
 }
 
 impl Movement {
-    /// Of the positions of cycles in order of time; `None` where it stands still or too few were seen.
+    /// Of the positions of cycles in order of time; `None` where it stands still or too few were
+    /// seen.
     #[must_use]
     pub fn of(cycles: &[CyclePosition]) -> Option<Movement> {
         if cycles.len() < LEAST_CYCLES {

@@ -7,6 +7,7 @@
 
 mod csv;
 mod error;
+mod failure;
 mod formats;
 mod notes;
 mod options;

@@ -1,38 +1,18 @@
 //! From a path or bytes to a capture.
 
 use std::fs::File;
-use std::io::{self, Read};
+use std::io::Read;
 use std::path::Path;
 
 use super::Capture;
 use super::csv::{self, Dialect};
 use super::error::{CaptureError, Class, Fault};
+use super::failure::{Failure, HEAD_BYTES, check_size};
 use super::formats::{self, Inside};
 use super::options::ReadOptions;
 use super::source::Source;
 use crate::error::FileError;
 use crate::watch::Stopped;
-
-/// Bytes looked at to tell the format and find the layout.
-pub(super) const HEAD_BYTES: usize = 64 * 1024;
-
-/// Why reading stopped: the content, or the system.
-pub(super) enum Failure {
-    Fault(Fault),
-    Read(io::Error),
-}
-
-impl From<Fault> for Failure {
-    fn from(fault: Fault) -> Self {
-        Failure::Fault(fault)
-    }
-}
-
-impl From<io::Error> for Failure {
-    fn from(error: io::Error) -> Self {
-        Failure::Read(error)
-    }
-}
 
 /// Reads a capture file in one pass, in parallel; memory is four bytes per value, eight more per
 /// row when the times are uneven, and a few megabytes.
@@ -162,16 +142,4 @@ fn read_packed(
             read_packed(&Source::memory(&bytes, &options.watch), name, options, true)
         }
     }
-}
-
-/// Refuses more bytes than a limit.
-pub(super) fn check_size(length: u64, limit: u64) -> Result<(), Fault> {
-    if length <= limit {
-        return Ok(());
-    }
-    Err(Fault::new(
-        Class::TooLarge,
-        format!("the file has {length} bytes, more than {limit}"),
-        "Export a shorter capture or fewer channels",
-    ))
 }

@@ -1,5 +1,5 @@
-//! Mistakes at the door: files given in each other's place, codes for captures, names that promise what is not written.
-//! Each is said before any work, with the line that would do.
+//! Mistakes at the door: files given in each other's place, codes for captures, names that promise
+//! what is not written. Each is said before any work, with the line that would do.
 
 use std::io::Read;
 use std::path::Path;

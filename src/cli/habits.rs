@@ -1,10 +1,11 @@
-//! What people are used to where there is no shell of Unix: a double click, patterns the shell leaves
-//! alone, text for readers that know no UTF-8.
+//! What people are used to where there is no shell of Unix: a double click, patterns the shell
+//! leaves alone, text for readers that know no UTF-8.
 
 use std::path::PathBuf;
 
-/// Names with their patterns filled in: `*.csv` is every capture of the folder, by name. A name that
-/// is a file, and a pattern nothing fits, stay as they are and are told of by whoever opens them.
+/// Names with their patterns filled in: `*.csv` is every capture of the folder, by name. A name
+/// that is a file, and a pattern nothing fits, stay as they are and are told of by whoever opens
+/// them.
 pub(super) fn expanded(names: Vec<PathBuf>) -> Vec<PathBuf> {
     let one = |name: PathBuf| {
         let text = name.to_str().filter(|text| text.contains(['*', '?', '[']));
@@ -44,7 +45,8 @@ pub(super) fn plain(text: &str) -> String {
 /// Whether a redirected text is written plainly.
 pub(super) const REDIRECTED_PLAIN: bool = cfg!(windows);
 
-/// Whether the program was started by a double click: nothing was typed, and the desktop started it.
+/// Whether the program was started by a double click: nothing was typed, and the desktop started
+/// it.
 pub(super) fn double_clicked(words: usize, started_by: Option<&str>) -> bool {
     words <= 1 && started_by.is_some_and(|name| name.eq_ignore_ascii_case("explorer.exe"))
 }

@@ -90,7 +90,8 @@ struct AsRead {
     reading: ReadingArgs,
 }
 
-/// Adds the captures of a job to the known-good of its engine; gives how many engines it rests on now.
+/// Adds the captures of a job to the known-good of its engine; gives how many engines it rests on
+/// now.
 fn grow(shelf: &Shelf, job: &KeptJob) -> Result<usize, Failure> {
     let Some(name) = &job.kept.shelf_engine else {
         return Err(Failure("the job's engine file is not on the shelf".into()));

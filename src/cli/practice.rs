@@ -53,8 +53,8 @@ pub struct PracticeArgs {
     /// Cranking speed the starter is sized for, rpm.
     #[arg(long)]
     pub rpm: Option<f64>,
-    /// Swing of speed within a turn, greatest less least over the mean, that the flywheel is sized for: 0.25 is common, 1.6 a
-    /// three-cylinder engine with a light one.
+    /// Swing of speed within a turn, greatest less least over the mean, that the flywheel is sized
+    /// for: 0.25 is common, 1.6 a three-cylinder engine with a light one.
     #[arg(long, value_name = "SHARE")]
     pub ripple: Option<f64>,
     /// Scatter of every edge of a square-wave sensor, in crank degrees.
@@ -63,7 +63,8 @@ pub struct PracticeArgs {
     /// How the capture ends.
     #[arg(long, value_enum, default_value_t = Ending::Cranking)]
     pub ending: Ending,
-    /// Seconds the engine stands still before the starter engages; a quarter of a second when not given.
+    /// Seconds the engine stands still before the starter engages; a quarter of a second when not
+    /// given.
     #[arg(long, value_name = "SECONDS")]
     pub standstill: Option<f64>,
     /// A lead beside crank and cams: starter, battery, "ignition 1", "pressure 1"; again for more.
@@ -146,7 +147,8 @@ fn run(args: &PracticeArgs) -> Result<String, Failure> {
     Ok(if args.out.starts_with("/dev") { String::new() } else { said })
 }
 
-/// What was written. The faults stand in the truth alone: whoever shows the screen to a class gives nothing away.
+/// What was written. The faults stand in the truth alone: whoever shows the screen to a class gives
+/// nothing away.
 fn written(args: &PracticeArgs, truth: &Truth) -> String {
     let leads: Vec<&str> = truth.leads.iter().map(|lead| lead.lead.as_str()).collect();
     let rate = truth.rate.map_or("one row per change".to_owned(), |rate| {

@@ -10,9 +10,9 @@ use crate::units::Seconds;
 /// How captures are read; shared by every command that reads one.
 #[derive(Debug, Clone, Args)]
 pub struct ReadingArgs {
-    /// Which column carries what, by header text or position from 1, time included: "crank=Channel 1",
-    /// "B1 intake=3", "starter=Channel 4:100A/V". Of several files one is named before the lead:
-    /// "run1.csv:crank=Channel 1"; or the leads stand in the order of the files
+    /// Which column carries what, by header text or position from 1, time included: "crank=Channel
+    /// 1", "B1 intake=3", "starter=Channel 4:100A/V". Of several files one is named before the
+    /// lead: "run1.csv:crank=Channel 1"; or the leads stand in the order of the files
     #[arg(long = "lead", value_name = "LEAD=COLUMN")]
     pub leads: Vec<LeadRequest>,
     /// Use the capture from this second on
@@ -27,7 +27,8 @@ pub struct ReadingArgs {
     /// The column of the times, by header text or position, where the file calls it something else
     #[arg(long, value_name = "COLUMN")]
     pub time: Option<String>,
-    /// The character between cells, where the file leaves it open: comma, semicolon, tab, pipe or blanks
+    /// The character between cells, where the file leaves it open: comma, semicolon, tab, pipe or
+    /// blanks
     #[arg(long, value_name = "WORD")]
     pub separator: Option<SeparatorArg>,
     /// The decimal mark, where the file leaves it open: point or comma

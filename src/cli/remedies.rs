@@ -1,5 +1,5 @@
-//! What would mend an error, in the options of this command line. The one place outside the options themselves that names
-//! them.
+//! What would mend an error, in the options of this command line. The one place outside the options
+//! themselves that names them.
 
 use crate::remedy::{Insistence, Mend, Remedy, Setting};
 

@@ -1,4 +1,5 @@
-//! `camwitness shelf`: the shop's engine files, known-goods and jobs; and how other commands find an engine there.
+//! `camwitness shelf`: the shop's engine files, known-goods and jobs; and how other commands find
+//! an engine there.
 
 use std::path::{Path, PathBuf};
 
@@ -20,7 +21,8 @@ const VARIABLE: &str = "CAMWITNESS_SHELF";
 /// Where the shelf is.
 #[derive(Debug, Clone, Default, Args)]
 pub struct ShelfArgs {
-    /// The shop's shelf; else the folder CAMWITNESS_SHELF names, else one among this computer's program data
+    /// The shop's shelf; else the folder CAMWITNESS_SHELF names, else one among this computer's
+    /// program data
     #[arg(long = "shelf", value_name = "DIR", value_parser = place)]
     shelf: Option<Place>,
 }
@@ -57,8 +59,8 @@ impl ShelfArgs {
         }
     }
 
-    /// Puts the file of the shelf in place of an engine that is named and is no file, and its known-good where none is
-    /// given.
+    /// Puts the file of the shelf in place of an engine that is named and is no file, and its
+    /// known-good where none is given.
     pub(super) fn resolve(
         &self,
         engine: &mut PathBuf,
@@ -91,7 +93,8 @@ pub(super) fn shelf_name(shelf: &Shelf, engine: &Path) -> Option<String> {
     (ours.canonicalize().ok()? == engine.canonicalize().ok()?).then_some(stem)
 }
 
-/// Engines of the shelf that a capture may be of, in words; nothing without a shelf or where none fits.
+/// Engines of the shelf that a capture may be of, in words; nothing without a shelf or where none
+/// fits.
 pub(super) fn proposal(place: &ShelfArgs, seen: &Look) -> String {
     let engines = place.if_there().ok().flatten().and_then(|shelf| shelf.engines().ok());
     engines

@@ -48,7 +48,8 @@ fn fitting(columns: usize) -> usize {
     columns.clamp(NARROWEST, WIDEST)
 }
 
-/// Writes text to standard output, painted where colour is wanted. It holds no escape sequences of its own.
+/// Writes text to standard output, painted where colour is wanted. It holds no escape sequences of
+/// its own.
 pub(super) fn write(text: &str, color: Color) -> std::io::Result<()> {
     let choice = match color {
         // NO_COLOR, TERM=dumb and what is no terminal are known there.

@@ -1,4 +1,5 @@
-//! An engine that has no file: what the capture shows and the user knows, made into a description of the moment.
+//! An engine that has no file: what the capture shows and the user knows, made into a description
+//! of the moment.
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -30,7 +31,8 @@ pub struct FactArgs {
     /// Without an engine file: cylinders of bank 1, a slash, those of bank 2, such as 1-2-3/4-5-6
     #[arg(long, value_name = "BANKS", value_parser = read_banks)]
     banks: Option<Banks>,
-    /// Without an engine file: the crank's wheel, a name from `wheels`, notation such as 60-2, or a wheel file
+    /// Without an engine file: the crank's wheel, a name from `wheels`, notation such as 60-2, or a
+    /// wheel file
     #[arg(long, value_name = "WHEEL")]
     wheel: Option<String>,
     /// Without an engine file: the electrical edge that marks the crank's teeth, falling or rising
@@ -183,7 +185,8 @@ pub(super) fn describe(
     Ok(Undescribed { engine, leads, guessed, seen })
 }
 
-/// TDC as the motion of a capture shows it, for whoever begins an engine file; `None` where it shows nothing.
+/// TDC as the motion of a capture shows it, for whoever begins an engine file; `None` where it
+/// shows nothing.
 pub(super) fn proposed_tdc(
     capture: &Capture,
     requests: &[LeadRequest],

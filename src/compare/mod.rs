@@ -1,8 +1,12 @@
 //! Before and after a repair: what each cam did, and whether it is back where it should be.
 
+mod compression;
+
+pub use compression::{CompressionComparison, CylinderChange, compare_compression};
+
 use serde::Serialize;
 
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, Checked};
 use crate::cam::CamResult;
 use crate::cam::deviation::{late, whole_teeth};
 use crate::crank::Condition;
@@ -122,28 +126,91 @@ pub enum CompareError {
         /// The cam that stands furthest from its place in the second, and how far it is late.
         furthest: Option<(String, CrankDelta)>,
     },
+    /// The crank was recorded in one of them only.
+    UnlikeLeads {
+        /// The capture with the crank.
+        with_crank: String,
+        /// The other one.
+        without: String,
+    },
 }
 
 impl Mend for CompareError {
     fn complaint(&self) -> String {
-        let CompareError::WrongWayRound { before, after, furthest } = self;
-        let stands = furthest
-            .as_ref()
-            .map_or_else(String::new, |(cam, off)| format!(" (\"{cam}\" stands {off})"));
-        format!(
-            "{before} is in time and {after} is not{stands}: the two are the wrong way round, or the repair made it worse"
-        )
+        match self {
+            CompareError::WrongWayRound { before, after, furthest: Some((cam, off)) } => format!(
+                "{before} is in time and {after} is not (\"{cam}\" stands {off}): the two are the wrong way round, or the \
+                 repair made it worse"
+            ),
+            CompareError::WrongWayRound { before, after, furthest: None } => format!(
+                "{before} is sound and {after} is not: the two are the wrong way round, or the repair made it worse"
+            ),
+            CompareError::UnlikeLeads { with_crank, without } => format!(
+                "{with_crank} holds the crank's signal and {without} does not: timing is not compared with compression"
+            ),
+        }
     }
 
     fn remedies(&self) -> Vec<Remedy> {
-        vec![
-            Remedy::to("give the capture made before the repair first"),
-            Remedy::Insist(Insistence::InOrder).only_if("they are in order"),
-        ]
+        match self {
+            CompareError::WrongWayRound { .. } => vec![
+                Remedy::to("give the capture made before the repair first"),
+                Remedy::Insist(Insistence::InOrder).only_if("they are in order"),
+            ],
+            CompareError::UnlikeLeads { .. } => {
+                vec![Remedy::to("record the same leads before and after")]
+            }
+        }
     }
 }
 
 mended_errors!(CompareError);
+
+/// Two results of one engine compared: timing, or compression alone.
+#[derive(Debug, Clone)]
+pub enum Compared {
+    /// Of captures with the crank.
+    Timing(Box<Comparison>),
+    /// Of captures without it.
+    Compression(Box<CompressionComparison>),
+}
+
+impl Compared {
+    /// What comes of it.
+    #[must_use]
+    pub fn outcome(&self) -> Outcome {
+        match self {
+            Compared::Timing(comparison) => comparison.outcome,
+            Compared::Compression(comparison) => comparison.outcome,
+        }
+    }
+}
+
+/// Compares what two captures turned out to be.
+///
+/// # Errors
+/// [`CompareError`]: the wrong way round, unless `in_order`, or one with the crank and one without.
+pub fn compare_checked(
+    before: Checked,
+    after: Checked,
+    in_order: bool,
+) -> Result<Compared, CompareError> {
+    Ok(match (before, after) {
+        (Checked::Timing(before), Checked::Timing(after)) => {
+            Compared::Timing(Box::new(compare(*before, *after, in_order)?))
+        }
+        (Checked::Compression(before), Checked::Compression(after)) => {
+            Compared::Compression(Box::new(compare_compression(*before, *after, in_order)?))
+        }
+        (Checked::Timing(timing), Checked::Compression(test))
+        | (Checked::Compression(test), Checked::Timing(timing)) => {
+            return Err(CompareError::UnlikeLeads {
+                with_crank: timing.captures.join(", "),
+                without: test.captures.join(", "),
+            });
+        }
+    })
+}
 
 /// Compares two analyses of one engine. `in_order`: the user insists on the order.
 ///

@@ -62,7 +62,8 @@ pub struct CompressionInput<'a> {
     pub engine: &'a Engine,
     /// Crank angle.
     pub angle: &'a CrankAngle,
-    /// What that is from. The engine file's `tdc` counts from the crank's wheel and from nothing else.
+    /// What that is from. The engine file's `tdc` counts from the crank's wheel and from nothing
+    /// else.
     pub angle_from: AngleFrom,
     /// What to add to its angles to count from the start of the 720° cycle; `None` when the
     /// cams did not settle it.

@@ -4,8 +4,8 @@ use super::stats::NORMAL_95;
 use super::summary::Compression;
 
 impl Compression {
-    /// How far these cylinders (indices) are below the mean of all the others, as a share of that, with its 95 %
-    /// interval. Positive is below.
+    /// How far these cylinders (indices) are below the mean of all the others, as a share of that,
+    /// with its 95 % interval. Positive is below.
     #[must_use]
     pub fn below_others(&self, low: &[usize]) -> (f64, (f64, f64)) {
         let count = self.cylinders.len();

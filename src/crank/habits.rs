@@ -1,39 +1,43 @@
-//! How a crank and its sensor behave: what a change of speed from one step to the next costs, and a tooth that left no edge.
+//! How a crank and its sensor behave: what a change of speed from one step to the next costs, and a
+//! tooth that left no edge.
 //!
-//! Three things change the speed read off one step against that of the next. Torque: the crank gains and loses energy, and
-//! the same torque changes a slow crank's speed more than a fast one's (d ln v / dθ = torque / (inertia · v²)), so that
-//! it is held against the square of the mean speed around it. Wheel and sensor: every step is a little long or short,
-//! in proportion. Jitter: every edge has a scatter of its own, in degrees, which speaks louder on short steps; it is
-//! none on most captures and is estimated where there is some ([`Habits::with_jitter_of`]).
+//! Three things change the speed read off one step against that of the next. Torque: the crank
+//! gains and loses energy, and the same torque changes a slow crank's speed more than a fast one's
+//! (d ln v / dθ = torque / (inertia · v²)), so that it is held against the square of the mean speed
+//! around it. Wheel and sensor: every step is a little long or short, in proportion. Jitter: every
+//! edge has a scatter of its own, in degrees, which speaks louder on short steps; it is none on
+//! most captures and is estimated where there is some ([`Habits::with_jitter_of`]).
 //!
-//! A change is charged as the negative log of a Student-t density, so that one bad patch costs what it is worth and no
-//! more.
+//! A change is charged as the negative log of a Student-t density, so that one bad patch costs what
+//! it is worth and no more.
 
-/// How fast the log of the speed may change at mean speed, per degree. A ripple of 25 % peak to peak at third order
-/// has an rms slope of 0.125 · 3 / √2 per radian = 0.0046 per degree; second order at 50 % has 0.0062 (starters'
-/// ripple is commonly ±10 to ±25 %, common practice).
+/// How fast the log of the speed may change at mean speed, per degree. A ripple of 25 % peak to
+/// peak at third order has an rms slope of 0.125 · 3 / √2 per radian = 0.0046 per degree; second
+/// order at 50 % has 0.0062 (starters' ripple is commonly ±10 to ±25 %, common practice).
 const RIPPLE_PER_DEGREE: f64 = 0.006;
 /// The same of an engine that turns evenly: spun without its plugs, or on a bench.
 const CALM_PER_DEGREE: f64 = 0.0015;
-/// The same of an engine with a light flywheel: a three-cylinder was recorded at 127 to 521 rpm, and sprang from its
-/// compressions with up to 0.042 per degree.
+/// The same of an engine with a light flywheel: a three-cylinder was recorded at 127 to 521 rpm,
+/// and sprang from its compressions with up to 0.042 per degree.
 const WILD_PER_DEGREE: f64 = 0.02;
 /// Price of a tooth that left no edge, in nats: one in fifty is a bad wheel (judgement).
 const MISSED_PRICE: f64 = 4.0;
-/// The same where a sensor or its conditioner loses teeth all the time: one in four or five (a recorded one lost 17 of 63).
+/// The same where a sensor or its conditioner loses teeth all the time: one in four or five (a
+/// recorded one lost 17 of 63).
 const LOSSY_PRICE: f64 = 1.5;
-/// Torque is held against the square of the mean speed within these bounds: below, the wheel's scatter rules anyway; above,
-/// the crank is stopping.
+/// Torque is held against the square of the mean speed within these bounds: below, the wheel's
+/// scatter rules anyway; above, the crank is stopping.
 const TORQUE_BOUNDS: (f64, f64) = (0.25, 4.0);
-/// Scatter of a step's log from tooth position and edge timing: 0.3° on a 6° step, as seen beside the
-/// gap of real reluctance wheels (recordings: 0.33 to 0.39°).
+/// Scatter of a step's log from tooth position and edge timing: 0.3° on a 6° step, as seen beside
+/// the gap of real reluctance wheels (recordings: 0.33 to 0.39°).
 pub(super) const PITCH_SCATTER: f64 = 0.05;
 /// Degrees of freedom of the Student-t: heavy tails, for the patches that are not as modelled.
 const TAIL: f64 = 4.0;
 /// Scatters of an edge that are tried, in degrees.
 const JITTERS: [f64; 8] = [0.0, 0.15, 0.3, 0.5, 0.8, 1.2, 1.8, 2.7];
-/// Jitter is believed when it explains the changes better by this much per step, in nats. On a wheel without
-/// any the best of the scatters above gains next to nothing; with half a degree on 10° steps it gains 0.2.
+/// Jitter is believed when it explains the changes better by this much per step, in nats. On a
+/// wheel without any the best of the scatters above gains next to nothing; with half a degree on
+/// 10° steps it gains 0.2.
 const WORTH_PER_STEP: f64 = 0.05;
 
 /// One step from mark to mark.
@@ -121,7 +125,8 @@ impl Habits {
             .sum()
     }
 
-    /// With the jitter under which the changes along a path are likeliest; none when it explains little.
+    /// With the jitter under which the changes along a path are likeliest; none when it explains
+    /// little.
     pub fn with_jitter_of(self, changes: &[Change]) -> Habits {
         let with = |jitter: f64| Habits { jitter, ..self };
         let none = with(0.0).surprise(changes.iter().copied());
@@ -136,9 +141,11 @@ impl Habits {
 mod tests {
     use super::*;
 
-    /// Steps of ten degrees whose edges have a scatter of their own, drawn by a fixed rule, at 1500 degrees per second.
+    /// Steps of ten degrees whose edges have a scatter of their own, drawn by a fixed rule, at 1500
+    /// degrees per second.
     fn changes(scatter: f64) -> Vec<Change> {
-        // Golden-ratio fractions turned to a spread of one: uniform has a standard deviation of 1/√12.
+        // Golden-ratio fractions turned to a spread of one: uniform has a standard deviation of
+        // 1/√12.
         let place = |i: u32| {
             let fraction = (f64::from(i) * 0.618_033_988_75).fract();
             10.0 * f64::from(i) + scatter * (fraction - 0.5) * 12.0_f64.sqrt()

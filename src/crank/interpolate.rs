@@ -1,11 +1,11 @@
 //! Monotone cubic curves through known points.
 //!
 //! Two ways to choose the slopes. [`pchip_slopes`] is Fritsch and Butland's harmonic mean (SIAM J.
-//! Sci. Stat. Comput. 5, 1984, 300–304; with the end rule of SciPy's `PchipInterpolator`): never overshoots, but is only
-//! second-order accurate, which costs a few tenths of a degree inside a missing-tooth gap.
-//! [`spline_slopes`] takes the slopes of the twice-differentiable cubic spline and limits them by Hyman's rule
-//! (SIAM J. Sci. Stat. Comput. 4, 1983, 645–654), so that the curve stays monotone: fourth-order
-//! where the data are smooth. Crank angle uses the second.
+//! Sci. Stat. Comput. 5, 1984, 300–304; with the end rule of SciPy's `PchipInterpolator`): never
+//! overshoots, but is only second-order accurate, which costs a few tenths of a degree inside a
+//! missing-tooth gap. [`spline_slopes`] takes the slopes of the twice-differentiable cubic spline
+//! and limits them by Hyman's rule (SIAM J. Sci. Stat. Comput. 4, 1983, 645–654), so that the curve
+//! stays monotone: fourth-order where the data are smooth. Crank angle uses the second.
 
 /// Slopes of the monotone harmonic-mean interpolant. `x` strictly growing, at least two points.
 #[must_use]
@@ -51,7 +51,8 @@ pub fn spline_slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
     spline_slopes_through(x.len(), |i| (x[i], y[i]))
 }
 
-/// The same through `n` points, four or more, that need not stand in lists of their own: a long capture has millions.
+/// The same through `n` points, four or more, that need not stand in lists of their own: a long
+/// capture has millions.
 pub(super) fn spline_slopes_through(n: usize, point: impl Fn(usize) -> (f64, f64)) -> Vec<f64> {
     let step = |i: usize| point(i + 1).0 - point(i).0;
     let secant = |i: usize| (point(i + 1).1 - point(i).1) / step(i);
@@ -67,9 +68,9 @@ pub(super) fn spline_slopes_through(n: usize, point: impl Fn(usize) -> (f64, f64
     slopes
 }
 
-/// The tridiagonal system of the spline's slopes (de Boor, A Practical Guide to Splines, ch. IV), with the third
-/// derivative continuous across the second and the last but one point; solved by elimination from the first row
-/// down and back.
+/// The tridiagonal system of the spline's slopes (de Boor, A Practical Guide to Splines, ch. IV),
+/// with the third derivative continuous across the second and the last but one point; solved by
+/// elimination from the first row down and back.
 fn solve_not_a_knot(
     n: usize,
     step: impl Fn(usize) -> f64,

@@ -4,23 +4,25 @@ use super::angle::Mark;
 use crate::stats::{MAD_TO_SD, median};
 use crate::units::CYCLE_DEG;
 
-/// Marks on each side that a parabola is laid through to see whether there is jitter: over so few the engine's own ripple leaves
-/// next to nothing.
+/// Marks on each side that a parabola is laid through to see whether there is jitter: over so few
+/// the engine's own ripple leaves next to nothing.
 const NEAR: usize = 2;
-/// Marks on each side for how much there is: what scatters slowly, over several edges, is in it then.
+/// Marks on each side for how much there is: what scatters slowly, over several edges, is in it
+/// then.
 const FAR: usize = 8;
 /// Most marks looked at, in the middle of the stretch.
 const MOST_MARKS: usize = 4000;
-/// Scatter below this, in crank degrees, is the wheel's own: recorded wheels show 0.05 to 0.12 away from their gaps.
+/// Scatter below this, in crank degrees, is the wheel's own: recorded wheels show 0.05 to 0.12 away
+/// from their gaps.
 const NOTABLE: f64 = 0.4;
 /// Longest step a parabola follows an engine's ripple over, in crank degrees.
 const LONGEST_STEP: f64 = 15.0;
 /// Cycles from which what repeats in each is told from what does not.
 const LEAST_CYCLES: f64 = 3.0;
 
-/// Standard deviation of one edge's place in crank degrees, by the distance of each mark from a parabola of angle over time
-/// through its neighbours; `None` where it is small, or the wheel too coarse to tell. What repeats from cycle to cycle
-/// is wheel or ripple and does not count.
+/// Standard deviation of one edge's place in crank degrees, by the distance of each mark from a
+/// parabola of angle over time through its neighbours; `None` where it is small, or the wheel too
+/// coarse to tell. What repeats from cycle to cycle is wheel or ripple and does not count.
 pub(super) fn jitter(marks: &[Mark]) -> Option<f64> {
     let spare = marks.len().saturating_sub(MOST_MARKS) / 2;
     let marks = &marks[spare..marks.len() - spare];
@@ -50,7 +52,8 @@ fn not_repeating(mut distances: Vec<(f64, f64)>) -> Option<f64> {
     (freedom > 0).then(|| (squares / freedom as f64).sqrt())
 }
 
-/// Place in the cycle and distance from the parabola, in units of one edge's scatter, of every mark among neighbours near enough.
+/// Place in the cycle and distance from the parabola, in units of one edge's scatter, of every mark
+/// among neighbours near enough.
 fn distances(marks: &[Mark], reach: usize) -> Vec<(f64, f64)> {
     let most = LONGEST_STEP * 2.0 * reach as f64;
     marks
@@ -98,7 +101,8 @@ mod tests {
     use super::*;
     use crate::units::{CrankTurned, Seconds};
 
-    /// Teeth ten degrees apart at 1500 degrees per second, each moved by up to √3 times the scatter.
+    /// Teeth ten degrees apart at 1500 degrees per second, each moved by up to √3 times the
+    /// scatter.
     fn marks(scatter: f64) -> Vec<Mark> {
         let moved = |i: u32| {
             let fraction = (f64::from(i) * 0.754_877_666).fract();

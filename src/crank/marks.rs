@@ -1,4 +1,5 @@
-//! One way of reading the crank signal: the edges that are marks, with the pattern they are held against.
+//! One way of reading the crank signal: the edges that are marks, with the pattern they are held
+//! against.
 
 use std::borrow::Cow;
 

@@ -50,8 +50,8 @@ impl Pattern {
 }
 
 /// The pattern of a crank wheel when its marks are edges of kind `marked_by` (slot wheels and
-/// reluctance), or, for a square wave of a wheel given as teeth, both edges of a signal whose rising edge begins
-/// a tooth (`marked_by` = rising) or ends one (falling, that is: upside down).
+/// reluctance), or, for a square wave of a wheel given as teeth, both edges of a signal whose
+/// rising edge begins a tooth (`marked_by` = rising) or ends one (falling, that is: upside down).
 pub(super) fn pattern(crank: &Crank, shape: SignalShape, marked_by: EdgeKind) -> Pattern {
     let marks = crank.wheel.slot_marks();
     let edges: Vec<WheelEdge> = match (marks, shape) {

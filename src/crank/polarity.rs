@@ -1,7 +1,8 @@
 //! Which way up a square-wave crank signal is, told from the gap.
 //!
-//! A missing tooth leaves the signal at its low level. So over a gap the *high* time is that of
-//! one tooth, as everywhere else; on a signal that is upside down it is the *low* time that stays the same.
+//! A missing tooth leaves the signal at its low level. So over a gap the *high* time is that of one
+//! tooth, as everywhere else; on a signal that is upside down it is the *low* time that stays the
+//! same.
 
 use super::Polarity;
 use super::marks::Marks;

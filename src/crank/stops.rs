@@ -1,9 +1,11 @@
-//! Where the crank came to rest. It rocks back then and turns the other way, which the teeth alone do not show.
+//! Where the crank came to rest. It rocks back then and turns the other way, which the teeth alone
+//! do not show.
 //!
-//! A compression is no stop, however slow the crank gets on it: it comes back every cycle, and the crank springs away from it.
-//! A three-cylinder engine was recorded at 127 to 521 rpm within one turn, a four-cylinder with one plug out at 131
-//! to 285. So a speed is held against the slowest of the two turns before, not against the mean, and over more than
-//! one step of a fine wheel. Silence, a step slower than any cranking, parts stretches already in the search.
+//! A compression is no stop, however slow the crank gets on it: it comes back every cycle, and the
+//! crank springs away from it. A three-cylinder engine was recorded at 127 to 521 rpm within one
+//! turn, a four-cylinder with one plug out at 131 to 285. So a speed is held against the slowest of
+//! the two turns before, not against the mean, and over more than one step of a fine wheel.
+//! Silence, a step slower than any cranking, parts stretches already in the search.
 
 use std::collections::VecDeque;
 
@@ -11,19 +13,22 @@ use super::marks::Marks;
 use super::stretch::{Stretch, UNFIT};
 use crate::units::CYCLE_DEG;
 
-/// Crank degrees a speed is taken over, at least: three steps of a fine wheel, one of a coarse one. A compression
-/// holds the crank up for longer, a jittery step is over before.
+/// Crank degrees a speed is taken over, at least: three steps of a fine wheel, one of a coarse one.
+/// A compression holds the crank up for longer, a jittery step is over before.
 const SLOW_SPAN: f64 = 20.0;
-/// A crank slower than this share of the mean speed of the turn before stands still meanwhile, whatever comes after: half as
-/// slow as the slowest compression that was recorded (127 of 240 rpm).
+/// A crank slower than this share of the mean speed of the turn before stands still meanwhile,
+/// whatever comes after: half as slow as the slowest compression that was recorded (127 of 240
+/// rpm).
 const SILENT_SHARE: f64 = 0.25;
-/// The crank comes to rest where it turns at less than this share of its slowest in the cycle before. From one
-/// compression to the next, speed at the slowest point differs by a tenth or two (recordings); a stop takes all of it.
+/// The crank comes to rest where it turns at less than this share of its slowest in the cycle
+/// before. From one compression to the next, speed at the slowest point differs by a tenth or two
+/// (recordings); a stop takes all of it.
 const STOPPING_SHARE: f64 = 0.5;
 /// The slowing itself is no measure of what comes before it: it takes about half a stroke.
 const SLOWING_SPAN: f64 = 90.0;
-/// A crank that is back at this share of the mean speed of the turn before within half a turn has sprung over a
-/// compression. One that rocks comes back with less than it had, and so does one that coasts over its last.
+/// A crank that is back at this share of the mean speed of the turn before within half a turn has
+/// sprung over a compression. One that rocks comes back with less than it had, and so does one that
+/// coasts over its last.
 const RECOVERED_SHARE: f64 = 0.8;
 /// Within so many crank degrees.
 const RECOVERED_WITHIN: f64 = 180.0;
@@ -35,8 +40,8 @@ const STARTING_SHARE: f64 = 0.5;
 const START_SPAN: f64 = 180.0;
 
 impl Stretch {
-    /// Parts the stretch wherever the engine came to rest, and cuts from each part the first teeth, when the engine is only
-    /// starting to turn.
+    /// Parts the stretch wherever the engine came to rest, and cuts from each part the first teeth,
+    /// when the engine is only starting to turn.
     pub fn split_at_stops(mut self, marks: &Marks) -> Vec<Stretch> {
         let mut parts = Vec::new();
         while let Some(stop) = self.first_stop(marks) {
@@ -54,7 +59,8 @@ impl Stretch {
     /// First tooth of those the crank takes so long over that it is coming to rest.
     fn first_stop(&self, marks: &Marks) -> Option<usize> {
         let between = |from: usize, to: usize| marks.between(&self.teeth[from], &self.teeth[to]);
-        // The latest window of the least span: its first tooth. Windows are kept by their last tooth, with their speed.
+        // The latest window of the least span: its first tooth. Windows are kept by their last
+        // tooth, with their speed.
         let mut from = 0;
         let mut waiting: VecDeque<(usize, f64)> = VecDeque::new();
         // Of the cycle before, those that none after them undercuts: the slowest comes first.

@@ -17,8 +17,8 @@ pub(super) struct Crossing {
 /// Where the samples `first..=last` cross `level`, the signal being on one side at
 /// `first` and on the other at `last`.
 ///
-/// With noise on a slow edge the straight line through *all* samples of the transition crosses
-/// more surely than the line through the two that happen to bracket the level. Two samples give plain
+/// With noise on a slow edge the straight line through *all* samples of the transition crosses more
+/// surely than the line through the two that happen to bracket the level. Two samples give plain
 /// linear interpolation.
 pub(super) fn crossing_time(
     clock: &Clock,

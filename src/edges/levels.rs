@@ -1,46 +1,50 @@
-//! The two levels of a square wave, measured in a moving window, and what the signal's values say about its shape.
+//! The two levels of a square wave, measured in a moving window, and what the signal's values say
+//! about its shape.
 //!
-//! A sensor fed from the battery loses a quarter to a third of its high level while the starter turns, and gets most of it back
-//! (common practice: 12.6 V falls to 8.5 to 10 V). So low and high are two slow curves and not two numbers.
-//! A window that shows one level only (the engine at rest, half a turn of a cam) follows that level and takes the other from its
-//! neighbours.
+//! A sensor fed from the battery loses a quarter to a third of its high level while the starter
+//! turns, and gets most of it back (common practice: 12.6 V falls to 8.5 to 10 V). So low and high
+//! are two slow curves and not two numbers. A window that shows one level only (the engine at rest,
+//! half a turn of a cam) follows that level and takes the other from its neighbours.
 
 use super::slow::Slow;
 use crate::stats::MAD_TO_SD;
 pub(super) use crate::stats::upper_median as median;
 
-/// Length of a window: several teeth of any crank wheel at 200 rpm, and short against the dip of a battery when the
-/// starter engages, some tenths of a second.
+/// Length of a window: several teeth of any crank wheel at 200 rpm, and short against the dip of a
+/// battery when the starter engages, some tenths of a second.
 const WINDOW_SECONDS: f64 = 0.05;
 /// Fewest rows of a window.
 const LEAST_ROWS: usize = 32;
 /// Most values looked at in a window; more change nothing but the time it takes.
 const MOST_VALUES: usize = 4000;
-/// Share of the values of a window left out at each end when the extremes are taken: room for an ignition spike, which rings for a
-/// quarter of a millisecond.
+/// Share of the values of a window left out at each end when the extremes are taken: room for an
+/// ignition spike, which rings for a quarter of a millisecond.
 const SPIKE_SHARE: f64 = 0.005;
-/// A window whose extremes are this share of the loudest windows' apart shows both levels, or both swings. A level that is down by a
-/// third leaves two thirds; what is left of a sagging level alone is a third at most.
+/// A window whose extremes are this share of the loudest windows' apart shows both levels, or both
+/// swings. A level that is down by a third leaves two thirds; what is left of a sagging level alone
+/// is a third at most.
 const LOUD_SHARE: f64 = 0.5;
-/// The loudest windows are those above this rank, as a share of all: a cam with one narrow tooth is loud in one window
-/// out of thirty, a burst of interference in fewer than one in a hundred.
+/// The loudest windows are those above this rank, as a share of all: a cam with one narrow tooth is
+/// loud in one window out of thirty, a burst of interference in fewer than one in a hundred.
 const LOUDEST_RANK: f64 = 0.99;
 /// A level that fewer of a window's values belong to is not measured there.
 const LEAST_OF_LEVEL: f64 = 0.02;
-/// A lone level that moved further than this share of the swing from where its neighbours have it is something else.
+/// A lone level that moved further than this share of the swing from where its neighbours have it
+/// is something else.
 const MOST_MOVED: f64 = 0.4;
 
 /// Part of the swing that counts as "at the level".
 const NEAR: f64 = 0.15;
 /// Share of each level's values that must lie near it for a square wave. Half of a sine lies within
-/// 15 % of its extremes (2/π · arccos 0.7 = 0.51); a square wave with slow edges and narrow pulses still has two thirds
-/// or more.
+/// 15 % of its extremes (2/π · arccos 0.7 = 0.51); a square wave with slow edges and narrow pulses
+/// still has two thirds or more.
 const SQUARE_SHARE: f64 = 0.6;
-/// A square wave spends less of its time than this between its levels. A sine spends a third in the middle half of its
-/// swing (2/π · arcsin ½), one clipped at three quarters of its height still a quarter.
+/// A square wave spends less of its time than this between its levels. A sine spends a third in the
+/// middle half of its swing (2/π · arcsin ½), one clipped at three quarters of its height still a
+/// quarter.
 const SQUARE_BETWEEN: f64 = 0.15;
-/// A signal that reaches this share of its swing beyond its "levels" for longer than spikes do has no levels: the few
-/// pulses of a reluctance cam sensor go as far below the quiet line as above.
+/// A signal that reaches this share of its swing beyond its "levels" for longer than spikes do has
+/// no levels: the few pulses of a reluctance cam sensor go as far below the quiet line as above.
 const SQUARE_OVERSHOOT: f64 = 0.35;
 
 /// The two levels of a signal as they move.
@@ -52,7 +56,8 @@ pub(super) struct Levels {
     pub high: Slow,
     /// Robust standard deviation about the two levels.
     pub noise: f64,
-    /// Share (0..1) of the windows that show both levels in which the signal looks like a square wave.
+    /// Share (0..1) of the windows that show both levels in which the signal looks like a square
+    /// wave.
     pub square: f64,
     /// From least to greatest value in the loudest windows, spikes left out.
     pub extent: f64,
@@ -151,8 +156,8 @@ fn curves(windows: &[Window], both: &[&Window]) -> (Slow, Slow) {
 }
 
 impl Window {
-    /// The split between low and high starts half-way between the extremes and is moved to the middle of
-    /// the two medians until it rests; medians, so spikes and ringing do not pull.
+    /// The split between low and high starts half-way between the extremes and is moved to the
+    /// middle of the two medians until it rests; medians, so spikes and ringing do not pull.
     fn look(values: &[f32], from: usize) -> Option<Window> {
         let stride = values.len().div_ceil(MOST_VALUES).max(1);
         let mut sorted: Vec<f32> = values.iter().copied().step_by(stride).collect();

@@ -1,8 +1,9 @@
 //! Volts become edge times.
 //!
-//! Square-wave signals give an edge where they cross the middle between their two levels; reluctance signals give one
-//! where they cross zero between two swings large enough to be a tooth; direction-sensing sensors give one where an
-//! output pulse begins. Thresholds come from the signal itself, never from a fixed voltage.
+//! Square-wave signals give an edge where they cross the middle between their two levels;
+//! reluctance signals give one where they cross zero between two swings large enough to be a tooth;
+//! direction-sensing sensors give one where an output pulse begins. Thresholds come from the signal
+//! itself, never from a fixed voltage.
 
 mod alternating;
 mod crossing;
@@ -46,17 +47,20 @@ pub enum SignalShape {
 /// The edges of one channel in order of time, with the facts they were found by.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EdgeTrain {
-    /// The edges, strictly growing in time, rising and falling in turn; of a sensor stated to give output pulses only the
-    /// leading edges of those given forwards.
+    /// The edges, strictly growing in time, rising and falling in turn; of a sensor stated to give
+    /// output pulses only the leading edges of those given forwards.
     pub edges: Vec<Edge>,
     /// What shape the signal was taken for.
     pub shape: SignalShape,
-    /// Standard deviation of one edge's time from sampling and noise: the step over √12 for an edge between two samples, less
-    /// for one that several samples show; 0 for events, whose stamps are taken as exact.
+    /// Standard deviation of one edge's time from sampling and noise: the step over √12 for an edge
+    /// between two samples, less for one that several samples show; 0 for events, whose stamps are
+    /// taken as exact.
     pub timing_sd: Seconds,
-    /// Typical low and high level, in the channel's unit; for an alternating signal the typical swings.
+    /// Typical low and high level, in the channel's unit; for an alternating signal the typical
+    /// swings.
     pub levels: (f64, f64),
-    /// Of an alternating signal: the passage through zero that is steeper than the other beyond doubt.
+    /// Of an alternating signal: the passage through zero that is steeper than the other beyond
+    /// doubt.
     pub steeper: Option<EdgeKind>,
     /// What the pulses of a direction-sensing sensor say; absent for every other signal.
     pub pulses: Option<Pulses>,
@@ -78,8 +82,8 @@ impl EdgeTrain {
         }
     }
 
-    /// The kind of edge that alone can mark teeth, where the signal itself tells: the one that output pulses begin with,
-    /// the steeper passage.
+    /// The kind of edge that alone can mark teeth, where the signal itself tells: the one that
+    /// output pulses begin with, the steeper passage.
     #[must_use]
     pub fn marking(&self) -> Option<EdgeKind> {
         self.pulses.as_ref().map(|pulses| pulses.leading).or(self.steeper)
@@ -106,13 +110,15 @@ pub enum SignalFault {
     Glitches(Glitches),
 }
 
-/// Smallest peak-to-peak swing, in volts, that can be a sensor signal. Reluctance sensors give
-/// 0.3 V at slow cranking (docs/sources.md, "Signals"); a floating or shorted lead shows some tens of millivolts.
+/// Smallest peak-to-peak swing, in volts, that can be a sensor signal. Reluctance sensors give 0.3
+/// V at slow cranking (docs/sources.md, "Signals"); a floating or shorted lead shows some tens of
+/// millivolts.
 const LEAST_SWING_VOLTS: f64 = 0.1;
 
-/// Share of the windows that show both levels in which a signal must look like a square wave to be taken for one where
-/// nothing says what it is; and what share refutes what is said. A square wave with ringing, spikes and a sagging supply
-/// fails in a few windows; a reluctance signal passes in those where it is clipped flat.
+/// Share of the windows that show both levels in which a signal must look like a square wave to be
+/// taken for one where nothing says what it is; and what share refutes what is said. A square wave
+/// with ringing, spikes and a sagging supply fails in a few windows; a reluctance signal passes in
+/// those where it is clipped flat.
 const SQUARE_WINDOWS: f64 = 0.5;
 const REFUTED: f64 = 0.1;
 
@@ -122,11 +128,12 @@ const UNIFORM_SD: f64 = 0.288_675_134_594_812_9;
 /// Noise above this share of the swing moves edges noticeably and is said.
 const NOISY_SHARE: f64 = 0.06;
 
-/// Share of rows on over-range marks or at the limits of an alternating signal from which clipping is said.
+/// Share of rows on over-range marks or at the limits of an alternating signal from which clipping
+/// is said.
 const CLIPPED_SHARE: f64 = 0.002;
 
-/// Finds the edges of one channel of a capture. What the description says of the sensor is believed unless the signal refutes
-/// it; without a description the signal decides.
+/// Finds the edges of one channel of a capture. What the description says of the sensor is believed
+/// unless the signal refutes it; without a description the signal decides.
 #[must_use]
 pub fn find_edges(capture: &Capture, channel: &Channel, stated: Option<Sensor>) -> EdgeTrain {
     if stated == Some(Sensor::Pulse)
@@ -135,7 +142,8 @@ pub fn find_edges(capture: &Capture, channel: &Channel, stated: Option<Sensor>) 
         return train;
     }
     let train = by_level(capture, channel, stated);
-    // Output pulses too short to count as a level look like a dead lead, or like a very narrow tooth.
+    // Output pulses too short to count as a level look like a dead lead, or like a very narrow
+    // tooth.
     let reluctance = stated == Some(Sensor::Reluctance);
     if !reluctance && (train.edges.is_empty() || pulsed::may_be(&train.edges)) {
         return pulsed::find(capture, channel, false).unwrap_or(train);

@@ -3,12 +3,14 @@
 /// A step from one sample to the next larger than this share of the range is a wrap; no reluctance
 /// signal that is sampled well enough to use moves half as far.
 const WRAP_SHARE: f64 = 0.75;
-/// Put back, the first wrapped sample must lie this close to its neighbour, as a share of the range.
+/// Put back, the first wrapped sample must lie this close to its neighbour, as a share of the
+/// range.
 const SMOOTH_SHARE: f64 = 0.2;
 /// Longest overflow, in samples, that is still a peak and not a shifted signal.
 const LONGEST: usize = 64;
 
-/// Puts wrapped peaks back and returns how many there were. `values` are samples of an alternating signal.
+/// Puts wrapped peaks back and returns how many there were. `values` are samples of an alternating
+/// signal.
 pub(super) fn undo_wraps(values: &mut [f64]) -> usize {
     let least = values.iter().copied().fold(f64::INFINITY, f64::min);
     let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -41,7 +43,8 @@ pub(super) fn undo_wraps(values: &mut [f64]) -> usize {
     wraps
 }
 
-/// The least difference between different neighbouring samples: the converter's step, or 0 when none.
+/// The least difference between different neighbouring samples: the converter's step, or 0 when
+/// none.
 pub(super) fn smallest_step(values: &[f64]) -> f64 {
     let steps = values.windows(2).map(|pair| (pair[1] - pair[0]).abs());
     // Single-precision rounding of equal codes is far below any converter's step.

@@ -1,7 +1,9 @@
-//! Direction-sensing sensors: one output pulse of fixed length per tooth, a longer one when the wheel turns back.
+//! Direction-sensing sensors: one output pulse of fixed length per tooth, a longer one when the
+//! wheel turns back.
 //!
-//! The leading edge marks the tooth; the pulse's length tells the direction. The lengths are tens of microseconds, the
-//! longer about twice the shorter (common practice, no source), and are measured here, not assumed.
+//! The leading edge marks the tooth; the pulse's length tells the direction. The lengths are tens
+//! of microseconds, the longer about twice the shorter (common practice, no source), and are
+//! measured here, not assumed.
 
 use super::square::{changes, limits, train};
 use super::weighted::weighted_median;
@@ -13,32 +15,35 @@ use crate::wheel::EdgeKind;
 
 /// Usual length of the shorter pulse (common practice, no source): what a rate is worked out for.
 pub const USUAL_PULSE: Seconds = Seconds(45e-6);
-/// Samples that one pulse needs to be seen at its place and told from one of twice its length: two are on it wherever
-/// the samples fall, and half a sample of room.
+/// Samples that one pulse needs to be seen at its place and told from one of twice its length: two
+/// are on it wherever the samples fall, and half a sample of room.
 pub const SAMPLES_PER_PULSE: f64 = 2.5;
 
-/// Longer than this, in seconds, a level is no output pulse of this kind of sensor (five times the usual one).
+/// Longer than this, in seconds, a level is no output pulse of this kind of sensor (five times the
+/// usual one).
 const LONGEST_PULSE: f64 = 250e-6;
-/// A level that takes this share of the time is no short pulse. At 6,000 rpm a pulse of 45 µs takes a quarter of the
-/// time of a tooth of 60.
+/// A level that takes this share of the time is no short pulse. At 6,000 rpm a pulse of 45 µs takes
+/// a quarter of the time of a tooth of 60.
 const MOST_SHARE: f64 = 0.35;
-/// A pulse shorter than this share of the usual one is none; one longer than this many is one of turning back, half-way
-/// (in proportion) to twice the length.
+/// A pulse shorter than this share of the usual one is none; one longer than this many is one of
+/// turning back, half-way (in proportion) to twice the length.
 const TOO_SHORT: f64 = 0.4;
 const TURNED_BACK: f64 = 1.42;
-/// Fewest pulses where the sensor is said to be of this kind; and where nothing says so: two turns of a common wheel.
+/// Fewest pulses where the sensor is said to be of this kind; and where nothing says so: two turns
+/// of a common wheel.
 const STATED: usize = 8;
 const UNSTATED: usize = 60;
 /// A single longer pulse may be noise; an engine that rocks back passes more than one tooth.
 const LEAST_BACKWARD: usize = 2;
 /// Length of the blocks over which the level at rest is measured, in seconds.
 const REST_SECONDS: f64 = 0.05;
-/// Rank, as a share of all rows, of the value that is taken for the pulses' height. 45 µs at the 100 teeth a second of
-/// slow cranking are 0.5 % of the time; a tenth of that.
+/// Rank, as a share of all rows, of the value that is taken for the pulses' height. 45 µs at the
+/// 100 teeth a second of slow cranking are 0.5 % of the time; a tenth of that.
 const HEIGHT_RANK: f64 = 0.0005;
 /// Pulses stand out from the noise by this many of its standard deviations.
 const NOISE_SDS: f64 = 12.0;
-/// A pulse begins above the one and ends below the other share of its height; a supply that is down by a third leaves it 0.67.
+/// A pulse begins above the one and ends below the other share of its height; a supply that is down
+/// by a third leaves it 0.67.
 const BEGINS_ABOVE: f64 = 0.5;
 const ENDS_BELOW: f64 = 0.35;
 
@@ -79,9 +84,10 @@ impl Pulse {
     }
 }
 
-/// The train of a channel that shows short pulses of one or two lengths; `None` when it does not. Where the sensor is `stated` to
-/// be of this kind, the train holds what marks teeth passed forwards, the leading edges of those pulses, and nothing
-/// else; where it is not, both edges of every pulse, as of any square wave.
+/// The train of a channel that shows short pulses of one or two lengths; `None` when it does not.
+/// Where the sensor is `stated` to be of this kind, the train holds what marks teeth passed
+/// forwards, the leading edges of those pulses, and nothing else; where it is not, both edges of
+/// every pulse, as of any square wave.
 pub(super) fn find(capture: &Capture, channel: &Channel, stated: bool) -> Option<EdgeTrain> {
     let least = if stated { STATED } else { UNSTATED };
     let (leading, pulses) = match capture.kind {
@@ -121,7 +127,8 @@ pub(super) fn find(capture: &Capture, channel: &Channel, stated: bool) -> Option
     })
 }
 
-/// Whether edges that were found by their levels could be output pulses: one of the two levels is never held for long.
+/// Whether edges that were found by their levels could be output pulses: one of the two levels is
+/// never held for long.
 pub(super) fn may_be(edges: &[Edge]) -> bool {
     [EdgeKind::Rising, EdgeKind::Falling]
         .into_iter()
@@ -134,7 +141,8 @@ fn lasting(edges: &[Edge], kind: EdgeKind) -> Option<f64> {
     weighted_median(&mut pairs.map(|pair| (pair[1].at - pair[0].at).0).collect::<Vec<f64>>())
 }
 
-/// Length of most pulses: the mean of those about the median, since samples split one length into two.
+/// Length of most pulses: the mean of those about the median, since samples split one length into
+/// two.
 fn usual_length(pulses: &[Pulse]) -> Option<f64> {
     let mut lengths: Vec<f64> = pulses.iter().map(Pulse::length).collect();
     let middle = median(&mut lengths)?;
@@ -143,7 +151,8 @@ fn usual_length(pulses: &[Pulse]) -> Option<f64> {
     Some(sum / f64::from(count))
 }
 
-/// The longest an output pulse can be in samples this far apart: one that falls on one sample shows as two steps.
+/// The longest an output pulse can be in samples this far apart: one that falls on one sample shows
+/// as two steps.
 fn longest(step: f64) -> f64 {
     LONGEST_PULSE.max(2.0 * step)
 }

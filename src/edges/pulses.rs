@@ -1,5 +1,5 @@
-//! Trigger pulses too short to count as a level: an ignition trigger's dwell is some milliseconds in a cycle of
-//! six tenths of a second, and the search for levels leaves that much out as spikes.
+//! Trigger pulses too short to count as a level: an ignition trigger's dwell is some milliseconds
+//! in a cycle of six tenths of a second, and the search for levels leaves that much out as spikes.
 
 use super::{find_edges, square};
 use crate::capture::{Capture, CaptureKind, Channel};
@@ -18,8 +18,9 @@ const BEGINS_ABOVE: f64 = 0.6;
 /// Longer pulses than this share of the capture are levels, and found as such.
 const MOST_SHARE: f64 = 0.03;
 
-/// Shorter levels of a logic capture are no dwell: a coil takes milliseconds to charge, and one that strikes several times rests about
-/// as long in between (common practice, no source). They are not held against a tooth's period, which a trigger has not.
+/// Shorter levels of a logic capture are no dwell: a coil takes milliseconds to charge, and one
+/// that strikes several times rests about as long in between (common practice, no source). They are
+/// not held against a tooth's period, which a trigger has not.
 const LEAST_DWELL: f64 = 0.1e-3;
 
 /// When each pulse of a trigger lead begins.

@@ -1,6 +1,7 @@
 //! A level that moves slowly against the samples.
 
-/// A slowly moving level, known at some rows and straight between; before the first and after the last it stays.
+/// A slowly moving level, known at some rows and straight between; before the first and after the
+/// last it stays.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Slow {
     /// Rows, growing, with the level there; at least one.

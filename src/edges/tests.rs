@@ -61,7 +61,8 @@ fn a_sine_sweep_crosses_zero_where_the_closed_form_says() {
     assert!(checked > 300, "{checked} crossings");
 }
 
-/// A square wave of 100 Hz and 40 % duty with edges `ramp` seconds long, and where it crosses the middle.
+/// A square wave of 100 Hz and 40 % duty with edges `ramp` seconds long, and where it crosses the
+/// middle.
 fn square(t: f64, low: f64, high: f64, ramp: f64) -> f64 {
     let phase = t.rem_euclid(0.01);
     let part = |since: f64| ((since / ramp) + 0.5).clamp(0.0, 1.0);
@@ -88,7 +89,8 @@ fn a_square_wave_is_crossed_at_half_its_own_levels_whatever_they_are() {
 
 #[test]
 fn the_scatter_of_fast_edges_is_a_step_over_root_twelve() {
-    // An edge faster than a sample is known to one step: uniform, sd = step/√12 (docs/sources.md, "Signals").
+    // An edge faster than a sample is known to one step: uniform, sd = step/√12 (docs/sources.md,
+    // "Signals").
     let rate = 10_000.0;
     // 101.7 Hz, so that the edges fall everywhere within a step.
     let captured = capture(rate, 4.0, |t| if (t * 101.7).fract() < 0.5 { 5.0 } else { 0.0 });
@@ -151,7 +153,8 @@ fn a_clipped_reluctance_signal_is_said_and_still_crosses() {
     assert!((train.edges.len() as i64 - 200).abs() <= 2, "{}", train.edges.len());
 }
 
-/// Battery volts, as shares of the rest level: at rest, 0.67 when the starter engages at 0.3 s, 0.8 while it turns, and back.
+/// Battery volts, as shares of the rest level: at rest, 0.67 when the starter engages at 0.3 s, 0.8
+/// while it turns, and back.
 fn battery(t: f64) -> f64 {
     let dip = if t < 0.3 { 0.0 } else { 0.13 * (-(t - 0.3) / 0.1).exp() };
     let load = if (0.3..2.3).contains(&t) { 0.2 } else { 0.0 };
@@ -186,7 +189,8 @@ fn a_square_wave_whose_supply_sags_is_one_whatever_is_said_of_it() {
 fn what_is_said_of_a_sensor_holds_until_the_signal_refutes_it() {
     let sine = capture(20_000.0, 1.0, |t| 2.0 * (t * 628.0).sin());
     let flat = capture(20_000.0, 1.0, |t| square(t, 0.0, 5.0, 0.0004));
-    // Edges that take most of a tooth, as an output with a large capacitor makes them: neither one nor the other.
+    // Edges that take most of a tooth, as an output with a large capacitor makes them: neither one
+    // nor the other.
     let slow = capture(20_000.0, 1.0, |t| square(t, 0.0, 5.0, 0.0018));
     let rows = [
         (&sine, Some(Sensor::Hall), SignalShape::Alternating),

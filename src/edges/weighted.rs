@@ -1,7 +1,8 @@
 //! A median that many small values cannot outvote.
 
-/// The value at which half of the sum of all values is reached, counted from the smallest: what most of the time (of
-/// durations) or most of the signal (of areas) is made of. `None` for none. Values must not be negative; reorders them.
+/// The value at which half of the sum of all values is reached, counted from the smallest: what
+/// most of the time (of durations) or most of the signal (of areas) is made of. `None` for none.
+/// Values must not be negative; reorders them.
 pub(super) fn weighted_median(values: &mut [f64]) -> Option<f64> {
     values.sort_unstable_by(f64::total_cmp);
     let half = values.iter().sum::<f64>() / 2.0;

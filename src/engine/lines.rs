@@ -20,7 +20,8 @@ pub struct Lines {
 }
 
 impl Lines {
-    /// The lines of the table that begins at `span`. A table written in one line has that line for everything.
+    /// The lines of the table that begins at `span`. A table written in one line has that line for
+    /// everything.
     pub(super) fn of(text: &str, span: Range<usize>) -> Lines {
         let first = line_of(text, span.start);
         let lines: Vec<(usize, &str)> = text

@@ -122,7 +122,8 @@ fn unknown(request: &LeadRequest, engine: &Engine) -> LeadError {
     }
 }
 
-/// A column by its header, without regard to case or with its unit, else by its position from 1, time included.
+/// A column by its header, without regard to case or with its unit, else by its position from 1,
+/// time included.
 fn find_column(capture: &Capture, request: &LeadRequest, role: Role) -> Result<usize, LeadError> {
     let wanted = request.column.as_str();
     let columns = &capture.channels;

@@ -47,8 +47,8 @@ impl From<Extra> for Role {
 }
 
 impl Role {
-    /// Reads the name of a lead: a cam's name, or one of the fixed names. Case, a unit behind it and underscores for
-    /// blanks do not matter, unless two cams differ in nothing else.
+    /// Reads the name of a lead: a cam's name, or one of the fixed names. Case, a unit behind it
+    /// and underscores for blanks do not matter, unless two cams differ in nothing else.
     #[must_use]
     pub fn parse(name: &str, engine: &Engine) -> Option<Role> {
         if let Some(index) = engine.cam_index(name) {

@@ -1,5 +1,5 @@
-//! The one rule that suggests which lead a column carries. Nothing is dealt out: where more than one lead would fit, the
-//! column is left to the user.
+//! The one rule that suggests which lead a column carries. Nothing is dealt out: where more than
+//! one lead would fit, the column is left to the user.
 
 use super::Role;
 use super::words::{RoleGuess, Words};
@@ -19,14 +19,15 @@ pub struct Seen<'a> {
 pub struct Suggestion {
     /// The lead; `None` where none fits, or more than one.
     pub role: Option<Role>,
-    /// Whether its header is that lead's own name. Everything else is a guess that a person has to confirm.
+    /// Whether its header is that lead's own name. Everything else is a guess that a person has to
+    /// confirm.
     pub sure: bool,
     /// Leads among which it is open, where it is.
     pub open: Vec<Role>,
 }
 
-/// Suggests a lead for every column, each lead at most once: those whose header is a lead's own name, then those for
-/// which one lead alone is left.
+/// Suggests a lead for every column, each lead at most once: those whose header is a lead's own
+/// name, then those for which one lead alone is left.
 #[must_use]
 pub fn suggest(columns: &[Seen], engine: &Engine) -> Vec<Suggestion> {
     let named: Vec<Option<Role>> =

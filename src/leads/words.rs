@@ -1,7 +1,8 @@
 //! The one list of what a lead may be called, and what else a header says of it.
 //!
-//! Two uses, kept apart: the *name* of a lead, by which it is taken without asking ([`Extra`], and a cam's name in its
-//! engine file), and *words* in a header that only suggest what a column may carry ([`Words`]).
+//! Two uses, kept apart: the *name* of a lead, by which it is taken without asking ([`Extra`], and
+//! a cam's name in its engine file), and *words* in a header that only suggest what a column may
+//! carry ([`Words`]).
 
 use std::fmt;
 use std::str::FromStr;
@@ -67,8 +68,8 @@ impl FromStr for Extra {
     }
 }
 
-/// A name as it is compared: in small letters, without its unit, with one blank where something else stood between
-/// words. `B1_Intake (V)` and `b1 intake` are alike.
+/// A name as it is compared: in small letters, without its unit, with one blank where something
+/// else stood between words. `B1_Intake (V)` and `b1 intake` are alike.
 #[must_use]
 pub fn plain(name: &str) -> String {
     let (name, _) = split_name(name);

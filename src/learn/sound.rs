@@ -6,14 +6,14 @@ use crate::edges::SignalFault;
 use crate::units::CrankDelta;
 use crate::verdict::{Kind, SURE, State};
 
-/// Sound banks differ in compression by a few hundredths; a bank this much lower is a fault (three standard
-/// deviations of 2 %, the verdict's figure for sound banks).
+/// Sound banks differ in compression by a few hundredths; a bank this much lower is a fault (three
+/// standard deviations of 2 %, the verdict's figure for sound banks).
 const BANK_DOWN: f64 = 0.06;
 /// With at least these odds that the engine is not in time, it is not learned from, though the
 /// verdict itself may not be sure.
 const DOUBT: f64 = 0.5;
-/// A sound cam, held by a chain in order and a locked phaser, scatters less than this from cycle to cycle
-/// (measured on the recordings: 0.05 to 0.3).
+/// A sound cam, held by a chain in order and a locked phaser, scatters less than this from cycle to
+/// cycle (measured on the recordings: 0.05 to 0.3).
 const MOST_SCATTER: CrankDelta = CrankDelta(1.5);
 
 /// What speaks against learning from a capture; `None` when nothing does.

@@ -1,9 +1,11 @@
-//! Which mark of a pattern is each edge? A search for the smoothest speed that needs no fixed idea of how smooth.
+//! Which mark of a pattern is each edge? A search for the smoothest speed that needs no fixed idea
+//! of how smooth.
 //!
-//! As the decoder's own search (`crank::identify`), but made for patterns that are only supposed: the next step is foretold by
-//! the last speed or by the last two, whichever fits, because a real crank changes its speed 1.7-fold from one tooth
-//! to the next and keeps slowing for several (captures README, three-cylinder); and the scatter of the edges is measured
-//! first, because one recording's teeth come within 0.1 % and another's within 15 %.
+//! As the decoder's own search (`crank::identify`), but made for patterns that are only supposed:
+//! the next step is foretold by the last speed or by the last two, whichever fits, because a real
+//! crank changes its speed 1.7-fold from one tooth to the next and keeps slowing for several
+//! (measured on the recordings, a three-cylinder); and the scatter of the edges is measured first,
+//! because one recording's teeth come within 0.1 % and another's within 15 %.
 
 use crate::stats::median;
 
@@ -35,7 +37,8 @@ pub(super) struct Prices {
     pub most_missed: usize,
 }
 
-/// For a pattern whose teeth are all there but for accidents: one in fifty (judgement, as in `crank::identify`).
+/// For a pattern whose teeth are all there but for accidents: one in fifty (judgement, as in
+/// `crank::identify`).
 pub(super) const WHOLE: Prices = Prices { missed: (4.0, 3.0), extra: 4.0, most_missed: 4 };
 /// For a pattern whose sensor or conditioner loses teeth: every other one (judgement).
 pub(super) const LOSSY: Prices = Prices { missed: (0.7, 0.7), extra: 4.0, most_missed: 6 };
@@ -66,16 +69,19 @@ pub(super) struct Alignment {
     pub scatter: f64,
 }
 
-/// What an edge inside the kept run is worth, in nats, against one tooth missed or one edge too many.
+/// What an edge inside the kept run is worth, in nats, against one tooth missed or one edge too
+/// many.
 const WORTH: f64 = 0.5;
 /// What such an accident costs (as in the search).
 const ACCIDENT: f64 = 4.0;
-/// The run holds at least this share of the edges, or they are all judged: a pattern that fits in a corner only is wrong.
+/// The run holds at least this share of the edges, or they are all judged: a pattern that fits in a
+/// corner only is wrong.
 const LEAST_RUN: f64 = 0.7;
 
 impl Alignment {
-    /// Keeps the run that is worth most. Engines start and stop inside captures and rock back when they do: accidents crowd
-    /// at the ends then, and say nothing of the wheel. Those of a wrong pattern are spread over the capture, and stay.
+    /// Keeps the run that is worth most. Engines start and stop inside captures and rock back when
+    /// they do: accidents crowd at the ends then, and say nothing of the wheel. Those of a wrong
+    /// pattern are spread over the capture, and stay.
     pub fn sound_run(mut self, count: usize) -> Alignment {
         let Some(last) = self.sights.len().checked_sub(1) else { return self };
         let (mut best, mut from, mut worth) = ((0.0, 0, 0), 0, 0.0_f64);
@@ -109,8 +115,8 @@ fn accidents(sights: &[Sight], count: usize) -> (usize, usize) {
 
 /// Most edges passed over in one step.
 const MOST_EXTRA: usize = 3;
-/// How fast the log of the speed may change, per slot, before it is known how it does (ripple of the decoder's own
-/// search on 10° slots).
+/// How fast the log of the speed may change, per slot, before it is known how it does (ripple of
+/// the decoder's own search on 10° slots).
 const CHANGE_PER_SLOT: f64 = 0.06;
 /// Scatter of a step's log that is taken for granted, and the most that still means anything.
 const SCATTERS: (f64, f64) = (0.03, 0.3);
@@ -152,7 +158,8 @@ pub(super) fn align(times: &[f64], marks: &Marks, prices: &Prices) -> Option<Ali
     Some(Alignment { outside: times.len() - seen, sights, missed, extra, scatter })
 }
 
-/// The log of the speed of each step of a path, in slots per second, with the step's length in slots.
+/// The log of the speed of each step of a path, in slots per second, with the step's length in
+/// slots.
 pub(super) fn speeds(times: &[f64], marks: &Marks, sights: &[Sight]) -> Vec<(f64, f64)> {
     let place = |sight: &Sight| marks.at[sight.mark] + marks.period * sight.pass as f64;
     sights
@@ -172,7 +179,8 @@ fn scatter(times: &[f64], marks: &Marks, sights: &[Sight]) -> f64 {
         .windows(3)
         .map(|three| (three[1].0 - three[0].0.midpoint(three[2].0)).abs())
         .collect();
-    // The second difference of edges that scatter by s has, in steps, a standard deviation of √5 s; a step that of √2 s.
+    // The second difference of edges that scatter by s has, in steps, a standard deviation of √5 s;
+    // a step that of √2 s.
     const STEP_OF_DIFFERENCE: f64 = 0.632;
     median(&off).unwrap_or(0.0) * crate::stats::MAD_TO_SD * STEP_OF_DIFFERENCE
 }
@@ -234,11 +242,13 @@ fn relax(
     }
 }
 
-/// How surprising the next step's speed is, in nats: foretold to stay as it is, or to go on changing, with even odds.
+/// How surprising the next step's speed is, in nats: foretold to stay as it is, or to go on
+/// changing, with even odds.
 fn surprise(speeds: &Speeds, speed: f64, length: f64, scatter: f64) -> f64 {
     let (last, length_before) = speeds.last;
     let apart = length.midpoint(length_before);
-    // Two steps that share an edge: what one gains the other loses, so that they differ by √3 times what one scatters.
+    // Two steps that share an edge: what one gains the other loses, so that they differ by √3 times
+    // what one scatters.
     const SHARED_EDGE: f64 = 1.732_050_807_568_877_2;
     let step_scatter = SHARED_EDGE * scatter / length.min(length_before);
     let sd = step_scatter.hypot(CHANGE_PER_SLOT * apart);
@@ -300,7 +310,8 @@ fn trace(table: &[[Node; WAYS]], count: usize, prices: &Prices) -> Vec<Sight> {
 mod tests {
     use super::*;
 
-    /// Edges of a 12-2 wheel at a speed that swings by a third, three of them lost and one too many.
+    /// Edges of a 12-2 wheel at a speed that swings by a third, three of them lost and one too
+    /// many.
     #[test]
     fn every_edge_gets_its_mark_though_some_are_lost_and_one_is_too_many() {
         let marks = Marks { at: (0..10).map(f64::from).collect(), period: 12.0 };

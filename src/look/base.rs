@@ -6,8 +6,8 @@ use super::steps::Turn;
 /// What repeats.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Base {
-    /// Equal slots: how many from each mark to the next. Plain steps have `plain` of them; more than one where a tooth stands
-    /// between two plain ones.
+    /// Equal slots: how many from each mark to the next. Plain steps have `plain` of them; more
+    /// than one where a tooth stands between two plain ones.
     Slots {
         /// Slots of a plain step.
         plain: usize,
@@ -88,7 +88,8 @@ impl Base {
 
 /// Uneven steps nearer than this share of the period are the same.
 const SAME_SHARE: f64 = 0.02;
-/// Most marks in a period of uneven ones: with more, the places are no pattern but whatever the speed made of them.
+/// Most marks in a period of uneven ones: with more, the places are no pattern but whatever the
+/// speed made of them.
 const MOST_UNEVEN: usize = 8;
 /// Steps within this factor are those of an even wheel at an uneven speed.
 const LEAST_UNEVEN: f64 = 1.2;
@@ -173,7 +174,8 @@ fn gcd(a: usize, b: usize) -> usize {
     if b == 0 { a } else { gcd(b, a % b) }
 }
 
-/// Whether teeth differ in width: among plain steps the other edge comes at two different shares. Which are wide.
+/// Whether teeth differ in width: among plain steps the other edge comes at two different shares.
+/// Which are wide.
 fn widths(turn: &Turn) -> Option<Vec<bool>> {
     let mut sorted = turn.steps.clone();
     sorted.sort_by(f64::total_cmp);
@@ -191,7 +193,8 @@ fn widths(turn: &Turn) -> Option<Vec<bool>> {
     coded.then(|| turn.shares.iter().map(|&share| share > middle).collect())
 }
 
-/// Price of a step that is a gap, for the first slot missing and for each more, in nats: a few steps of a turn are.
+/// Price of a step that is a gap, for the first slot missing and for each more, in nats: a few
+/// steps of a turn are.
 const GAP: (f64, f64) = (2.5, 0.6);
 /// Price of a part of a plain step, and of a step that is neither.
 const PART: f64 = 3.0;
@@ -201,7 +204,8 @@ const TAIL: f64 = 4.0;
 /// Scatter of a mean step's log.
 const STEP_SD: f64 = 0.05;
 
-/// Slots of each step of a mean turn, for the smoothest speed: a search round the turn from the most usual step.
+/// Slots of each step of a mean turn, for the smoothest speed: a search round the turn from the
+/// most usual step.
 fn slots_of(steps: &[f64], typical: &[f64], plain: usize) -> Option<Vec<usize>> {
     let count = steps.len();
     if count == 1 {
@@ -265,7 +269,8 @@ fn slots_of(steps: &[f64], typical: &[f64], plain: usize) -> Option<Vec<usize>> 
     Some(counts)
 }
 
-/// Rms change of the log of the speed per degree, of a ripple of 25 % at third order (as in the decoder's search).
+/// Rms change of the log of the speed per degree, of a ripple of 25 % at third order (as in the
+/// decoder's search).
 const CHANGE_PER_DEGREE: f64 = 0.006;
 
 #[cfg(test)]

@@ -1,4 +1,5 @@
-//! The teeth as a signal shows them, from a marking edge to the next, and after how many of them it may repeat.
+//! The teeth as a signal shows them, from a marking edge to the next, and after how many of them it
+//! may repeat.
 
 use crate::edges::{Edge, EdgeTrain, SignalShape};
 use crate::stats::upper_median;
@@ -21,7 +22,8 @@ const STOP: f64 = 8.0;
 const AROUND: usize = 12;
 /// Most teeth in a period.
 const MOST_PERIOD: usize = 130;
-/// Most that one tooth's mismatch counts, in logarithms: a lost tooth does not speak louder than a gap.
+/// Most that one tooth's mismatch counts, in logarithms: a lost tooth does not speak louder than a
+/// gap.
 const MOST_MISMATCH: f64 = 1.0;
 /// Weight of the share of a step against its logarithm.
 const SHARE_WEIGHT: f64 = 2.0;
@@ -93,8 +95,9 @@ pub(super) fn times(beats: &[Beat]) -> Vec<f64> {
     beats.iter().map(|beat| beat.at).chain(last).collect()
 }
 
-/// Numbers of beats after which a pattern may repeat, without double ones: first the least that is about as good as the best, then
-/// those that stand out, the likeliest first; `None` for a stretch too short for any.
+/// Numbers of beats after which a pattern may repeat, without double ones: first the least that is
+/// about as good as the best, then those that stand out, the likeliest first; `None` for a stretch
+/// too short for any.
 pub(super) fn periods(beats: &[Beat]) -> Option<Vec<usize>> {
     let ratios: Vec<f64> =
         beats.windows(2).map(|pair| (pair[1].step / pair[0].step).ln()).collect();

@@ -13,7 +13,8 @@ use crate::wheel::EdgeKind;
 pub struct CamWheel {
     /// Header of its column.
     pub name: String,
-    /// Start and end of each tooth in cam degrees; the first starts at 0, after the longest low part.
+    /// Start and end of each tooth in cam degrees; the first starts at 0, after the longest low
+    /// part.
     pub teeth: Vec<(f64, f64)>,
     /// Where that start stood, in crank degrees after the datum pass the capture begins with.
     pub at: CrankDeg,
@@ -32,8 +33,8 @@ impl CamWheel {
         teeth_table(&self.teeth)
     }
 
-    /// How often the wheel looks the same in a turn, to within what real wheels and its own scatter are uneven by; `None`
-    /// for one that tells every angle apart.
+    /// How often the wheel looks the same in a turn, to within what real wheels and its own scatter
+    /// are uneven by; `None` for one that tells every angle apart.
     #[must_use]
     pub fn nearly_repeats(&self) -> Option<u32> {
         let own = self.scatter.map_or(0.0, |scatter| scatter.to_cam().0);
@@ -53,8 +54,8 @@ impl CamWheel {
     }
 }
 
-/// Teeth that are even to this are even, in cam degrees: real four-tooth wheels are to 0.2, and the edges of one recording lie up
-/// to 0.4 elsewhere in the next (captures README).
+/// Teeth that are even to this are even, in cam degrees: real four-tooth wheels are to 0.2, and the
+/// edges of one recording lie up to 0.4 elsewhere in the next (measured on the recordings).
 const NEARLY: f64 = 0.6;
 /// Edges nearer than this belong together, in crank degrees.
 const TOGETHER: f64 = 6.0;
@@ -181,7 +182,8 @@ fn middles(rises: &[Place], falls: &[Place]) -> Vec<(f64, f64)> {
     at.iter().map(|at| ((at - width / 2.0).rem_euclid(CYCLE_DEG), width)).collect()
 }
 
-/// Turns teeth (crank degrees: start, width) so that the one after the longest low part begins at 0; in cam degrees.
+/// Turns teeth (crank degrees: start, width) so that the one after the longest low part begins at
+/// 0; in cam degrees.
 fn from_first(teeth: &[(f64, f64)]) -> (f64, Vec<(f64, f64)>) {
     let count = teeth.len();
     let low_before = |i: usize| {

@@ -5,9 +5,11 @@ use std::f64::consts::TAU;
 use crate::crank::CrankLock;
 use crate::units::CYCLE_DEG;
 
-/// Numbers of cylinders looked for: engines with fewer turn over without an even beat, with more they are rare.
+/// Numbers of cylinders looked for: engines with fewer turn over without an even beat, with more
+/// they are rare.
 const COUNTS: [u32; 8] = [3, 4, 5, 6, 8, 10, 12, 16];
-/// The beat must be so much stronger than that of any other count (judgement; one plug out of four leaves twice).
+/// The beat must be so much stronger than that of any other count (judgement; one plug out of four
+/// leaves twice).
 const STRONGER: f64 = 1.5;
 /// Teeth that a beat needs: two would be its own limit.
 const LEAST_STEPS: f64 = 3.0;
@@ -26,7 +28,8 @@ pub(super) fn cylinders(lock: &CrankLock) -> Option<u32> {
         .collect();
     let whole = ((steps.last()?.0 - steps.first()?.0) / CYCLE_DEG).floor() * CYCLE_DEG;
     let end = steps.first()?.0 + whole;
-    // Run-up weighs less in the later cycles; whole cycles alone keep it from leaking into every beat.
+    // Run-up weighs less in the later cycles; whole cycles alone keep it from leaking into every
+    // beat.
     let used: Vec<_> = steps.into_iter().filter(|step| step.0 < end).collect();
     let length: f64 = used.iter().map(|step| step.1).sum();
     let mean = used.iter().map(|step| step.1 * step.2).sum::<f64>() / length;

@@ -1,5 +1,5 @@
-//! An engine file begun from a capture, which `check` takes as it is. What the capture cannot show is marked; no cam's place
-//! is taken from it, because a fault would be in it.
+//! An engine file begun from a capture, which `check` takes as it is. What the capture cannot show
+//! is marked; no cam's place is taken from it, because a fault would be in it.
 
 use std::fmt::Write as _;
 
@@ -13,7 +13,8 @@ use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Teeth of two wheels this near are of one design, in cam degrees.
 const SAME_WHEEL: f64 = 2.0;
-/// A difference this far from a multiple of the firing interval, as a share of it, may belong to the next one.
+/// A difference this far from a multiple of the firing interval, as a share of it, may belong to
+/// the next one.
 const BETWEEN_MULTIPLES: f64 = 0.35;
 
 /// A cam as it is written.
@@ -24,7 +25,8 @@ struct Written<'a> {
     seen: &'a CamWheel,
 }
 
-/// The text of an engine file; `None` without a crank wheel. Of `requests` the cams have their names.
+/// The text of an engine file; `None` without a crank wheel. Of `requests` the cams have their
+/// names.
 #[must_use]
 pub fn start_engine_file(look: &Look, requests: &[LeadRequest], facts: &Facts) -> Option<String> {
     let (wheel, sensor) = match (&facts.wheel, look.wheel.as_ref()) {
@@ -223,8 +225,8 @@ fn write_cam(out: &mut String, cams: &[Written], index: usize, twin: Option<(usi
     out.push_str("# phaser = { rest = \"retarded\", travel = 50.0 }   # fill in: if it has one\n");
 }
 
-/// The same wheel as another cam's, at the multiple of the firing interval that is nearest: what this capture measured would
-/// put a fault of this engine into the relation.
+/// The same wheel as another cam's, at the multiple of the firing interval that is nearest: what
+/// this capture measured would put a fault of this engine into the relation.
 fn relation(out: &mut String, cam: &Written, twin: &Written, interval: f64) {
     let measured = CrankDelta((cam.seen.at - twin.seen.at).0.rem_euclid(CYCLE_DEG));
     let multiple = (measured.0 / interval).round();
@@ -248,7 +250,8 @@ fn relation(out: &mut String, cam: &Written, twin: &Written, interval: f64) {
     }
 }
 
-/// Whether two cams may be held against each other: wheels alike, and no name that says they are no pair.
+/// Whether two cams may be held against each other: wheels alike, and no name that says they are no
+/// pair.
 fn related(a: &Written, b: &Written) -> bool {
     let differ = a.shaft.zip(b.shaft).is_some_and(|(a, b)| a != b);
     let one_bank = a.bank.is_some() && a.bank == b.bank;

@@ -1,4 +1,5 @@
-//! What somebody knows of an engine that has no description: its firing order, its banks, the crank's wheel.
+//! What somebody knows of an engine that has no description: its firing order, its banks, the
+//! crank's wheel.
 
 use std::collections::BTreeMap;
 
@@ -31,7 +32,8 @@ pub struct TdcProposal {
     pub modulo: CrankDelta,
 }
 
-/// Firing orders met often: cylinders, order, banks. From memory; the maker's service information comes first.
+/// Firing orders met often: cylinders, order, banks. From memory; the maker's service information
+/// comes first.
 pub const COMMON_LAYOUTS: &[(&str, &str)] = &[
     ("1-2-3", ""),
     ("1-3-2", ""),

@@ -1,8 +1,9 @@
 //! How well does a pattern explain the marks it was aligned with?
 //!
-//! Three things cost: a step that is long or short against its neighbours in turn after turn (the mean over turns is held
-//! against what uneven teeth and a swinging speed can do, so that more turns of the same error are not more evidence);
-//! a tooth that is sometimes there and sometimes not; an edge that is no tooth.
+//! Three things cost: a step that is long or short against its neighbours in turn after turn (the
+//! mean over turns is held against what uneven teeth and a swinging speed can do, so that more
+//! turns of the same error are not more evidence); a tooth that is sometimes there and sometimes
+//! not; an edge that is no tooth.
 
 use statrs::function::beta::ln_beta;
 
@@ -51,7 +52,8 @@ pub(super) struct Fit {
     pub scatter: f64,
 }
 
-/// Most that one place can cost: a single bent tooth is no other wheel, but a step of three in every turn is a gap.
+/// Most that one place can cost: a single bent tooth is no other wheel, but a step of three in
+/// every turn is a gap.
 const MOST_PLACE: f64 = 20.0;
 /// Degrees of freedom of a place's error: heavy tails, yet not so heavy that a gap is a bad tooth.
 const TAIL: f64 = 8.0;
@@ -59,19 +61,21 @@ const TAIL: f64 = 8.0;
 const EXTRA: f64 = 4.0;
 /// Price of an edge outside the run that was judged: what it would be worth inside.
 const OUTSIDE: f64 = 0.5;
-/// Nearly all teeth are seen all but once in a hundred times; three in a hundred are seen anyhow often (judgement).
+/// Nearly all teeth are seen all but once in a hundred times; three in a hundred are seen anyhow
+/// often (judgement).
 const GOOD_TOOTH: (f64, f64, f64) = (0.97, 50.0, 0.5);
 /// A step this much longer than plain is a gap.
 const GAP: f64 = 1.5;
-/// Speeds that differ by this factor over the capture: the faster half is judged, where ripple is least.
+/// Speeds that differ by this factor over the capture: the faster half is judged, where ripple is
+/// least.
 const SPEED_RANGE: f64 = 1.5;
 /// Steps that tell the mean speed about one, at least.
 const LEAST_WINDOW: usize = 12;
 /// The median of normal errors is this much less sure than their mean.
 const MEDIAN_COST: f64 = 1.253;
 
-/// Judges an alignment. `beats` is the number of marks after which the signal itself repeats, as far as that was seen:
-/// what differs between those must be explained too.
+/// Judges an alignment. `beats` is the number of marks after which the signal itself repeats, as
+/// far as that was seen: what differs between those must be explained too.
 pub(super) fn fit(
     times: &[f64],
     marks: &Marks,
@@ -164,8 +168,9 @@ impl Fit {
             + OUTSIDE * self.outside as f64
     }
 
-    /// How often each tooth of a turn was seen, of how many passes between the first and the last edge, when the period comes so
-    /// many times a turn: each tooth of the turn is a tooth of its own, and may be one that the sensor loses.
+    /// How often each tooth of a turn was seen, of how many passes between the first and the last
+    /// edge, when the period comes so many times a turn: each tooth of the turn is a tooth of its
+    /// own, and may be one that the sensor loses.
     pub fn seen(&self, repeats: usize) -> Vec<(usize, usize)> {
         let teeth = self.count * repeats;
         let (Some(&first), Some(&last)) = (self.numbers.first(), self.numbers.last()) else {
@@ -182,7 +187,8 @@ impl Fit {
     }
 }
 
-/// Steps made while the engine turned faster than it mostly did, where its speed ranges widely; else all.
+/// Steps made while the engine turned faster than it mostly did, where its speed ranges widely;
+/// else all.
 fn fast_steps(speeds: &[(f64, f64)], count: usize) -> Vec<bool> {
     let reach = count.max(LEAST_WINDOW) / 2;
     let about: Vec<f64> = (0..speeds.len())
@@ -241,7 +247,8 @@ mod tests {
 
     #[test]
     fn a_tooth_seen_half_the_time_costs_its_order_and_a_whole_wheel_nothing() {
-        // Beta(1, 1): hits h of n in one order has the probability 1 / ((n + 1) C(n, h)); 0.03 of that.
+        // Beta(1, 1): hits h of n in one order has the probability 1 / ((n + 1) C(n, h)); 0.03 of
+        // that.
         let half = -(0.03 / (11.0 * 252.0_f64)).ln();
         assert!((accidents(&[(5, 10)]) - half).abs() < 0.1, "{}", accidents(&[(5, 10)]));
         assert!(accidents(&[(10, 10); 30]) < 6.0, "{}", accidents(&[(10, 10); 30]));
@@ -261,7 +268,8 @@ mod tests {
             let found = align(&times, &marks, &WHOLE).expect("aligned");
             fit(&times, &marks, &found, 34).expect("judged").nats(1)
         };
-        // The teeth beside a gap may stand a part of a step off, so that the fit says a little and what wheels are made the rest.
+        // The teeth beside a gap may stand a part of a step off, so that the fit says a little and
+        // what wheels are made the rest.
         assert!(cost(36.0) + 1.0 < cost(37.0), "{} {}", cost(36.0), cost(37.0));
         assert!(cost(36.0) + 1.0 < cost(35.0), "{} {}", cost(36.0), cost(35.0));
     }

@@ -80,7 +80,7 @@ pub(super) struct Places {
 const TOGETHER: f64 = 9.0;
 /// ... or within this share of the crank's plain steps, between which its angle is guessed, ...
 const OF_A_STEP: f64 = 0.2;
-/// ... up to this: a cam may wander by tens of degrees with speed (captures README).
+/// ... up to this: a cam may wander by tens of degrees with speed (measured on the recordings).
 const MOST_TOGETHER: f64 = 36.0;
 /// All of a place lie within so many times that.
 const PLACE_WIDTH: f64 = 2.5;
@@ -100,8 +100,8 @@ impl Places {
         Places { rising: places(EdgeKind::Rising), falling: places(EdgeKind::Falling) }
     }
 
-    /// Whether the edges come back after a cycle of so many periods. `step_deg` is the crank's plain step in degrees when a
-    /// cycle has so many.
+    /// Whether the edges come back after a cycle of so many periods. `step_deg` is the crank's
+    /// plain step in degrees when a cycle has so many.
     pub fn come_back(&self, cycle: f64, step_deg: f64) -> Back {
         let span = |places: &[f64]| places.last().unwrap_or(&0.0) - places.first().unwrap_or(&0.0);
         if span(&self.rising).max(span(&self.falling)) < LEAST_CYCLES * cycle {
@@ -132,7 +132,8 @@ impl Places {
     }
 }
 
-/// Number of places in one of so many parts of a cycle at which the edges come back; `None` when they do not.
+/// Number of places in one of so many parts of a cycle at which the edges come back; `None` when
+/// they do not.
 fn groups(places: &[f64], cycle: f64, parts: usize, step_deg: f64) -> Option<usize> {
     let span = places.last()? - places.first()?;
     if span < LEAST_CYCLES * cycle {
@@ -143,7 +144,8 @@ fn groups(places: &[f64], cycle: f64, parts: usize, step_deg: f64) -> Option<usi
     let near = degree * TOGETHER.max((OF_A_STEP * step_deg).min(MOST_TOGETHER));
     let mut folded: Vec<f64> = places.iter().map(|place| place.rem_euclid(cycle)).collect();
     folded.sort_by(f64::total_cmp);
-    // Groups parted by more than what belongs together; the first and last may be one across the fold.
+    // Groups parted by more than what belongs together; the first and last may be one across the
+    // fold.
     let mut groups: Vec<Vec<f64>> = Vec::new();
     for value in folded {
         match groups.last_mut() {

@@ -1,14 +1,17 @@
-//! Patterns of equal slots found without counting teeth, so that teeth which come and go do not matter.
+//! Patterns of equal slots found without counting teeth, so that teeth which come and go do not
+//! matter.
 //!
-//! The edges are put on a grid of equal slots by the smoothest speed, whatever slots stay empty; then every number of slots is
-//! tried as the period: each slot of it should be full in every period or empty in every period.
+//! The edges are put on a grid of equal slots by the smoothest speed, whatever slots stay empty;
+//! then every number of slots is tried as the period: each slot of it should be full in every
+//! period or empty in every period.
 
 use statrs::function::beta::ln_beta;
 
 use super::align::{Marks, Prices, align};
 use super::base::Base;
 
-/// An empty slot or two is dear enough that a slow tooth is not taken for one, and a gap cheap enough to be found.
+/// An empty slot or two is dear enough that a slow tooth is not taken for one, and a gap cheap
+/// enough to be found.
 const GRID: Prices = Prices { missed: (2.5, 0.6), extra: 4.0, most_missed: 5 };
 /// Slots in a period, at least and at most.
 const SLOTS: (usize, usize) = (3, 200);
@@ -18,7 +21,8 @@ const LEAST_PERIODS: f64 = 2.5;
 const TRIED: usize = 3;
 /// A slot that shows an edge in this share of the periods, and twice at least, has a tooth.
 const TOOTH: f64 = 0.3;
-/// Shares of slots with a tooth that is always seen, without one, and with one that comes and goes (judgement).
+/// Shares of slots with a tooth that is always seen, without one, and with one that comes and goes
+/// (judgement).
 const FULL: f64 = 0.5;
 const EMPTY: f64 = 0.45;
 const WEAK: f64 = 0.05;

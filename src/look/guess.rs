@@ -107,7 +107,8 @@ pub enum Doubt {
         /// Teeth after which the signal repeats.
         repeats_after: usize,
     },
-    /// The pattern is clear, and how a second wheel turns with it, but not which of them is on the crank.
+    /// The pattern is clear, and how a second wheel turns with it, but not which of them is on the
+    /// crank.
     Pair(Box<Pair>),
     /// A wheel fits, but not well enough, or another about as well.
     NotSure {

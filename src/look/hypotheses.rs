@@ -1,9 +1,11 @@
-//! Which lead is the crank, what is its wheel, and how many of its periods make a turn? All of it weighed at once.
+//! Which lead is the crank, what is its wheel, and how many of its periods make a turn? All of it
+//! weighed at once.
 //!
-//! A hypothesis names the lead, a reading of it and a number of repeats. It pays for how unusual its wheel and its speed
-//! are, for what the wheel leaves unexplained, and for every other lead: a cam's edges come back once a cycle, and a turn in
-//! which every cam repeats itself whole times is half a cycle too long. Costs are logarithms of probabilities, so that what is
-//! left over for all other answers is the doubt.
+//! A hypothesis names the lead, a reading of it and a number of repeats. It pays for how unusual
+//! its wheel and its speed are, for what the wheel leaves unexplained, and for every other lead: a
+//! cam's edges come back once a cycle, and a turn in which every cam repeats itself whole times is
+//! half a cycle too long. Costs are logarithms of probabilities, so that what is left over for all
+//! other answers is the doubt.
 
 use super::fold::{Back, Places, step_degrees};
 use super::output::{Output, output};
@@ -26,7 +28,7 @@ pub(super) enum Called {
 
 /// A lead that may carry a position sensor.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Lead<'a> {
+pub(super) struct EdgeLead<'a> {
     /// Its edges.
     pub train: &'a EdgeTrain,
     /// What its header says.
@@ -104,7 +106,7 @@ const MOST_REPEATS: usize = 8;
 const UNTHOUGHT: f64 = 2e-4;
 
 /// Weighs every way to read the leads.
-pub(super) fn weigh(leads: &[Lead]) -> Weighed {
+pub(super) fn weigh(leads: &[EdgeLead]) -> Weighed {
     let mut all: Vec<Vec<Reading>> = leads.iter().map(|lead| readings(lead.train)).collect();
     let lossy: Vec<Vec<Reading>> = (0..leads.len())
         .map(|lead| {
@@ -121,8 +123,8 @@ pub(super) fn weigh(leads: &[Lead]) -> Weighed {
     let asked = leads.iter().any(|lead| lead.asked);
     let regular: Vec<bool> =
         all.iter().map(|readings| readings.iter().any(Reading::is_regular)).collect();
-    // A pattern that repeats is a wheel's, however long its pulses last: sensors that send a pulse of fixed length for each tooth
-    // are common.
+    // A pattern that repeats is a wheel's, however long its pulses last: sensors that send a pulse
+    // of fixed length for each tooth are common.
     let patterned: Vec<bool> =
         all.iter().map(|readings| readings.iter().any(Reading::is_patterned)).collect();
     let outputs: Vec<bool> =
@@ -132,7 +134,8 @@ pub(super) fn weigh(leads: &[Lead]) -> Weighed {
         if asked && !leads[lead].asked {
             continue;
         }
-        // Leads differ in how much there is to explain: what the best reading of each leaves is no evidence for another lead.
+        // Leads differ in how much there is to explain: what the best reading of each leaves is no
+        // evidence for another lead.
         let least = readings
             .iter()
             .flat_map(|reading| (1..=2).map(|repeats| reading.nats(repeats)))
@@ -153,7 +156,7 @@ pub(super) fn weigh(leads: &[Lead]) -> Weighed {
 }
 
 /// Whether a lead is an output by the angle of any other lead that goes like a wheel.
-fn is_output(leads: &[Lead], all: &[Vec<Reading>], lead: usize) -> bool {
+fn is_output(leads: &[EdgeLead], all: &[Vec<Reading>], lead: usize) -> bool {
     let rest: Vec<&EdgeTrain> =
         (0..leads.len()).filter(|&other| other != lead).map(|other| leads[other].train).collect();
     (0..leads.len()).filter(|&other| other != lead).any(|other| {
@@ -171,7 +174,7 @@ fn steadiest(readings: &[Reading]) -> Option<&Reading> {
 }
 
 fn of_reading(
-    leads: &[Lead],
+    leads: &[EdgeLead],
     lead: usize,
     index: usize,
     reading: &Reading,
@@ -247,8 +250,8 @@ fn of_reading(
         .collect()
 }
 
-/// Whether a slot of the pattern that should hold a tooth hardly ever does. That slot is a gap then, and the wheel is another
-/// one that is weighed as well.
+/// Whether a slot of the pattern that should hold a tooth hardly ever does. That slot is a gap
+/// then, and the wheel is another one that is weighed as well.
 fn has_unseen_tooth(reading: &Reading, repeats: usize) -> bool {
     const LEAST_PASSES: usize = 3;
     const TOOTH: f64 = 0.3;
@@ -295,7 +298,8 @@ pub(super) struct Answer {
 }
 
 impl Weighed {
-    /// The answers, likeliest first. Hypotheses with the same lead, pattern and repeats are one, whichever edge marks.
+    /// The answers, likeliest first. Hypotheses with the same lead, pattern and repeats are one,
+    /// whichever edge marks.
     pub fn answers(&self) -> Vec<Answer> {
         let Some(first) = self.hypotheses.first() else { return Vec::new() };
         let top = first.weight.0;
@@ -335,7 +339,8 @@ impl Weighed {
             return false;
         }
         match (&self.reading(a).base, &self.reading(b).base) {
-            // The two kinds of edge put uneven teeth elsewhere, for one is a tooth's start and one its end.
+            // The two kinds of edge put uneven teeth elsewhere, for one is a tooth's start and one
+            // its end.
             (Base::Uneven(a), Base::Uneven(b)) => a.len() == b.len(),
             (a, b) => a.same_as(b),
         }

@@ -1,18 +1,19 @@
 //! Patterns of a lead that loses teeth, found by the clock of another lead that does not.
 //!
-//! A conditioner may merge teeth when they come fast or are weak; counting from tooth to tooth then finds no period. A cam whose
-//! edges are all there tells how far the engine has turned, and folding the other lead's edges over a part of the cam's
-//! turn shows where its teeth are, however seldom each is seen.
+//! A conditioner may merge teeth when they come fast or are weak; counting from tooth to tooth then
+//! finds no period. A cam whose edges are all there tells how far the engine has turned, and
+//! folding the other lead's edges over a part of the cam's turn shows where its teeth are, however
+//! seldom each is seen.
 
 use super::base::Base;
 use super::fold::Turned;
 use crate::stats::median;
 
-/// Parts of the other lead's period that are tried: groups of teeth for each firing of two, three, four, five, six or eight
-/// cylinders, and a turn.
+/// Parts of the other lead's period that are tried: groups of teeth for each firing of two, three,
+/// four, five, six or eight cylinders, and a turn.
 const PARTS: [usize; 7] = [1, 2, 3, 4, 5, 6, 8];
-/// Edges of one tooth lie within this share of the other lead's period of each other: 9° of a cycle, and as much again for
-/// the guess between the other lead's edges.
+/// Edges of one tooth lie within this share of the other lead's period of each other: 9° of a
+/// cycle, and as much again for the guess between the other lead's edges.
 const TOGETHER: f64 = 0.025;
 /// All of a tooth lie within so many times that.
 const WIDTH: f64 = 2.5;
@@ -75,8 +76,8 @@ mod tests {
 
     #[test]
     fn three_uneven_teeth_are_found_though_one_is_seen_half_the_time() {
-        // A cam of two even edges a turn; four groups of 60, 90, 30 degrees of a cycle of 720, the third tooth of every
-        // other group lost.
+        // A cam of two even edges a turn; four groups of 60, 90, 30 degrees of a cycle of 720, the
+        // third tooth of every other group lost.
         let times: Vec<f64> = (0..24).map(f64::from).collect();
         let sights: Vec<Sight> =
             (0..24).map(|edge| Sight { edge, mark: edge % 2, pass: edge / 2 }).collect();

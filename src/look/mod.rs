@@ -1,5 +1,5 @@
-//! What is in a capture, without any description: kinds of signal, likely roles, the crank wheel found from the
-//! intervals alone, the cams' wheels.
+//! What is in a capture, without any description: kinds of signal, likely roles, the crank wheel
+//! found from the intervals alone, the cams' wheels.
 
 mod align;
 mod base;
@@ -38,7 +38,7 @@ use crate::edges::{EdgeTrain, SignalFault, find_edges};
 use crate::engine::Sensor;
 use crate::leads::{LeadRequest, RoleGuess, Words};
 use crate::units::Seconds;
-use hypotheses::{Lead, Other};
+use hypotheses::{EdgeLead, Other};
 use output::Output;
 
 /// One channel.
@@ -110,7 +110,8 @@ impl Look {
 /// Fewest edges of a position sensor's channel: two turns of a one-tooth wheel.
 const LEAST_EDGES: usize = 4;
 
-/// Looks at a capture. Of `requests` only which column carries the crank, and which others are named, matters.
+/// Looks at a capture. Of `requests` only which column carries the crank, and which others are
+/// named, matters.
 #[must_use]
 pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
     let trains: Vec<EdgeTrain> =
@@ -125,9 +126,9 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
     let sensors: Vec<usize> = (0..channels.len())
         .filter(|&index| is_position(&channels[index], &headers[index]))
         .collect();
-    let leads: Vec<Lead> = sensors
+    let leads: Vec<EdgeLead> = sensors
         .iter()
-        .map(|&index| Lead {
+        .map(|&index| EdgeLead {
             train: &trains[index],
             called: wheels::called(headers[index].role.as_ref()),
             asked: headers[index].asked && headers[index].role == Some(RoleGuess::Crank),
@@ -208,7 +209,8 @@ fn role_of(other: Other, described: bool) -> (RoleGuess, &'static str) {
     }
 }
 
-/// Whether a channel may be a position sensor: by its signal, whatever its header says, unless the user says otherwise.
+/// Whether a channel may be a position sensor: by its signal, whatever its header says, unless the
+/// user says otherwise.
 fn is_position(channel: &ChannelLook, header: &Header) -> bool {
     let asked_otherwise =
         header.asked && !matches!(header.role, Some(RoleGuess::Crank | RoleGuess::Cam));
@@ -223,7 +225,8 @@ struct Header {
 }
 
 impl ChannelLook {
-    /// Gives the channel a role found from the signals, and says so where its header has it otherwise.
+    /// Gives the channel a role found from the signals, and says so where its header has it
+    /// otherwise.
     fn is(&mut self, role: RoleGuess, header: &Header, reason: &str) {
         let said = match &header.role {
             Some(said) if header.asked && *said == role => "you named it".to_owned(),
@@ -239,7 +242,8 @@ impl ChannelLook {
     }
 }
 
-/// Takes what the user says and what headers say for a first guess; the signals may overrule headers.
+/// Takes what the user says and what headers say for a first guess; the signals may overrule
+/// headers.
 fn name_by_request(
     capture: &Capture,
     requests: &[LeadRequest],

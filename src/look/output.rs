@@ -1,5 +1,5 @@
-//! Is a lead a wheel at all? A wheel's teeth last an angle; an output of a control unit or an ignition module lasts a
-//! time, or repeats another lead with a delay.
+//! Is a lead a wheel at all? A wheel's teeth last an angle; an output of a control unit or an
+//! ignition module lasts a time, or repeats another lead with a delay.
 
 use super::fold::Turned;
 use crate::edges::EdgeTrain;
@@ -28,7 +28,8 @@ const IN_ANGLE: f64 = 0.45;
 const DELAY_S: f64 = 0.4e-3;
 /// ... where that lead's next edge is so many times further on: elsewhere any edge follows another.
 const ALONE: f64 = 10.0;
-/// Share of the pulses with both edges made by another lead's. Two wheels have a tooth or two in common, not a third of them.
+/// Share of the pulses with both edges made by another lead's. Two wheels have a tooth or two in
+/// common, not a third of them.
 const COPIED: f64 = 0.25;
 
 /// Judges a lead by the crank's angle; `others` are the trains of every other lead.

@@ -9,8 +9,9 @@ use crate::wheel::EdgeKind;
 /// Only a wheel of so few edges of a kind in a period has places that can be told in a line.
 const FEW: f64 = 2.5;
 
-/// Places of the second wheel's edges, in steps after the edge of the first before them, for each pair of kinds; empty for a
-/// wheel of many teeth. `periods`: steps of the first in one period of the second.
+/// Places of the second wheel's edges, in steps after the edge of the first before them, for each
+/// pair of kinds; empty for a wheel of many teeth. `periods`: steps of the first in one period of
+/// the second.
 pub(super) fn places(
     first: &EdgeTrain,
     second: &EdgeTrain,

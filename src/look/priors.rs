@@ -1,12 +1,14 @@
 //! How common are wheels, speeds and hook-ups, before a signal is seen?
 //!
-//! All shares are common practice without a source, or judgement; what matters is their order of size: a wheel of 37 slots with
-//! three missing is a thousand times rarer than one of 36 with two, and the signal must say so loudly before it is believed.
-//! Natural logarithms of probabilities throughout.
+//! All shares are common practice without a source, or judgement; what matters is their order of
+//! size: a wheel of 37 slots with three missing is a thousand times rarer than one of 36 with two,
+//! and the signal must say so loudly before it is believed. Natural logarithms of probabilities
+//! throughout.
 
 use super::base::Base;
 
-/// Kinds of crank wheels: one gap, even, one extra tooth, several gaps, uneven teeth, wide and narrow teeth.
+/// Kinds of crank wheels: one gap, even, one extra tooth, several gaps, uneven teeth, wide and
+/// narrow teeth.
 const ONE_GAP: f64 = 0.62;
 const EVEN: f64 = 0.10;
 const EXTRA_TOOTH: f64 = 0.06;
@@ -14,8 +16,8 @@ const SEVERAL_GAPS: f64 = 0.06;
 const UNEVEN: f64 = 0.08;
 const CODED: f64 = 0.04;
 
-/// Slots of wheels with gaps, and how common each is. Any other number up to `FINE` that divides a turn into whole degrees has
-/// `WHOLE_DEGREES`, any other at all `ODD_SLOTS`.
+/// Slots of wheels with gaps, and how common each is. Any other number up to `FINE` that divides a
+/// turn into whole degrees has `WHOLE_DEGREES`, any other at all `ODD_SLOTS`.
 const SLOTS: [(usize, f64); 8] =
     [(60, 0.45), (36, 0.33), (24, 0.05), (12, 0.04), (6, 0.02), (30, 0.01), (18, 0.01), (48, 0.01)];
 const WHOLE_DEGREES: f64 = 0.004;
@@ -41,7 +43,8 @@ const GAPS_ALIKE: f64 = 0.8;
 const UNEVEN_IN_GROUPS: f64 = 0.75;
 /// Ways to place a further uneven tooth that are told apart.
 const UNEVEN_PLACES: f64 = 10.0;
-/// A wheel whose pattern repeats within the turn, of a kind that does not need to: coarse ones do now and then.
+/// A wheel whose pattern repeats within the turn, of a kind that does not need to: coarse ones do
+/// now and then.
 const REPEATED: f64 = 0.02;
 const REPEATED_FINE: f64 = 0.000_1;
 /// Slots up to which a wheel with repeats is coarse.
@@ -118,8 +121,9 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
     SEVERAL_GAPS * size * further * repeated
 }
 
-/// Two gaps of one tooth with a lone tooth between them: no wheel is known to have them, and on the wrong slope of a reluctance
-/// signal every gap of two teeth looks so, because the slow swing back crosses zero half-way (captures README).
+/// Two gaps of one tooth with a lone tooth between them: no wheel is known to have them, and on the
+/// wrong slope of a reluctance signal every gap of two teeth looks so, because the slow swing back
+/// crosses zero half-way (measured on the recordings).
 const WRONG_SLOPE: f64 = 0.000_01;
 
 fn alone_between(plain: usize, counts: &[usize]) -> bool {
@@ -131,16 +135,18 @@ fn alone_between(plain: usize, counts: &[usize]) -> bool {
 const CAM_TEETH: [f64; 8] = [0.2, 0.1, 0.2, 0.2, 0.12, 0.08, 0.04, 0.02];
 const CAM_TEETH_MORE: f64 = 0.02;
 const CAM_TEETH_FALL: f64 = 0.6;
-/// Share of cam wheels that look the same several times a turn: with every tooth alike, or in groups.
+/// Share of cam wheels that look the same several times a turn: with every tooth alike, or in
+/// groups.
 const CAM_EVEN: f64 = 0.12;
 const CAM_GROUPS: f64 = 0.04;
-/// Share of second position sensors that turn with the crank and mark its turn, beside a wheel that has no mark of its own and
-/// beside one that has; and share of those with one tooth.
+/// Share of second position sensors that turn with the crank and mark its turn, beside a wheel that
+/// has no mark of its own and beside one that has; and share of those with one tooth.
 const TURN_MARK: (f64, f64) = (0.05, 0.001);
 const TURN_MARK_ONE: f64 = 0.8;
 
-/// Share of engines on which no cam wheel that was recorded tells the two turns of a cycle apart, as it is there to do: such
-/// a wheel stands beside another that does, or beside nothing on simple engines.
+/// Share of engines on which no cam wheel that was recorded tells the two turns of a cycle apart,
+/// as it is there to do: such a wheel stands beside another that does, or beside nothing on simple
+/// engines.
 const BLIND: f64 = 0.05;
 
 /// What else a hypothesis has beside a cam.
@@ -152,7 +158,8 @@ pub(super) struct Beside {
     pub told: bool,
 }
 
-/// A lead whose signal comes back once a cycle: `teeth` in a cycle, which looks the same `parts` times in it.
+/// A lead whose signal comes back once a cycle: `teeth` in a cycle, which looks the same `parts`
+/// times in it.
 pub(super) fn cam_wheel(teeth: usize, parts: usize, beside: Beside, called_cam: bool) -> f64 {
     let few = |teeth: usize| match teeth {
         0 => 0.0,
@@ -175,20 +182,22 @@ pub(super) fn cam_wheel(teeth: usize, parts: usize, beside: Beside, called_cam: 
     share.max(1e-12).ln()
 }
 
-/// A lead that is no wheel of this engine's crank or cams, one in a hundred, as a logarithm: an output, a vehicle speed sensor, a
-/// signal too broken to come back.
+/// A lead that is no wheel of this engine's crank or cams, one in a hundred, as a logarithm: an
+/// output, a vehicle speed sensor, a signal too broken to come back.
 pub(super) const NO_WHEEL: f64 = -4.6;
-/// A lead with a pattern of gaps or widths that repeats, and that is neither the crank nor a cam: only a wheel makes such a
-/// pattern, and an engine has no other wheels with a sensor.
+/// A lead with a pattern of gaps or widths that repeats, and that is neither the crank nor a cam:
+/// only a wheel makes such a pattern, and an engine has no other wheels with a sensor.
 pub(super) const PATTERN_LEFT_OVER: f64 = -25.0;
 /// One whose edges do come back, but not with the cycle: hardly anything does.
 pub(super) const COMES_BACK_OTHERWISE: f64 = -11.5;
-/// A lead seen over too few cycles to say whether it comes back, beside what its number of teeth is worth.
+/// A lead seen over too few cycles to say whether it comes back, beside what its number of teeth is
+/// worth.
 pub(super) const TOO_FEW: f64 = -1.0;
 /// A lead that is an output, taken for the crank.
 pub(super) const OUTPUT_AS_CRANK: f64 = -9.0;
 
-/// Odds that a header is right: on three of 35 public recordings it was wrong (counted by whoever asked for this program).
+/// Odds that a header is right: on three of 35 public recordings it was wrong (counted by whoever
+/// asked for this program).
 pub(super) const HEADER_ODDS: f64 = 10.0;
 
 /// Speeds of engines: cranking about 200 rpm, running about 1000, or anything.
@@ -209,7 +218,8 @@ pub(super) fn speed(rpm: f64) -> f64 {
     (normal(CRANKING) + normal(RUNNING) + any).ln()
 }
 
-/// Swing of the log of the speed within a turn while cranking, each way: ±15 % is usual (common practice: ±10 to ±25 %).
+/// Swing of the log of the speed within a turn while cranking, each way: ±15 % is usual (common
+/// practice: ±10 to ±25 %).
 const SWING: f64 = 0.15;
 /// Speed, rpm, from which the same torque swings it less, by its square.
 const SWINGS_TO: f64 = 250.0;
@@ -219,13 +229,14 @@ const LEAST_SWING: f64 = 0.02;
 const PER_TURN: f64 = 3.0;
 /// Places of teeth on a wheel, in degrees.
 const PLACE_DEG: f64 = 0.3;
-/// Beside a gap a reluctance sensor's teeth are moved, by 0.05 to 0.15 of a step at each end (captures README: gap steps of 3.1 to
-/// 3.3 slots, 0.7° on a wheel of 10°). Of 0.075 the gap's step is off its neighbours by 0.075 · (1 + 2/3) and theirs by
-/// 0.075 · (1 + 1/3).
+/// Beside a gap a reluctance sensor's teeth are moved, by 0.05 to 0.15 of a step at each end
+/// (measured on the recordings: gap steps of 3.1 to 3.3 slots, 0.7° on a wheel of 10°). Of 0.075
+/// the gap's step is off its neighbours by 0.075 · (1 + 2/3) and theirs by 0.075 · (1 + 1/3).
 const BESIDE_GAP: f64 = 0.11;
 
-/// How far the log of a step may be off the mean of its neighbours', turn after turn, for a step of so many degrees at a mean
-/// speed, `reach` degrees from the middles of its neighbours: uneven teeth, and the bend of the speed over that reach.
+/// How far the log of a step may be off the mean of its neighbours', turn after turn, for a step of
+/// so many degrees at a mean speed, `reach` degrees from the middles of its neighbours: uneven
+/// teeth, and the bend of the speed over that reach.
 pub(super) fn systematic(degrees: f64, reach: f64, rpm: f64, beside_gap: bool) -> f64 {
     let swing = SWING * (SWINGS_TO / rpm).powi(2).min(1.0) + LEAST_SWING;
     let bend = 1.0 - (PER_TURN * reach).min(180.0).to_radians().cos();

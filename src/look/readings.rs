@@ -28,9 +28,11 @@ pub(super) struct Reading {
     pub turned: Turned,
     /// Median share of the step after each mark at which the other edge comes; 0 where none does.
     pub shares: Vec<f64>,
-    /// Median step after each mark, in plain steps; as the pattern has it where none was seen whole.
+    /// Median step after each mark, in plain steps; as the pattern has it where none was seen
+    /// whole.
     pub steps: Vec<f64>,
-    /// What the widths of its teeth cost, in nats: those that the pattern has alike should be as wide.
+    /// What the widths of its teeth cost, in nats: those that the pattern has alike should be as
+    /// wide.
     pub widths: f64,
     /// Found only by leaving teeth out.
     pub lossy: bool,
@@ -54,7 +56,8 @@ impl Reading {
         own.max(self.also.as_ref().map_or(0.0, |also| also.nats(repeats))) + self.widths
     }
 
-    /// Whether the lead goes like a wheel by this reading: steady, and hardly a tooth missing or too many.
+    /// Whether the lead goes like a wheel by this reading: steady, and hardly a tooth missing or
+    /// too many.
     pub fn is_regular(&self) -> bool {
         const STEADY: f64 = 0.15;
         const MOST_WRONG: f64 = 0.05;
@@ -182,8 +185,9 @@ impl Marked {
         readings.into_iter().map(|(_, reading)| reading).collect()
     }
 
-    /// The pattern held against whichever longer period of the signal it explains worst: what differs within that must be
-    /// explained as well. Every place more costs a little by chance, and that is no reason to choose it.
+    /// The pattern held against whichever longer period of the signal it explains worst: what
+    /// differs within that must be explained as well. Every place more costs a little by chance,
+    /// and that is no reason to choose it.
     fn least_explained(
         &self,
         times: &[f64],
@@ -257,8 +261,8 @@ impl Marked {
     }
 }
 
-/// Teeth that stand at one place of a pattern are as wide as each other to this share of a step: threshold, wear, ripple
-/// (judgement).
+/// Teeth that stand at one place of a pattern are as wide as each other to this share of a step:
+/// threshold, wear, ripple (judgement).
 const SAME_WIDTH: f64 = 0.04;
 /// Degrees of freedom of a width's error, and the most that one tooth's can cost.
 const WIDTH_TAIL: f64 = 4.0;
@@ -266,8 +270,9 @@ const MOST_WIDTH: f64 = 8.0;
 /// Passes of a longer period that show how wide its teeth are.
 const LEAST_PASSES: usize = 3;
 
-/// What it costs that teeth which the pattern has alike are not: their other edge comes at different shares of the step, in
-/// the same order every `groups` periods. `shares` are those of each mark, with the period's number.
+/// What it costs that teeth which the pattern has alike are not: their other edge comes at
+/// different shares of the step, in the same order every `groups` periods. `shares` are those of
+/// each mark, with the period's number.
 fn unlike_widths(shares: &[Vec<(usize, f64)>], groups: usize) -> f64 {
     let of_mark = |shares: &Vec<(usize, f64)>| -> f64 {
         let all: Vec<f64> = shares.iter().map(|(_, share)| *share).collect();
@@ -290,7 +295,8 @@ fn unlike_widths(shares: &[Vec<(usize, f64)>], groups: usize) -> f64 {
     shares.iter().map(of_mark).sum()
 }
 
-/// Cost of a tooth that is wide where the pattern has it narrow, or the other way round: one in fifty, as of an edge too many.
+/// Cost of a tooth that is wide where the pattern has it narrow, or the other way round: one in
+/// fifty, as of an edge too many.
 const MISREAD_WIDTH: f64 = 4.0;
 
 /// What it costs that single teeth are not as wide as the pattern of widths has them.
@@ -313,8 +319,8 @@ fn misread_widths(base: &Base, shares: &[Vec<(usize, f64)>]) -> f64 {
     MISREAD_WIDTH * (0..count).map(of_rotation).min().unwrap_or(0) as f64
 }
 
-/// Median step after each mark, in plain steps, over the faster half of the periods that are there whole: ripple is least in
-/// them. As the pattern has it where there are none.
+/// Median step after each mark, in plain steps, over the faster half of the periods that are there
+/// whole: ripple is least in them. As the pattern has it where there are none.
 fn mean_steps(times: &[f64], marks: &Marks, sights: &[Sight]) -> Vec<f64> {
     let count = marks.at.len();
     let number = |sight: &Sight| sight.pass * count + sight.mark;

@@ -44,15 +44,16 @@ impl SignalKind {
     }
 }
 
-/// Turns a median second difference of white noise into its standard deviation: the second difference has
-/// variance 6σ², and the median of a normal's size is 0.6745 of its standard deviation.
+/// Turns a median second difference of white noise into its standard deviation: the second
+/// difference has variance 6σ², and the median of a normal's size is 0.6745 of its standard
+/// deviation.
 const SECOND_DIFFERENCE: f64 = 0.674_489_75 * 2.449_489_742_783_178;
 /// Median of a signal that can be a battery, volts.
 const BATTERY: std::ops::Range<f64> = 6.0..32.0;
 /// The battery dips by less than this share of its level while cranking.
 const BATTERY_DIP: f64 = 0.6;
-/// Above this frequency, per second, it is teeth and not compressions: a twelve-cylinder engine has 6 a turn,
-/// at 300 rpm 30 per second.
+/// Above this frequency, per second, it is teeth and not compressions: a twelve-cylinder engine has
+/// 6 a turn, at 300 rpm 30 per second.
 const COMPRESSION_MOST: f64 = 40.0;
 /// A swing of fewer standard deviations of the noise than this is noise: six to each side.
 const STILL_NOISES: f64 = 12.0;
@@ -139,7 +140,8 @@ fn classify(
     }
     let slow = rate.is_some_and(|rate| rate < COMPRESSION_MOST);
     let dip = (shape.high - shape.low) / shape.middle.max(1e-9);
-    // A supply that drops by a third and recovers has two levels too; a sensor's low level is near ground.
+    // A supply that drops by a third and recovers has two levels too; a sensor's low level is near
+    // ground.
     if slow && BATTERY.contains(&shape.middle) && dip < BATTERY_DIP {
         let why = "a supply's level with slow dips";
         return (SignalKind::Supply, RoleGuess::Battery, why);

@@ -7,7 +7,8 @@ use crate::units::TURN_DEG;
 /// The mean turn of a signal.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Turn {
-    /// Degrees from each mark to the next, summing to 360. Speed ripple that repeats every turn is still in it.
+    /// Degrees from each mark to the next, summing to 360. Speed ripple that repeats every turn is
+    /// still in it.
     pub steps: Vec<f64>,
     /// Share of each step after which the other edge comes.
     pub shares: Vec<f64>,

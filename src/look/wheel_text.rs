@@ -13,8 +13,8 @@ pub(super) struct Written {
     pub name: String,
 }
 
-/// Edges this far apart on average are of another wheel, in shaft degrees: speed ripple of ±25 % twice a turn, which
-/// cannot be told from the wheel, moves an edge by 3.6°.
+/// Edges this far apart on average are of another wheel, in shaft degrees: speed ripple of ±25 %
+/// twice a turn, which cannot be told from the wheel, moves an edge by 3.6°.
 const MOST_EDGE_MISFIT: f64 = 6.0;
 /// The next best wheel must be this much worse, in shaft degrees.
 const CLEARLY_WORSE: f64 = 3.0;
@@ -52,8 +52,8 @@ fn same_turned(a: &[usize], b: &[usize]) -> bool {
     a.len() == b.len() && (0..a.len()).any(|by| (0..a.len()).all(|i| a[i] == b[(i + by) % b.len()]))
 }
 
-/// The wheel of equal slots, given from each tooth to the next: from the library when one has the same gaps, else by notation
-/// or slot by slot.
+/// The wheel of equal slots, given from each tooth to the next: from the library when one has the
+/// same gaps, else by notation or slot by slot.
 pub(super) fn of_slots(steps: &[usize]) -> Option<Written> {
     if let Some(known) = of_library_slots(steps) {
         return Some(known);
@@ -75,7 +75,8 @@ pub(super) fn of_slots(steps: &[usize]) -> Option<Written> {
     slot_by_slot(format!("{all} slots, missing {}", list(&missing)), all, &missing)
 }
 
-/// A wheel of even teeth with one more between two of them. The datum is the tooth before the extra one.
+/// A wheel of even teeth with one more between two of them. The datum is the tooth before the extra
+/// one.
 pub(super) fn extra_tooth(plain: usize, steps: &[usize]) -> Option<Written> {
     if let Some(known) = of_library_slots(steps) {
         return Some(known);
@@ -122,8 +123,8 @@ fn list(slots: &[usize]) -> String {
     slots.iter().map(usize::to_string).collect::<Vec<_>>().join(", ")
 }
 
-/// The library wheel of listed teeth whose edges lie where these do, whichever way up the signal is. `edges`: (degrees,
-/// rises) of one turn in order.
+/// The library wheel of listed teeth whose edges lie where these do, whichever way up the signal
+/// is. `edges`: (degrees, rises) of one turn in order.
 pub(super) fn of_library_teeth(edges: &[(f64, bool)]) -> Option<Written> {
     let mut fits: Vec<(f64, Written)> = library()
         .into_iter()
@@ -141,8 +142,8 @@ pub(super) fn in_library(written: &Written) -> bool {
     LIBRARY.iter().any(|entry| entry.name == written.name)
 }
 
-/// Whether two descriptions are of one wheel: by name, or, of a coarse one, by where its edges lie, as far as the speed's ripple
-/// lets that be seen.
+/// Whether two descriptions are of one wheel: by name, or, of a coarse one, by where its edges lie,
+/// as far as the speed's ripple lets that be seen.
 pub(super) fn same_wheel(a: &Written, b: &Written) -> bool {
     let edges = square_edges(&a.wheel);
     a.name == b.name
@@ -177,7 +178,8 @@ fn edge_misfit(edges: &[(f64, bool)], wheel: &Wheel) -> Option<f64> {
         .min_by(f64::total_cmp)
 }
 
-/// A wheel of listed teeth, the first beginning at 0 after the longest low part. `edges`: (degrees, rises).
+/// A wheel of listed teeth, the first beginning at 0 after the longest low part. `edges`: (degrees,
+/// rises).
 pub(super) fn of_teeth(edges: &[(f64, bool)]) -> Option<Written> {
     let count = edges.len();
     let gap_before =

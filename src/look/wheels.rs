@@ -2,7 +2,7 @@
 
 use super::base::Base;
 use super::guess::{Doubt, Pair, PairReading, RestsOn, WheelGuess};
-use super::hypotheses::{Answer, Called, Lead, Other, Weighed, weigh};
+use super::hypotheses::{Answer, Called, EdgeLead, Other, Weighed, weigh};
 use super::readings::Reading;
 use super::steps::Turn;
 use super::wheel_text::{
@@ -35,7 +35,7 @@ pub(super) struct Found {
 }
 
 /// Finds the crank and its wheel among the leads.
-pub(super) fn find(leads: &[Lead]) -> Found {
+pub(super) fn find(leads: &[EdgeLead]) -> Found {
     let nothing = |doubt| Found { lead: None, wheel: Err(doubt), lock: None, others: Vec::new() };
     if leads.is_empty() {
         return nothing(Doubt::NoSignal);
@@ -51,7 +51,8 @@ pub(super) fn find(leads: &[Lead]) -> Found {
     let Some(written) = describe(reading, best.best.repeats, sensor(train)) else {
         return found(Err(turns_open.unwrap_or(Doubt::NoPattern)), None);
     };
-    // Two patterns may be one wheel: teeth as wide and narrow, and at uneven places. The library's name is kept of them.
+    // Two patterns may be one wheel: teeth as wide and narrow, and at uneven places. The library's
+    // name is kept of them.
     let mut written = written;
     let (mut probability, mut runner_up) = (0.0, None);
     for answer in answers.iter().take_while(|answer| answer.probability > NEGLIGIBLE) {
@@ -108,7 +109,8 @@ fn sensor(train: &EdgeTrain) -> Sensor {
     }
 }
 
-/// The two slopes of a Hall signal show the same gaps; those of a conditioned reluctance signal do not.
+/// The two slopes of a Hall signal show the same gaps; those of a conditioned reluctance signal do
+/// not.
 fn sensor_of(weighed: &Weighed, best: &Answer, train: &EdgeTrain) -> Sensor {
     let reading = weighed.reading(&best.best);
     let other_slope = weighed.readings[best.best.lead]
@@ -122,7 +124,7 @@ fn sensor_of(weighed: &Weighed, best: &Answer, train: &EdgeTrain) -> Sensor {
 }
 
 /// How many periods make a turn is the only thing open: between which, and what it hangs on.
-fn turn_doubt(leads: &[Lead], weighed: &Weighed, answers: &[Answer]) -> Option<Doubt> {
+fn turn_doubt(leads: &[EdgeLead], weighed: &Weighed, answers: &[Answer]) -> Option<Doubt> {
     let best = answers.first()?;
     if best.probability >= SURE {
         return None;
@@ -146,7 +148,8 @@ fn turn_doubt(leads: &[Lead], weighed: &Weighed, answers: &[Answer]) -> Option<D
     let Some((other, _, parts)) = clock else {
         return Some(Doubt::TeethPerTurn { repeats_after: reading.base.marks() });
     };
-    // Periods after which the other lead comes back: it turns with the cam (two turns of the crank) or with the crank (one).
+    // Periods after which the other lead comes back: it turns with the cam (two turns of the crank)
+    // or with the crank (one).
     let periods = 2 * best.best.repeats / parts;
     let readings: Vec<PairReading> = alike
         .iter()
@@ -175,7 +178,8 @@ fn rests_on(best: &Answer) -> RestsOn {
     RestsOn { cam, headers: best.probability >= SURE && best.without_headers < SURE, speed: !cam }
 }
 
-/// Teeth of a turn that were not seen every time: how often, of how many turns. Only those seen in under nine of ten.
+/// Teeth of a turn that were not seen every time: how often, of how many turns. Only those seen in
+/// under nine of ten.
 fn lost(reading: &Reading, repeats: usize) -> Vec<(usize, usize)> {
     const OFTEN: f64 = 0.9;
     let seen = reading.fit.seen(repeats);
@@ -189,8 +193,8 @@ fn speeds(reading: &Reading, repeats: usize) -> (Rpm, Rpm, Rpm) {
     (rpm(mean), rpm(most), rpm(least))
 }
 
-/// The wheel of a reading that comes so many times a turn: equal slots where they do, listed teeth where widths or places
-/// differ.
+/// The wheel of a reading that comes so many times a turn: equal slots where they do, listed teeth
+/// where widths or places differ.
 fn describe(reading: &Reading, repeats: usize, sensor: Sensor) -> Option<Written> {
     let mark_rises = reading.kind == EdgeKind::Rising;
     let turn = turn(reading, repeats);
@@ -229,7 +233,7 @@ fn turn(reading: &Reading, repeats: usize) -> Turn {
     Turn { steps: repeated(&steps, repeats), shares: repeated(&reading.shares, repeats) }
 }
 
-/// What a header may say, for [`Lead`].
+/// What a header may say, for [`EdgeLead`].
 pub(super) fn called(role: Option<&super::RoleGuess>) -> Called {
     match role {
         None => Called::Nothing,

@@ -1,5 +1,5 @@
-//! The demonstration: an invented engine, sound, with its chain a tooth late, and repaired. The same bytes as the files of
-//! `demo-data/`, whose README tells the story.
+//! The demonstration: an invented engine, sound, with its chain a tooth late, and repaired. The
+//! same bytes as the files of `demo-data/`, whose README tells the story.
 
 use std::path::Path;
 

@@ -33,7 +33,8 @@ impl Lead {
     }
 }
 
-/// Every lead of a capture: crank, the cams in their order, or those of them that are named, then the others.
+/// Every lead of a capture: crank, the cams in their order, or those of them that are named, then
+/// the others.
 ///
 /// # Errors
 /// A lead that the engine has not got, or one on a cylinder that it has not got.

@@ -1,10 +1,12 @@
 //! A comparison for the screen, as JSON, and as a sign-off sheet.
 
+mod compression;
 #[cfg(feature = "report")]
 mod html;
 
+pub use compression::{compression_json, compression_table, compression_text};
 #[cfg(feature = "report")]
-pub use html::sign_off;
+pub use html::{compression_sign_off, sign_off};
 
 use std::fmt::Write as _;
 
@@ -61,7 +63,7 @@ fn banks_agree(comparison: &Comparison) -> String {
 
 /// The finding of one of the two.
 fn finding_of(analysis: &Analysis) -> String {
-    words::finding(&analysis.engine, &analysis.verdict)
+    words::whole_finding(analysis)
 }
 
 fn name<'a>(comparison: &'a Comparison, cam: &CamChange) -> &'a str {

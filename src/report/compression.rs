@@ -33,6 +33,7 @@ pub(super) fn said_of(
     let title = match &outcome.measured {
         Some(measured) => {
             table(&mut said, engine, measured);
+            said.extend(raw(measured).map(Said::Paragraph));
             said.push(Said::Paragraph(basis(outcome, measured)));
             format!("Compression, relative, from {}", source_words(measured))
         }
@@ -110,6 +111,24 @@ fn table(said: &mut Vec<Said>, engine: &Engine, measured: &Compression) {
         let unknown = if difference.bank.is_none() { BANK_UNKNOWN } else { "" };
         said.push(Said::Paragraph(format!("{lead}.{unknown}")));
     }
+}
+
+/// From this far below the mean on a cylinder's raw peak is told beside its compression.
+const RAW_IS_TOLD: f64 = 0.08;
+
+/// What the raw peaks would have made of the lowest cylinder: they hold friction, inertia and the starter's own answer.
+fn raw(measured: &Compression) -> Option<String> {
+    let lowest = measured.cylinders.iter().min_by(|a, b| a.relative.total_cmp(&b.relative))?;
+    let (below, raw) = (1.0 - lowest.relative, 1.0 - lowest.raw);
+    (below > RAW_IS_TOLD).then(|| {
+        format!(
+            "Raw peaks, for comparison: that of {} is {:.0} % below the mean of all, its compression {:.0} %. The rest is friction, \
+             inertia and the starter's answer; a raw peak alone misleads.",
+            name(lowest),
+            raw * 100.0,
+            below * 100.0
+        )
+    })
 }
 
 /// Said where the banks were compared by the firing order alone.

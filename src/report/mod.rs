@@ -1,5 +1,5 @@
-//! How an [`Analysis`](crate::analysis::Analysis) looks: text, JSON, pictures and HTML. No arithmetic beyond rounding
-//! for print.
+//! How an [`Analysis`](crate::analysis::Analysis) looks: text, JSON, pictures and HTML. No
+//! arithmetic beyond rounding for print.
 
 pub mod batch;
 pub mod compare;

@@ -1,4 +1,5 @@
-//! The jobs of the shelf as a table: on screen, as CSV, as lines of JSON; and the shop's own record.
+//! The jobs of the shelf as a table: on screen, as CSV, as lines of JSON; and the shop's own
+//! record.
 
 use std::fmt::Write as _;
 

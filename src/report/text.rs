@@ -119,6 +119,9 @@ fn finding(out: &mut Lines, analysis: &Analysis) {
     };
     let _ = writeln!(out, "\n{title}");
     paragraph(out, &words::finding(&analysis.engine, verdict), "  ");
+    if let Some(clause) = words::clause_of(analysis) {
+        paragraph(out, &clause, "  ");
+    }
     if let Some(next) = words::next(&analysis.engine, verdict) {
         paragraph(out, &format!("Measure next: {next}"), "  ");
     }

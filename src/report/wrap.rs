@@ -73,7 +73,8 @@ pub(super) fn paragraph(out: &mut Lines, text: &str, indent: &str) {
     }
 }
 
-/// Pieces one after the other, none of them broken; the first line begins with `mark`, the others are indented alike.
+/// Pieces one after the other, none of them broken; the first line begins with `mark`, the others
+/// are indented alike.
 pub(super) fn pieces(out: &mut Lines, pieces: &[String], mark: &str) {
     let indent = mark.chars().count();
     let lines = filled(pieces.iter().map(String::as_str), out.width.saturating_sub(indent));
@@ -83,8 +84,8 @@ pub(super) fn pieces(out: &mut Lines, pieces: &[String], mark: &str) {
     }
 }
 
-/// The first cell of a row, `wide` characters; a longer text is written on lines of its own that begin with `mark`,
-/// and an empty cell is left below it. Gives what the row begins with.
+/// The first cell of a row, `wide` characters; a longer text is written on lines of its own that
+/// begin with `mark`, and an empty cell is left below it. Gives what the row begins with.
 pub(super) fn first_cell(out: &mut Lines, text: &str, mark: &str, wide: usize) -> String {
     if text.chars().count() <= wide {
         return format!("{mark}{text:<wide$}");
@@ -98,7 +99,8 @@ pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
     filled(text.split_whitespace(), width)
 }
 
-/// Lines of at most `width` characters, a space between pieces. A piece that is longer stands alone.
+/// Lines of at most `width` characters, a space between pieces. A piece that is longer stands
+/// alone.
 fn filled<'a>(pieces: impl Iterator<Item = &'a str>, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     for word in pieces {

@@ -47,7 +47,8 @@ impl Shelf {
         Ok(found)
     }
 
-    /// The file of an engine: by the name of its file, else by the `name` within it. Capitals do not matter.
+    /// The file of an engine: by the name of its file, else by the `name` within it. Capitals do
+    /// not matter.
     ///
     /// # Errors
     /// None of that name, or two.
@@ -83,7 +84,8 @@ impl Shelf {
         self.root.join(KNOWN_GOODS).join(format!("{engine}.known.toml"))
     }
 
-    /// Puts an engine file on the shelf, as it is written, under a name: that of its file where none is given.
+    /// Puts an engine file on the shelf, as it is written, under a name: that of its file where
+    /// none is given.
     ///
     /// # Errors
     /// It does not read, names a wheel file, or another engine has the name and `replace` is not set.

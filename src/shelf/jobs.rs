@@ -35,7 +35,8 @@ pub struct NewJob {
     /// Date, as written.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub date: Option<String>,
-    /// Word of the finding, as in the result: "jumped". That of the compression where no cam was recorded.
+    /// Word of the finding, as in the result: "jumped". That of the compression where no cam was
+    /// recorded.
     pub finding: String,
     /// Its probability.
     pub probability: f64,
@@ -78,7 +79,8 @@ impl Job {
         self.outcomes.last()
     }
 
-    /// Whether the finding was right, by the outcome: as it was said, else by a timing that was found sound.
+    /// Whether the finding was right, by the outcome: as it was said, else by a timing that was
+    /// found sound.
     #[must_use]
     pub fn finding_was(&self) -> Option<FindingWas> {
         let outcome = self.outcome()?;

@@ -1,4 +1,5 @@
-//! Which engine of the shelf a capture is likely of: by its crank wheel, its cams' wheels and how often its speed dips.
+//! Which engine of the shelf a capture is likely of: by its crank wheel, its cams' wheels and how
+//! often its speed dips.
 
 use super::EngineEntry;
 use crate::engine::{Engine, Sensor};
@@ -6,8 +7,9 @@ use crate::look::{CamWheel, Look};
 use crate::units::TURN_DEG;
 use crate::wheel::{EdgeKind, Wheel};
 
-/// Edges this far from a wheel's on average are of another wheel, in degrees of the cam. Real wheels of one drawing agree
-/// to half a degree; the rest is for the speed within a turn and the noise of a bad lead (common practice, no source).
+/// Edges this far from a wheel's on average are of another wheel, in degrees of the cam. Real
+/// wheels of one drawing agree to half a degree; the rest is for the speed within a turn and the
+/// noise of a bad lead (common practice, no source).
 const MOST_OFF: f64 = 3.0;
 /// Marks of a crank wheel's slots that lie this near are of one wheel, in degrees.
 const SAME_MARK: f64 = 0.5;
@@ -21,12 +23,13 @@ pub struct Likely {
     pub cams: usize,
     /// Root mean square by which their edges lie off, in degrees of the cam.
     pub off_deg: f64,
-    /// The speed dips as often in a cycle as the engine has cylinders; `None` where the capture does not show it.
+    /// The speed dips as often in a cycle as the engine has cylinders; `None` where the capture
+    /// does not show it.
     pub cylinders_fit: Option<bool>,
 }
 
-/// The engines that a capture may be of, the likeliest first. Empty where the crank's wheel is not sure or no engine has
-/// it; several where their wheels do not tell them apart.
+/// The engines that a capture may be of, the likeliest first. Empty where the crank's wheel is not
+/// sure or no engine has it; several where their wheels do not tell them apart.
 #[must_use]
 pub fn likely(seen: &Look, engines: &[EngineEntry]) -> Vec<Likely> {
     let Ok(guess) = &seen.wheel else { return vec![] };
@@ -48,7 +51,8 @@ pub fn likely(seen: &Look, engines: &[EngineEntry]) -> Vec<Likely> {
     fitting.sort_by(|a, b| {
         b.cams.cmp(&a.cams).then(a.off_deg.total_cmp(&b.off_deg)).then(a.name.cmp(&b.name))
     });
-    // A wheel that lies twice as near, and clearly so, is the one: a relative of it is not offered beside it.
+    // A wheel that lies twice as near, and clearly so, is the one: a relative of it is not offered
+    // beside it.
     if let Some(best) = fitting.first().cloned() {
         fitting
             .retain(|one| one.cams == best.cams && one.off_deg <= 2.0 * best.off_deg + SAME_MARK);
@@ -70,8 +74,8 @@ fn alike(one: &Wheel, other: &Wheel) -> bool {
         })
 }
 
-/// How many of the capture's cams find a wheel of the engine, each its own, and how far off they lie; `None` where one
-/// finds none.
+/// How many of the capture's cams find a wheel of the engine, each its own, and how far off they
+/// lie; `None` where one finds none.
 fn cams_fit(seen: &[CamWheel], engine: &Engine) -> Option<(usize, f64)> {
     let mut free: Vec<usize> = (0..engine.cams.len()).collect();
     let mut squares = Vec::new();
@@ -89,8 +93,8 @@ fn cams_fit(seen: &[CamWheel], engine: &Engine) -> Option<(usize, f64)> {
     Some((squares.len(), mean.sqrt()))
 }
 
-/// How far the edges of a cam lie from a wheel's at their best, root mean square in degrees of the cam. Infinite for
-/// another number of teeth.
+/// How far the edges of a cam lie from a wheel's at their best, root mean square in degrees of the
+/// cam. Infinite for another number of teeth.
 fn off(cam: &CamWheel, wheel: &Wheel) -> f64 {
     let teeth = wheel.teeth(EdgeKind::Falling);
     let middles: Vec<(f64, f64)> =
@@ -111,7 +115,8 @@ fn off(cam: &CamWheel, wheel: &Wheel) -> f64 {
     if widths { upright.min(best_turn(&low, &middles, true)) } else { upright }
 }
 
-/// The least root mean square distance over every way round; each tooth is its middle and its width.
+/// The least root mean square distance over every way round; each tooth is its middle and its
+/// width.
 fn best_turn(seen: &[(f64, f64)], wheel: &[(f64, f64)], widths: bool) -> f64 {
     if seen.len() != wheel.len() || seen.is_empty() {
         return f64::INFINITY;

@@ -31,8 +31,8 @@ pub struct Outcome {
 }
 
 impl Outcome {
-    /// An outcome in words. Where nobody says whether the finding was right, the word "confirmed" does, unless it is
-    /// denied.
+    /// An outcome in words. Where nobody says whether the finding was right, the word "confirmed"
+    /// does, unless it is denied.
     #[must_use]
     pub fn new(text: &str, finding_was: Option<FindingWas>, sound: bool) -> Outcome {
         Outcome {

@@ -94,9 +94,12 @@ impl CompressionEvidence {
         let agreement = match self.expected {
             Some(expected) if visible(expected.difference) => {
                 let log_odds = self.log_odds_for(expected);
-                if log_odds > SPEAKS.ln() {
+                // A difference the other way round is further from none than it is from the one expected, and agrees with neither.
+                let same_way = expected.difference * self.difference > 0.0;
+                let speaks = log_odds > SPEAKS.ln();
+                if speaks && same_way {
                     Agreement::Agrees
-                } else if log_odds < -SPEAKS.ln() {
+                } else if speaks || log_odds < -SPEAKS.ln() {
                     Agreement::Contradicts
                 } else {
                     Agreement::Silent

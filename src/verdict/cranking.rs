@@ -18,8 +18,8 @@ pub enum Cranking {
 }
 
 /// From this many expected degrees on (odds times displacement, summed over the skips) the starter
-/// is not used again, sure or not: more than a common tooth of 17° has to be reckoned with even after
-/// the odds against it. Judgement, no source.
+/// is not used again, sure or not: more than a common tooth of 17° has to be reckoned with even
+/// after the odds against it. Judgement, no source.
 const NOT_AGAIN_DEG: f64 = 20.0;
 /// From this many on it is turned over by hand first: one time in twenty of a common tooth.
 const BY_HAND_DEG: f64 = 0.85;

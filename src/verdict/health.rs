@@ -59,7 +59,8 @@ fn crank_caveats(evidence: &Evidence) -> Vec<Caveat> {
         caveats.push(Caveat::CrankTeethLost { missed, extra, seen });
     }
     caveats.extend(crank.jitter.map(Caveat::CrankJitters));
-    // Of a wheel given as slots only the edge that marks them counts, and what is doubtful of that is said apart.
+    // Of a wheel given as slots only the edge that marks them counts, and what is doubtful of that
+    // is said apart.
     let as_teeth = matches!(evidence.engine.crank.wheel.form(), Form::Teeth(_));
     if crank.polarity == Polarity::Inverted && as_teeth {
         caveats.push(Caveat::CrankReversed);

@@ -45,8 +45,8 @@ impl State {
         }
     }
 
-    /// Whether it says anything of the engine. A description that does not fit says nothing of it, and neither does
-    /// "cannot tell".
+    /// Whether it says anything of the engine. A description that does not fit says nothing of it,
+    /// and neither does "cannot tell".
     #[must_use]
     pub fn answers(self) -> bool {
         match self {

@@ -1,5 +1,5 @@
-//! What may be wrong with a description, or with the leads, when nothing that can happen to an engine
-//! fits what was measured.
+//! What may be wrong with a description, or with the leads, when nothing that can happen to an
+//! engine fits what was measured.
 
 use crate::engine::Engine;
 use crate::units::CrankDelta;
@@ -7,13 +7,14 @@ use crate::units::CrankDelta;
 /// One way in which the description or the leads are not this engine's.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Mistake {
-    /// Every `at` was counted from TDC of cylinder 1 instead of the datum: so much is missing. Negative where
-    /// it was added once too often.
+    /// Every `at` was counted from TDC of cylinder 1 instead of the datum: so much is missing.
+    /// Negative where it was added once too often.
     FromTdc {
         /// What is to be added to every `at`.
         missing: CrankDelta,
     },
-    /// Every `at` is to be multiplied by this: 2 where it was typed in cam degrees, ½ where it was doubled.
+    /// Every `at` is to be multiplied by this: 2 where it was typed in cam degrees, ½ where it was
+    /// doubled.
     Scaled {
         /// The factor.
         factor: f64,
@@ -25,7 +26,8 @@ pub enum Mistake {
         /// What is to be added to every `at`.
         missing: CrankDelta,
     },
-    /// The crank wheel's gap stands so many slots later than described, so every angle is off by those.
+    /// The crank wheel's gap stands so many slots later than described, so every angle is off by
+    /// those.
     Slots {
         /// Slots, positive late.
         slots: i32,
@@ -50,11 +52,12 @@ pub enum Mistake {
     Later {
         /// Index into the engine's cams.
         cam: usize,
-        /// What is to be added to it, where that is one of the usual slips; absent where it may be anything.
+        /// What is to be added to it, where that is one of the usual slips; absent where it may be
+        /// anything.
         missing: Option<CrankDelta>,
     },
-    /// The leads are on other sensors than said: what a lead is called, and the cam whose sensor it is on. Indices
-    /// into the engine's cams.
+    /// The leads are on other sensors than said: what a lead is called, and the cam whose sensor it
+    /// is on. Indices into the engine's cams.
     Leads(Vec<(usize, usize)>),
     /// The wheel of a cam is another than described.
     Wheel {
@@ -68,7 +71,8 @@ pub enum Mistake {
 }
 
 impl Mistake {
-    /// Whether the engine is in time where this is what is wrong: put right, every cam stands in its place.
+    /// Whether the engine is in time where this is what is wrong: put right, every cam stands in
+    /// its place.
     #[must_use]
     pub fn leaves_all_in_time(&self) -> bool {
         match self {

@@ -96,7 +96,8 @@ pub(super) fn of_mistake(leading: &Weighed) -> Test {
     match &leading.reason {
         Reason::DoesNotFit { mistake, .. } if mistake.is_of_leads() => Test::TraceLeads,
         Reason::DoesNotFit { mistake, .. } if mistake.leaves_all_in_time() => Test::CorrectFile,
-        // What is wrong is not known well enough to be put right: a sound engine shows where the cams stand.
+        // What is wrong is not known well enough to be put right: a sound engine shows where the
+        // cams stand.
         Reason::DoesNotFit { mistake: Mistake::OtherEngine | Mistake::Wheel { .. }, .. } => {
             Test::TraceLeads
         }
@@ -109,8 +110,8 @@ pub(super) fn uncovered(evidence: &Evidence) -> Option<Test> {
     evidence.unmeasured().first().map(|&cam| reading(evidence, cam))
 }
 
-/// What is left to do where no test separates the leading two: read a cam that is not read yet, else
-/// learn where the cams should stand, else look; after the repair is due, look.
+/// What is left to do where no test separates the leading two: read a cam that is not read yet,
+/// else learn where the cams should stand, else look; after the repair is due, look.
 pub(super) fn otherwise(evidence: &Evidence, state: State) -> Option<Test> {
     let engine = evidence.engine;
     if engine.cams.is_empty() {

@@ -17,14 +17,16 @@ pub enum Open {
         /// Why it would not show.
         because: Unobservable,
     },
-    /// Everything measured looks to be in its place, but a wheel repeats within a turn, and no second
-    /// cam settles by how many of its periods this one stands off: index into the engine's cams.
+    /// Everything measured looks to be in its place, but a wheel repeats within a turn, and no
+    /// second cam settles by how many of its periods this one stands off: index into the engine's
+    /// cams.
     Repeats(usize),
     /// Two things contradict each other: index into the verdict's contradictions.
     Contradiction(usize),
     /// No explanation is likely enough.
     Odds,
-    /// A cam was held against another by a relation that nobody confirmed: whatever that shows is a condition and no finding.
+    /// A cam was held against another by a relation that nobody confirmed: whatever that shows is a
+    /// condition and no finding.
     Assumed {
         /// The bank whose compression is lower beyond doubt, and by how many per cent.
         low_bank: Option<(u32, u32)>,

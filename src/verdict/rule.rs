@@ -8,8 +8,8 @@
 //! | `off_not_jumped` | everything but skips and "in time" | a jumped engine is taken for one that is not |
 //! | `drive_due` | skips and wear together | covers are opened that could have stayed on |
 //!
-//! The price of a wrong finding differs, the threshold does not: the dearest asks for 0.99, and none
-//! is said for less.
+//! The price of a wrong finding differs, the threshold does not: the dearest asks for 0.99, and
+//! none is said for less.
 
 use super::explanation::Weighed;
 use super::hypotheses::Cause;
@@ -17,8 +17,8 @@ use super::questions::{Place, Questions};
 use super::unobservable::Hidden;
 use super::{Kind, SURE, State};
 
-/// From here on the description is told not to fit: likelier than everything that can happen to an engine together. It
-/// condemns no engine and clears none, so it needs no overwhelming odds.
+/// From here on the description is told not to fit: likelier than everything that can happen to an
+/// engine together. It condemns no engine and clears none, so it needs no overwhelming odds.
 const LEADS: f64 = 0.5;
 
 /// What the rule looks at, beside the odds.
@@ -37,8 +37,8 @@ pub(super) struct Grounds {
 /// The finding and its probability; `ranked` are causes with their odds, likeliest first.
 ///
 /// `in_time` must rest on what was measured: a fault of a recorded cam that would not show keeps it
-/// at `cannot_tell`, however rare such faults are; and so does a cam whose reading stands far out of
-/// tolerance, however likely it is that the reading is at fault.
+/// at `cannot_tell`, however rare such faults are; and so does a cam whose reading stands far out
+/// of tolerance, however likely it is that the reading is at fault.
 pub(super) fn state(
     causes: &[Cause],
     ranked: &[(usize, f64)],

@@ -229,8 +229,8 @@ impl Wheel {
         edges
     }
 
-    /// Where a direction-sensing sensor's output pulse begins, with an edge of kind `leading`, in one turn, sorted: at
-    /// the slot marks, or where each listed tooth begins.
+    /// Where a direction-sensing sensor's output pulse begins, with an edge of kind `leading`, in
+    /// one turn, sorted: at the slot marks, or where each listed tooth begins.
     #[must_use]
     pub fn pulses(&self, leading: EdgeKind) -> Vec<WheelEdge> {
         let Form::Teeth(teeth) = &self.form else { return self.marks_as_edges(leading) };

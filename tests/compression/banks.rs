@@ -1,65 +1,85 @@
 //! Banks: the low one named, none accused in sound engines, and what the cams say to it.
 
 use camwitness::angle::AngleFrom;
-use camwitness::compression::{CamShift, CompressionInput, CompressionOutcome, Source, measure};
+use camwitness::compression::{CamShift, CompressionInput, CompressionOutcome, measure};
 use camwitness::engine::CamShaft;
 use camwitness::units::CrankDelta;
 use camwitness::verdict::{Agreement, CompressionEvidence};
 
-use super::accuracy::capture;
+use super::accuracy::{SOURCES, both};
 use super::bench::{Bench, Random, WORKSHOP, amperes, angle, clamp, marks};
 use super::engines::{TDC, engine, varied};
 
+/// Engines of each count.
+const ENGINES: u64 = 60;
+
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn sound_engines_are_accused_no_more_often_than_one_in_twenty() {
-    for (with_clamp, source) in [(true, Source::StarterCurrent), (false, Source::CrankSpeed)] {
-        let (mut accused, mut measured) = (0, 0);
-        for seed in 0..60_u64 {
-            let mut random = Random(9000 + seed);
-            let cylinders = [4, 6, 8][seed as usize % 3];
-            let mut bench = varied(cylinders, &mut random);
-            // Sound cylinders differ by a per cent or so.
-            bench.charge.iter_mut().for_each(|charge| *charge += 0.01 * random.normal());
-            let found = capture(&bench, &engine(cylinders), seed, with_clamp).measured.unwrap();
+    let mut accused = [0; 2];
+    for seed in 0..ENGINES {
+        let mut random = Random(9000 + seed);
+        let cylinders = [4, 6, 8][seed as usize % 3];
+        let mut bench = varied(cylinders, &mut random);
+        // Sound cylinders differ by a per cent or so.
+        bench.charge.iter_mut().for_each(|charge| *charge += 0.01 * random.normal());
+        let outcomes = both(&bench, &engine(cylinders), seed);
+        for ((accused, outcome), source) in accused.iter_mut().zip(outcomes).zip(SOURCES) {
+            let found = outcome.measured.unwrap();
             assert_eq!(found.source, source);
-            accused += usize::from(found.bank_difference.unwrap().low_bank.is_some());
-            measured += 1;
+            *accused += usize::from(found.bank_difference.unwrap().low_bank.is_some());
         }
-        println!("{}: {accused} of {measured} sound engines accused", source.word());
-        assert!(accused as f64 <= 0.05 * f64::from(measured));
+    }
+    for (accused, source) in accused.into_iter().zip(SOURCES) {
+        println!("{}: {accused} of {ENGINES} sound engines accused", source.word());
+        assert!(accused as f64 <= 0.05 * ENGINES as f64);
     }
 }
 
+#[derive(Default)]
+struct Named {
+    right: u64,
+    wrong: u64,
+    agree: usize,
+    of: usize,
+}
+
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn the_low_bank_is_named_from_four_per_cent() {
-    for (with_clamp, source) in [(true, Source::StarterCurrent), (false, Source::CrankSpeed)] {
-        let (mut named, mut wrong, mut agree, mut of) = (0, 0, 0, 0);
-        for seed in 0..60_u64 {
-            let mut random = Random(5000 + seed);
-            let cylinders = [4, 6, 8][seed as usize % 3];
-            let mut bench = varied(cylinders, &mut random);
-            let low = (seed / 3 % 2) as usize;
-            let down = random.between(0.04, 0.15);
-            (low..cylinders).step_by(2).for_each(|i| bench.charge[i] = 1.0 - down);
-            let found = capture(&bench, &engine(cylinders), seed, with_clamp).measured.unwrap();
+    let mut by_source = [Named::default(), Named::default()];
+    for seed in 0..ENGINES {
+        let mut random = Random(5000 + seed);
+        let cylinders = [4, 6, 8][seed as usize % 3];
+        let mut bench = varied(cylinders, &mut random);
+        let low = (seed / 3 % 2) as usize;
+        let down = random.between(0.04, 0.15);
+        (low..cylinders).step_by(2).for_each(|i| bench.charge[i] = 1.0 - down);
+        let outcomes = both(&bench, &engine(cylinders), seed);
+        for ((named, outcome), source) in by_source.iter_mut().zip(outcomes).zip(SOURCES) {
+            let found = outcome.measured.unwrap();
+            assert_eq!(found.source, source);
             let difference = found.bank_difference.unwrap();
             match difference.low_bank {
-                Some(bank) if bank as usize == low + 1 => named += 1,
+                Some(bank) if bank as usize == low + 1 => named.right += 1,
                 other => {
                     println!("seed {seed} n {cylinders} down {down:.3}: {other:?} {difference:?}");
-                    wrong += usize::from(other.is_some());
+                    named.wrong += u64::from(other.is_some());
                 }
             }
-            agree += difference.agree;
-            of += difference.of;
+            named.agree += difference.agree;
+            named.of += difference.of;
         }
+    }
+    for (named, source) in by_source.iter().zip(SOURCES) {
+        let Named { right, wrong, agree, of } = named;
         println!(
-            "{}: {named} of 60 named, {wrong} wrong, {agree} of {of} cylinders agree",
+            "{}: {right} of {ENGINES} named, {wrong} wrong, {agree} of {of} cylinders agree",
             source.word()
         );
-        assert_eq!(wrong, 0);
-        assert_eq!(named, 60, "every bank down by 4 % or more is named");
-        assert!(agree as f64 > 0.9 * of as f64);
+        assert_eq!(*wrong, 0);
+        assert_eq!(*right, ENGINES, "every bank down by 4 % or more is named");
+        assert!(*agree as f64 > 0.9 * *of as f64);
     }
 }
 

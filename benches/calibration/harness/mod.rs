@@ -13,4 +13,5 @@ pub mod judge;
 pub mod run;
 pub mod sums;
 pub mod table;
+pub mod trust;
 pub mod weights;

@@ -155,8 +155,8 @@ fn trade(outcomes: &[Outcome]) -> impl Iterator<Item = &Told> {
     trade.filter_map(|outcome| outcome.told.as_ref().ok())
 }
 
-/// Share of right findings among those stated at 0.99 or more, every capture counted as often as the trade sees it: the share, and
-/// its standard error (of a ratio of sums).
+/// Share of right findings among those stated at 0.99 or more, every capture counted as often as
+/// the trade sees it: the share, and its standard error (of a ratio of sums).
 pub fn weighted_right<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> Option<(f64, f64)> {
     let stated: Vec<(f64, f64)> = outcomes
         .filter_map(|one| Some((one.weight, one.told.as_ref().ok()?)))

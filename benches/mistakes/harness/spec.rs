@@ -1,4 +1,5 @@
-//! An engine description in parts, so that single figures of it can be mistyped, and the engines whose truth is known.
+//! An engine description in parts, so that single figures of it can be mistyped, and the engines
+//! whose truth is known.
 
 use std::fmt::Write as _;
 use std::path::Path;
@@ -126,7 +127,8 @@ impl Spec {
     }
 }
 
-/// The engines: one, two and four cams, in line, V6 and V8, with phasers and without, with an idler and secondary chains.
+/// The engines: one, two and four cams, in line, V6 and V8, with phasers and without, with an idler
+/// and secondary chains.
 pub fn engines() -> Vec<Spec> {
     let v6 = ("[1, 6, 5, 4, 3, 2]", "1 = [1, 2, 3]\n2 = [4, 5, 6]\n");
     let v6_in_turn = ("[1, 2, 3, 4, 5, 6]", "1 = [1, 3, 5]\n2 = [2, 4, 6]\n");

@@ -6,7 +6,7 @@ use super::layout::{Layout, Line};
 use super::number::{self, Cell};
 use crate::capture::error::{Class, Fault, shown};
 use crate::capture::options::ReadOptions;
-use crate::capture::table::column::{Column, Head, Role};
+use crate::capture::table::column::{Column, ColumnRole, Head};
 use crate::capture::table::units::{Measure, UnitOf, split_name, unit, unknown_unit};
 use crate::remedy::{Remedy, Setting};
 
@@ -62,7 +62,7 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
     }
     let mut columns = Vec::with_capacity(layout.width);
     for (index, (name, below)) in names.iter().zip(units).enumerate() {
-        let mut column = Column::unnamed(index + 1, Role::Channel);
+        let mut column = Column::unnamed(index + 1, ColumnRole::Channel);
         let (name, beside) = split_name(name);
         if !name.is_empty() {
             column.name = name;
@@ -75,7 +75,7 @@ pub(crate) fn read(layout: &Layout, options: &ReadOptions) -> Result<Header, Fau
         }
         column.unit = beside.or(below);
         if layout.words.contains(&index) {
-            column.role = Role::Words;
+            column.role = ColumnRole::Words;
         }
         columns.push(column);
     }
@@ -94,7 +94,7 @@ fn drop_remarks(rest: &mut Vec<&Line>, repeated: &mut Vec<Vec<u8>>, layout: &Lay
         let texts = line.texts();
         let mut columns = texts.iter().take(layout.width).enumerate();
         columns.any(|(index, text)| {
-            let mut column = Column::unnamed(index + 1, Role::Channel);
+            let mut column = Column::unnamed(index + 1, ColumnRole::Channel);
             column.name = split_name(text).0;
             column.is_named_time() && grows(layout, index)
         })
@@ -168,7 +168,7 @@ impl Header {
         ];
         let columns = &self.head.columns;
         let found = |test: &fn(&Column) -> bool| -> Vec<usize> {
-            let numbers = |&index: &usize| columns[index].role != Role::Words;
+            let numbers = |&index: &usize| columns[index].role != ColumnRole::Words;
             (0..columns.len()).filter(numbers).filter(|&index| test(&columns[index])).collect()
         };
         let mut found = tests.iter().map(found).filter(|found| !found.is_empty());
@@ -183,7 +183,7 @@ impl Header {
     /// What a row counter says against rows that follow one another at the stated step.
     fn check_counters(&self, layout: &Layout, options: &ReadOptions) -> Result<(), Fault> {
         let columns = self.head.columns.iter().enumerate();
-        for (at, _) in columns.filter(|(_, column)| column.role == Role::Counter) {
+        for (at, _) in columns.filter(|(_, column)| column.role == ColumnRole::Counter) {
             let numbers = sampled(layout, at);
             let steps: Vec<f64> = numbers.windows(2).map(|pair| pair[1] - pair[0]).collect();
             let Some(&first) = steps.first() else { continue };
@@ -223,7 +223,8 @@ impl Header {
             columns.iter().position(|column| column.name.eq_ignore_ascii_case(wanted.trim()));
         let placed = || wanted.trim().parse().ok().and_then(|at: usize| at.checked_sub(1));
         let found = named.or_else(placed).filter(|&at| at < columns.len());
-        let times = found.filter(|&at| columns[at].role != Role::Words || layout.clock == Some(at));
+        let times =
+            found.filter(|&at| columns[at].role != ColumnRole::Words || layout.clock == Some(at));
         times.ok_or_else(|| {
             let names: Vec<&str> = columns.iter().map(|column| column.name.as_str()).collect();
             Fault::malformed(
@@ -240,14 +241,14 @@ impl Header {
         };
         for column in &mut self.head.columns {
             if column.is_named_counter() {
-                column.role = Role::Counter;
+                column.role = ColumnRole::Counter;
             }
         }
         if let Some(at) = layout.clock.filter(|&at| self.takes_clock(&found, at, options)) {
             let first = layout.sample.first().and_then(|line| clock::time_of_day(&line.cells[at]));
             self.clock = Some(first.and_then(|time| time.day));
             let column = &mut self.head.columns[at];
-            column.role = Role::Time;
+            column.role = ColumnRole::Time;
             column.unit = Some((Measure::Time, 0));
             return Ok(());
         }
@@ -259,7 +260,7 @@ impl Header {
                     && self.head.columns[only].name.eq_ignore_ascii_case("x")
                     && counts(layout, only) =>
             {
-                self.head.columns[only].role = Role::Counter;
+                self.head.columns[only].role = ColumnRole::Counter;
                 return Ok(());
             }
             [only] => only,
@@ -267,7 +268,7 @@ impl Header {
                 for &at in again {
                     let unit = options.time_unit.map(|unit| (Measure::Time, unit.power()));
                     let column = &mut self.head.columns[at];
-                    column.role = Role::TimeAgain;
+                    column.role = ColumnRole::TimeAgain;
                     column.unit = unit.or(column.unit);
                 }
                 first
@@ -285,12 +286,12 @@ impl Header {
                 return self.check_counters(layout, options);
             }
             [] if counts(layout, 0) && step_known => {
-                self.head.columns[0].role = Role::Counter;
+                self.head.columns[0].role = ColumnRole::Counter;
                 return Ok(());
             }
             [] => 0,
         };
-        self.head.columns[time].role = Role::Time;
+        self.head.columns[time].role = ColumnRole::Time;
         self.settle_time_unit(time, layout, options)
     }
 

@@ -22,8 +22,8 @@ use stream::Stopped as Ended;
 
 use super::Capture;
 use super::error::{Class, Fault};
+use super::failure::{Failure, HEAD_BYTES, check_size};
 use super::options::ReadOptions;
-use super::read::{Failure, HEAD_BYTES, check_size};
 use super::source::Source;
 use super::table::build::{self, Built};
 use super::table::rows::{Stamps, Table};

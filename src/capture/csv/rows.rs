@@ -10,7 +10,7 @@ use super::split::{self, LineEnd, without_return};
 use crate::capture::error::{Class, Fault, shown};
 use crate::capture::table::block::{Block, Spoilt};
 use crate::capture::table::clock::Piece;
-use crate::capture::table::column::Role;
+use crate::capture::table::column::ColumnRole;
 
 /// Everything a row parser must know.
 #[derive(Debug, Clone)]
@@ -19,7 +19,7 @@ pub(crate) struct Plan {
     pub style: NumberStyle,
     pub line_end: LineEnd,
     /// Role and unit prefix of each column.
-    pub columns: Vec<(Role, i32)>,
+    pub columns: Vec<(ColumnRole, i32)>,
     /// Rows end in a separator.
     pub trailing: bool,
     /// Columns that hold words for levels and no numbers; in others such a word is no value.
@@ -46,7 +46,7 @@ pub(crate) struct BadLine {
 /// Reads whole lines, up to the first that is no row. A fault's line counts from 1 within the
 /// block.
 pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), BadLine> {
-    block.clear(plan.columns.iter().filter(|(role, _)| *role == Role::Channel).count());
+    block.clear(plan.columns.iter().filter(|(role, _)| *role == ColumnRole::Channel).count());
     let read = if plan.quoted {
         rows::<true>(text, plan, block)
     } else {
@@ -110,20 +110,20 @@ fn fast_row<const QUOTED: bool>(
             next += 1;
         }
         match role {
-            Role::Time => {
+            ColumnRole::Time => {
                 block.finest = block.finest.min(place);
                 block.times.push(value);
             }
-            Role::Channel => {
+            ColumnRole::Channel => {
                 block.channels[channel].push(value as f32);
                 channel += 1;
             }
-            Role::TimeAgain => {
+            ColumnRole::TimeAgain => {
                 if !block.times.last().is_some_and(|time| same_time(*time, value, place)) {
                     return None;
                 }
             }
-            Role::Counter | Role::Words => {}
+            ColumnRole::Counter | ColumnRole::Words => {}
         }
         at = skip_spaces(text, next);
         if index < last {
@@ -164,8 +164,8 @@ fn odd_cell(
     plan: &Plan,
 ) -> Option<(f64, i32, usize)> {
     let role = plan.columns[index].0;
-    let passed_over = role == Role::Words;
-    if !passed_over && (role != Role::Channel || !plan.timed) {
+    let passed_over = role == ColumnRole::Words;
+    if !passed_over && (role != ColumnRole::Channel || !plan.timed) {
         return None;
     }
     let ends = |&byte: &u8| match open {
@@ -237,19 +237,19 @@ pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result
         };
         numbers += usize::from(matches!(value, Cell::Number(..) | Cell::Level(_)));
         match (role, value) {
-            (Role::Time, _) if plan.clock.is_some() => {
+            (ColumnRole::Time, _) if plan.clock.is_some() => {
                 let time = clock::time_of_day(cell)
                     .ok_or_else(|| no_time(cell, value).at_column(index + 1))?;
                 numbers += 1;
                 block.finest = block.finest.min(time.place);
                 block.times.push(time.since(plan.clock.flatten()));
             }
-            (Role::Time, Cell::Number(value, place)) => {
+            (ColumnRole::Time, Cell::Number(value, place)) => {
                 block.finest = block.finest.min(place);
                 block.times.push(value);
             }
-            (Role::Time, value) => return Err(no_time(cell, value).at_column(index + 1)),
-            (Role::Channel, value) => {
+            (ColumnRole::Time, value) => return Err(no_time(cell, value).at_column(index + 1)),
+            (ColumnRole::Channel, value) => {
                 let not_measured = value == Cell::NotMeasured;
                 if not_measured || value == Cell::Text {
                     let found = shown(cell);
@@ -261,14 +261,14 @@ pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result
                 block.channels[channel].push(stored(value));
                 channel += 1;
             }
-            (Role::TimeAgain, Cell::Number(value, place)) => {
+            (ColumnRole::TimeAgain, Cell::Number(value, place)) => {
                 let time = block.times.last().copied().unwrap_or(f64::NAN);
                 if !same_time(time, value, place) {
                     return Err(other_time(time, value).at_column(index + 1));
                 }
             }
-            (Role::TimeAgain, value) => return Err(no_time(cell, value).at_column(index + 1)),
-            (Role::Counter | Role::Words, _) => {}
+            (ColumnRole::TimeAgain, value) => return Err(no_time(cell, value).at_column(index + 1)),
+            (ColumnRole::Counter | ColumnRole::Words, _) => {}
         }
     }
     match first_fault {

@@ -15,7 +15,7 @@ use crate::capture::Remark;
 use crate::capture::error::{Class, Fault, shown};
 use crate::capture::source::Source;
 use crate::capture::table::block::Block;
-use crate::capture::table::column::Role;
+use crate::capture::table::column::ColumnRole;
 use crate::capture::table::rows::{Refused, Table};
 
 /// Text per block: text and values stay in a core's second-level cache, and all blocks in
@@ -122,7 +122,7 @@ fn tail(source: &Source, from: u64, plan: &Plan, fault: Fault) -> Result<Remark,
     let end_byte = plan.line_end.byte();
     let lines = text.split(|&byte| byte == end_byte).map(without_return);
     let mut block = Block::default();
-    block.clear(plan.columns.iter().filter(|(role, _)| *role == Role::Channel).count());
+    block.clear(plan.columns.iter().filter(|(role, _)| *role == ColumnRole::Channel).count());
     let mut filled = 0;
     let mut numbers = 0;
     for line in lines.clone().filter(|line| !line.trim_ascii().is_empty()) {

@@ -9,7 +9,7 @@ use crate::capture::CaptureKind;
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
-use crate::capture::table::column::{Column, Role};
+use crate::capture::table::column::{Column, ColumnRole};
 use crate::capture::table::units::Measure;
 use crate::capture::table::whole::Whole;
 use crate::error::harmless;
@@ -90,8 +90,12 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
         ));
     }
     let unit = Some((Measure::Time, 0));
-    let mut columns = vec![Column { name: "time".into(), unit, role: Role::Time }];
-    columns.extend(names.into_iter().map(|name| Column { name, unit: None, role: Role::Channel }));
+    let mut columns = vec![Column { name: "time".into(), unit, role: ColumnRole::Time }];
+    columns.extend(names.into_iter().map(|name| Column {
+        name,
+        unit: None,
+        role: ColumnRole::Channel,
+    }));
     let (times, channels) = (Some(dump.times), dump.channels);
     // A dump is changes by definition; ticks are exact, so no rounding is allowed for.
     let kind = Some(CaptureKind::Events);

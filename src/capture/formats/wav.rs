@@ -9,7 +9,7 @@ use super::{Format, Inside, check_values};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
-use crate::capture::table::column::{Column, Role};
+use crate::capture::table::column::{Column, ColumnRole};
 use crate::capture::table::whole::{Whole, refuse_nan};
 
 /// RIFF WAVE.
@@ -68,7 +68,7 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
         at += wanted as u64;
     }
     refuse_nan(&channels)?;
-    let columns = (1..=count).map(|at| Column::unnamed(at, Role::Channel)).collect();
+    let columns = (1..=count).map(|at| Column::unnamed(at, ColumnRole::Channel)).collect();
     let step = Some(1.0 / f64::from(sound.rate));
     Ok(Inside::Columns(Whole { columns, times: None, channels, step, finest: 0, kind: None }))
 }

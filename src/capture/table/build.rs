@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::block::Spoilt;
-use super::column::{Column, Head, Role};
+use super::column::{Column, ColumnRole, Head};
 use super::rows::{Stamps, Table};
 use super::timing::{agree, check_stated, missing_rate};
 use super::trim::trim;
@@ -113,7 +113,7 @@ fn channels(
 ) -> Result<(Vec<Channel>, Vec<Remark>), Fault> {
     let of_file = head.columns.iter().enumerate();
     let signals: Vec<(usize, &Column)> =
-        of_file.filter(|(_, column)| column.role == Role::Channel).collect();
+        of_file.filter(|(_, column)| column.role == ColumnRole::Channel).collect();
     let values = std::mem::take(&mut table.channels);
     let built: Vec<(Channel, Vec<Remark>)> = signals
         .into_par_iter()
@@ -163,7 +163,7 @@ fn channel(
 /// The message for a table of which no column is a channel.
 fn no_channel(head: &Head, table: &Table) -> Fault {
     let signals = head.columns.iter().enumerate();
-    let signals = signals.filter(|(_, column)| column.role == Role::Channel);
+    let signals = signals.filter(|(_, column)| column.role == ColumnRole::Channel);
     let spoilt = signals.zip(&table.spoilt);
     let spoilt = spoilt.filter_map(|((index, _), spoilt)| Some((index + 1, spoilt.as_ref()?)));
     match spoilt.min_by_key(|(_, spoilt)| spoilt.row) {
@@ -183,11 +183,11 @@ fn left_out(head: &Head, channels: &[Channel], table: &Table) -> Vec<LeftOut> {
     let mut left_out = Vec::new();
     for (column, of_file) in (1..).zip(&head.columns) {
         let why = match of_file.role {
-            Role::Time => Why::Time { unit: of_file.time_unit() },
-            Role::TimeAgain => Why::TimeAgain,
-            Role::Counter => Why::Counter,
-            Role::Words => Why::Words,
-            Role::Channel => match spoilt.next().and_then(Option::as_ref) {
+            ColumnRole::Time => Why::Time { unit: of_file.time_unit() },
+            ColumnRole::TimeAgain => Why::TimeAgain,
+            ColumnRole::Counter => Why::Counter,
+            ColumnRole::Words => Why::Words,
+            ColumnRole::Channel => match spoilt.next().and_then(Option::as_ref) {
                 Some(spoilt) => {
                     let line = table.line_of(spoilt.row);
                     Why::NoNumber { line, found: spoilt.found.clone() }

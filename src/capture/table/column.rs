@@ -1,12 +1,13 @@
 //! What a column is: its name, its unit, what it carries.
 
+use super::time_names::is_time_name;
 use super::timing::Timing;
 use super::units::{Measure, UnitOf};
 use crate::capture::{TimeUnit, Unit};
 
 /// What a column carries.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Role {
+pub(crate) enum ColumnRole {
     /// The time of the row.
     Time,
     /// A signal.
@@ -25,12 +26,12 @@ pub(crate) struct Column {
     pub name: String,
     /// The unit as the file states it; `None` when it states none.
     pub unit: Option<UnitOf>,
-    pub role: Role,
+    pub role: ColumnRole,
 }
 
 impl Column {
     /// A column without a name of its own, at a position counted from 1: `column 2`.
-    pub fn unnamed(position: usize, role: Role) -> Column {
+    pub fn unnamed(position: usize, role: ColumnRole) -> Column {
         Column { name: format!("column {position}"), unit: None, role }
     }
 
@@ -78,42 +79,6 @@ impl Column {
     }
 }
 
-/// Whether a header without its unit names a time.
-pub(super) fn is_time_name(name: &str) -> bool {
-    let lower = name.trim().to_lowercase();
-    TIME_NAMES.contains(&lower.as_str())
-        || ["time ", "time(", "time["].iter().any(|start| lower.starts_with(start))
-}
-
-/// Names of a time column, in lower case, as export dialogs of several languages write them
-/// (common practice, no source).
-const TIME_NAMES: [&str; 25] = [
-    "time",
-    "t",
-    "x",
-    "x-axis",
-    "x axis",
-    "zeit",
-    "temps",
-    "tiempo",
-    "tempo",
-    "seconds",
-    "timestamp",
-    "elapsed",
-    "elapsed time",
-    "relative time",
-    "time_stamp",
-    "date time",
-    "date/time",
-    "datetime",
-    "время",
-    "час",
-    "czas",
-    "čas",
-    "tid",
-    "时间",
-    "時間",
-];
 /// Names of a column that only counts rows.
 const COUNTER_NAMES: [&str; 11] =
     ["index", "sample", "samples", "row", "n", "no", "no.", "#", "point", "sequence", "number"];
@@ -130,11 +95,11 @@ pub(crate) struct Head {
 impl Head {
     /// Position of the time column, counted from 0.
     pub fn time(&self) -> Option<usize> {
-        self.columns.iter().position(|column| column.role == Role::Time)
+        self.columns.iter().position(|column| column.role == ColumnRole::Time)
     }
 
     /// Number of channels.
     pub fn channels(&self) -> usize {
-        self.columns.iter().filter(|column| column.role == Role::Channel).count()
+        self.columns.iter().filter(|column| column.role == ColumnRole::Channel).count()
     }
 }

@@ -10,6 +10,7 @@ pub(super) mod column;
 mod kind;
 mod over_range;
 pub(super) mod rows;
+mod time_names;
 pub(super) mod timing;
 mod trim;
 pub(super) mod units;

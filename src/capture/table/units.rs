@@ -1,6 +1,6 @@
 //! Units in headers and unit rows.
 
-use super::column::is_time_name;
+use super::time_names::is_time_name;
 use crate::capture::Unit;
 use crate::capture::error::Fault;
 use crate::error::harmless;

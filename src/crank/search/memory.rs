@@ -1,8 +1,10 @@
-//! What the search remembers, kept within bounds: entries that no living path stands on are thrown away.
+//! What the search remembers, kept within bounds: entries that no living path stands on are thrown
+//! away.
 
 use super::{FIRST_CLEARING, NONE, NOWHERE, Row, Search};
 
-/// Most entries kept beside one an edge. Where paths stay apart for longer than that, the cheapest is taken.
+/// Most entries kept beside one an edge. Where paths stay apart for longer than that, the cheapest
+/// is taken.
 const MOST_OPEN: usize = 1 << 20;
 
 impl Search<'_> {

@@ -1,13 +1,14 @@
 //! The search for the cheapest path: which mark is each edge?
 //!
-//! Dynamic programming over (edge, mark), the Viterbi search of a hidden-Markov model, with the last speed kept along each
-//! survivor. Two survivors are kept per state, the best that came by a plain step and the best that came any other way:
-//! with one alone, a path that passed over an edge where the engine picked up speed can crowd out the plain one and
-//! then find going on passing edges over cheaper than going back.
+//! Dynamic programming over (edge, mark), the Viterbi search of a hidden-Markov model, with the
+//! last speed kept along each survivor. Two survivors are kept per state, the best that came by a
+//! plain step and the best that came any other way: with one alone, a path that passed over an edge
+//! where the engine picked up speed can crowd out the plain one and then find going on passing
+//! edges over cheaper than going back.
 //!
-//! Only survivors that a fresh start could not undercut are kept, and of their past only what a living one still
-//! stands on: memory grows by one [`Kept`] of 16 bytes an edge, and work by the few survivors that are left once
-//! the wheel has shown a gap.
+//! Only survivors that a fresh start could not undercut are kept, and of their past only what a
+//! living one still stands on: memory grows by one [`Kept`] of 16 bytes an edge, and work by the
+//! few survivors that are left once the wheel has shown a gap.
 
 mod memory;
 
@@ -26,19 +27,22 @@ const MOST_EXTRA: usize = 4;
 const SLOWEST: f64 = 120.0;
 /// A crank faster than this between two teeth is noise, in degrees per second (15,000 rpm).
 pub(super) const FASTEST: f64 = 90_000.0;
-/// Fresh starts are looked at where the path has just become dearer by more than this over [`LATELY`] edges, in nats: a
-/// missed tooth or an extra edge and a rough step beside it. Where it runs smoothly nothing is gained by one.
+/// Fresh starts are looked at where the path has just become dearer by more than this over
+/// [`LATELY`] edges, in nats: a missed tooth or an extra edge and a rough step beside it. Where it
+/// runs smoothly nothing is gained by one.
 const TROUBLE: f64 = 6.0;
 /// Edges over which trouble shows: those one step can reach over, and one.
 const LATELY: usize = MOST_EXTRA + 2;
-/// Ways into a state: by a plain step (or a fresh start), or with teeth missed or edges passed over.
+/// Ways into a state: by a plain step (or a fresh start), or with teeth missed or edges passed
+/// over.
 const WAYS: usize = 2;
 /// No earlier entry.
 const NONE: u32 = u32::MAX;
 /// Entries of the past before what no survivor stands on is first thrown away: 16 MB.
 const FIRST_CLEARING: usize = 1 << 20;
-/// After so many edges, and each so many again, a lead whose edges cost more than [`HOPELESS`] nats each on average is
-/// given up: edges that are no teeth cost 4 each, edges of a wheel half of whose teeth are lost about 2.
+/// After so many edges, and each so many again, a lead whose edges cost more than [`HOPELESS`] nats
+/// each on average is given up: edges that are no teeth cost 4 each, edges of a wheel half of whose
+/// teeth are lost about 2.
 const GIVE_UP_EVERY: usize = 100_000;
 const HOPELESS: f64 = 3.0;
 
@@ -121,7 +125,8 @@ struct Step {
     price: f64,
 }
 
-/// Plain step first, then by price; those dearer than a fresh start are left out where one is allowed.
+/// Plain step first, then by price; those dearer than a fresh start are left out where one is
+/// allowed.
 fn steps(missed_price: f64, may_break: bool) -> Vec<Step> {
     let mut steps: Vec<Step> = (1..=MOST_EXTRA + 1)
         .flat_map(|back| (1..=MOST_MISSED + 1).map(move |advance| (back, advance)))
@@ -157,8 +162,8 @@ pub(super) struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    /// With `may_break` a path may start afresh at any edge that gives reason to; without, only within the first few, and
-    /// every survivor is kept.
+    /// With `may_break` a path may start afresh at any edge that gives reason to; without, only
+    /// within the first few, and every survivor is kept.
     pub fn new(marks: &'a Marks<'a>, habits: Habits, may_break: bool) -> Search<'a> {
         let count = marks.pattern.len();
         let lengths = (0..count)
@@ -333,8 +338,8 @@ impl<'a> Search<'a> {
         self.end = if best.0 <= passed_over { best } else { (passed_over, self.end.1) };
     }
 
-    /// The cheapest path through all edges, in order of time. Where it starts afresh an entry's `advance` is 0; edges that
-    /// no entry has fitted nothing.
+    /// The cheapest path through all edges, in order of time. Where it starts afresh an entry's
+    /// `advance` is 0; edges that no entry has fitted nothing.
     pub fn path(mut self) -> Path {
         // Turned round in place: each entry then names the one after it.
         let (mut at, mut after) = (self.end.1, NONE);

@@ -13,8 +13,9 @@ const BLOCKS_EACH_SIDE: usize = 6;
 /// that the gap's share stays about the same.
 const ZERO_PERIODS: usize = 24;
 
-/// The middle of the signal: medians of blocks, pooled with their neighbours by the mean of the middle half of them, which
-/// moves smoothly where a median would jump from one block's value to another's.
+/// The middle of the signal: medians of blocks, pooled with their neighbours by the mean of the
+/// middle half of them, which moves smoothly where a median would jump from one block's value to
+/// another's.
 pub(super) fn middles(values: &[f64], step: f64) -> Slow {
     let block = ((BLOCK_SECONDS / step).ceil() as usize).max(8);
     let raw: Vec<f64> =
@@ -33,9 +34,9 @@ pub(super) fn middles(values: &[f64], step: f64) -> Slow {
     Slow::through(points, 0.0)
 }
 
-/// The true zero of the centred signal. The voltage is the rate of change of flux, and the flux is the same
-/// at every tooth, so over a whole number of teeth the mean voltage is zero whatever the pulse's shape.
-/// The median used so far is not, for pulses that are not symmetrical.
+/// The true zero of the centred signal. The voltage is the rate of change of flux, and the flux is
+/// the same at every tooth, so over a whole number of teeth the mean voltage is zero whatever the
+/// pulse's shape. The median used so far is not, for pulses that are not symmetrical.
 pub(super) fn true_zero(centred: &[f32], swings: &[Swing]) -> Slow {
     let rises: Vec<usize> = swings
         .windows(2)

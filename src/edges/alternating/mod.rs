@@ -1,9 +1,11 @@
-//! Edges of reluctance signals: passages through zero between two swings large enough to be a tooth.
+//! Edges of reluctance signals: passages through zero between two swings large enough to be a
+//! tooth.
 //!
-//! The voltage is the rate of change of flux (Faraday's law), so its amplitude grows with speed, but what lies under one swing,
-//! volts times seconds, is the change of flux of one tooth and the same at any speed. Swings are judged by that, against the
-//! typical swing around them: a gap's neighbours, up to three and a half times as strong, do not raise the bar for the
-//! teeth; noise at rest, however many passages it makes, has next to nothing under each.
+//! The voltage is the rate of change of flux (Faraday's law), so its amplitude grows with speed,
+//! but what lies under one swing, volts times seconds, is the change of flux of one tooth and the
+//! same at any speed. Swings are judged by that, against the typical swing around them: a gap's
+//! neighbours, up to three and a half times as strong, do not raise the bar for the teeth; noise at
+//! rest, however many passages it makes, has next to nothing under each.
 
 mod baseline;
 mod steep;
@@ -20,8 +22,8 @@ use crate::wheel::EdgeKind;
 use baseline::{middles, true_zero};
 use swings::{Swing, teeth};
 
-/// The line through zero is fitted to samples within this share of the smaller peak: a sine is straight to
-/// 3 % there.
+/// The line through zero is fitted to samples within this share of the smaller peak: a sine is
+/// straight to 3 % there.
 const STRAIGHT_SHARE: f64 = 0.4;
 
 /// Edges of a sampled alternating signal.
@@ -36,7 +38,8 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
     let centred: Vec<f32> =
         values.iter().enumerate().map(|(row, value)| (value - walk.at(row)) as f32).collect();
     drop(values);
-    // Where most samples repeat the one before, second differences do not show the converter's step.
+    // Where most samples repeat the one before, second differences do not show the converter's
+    // step.
     let noise = noise(&centred, &channel.values).max(converter);
     let swings = teeth(&centred, noise);
     let zero = true_zero(&centred, &swings);
@@ -62,8 +65,8 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
     }
 }
 
-/// Takes out single-sample spikes: each value becomes the median of itself and its neighbours, which leaves
-/// every slope as it is.
+/// Takes out single-sample spikes: each value becomes the median of itself and its neighbours,
+/// which leaves every slope as it is.
 fn remove_spikes(values: &mut [f64]) {
     let mut before = values.first().copied().unwrap_or(0.0);
     for row in 1..values.len().saturating_sub(1) {
@@ -73,8 +76,9 @@ fn remove_spikes(values: &mut [f64]) {
     }
 }
 
-/// Standard deviation of the noise, from second differences of neighbouring samples (variance 6σ² for white
-/// noise). Where the signal lies on the limit of the scope's range it shows none, whatever there is.
+/// Standard deviation of the noise, from second differences of neighbouring samples (variance 6σ²
+/// for white noise). Where the signal lies on the limit of the scope's range it shows none,
+/// whatever there is.
 fn noise(centred: &[f32], recorded: &[f32]) -> f64 {
     let least = recorded.iter().copied().fold(f32::INFINITY, f32::min);
     let most = recorded.iter().copied().fold(f32::NEG_INFINITY, f32::max);
@@ -116,8 +120,8 @@ fn passage(
     (kind, crossing_time(&capture.clock, centred, (first, last), zero))
 }
 
-/// Noise over slope. The line through zero runs through several samples, which average: those within
-/// [`STRAIGHT_SHARE`] of the peak. The converter's step is part of the noise.
+/// Noise over slope. The line through zero runs through several samples, which average: those
+/// within [`STRAIGHT_SHARE`] of the peak. The converter's step is part of the noise.
 fn timing_sd(passages: &[(EdgeKind, Crossing)], noise: f64, step: f64) -> Seconds {
     let mut slopes: Vec<f64> = passages.iter().map(|(_, crossing)| crossing.slope.abs()).collect();
     let mut rows: Vec<f64> = passages.iter().map(|(_, crossing)| crossing.rows as f64).collect();
@@ -136,8 +140,8 @@ mod tests {
 
     #[test]
     fn noise_shows_where_the_signal_is_not_on_the_limit() {
-        // A sine of 400 samples a turn with noise of ± 0.05 (standard deviation 0.05/√3), cut off at
-        // a fifth of its height: seven samples in eight lie on the limit.
+        // A sine of 400 samples a turn with noise of ± 0.05 (standard deviation 0.05/√3), cut off
+        // at a fifth of its height: seven samples in eight lie on the limit.
         let mut state = 1_u32;
         let mut drawn = || {
             state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);

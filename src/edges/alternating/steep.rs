@@ -4,13 +4,13 @@ use super::super::crossing::Crossing;
 use super::super::levels::median;
 use crate::wheel::EdgeKind;
 
-/// One passage is steeper beyond doubt from this factor on. Over a tooth that stands alone it is tens; on a wheel of even
-/// teeth, with spaces about as wide, both are alike: on public recordings of 60-2 the passage that is *not* evenly spaced is the
-/// steeper one, by 4 and 7 %.
+/// One passage is steeper beyond doubt from this factor on. Over a tooth that stands alone it is
+/// tens; on a wheel of even teeth, with spaces about as wide, both are alike: on public recordings
+/// of 60-2 the passage that is *not* evenly spaced is the steeper one, by 4 and 7 %.
 const STEEPER: f64 = 1.5;
 
-/// The kind of passage that is steeper beyond doubt. Slopes grow with the square of the speed, so each is held against
-/// its neighbours only.
+/// The kind of passage that is steeper beyond doubt. Slopes grow with the square of the speed, so
+/// each is held against its neighbours only.
 pub(super) fn steeper(passages: &[(EdgeKind, Crossing)]) -> Option<EdgeKind> {
     let mut ratios: Vec<f64> = passages
         .windows(2)

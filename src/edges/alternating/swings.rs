@@ -2,16 +2,20 @@
 
 use super::super::weighted::weighted_median;
 
-/// A swing begins when the signal leaves zero by this many standard deviations of its noise, and what lies under it counts from
-/// there: at rest and beside a lone tooth a small error of the zero must not add up over a long time.
+/// A swing begins when the signal leaves zero by this many standard deviations of its noise, and
+/// what lies under it counts from there: at rest and beside a lone tooth a small error of the zero
+/// must not add up over a long time.
 const DEAD_SDS: f64 = 2.0;
-/// A swing is a tooth's when what lies under it reaches this share of what lies under the typical swing. Of the public
-/// recordings the teeth reach 0.49 and more at 85 rpm and 0.4 V, 0.59 and more at 260 rpm, and noise 0.003.
+/// A swing is a tooth's when what lies under it reaches this share of what lies under the typical
+/// swing. Of the public recordings the teeth reach 0.49 and more at 85 rpm and 0.4 V, 0.59 and more
+/// at 260 rpm, and noise 0.003.
 const TOOTH_SHARE: f64 = 0.2;
-/// A signal that the scope's range cuts off loses what lies under a swing as it gets faster. So no more is asked of a
-/// swing than this share of what the range allows in the time it took: a sine's mean is 2/π of its peak...
+/// A signal that the scope's range cuts off loses what lies under a swing as it gets faster. So no
+/// more is asked of a swing than this share of what the range allows in the time it took: a sine's
+/// mean is 2/π of its peak...
 const FULL_SHARE: f64 = 0.6;
-/// ...but never less than this share of the typical swing: a tenth is left at ten times the speed at which the range is reached.
+/// ...but never less than this share of the typical swing: a tenth is left at ten times the speed
+/// at which the range is reached.
 const CUT_OFF_MOST: f64 = 0.1;
 
 /// A swing to one side of zero.
@@ -81,7 +85,8 @@ fn swings(centred: &[f32], dead: f64) -> Vec<Swing> {
 mod tests {
     use super::*;
 
-    /// `rows` of a swing up and one down per period; the amplitude goes with the speed, as Faraday's law has it.
+    /// `rows` of a swing up and one down per period; the amplitude goes with the speed, as
+    /// Faraday's law has it.
     fn wheel(periods: &[usize], strength: impl Fn(usize) -> f64) -> Vec<f32> {
         let one = |(n, &rows): (usize, &usize)| {
             let peak = strength(n) * 100.0 / rows as f64;
@@ -94,7 +99,8 @@ mod tests {
 
     #[test]
     fn every_tooth_counts_whatever_the_speed_and_however_strong_the_gap() {
-        // From 400 rows a tooth to 40, the two swings beside each gap of 60-2 three and a half times as strong.
+        // From 400 rows a tooth to 40, the two swings beside each gap of 60-2 three and a half
+        // times as strong.
         let periods: Vec<usize> = (0..580).map(|n| 400 - 360 * n / 580).collect();
         let signal = wheel(&periods, |n| if n % 58 == 0 { 3.5 } else { 1.0 });
         assert_eq!(teeth(&signal, 0.005).len(), 2 * 580);
@@ -111,7 +117,8 @@ mod tests {
 
     #[test]
     fn hum_and_noise_between_the_lone_teeth_of_a_cam_are_none() {
-        // Half a second from tooth to tooth at 20,000 samples a second; hum of a tenth of the tooth's peak.
+        // Half a second from tooth to tooth at 20,000 samples a second; hum of a tenth of the
+        // tooth's peak.
         let mut random = 1_u32;
         let mut noise = || {
             random = random.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);

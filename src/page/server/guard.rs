@@ -54,7 +54,8 @@ pub(super) async fn check(State(door): State<Door>, request: Request, next: Next
     response
 }
 
-/// What a request is told that comes without the key, or brings it in the address; `None` for one that has it.
+/// What a request is told that comes without the key, or brings it in the address; `None` for one
+/// that has it.
 fn without_key(request: &Request, key: &Key, port: u16) -> Option<Response> {
     if request.uri().path() == "/" && key.opens(request.uri().query()) {
         return Some(let_in(key, port));
@@ -93,7 +94,8 @@ fn refusal(headers: &HeaderMap, port: u16, changes: bool) -> Option<Refusal> {
     if origin.is_some() && !from_us {
         return Some(Refusal::stranger("A request from another page was refused"));
     }
-    // A browser says itself where a request comes from; "none" is a person who typed or opened the address.
+    // A browser says itself where a request comes from; "none" is a person who typed or opened the
+    // address.
     let from = headers.get("sec-fetch-site").and_then(|value| value.to_str().ok());
     if from.is_some_and(|from| !["same-origin", "none"].contains(&from)) {
         return Some(Refusal::stranger("A request from another page was refused"));

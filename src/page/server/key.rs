@@ -1,4 +1,5 @@
-//! The key of a session: whoever started the page has it in the address, and nobody else on the computer does.
+//! The key of a session: whoever started the page has it in the address, and nobody else on the
+//! computer does.
 
 use axum::http::HeaderMap;
 use axum::http::header::COOKIE;
@@ -34,7 +35,8 @@ impl Key {
         })
     }
 
-    /// Whether a browser that got in before asks again. Cookies do not tell ports apart, so their names do.
+    /// Whether a browser that got in before asks again. Cookies do not tell ports apart, so their
+    /// names do.
     pub(super) fn held(&self, headers: &HeaderMap, port: u16) -> bool {
         let name = name(port);
         headers.get_all(COOKIE).iter().filter_map(|value| value.to_str().ok()).any(|cookies| {
@@ -42,7 +44,8 @@ impl Key {
         })
     }
 
-    /// What a browser is given to keep until it is closed: no script reads it, no other page sends it.
+    /// What a browser is given to keep until it is closed: no script reads it, no other page sends
+    /// it.
     pub(super) fn cookie(&self, port: u16) -> String {
         format!("{}={}; Path=/; HttpOnly; SameSite=Strict", name(port), self.0)
     }

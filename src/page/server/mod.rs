@@ -99,8 +99,8 @@ pub fn serve(listener: TcpListener, service: Service, key: Option<Key>) -> Resul
     served.map_err(PageError::Stopped)
 }
 
-/// Carries every address of the page, served on a port of this computer, for whoever has the key; without one, for
-/// everybody on this computer.
+/// Carries every address of the page, served on a port of this computer, for whoever has the key;
+/// without one, for everybody on this computer.
 pub fn router(service: Service, port: u16, key: Option<Key>) -> Router {
     let door = guard::Door { port, key };
     Router::new().fallback(carry).layer(from_fn_with_state(door, guard::check)).with_state(service)

@@ -10,12 +10,13 @@ use super::held::HeldCapture;
 use super::remedies;
 use super::run::{Outcome, Run, Stage};
 use super::session::Session;
-use crate::analysis::{Options, analyse};
+use crate::analysis::{Checked, Options, check};
+use crate::capture::Capture;
 use crate::codes::read_codes;
 use crate::engine::Engine;
 use crate::leads::LeadRequest;
 use crate::report::job::Job;
-use crate::report::pictures::{Picture, draw_all};
+use crate::report::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
 use crate::report::{html, json};
 use crate::verdict::read_controller;
 
@@ -91,8 +92,8 @@ fn work(run: &Run, capture: &HeldCapture, asked: Start, said: Options) {
         amperes_per_volt: lead.amperes_per_volt.filter(|scale| scale.is_finite()),
     });
     let options = Options { leads: leads.collect(), watch: run.watch(), ..said };
-    let analysis = match analyse(captures, &run.engine().engine, &options) {
-        Ok(analysis) => analysis,
+    let checked = match check(captures, &run.engine().engine, &options) {
+        Ok(checked) => checked,
         Err(error) => {
             run.goes_on(Stage::Failed(format!("{}.", remedies::told(&error))));
             return;
@@ -101,16 +102,33 @@ fn work(run: &Run, capture: &HeldCapture, asked: Start, said: Options) {
     if !run.goes_on(Stage::Working("writing the report")) {
         return;
     }
-    let written = html::write(&analysis, captures, &asked.job.into());
+    let written = written(&checked, captures, &asked.job.into());
     run.goes_on(match written {
         Err(error) => Stage::Failed(format!("{error}.")),
-        Ok(report) => Stage::Done(Box::new(Outcome {
-            report,
-            json: json::write(&analysis),
-            pictures: draw_all(&analysis, captures),
-            analysis,
-        })),
+        Ok((report, json, pictures)) => {
+            Stage::Done(Box::new(Outcome { report, json, pictures, checked }))
+        }
     });
+}
+
+/// Report, result and pictures.
+fn written(
+    checked: &Checked,
+    captures: &[Capture],
+    job: &Job,
+) -> Result<(String, String, Vec<Drawn>), PictureError> {
+    Ok(match checked {
+        Checked::Timing(analysis) => (
+            html::write(analysis, captures, job)?,
+            json::write(analysis),
+            draw_all(analysis, captures),
+        ),
+        Checked::Compression(test) => (
+            html::write_cranking(test, captures, job)?,
+            json::write_cranking(test),
+            draw_cranking(test, captures),
+        ),
+    })
 }
 
 impl From<AskedJob> for Job {

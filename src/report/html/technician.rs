@@ -32,7 +32,7 @@ pub(super) fn first_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
     html! {
         section.technician aria-label="For the technician" {
             h2 { "For the technician" }
-            p.sentence { (words::finding(&analysis.engine, &analysis.verdict)) }
+            p.sentence { (words::whole_finding(analysis)) }
             (cam_table(analysis))
             (figure(figures, Picture::Traces, "One cycle of the capture; edges are medians over all cycles"))
         }
@@ -59,6 +59,7 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
                 }
                 (figure(figures, Picture::Pressure, "Mean of the cycles, counted from the top dead centre that the pressure shows"))
                 (figure(figures, Picture::Speed, ""))
+                (figure(figures, Picture::Current, ""))
             }
             div.columns {
                 (signals(analysis))

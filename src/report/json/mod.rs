@@ -9,7 +9,7 @@ use serde::Serialize;
 use self::compression::{CompressionPart, compression_part, outcome_part};
 use self::pressure::{ControllerPart, PressurePart, controller_part, pressure_part};
 use self::verdict::{VerdictPart, verdict_part};
-use crate::analysis::{Analysis, CrankingTest};
+use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::notice::Notice;
 use crate::report::words;
@@ -258,7 +258,7 @@ fn mistakes(analysis: &Analysis) -> Vec<MistakePart> {
             what: words::mistake(engine, mistake, stand),
             line: mistake.line(engine),
             probability: round(one.probability, 6),
-            puts_in_time: mistake.leaves_all_in_time(),
+            puts_in_time: words::puts_in_time(engine, mistake, stand),
         })
     });
     said.filter(|one| one.probability >= LEAST_MISTAKE).collect()
@@ -313,10 +313,30 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
 /// Never, as [`write()`].
 #[must_use]
 pub fn write_cranking(test: &CrankingTest) -> String {
+    let text = serde_json::to_string_pretty(&cranking_result(test));
+    plain(text.expect("plain values always serialize")) + "\n"
+}
+
+/// The result of captures, whatever they turned out to be, on one line.
+///
+/// # Panics
+/// Never, as [`write()`].
+#[must_use]
+pub fn write_checked_line(checked: &Checked) -> String {
+    match checked {
+        Checked::Timing(analysis) => write_line(analysis),
+        Checked::Compression(test) => {
+            let text = serde_json::to_string(&cranking_result(test));
+            plain(text.expect("plain values always serialize")) + "\n"
+        }
+    }
+}
+
+fn cranking_result(test: &CrankingTest) -> ResultFile<'_> {
     let main = test.main();
     let all: f64 = test.attempts.iter().map(|attempt| (attempt.span.1 - attempt.span.0).0).sum();
     let used = (main.span.1 - main.span.0).0;
-    let result = ResultFile {
+    ResultFile {
         format: FORMAT,
         engine: &test.engine.name,
         capture: &test.captures,
@@ -332,12 +352,7 @@ pub fn write_cranking(test: &CrankingTest) -> String {
         crank: None,
         cams: Vec::new(),
         bank_differences: Vec::new(),
-        compression: Some(outcome_part(
-            &test.engine,
-            &main.compression,
-            main.found.from,
-            &test.finding,
-        )),
+        compression: Some(outcome_part(&test.engine, &main.compression, &test.finding)),
         pressure: pressure_part(&test.engine, &main.compression),
         controller: Vec::new(),
         after_repair: false,
@@ -347,9 +362,7 @@ pub fn write_cranking(test: &CrankingTest) -> String {
         codes: Vec::new(),
         warnings: test.warnings.clone(),
         cautions: words::cautions(),
-    };
-    let text = serde_json::to_string_pretty(&result);
-    plain(text.expect("plain values always serialize")) + "\n"
+    }
 }
 
 fn name(analysis: &Analysis, cam: usize) -> &str {

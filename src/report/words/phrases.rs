@@ -70,7 +70,8 @@ pub(crate) fn percent(probability: f64) -> String {
     }
 }
 
-/// A chain by name and kind: "primary chain"; a name that says its kind stays as it is, no "belt belt".
+/// A chain by name and kind: "primary chain"; a name that says its kind stays as it is, no "belt
+/// belt".
 pub(crate) fn chain(chain: &Chain) -> String {
     let kind = chain.kind.word();
     let said = chain.name.split_whitespace().any(|word| word.eq_ignore_ascii_case(kind));

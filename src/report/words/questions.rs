@@ -22,7 +22,8 @@ pub struct Answered {
     pub why: String,
 }
 
-/// The questions of a verdict in which some cam was measured; none otherwise, nor where the odds rest on an assumption.
+/// The questions of a verdict in which some cam was measured; none otherwise, nor where the odds
+/// rest on an assumption.
 #[must_use]
 pub fn questions(engine: &Engine, verdict: &Verdict) -> Vec<Answered> {
     if verdict.deviations.is_empty() || verdict.rests_on_assumption() {
@@ -80,7 +81,8 @@ pub fn questions(engine: &Engine, verdict: &Verdict) -> Vec<Answered> {
     answered
 }
 
-/// The questions with each reason told once: where it is that of the question before, it is left out.
+/// The questions with each reason told once: where it is that of the question before, it is left
+/// out.
 #[must_use]
 pub fn told_once(answered: Vec<Answered>) -> Vec<Answered> {
     let mut said: Vec<String> = Vec::new();

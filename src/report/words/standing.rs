@@ -44,7 +44,8 @@ pub(crate) fn teeth_alone(cam: &CamResult) -> String {
     teeth(&CamResult { by_links: false, ..cam.clone() })
 }
 
-/// "1 tooth (1 link) late + 0.4° late": whole teeth and what is left over, or what is missing to count them.
+/// "1 tooth (1 link) late + 0.4° late": whole teeth and what is left over, or what is missing to
+/// count them.
 pub(crate) fn teeth(cam: &CamResult) -> String {
     match cam.teeth() {
         Some((0, _)) => "none".into(),

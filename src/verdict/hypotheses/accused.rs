@@ -13,7 +13,8 @@ use crate::verdict::Kind;
 use crate::verdict::evidence::Evidence;
 
 /// A code names the bank that stands off so many times as often as another one (*judgement, no
-/// source*: the codes are set after several cycles of agreement, and a harness can still be crossed).
+/// source*: the codes are set after several cycles of agreement, and a harness can still be
+/// crossed).
 pub(crate) const CODE_ODDS: f64 = 10.0;
 
 /// Banks named by correlation codes, of an engine with several; empty where none is, or where codes
@@ -40,8 +41,8 @@ pub(crate) fn likelihood(engine: &Engine, accused: &BTreeSet<u32>, cause: &Cause
     }
     let answers = engine.banks.len() as f64 + 1.0;
     let off: BTreeSet<u32> = match cause.kind {
-        // Leads exchanged for this test set no code, and a sound engine's code is of something else; nor does
-        // a mistyped number.
+        // Leads exchanged for this test set no code, and a sound engine's code is of something
+        // else; nor does a mistyped number.
         Kind::InTime | Kind::LeadsCrossed | Kind::DoesNotFit => return 1.0 / answers,
         _ => cause.moves.iter().flat_map(|&cam| engine.cams[cam].banks.iter().copied()).collect(),
     };

@@ -8,6 +8,9 @@ use super::model::Model;
 use crate::verdict::readings::Steadiness;
 use crate::verdict::{Kind, Mistake};
 
+/// Fits closer than this (crank degrees) are equal: two leads look the same either way round.
+pub(crate) const EQUAL_FIT_DEG: f64 = 2.0;
+
 /// What may have happened, as it is reported.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Cause {

@@ -1,13 +1,10 @@
 //! Scope leads on each other's sensors.
 
 use super::context::Context;
-use super::hypothesis::{Cause, Draft};
+use super::hypothesis::{Cause, Draft, EQUAL_FIT_DEG};
 use super::model::Model;
 use super::pairs::{beside, with_wear_or_without};
 use crate::verdict::Kind;
-
-/// Fits closer than this (crank degrees) are equal: the pair looks the same either way round.
-pub(crate) const EQUAL_FIT_DEG: f64 = 2.0;
 
 /// Pairs of leads that fit better everywhere when crossed.
 pub(crate) fn crossed(context: &Context) -> Vec<Draft> {

@@ -3,7 +3,8 @@
 //! From the bottom up: what a hypothesis is (`hypothesis.rs`), what it does to the rows
 //! (`model.rs`, `effects.rs`), what the engine's description allows (`description.rs`,
 //! `context.rs`), pairs of faults (`pairs.rs`), the builders of skips, phasers, crossed leads and
-//! all other faults, what may be wrong with the description (`mistakes/`), and the catalogue of them all.
+//! all other faults, what may be wrong with the description (`mistakes/`), and the catalogue of
+//! them all.
 
 mod accused;
 mod catalogue;
@@ -24,6 +25,5 @@ pub(super) use accused::accused;
 pub(super) use catalogue::{Catalogue, enumerate};
 pub(super) use effects::EffectPrior;
 pub use hypothesis::SecondFault;
-pub(super) use hypothesis::{Cause, Variant};
-pub(super) use leads_crossed::EQUAL_FIT_DEG;
+pub(super) use hypothesis::{Cause, EQUAL_FIT_DEG, Variant};
 pub(super) use model::Model;

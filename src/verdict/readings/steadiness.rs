@@ -35,7 +35,8 @@ pub(crate) struct Motion {
     pub unlocked: f64,
     /// Of a reading that is made of noise.
     pub outlier: f64,
-    /// Of a wheel that is another than described: steady, whatever part of its edges was taken for the described one's.
+    /// Of a wheel that is another than described: steady, whatever part of its edges was taken for
+    /// the described one's.
     pub foreign: f64,
 }
 

@@ -24,7 +24,8 @@ pub(crate) struct EdgeCharacter {
     pub damaged: f64,
     /// The edges are noise.
     pub outlier: f64,
-    /// The wheel is another than described: some of its edges lie near those expected, none in its place.
+    /// The wheel is another than described: some of its edges lie near those expected, none in its
+    /// place.
     pub foreign: f64,
 }
 
@@ -41,7 +42,8 @@ pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition) -> EdgeCharacter
         ]),
         // Noise shows an edge of the wheel as often as not.
         outlier: log_lost(lost, 0.5) + edges.log_noise(),
-        // It repeats cycle after cycle as a wheel does, which its motion says; its edges lie anywhere within reach.
+        // It repeats cycle after cycle as a wheel does, which its motion says; its edges lie
+        // anywhere within reach.
         foreign: log_lost(lost, 0.5) + edges.log_noise(),
     }
 }

@@ -248,6 +248,7 @@ fn measured(case: &Case, draw: &mut Draw) -> Bench {
 }
 
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn stated_odds_are_the_observed_ones() {
     const CASES: usize = 700;
     let mut draw = Draw(20);

@@ -31,7 +31,8 @@ fn a_wheel_that_fits_two_ways_holds_a_jump_back() {
 
 #[test]
 fn every_fault_is_said_with_its_lead() {
-    // A wheel given tooth by tooth says which way up the signal is; of slots the analysis tells more.
+    // A wheel given tooth by tooth says which way up the signal is; of slots the analysis tells
+    // more.
     let as_teeth = V6.replace(
         "wheel = \"36-2\"\nsensor = \"hall\"\nedge = \"falling\"",
         "wheel = \"24-wide-narrow\"\nsensor = \"hall\"",

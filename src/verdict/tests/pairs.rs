@@ -46,8 +46,9 @@ fn crossed_leads_do_not_clear_an_engine_that_jumped() {
 
 #[test]
 fn a_cam_wheel_far_off_does_not_hide_the_other_bank_a_tooth_late() {
-    // 101° is no skip and no phaser: the wheel of B2 moved. B1 a tooth late is a skip all the same. On confirmed places: a
-    // description that is not of this engine is likelier than two such faults.
+    // 101° is no skip and no phaser: the wheel of B2 moved. B1 a tooth late is a skip all the same.
+    // On confirmed places: a description that is not of this engine is likelier than two such
+    // faults.
     let verdict = Bench::new(engine(V6), &[TOOTH + 0.2, 101.0]).confirmed().weigh();
     assert_ne!(verdict.state, State::OffNotJumped, "{}", told(&verdict));
     let first = &verdict.explanations[0];

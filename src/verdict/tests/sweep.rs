@@ -32,6 +32,7 @@ fn a_worn_chain_is_never_called_a_jump() {
 }
 
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn a_phaser_is_never_called_a_jump() {
     for condition in [Condition::Cranking, Condition::Running] {
         for (first, second) in [(1.0, 0.0), (1.0, 1.0), (1.0, 0.4)] {
@@ -45,6 +46,7 @@ fn a_phaser_is_never_called_a_jump() {
 }
 
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn a_skip_is_never_called_in_time() {
     let places = [
         ([1.0, 1.0, 0.0, 0.0], TOOTH),

@@ -6,7 +6,7 @@ use super::super::check_values;
 use super::{Field, Layout, NO_DECIMALS, cut_short, damaged, no_memory, too_wide, unsupported};
 use crate::capture::error::{Class, Fault, shown};
 use crate::capture::options::ReadOptions;
-use crate::capture::table::column::{Column, Role};
+use crate::capture::table::column::{Column, ColumnRole};
 use crate::capture::table::units::{Measure, split_name};
 use crate::capture::table::whole::{Whole, refuse_nan};
 
@@ -108,10 +108,10 @@ impl Layout {
     /// The column of a field: under its own name, else under the array's, with a number if there
     /// are several; else by its place in the file.
     fn column(&self, key: &str, at: usize, place: usize) -> Column {
-        let mut column = Column::unnamed(place + 1, Role::Channel);
+        let mut column = Column::unnamed(place + 1, ColumnRole::Channel);
         let field = &self.fields[at];
         if field.decode.is_none() {
-            column.role = Role::Words;
+            column.role = ColumnRole::Words;
         }
         // `arr_0` is the key NumPy gives an array that was saved without one.
         let named = !key.is_empty() && !key.starts_with("arr_");
@@ -195,7 +195,7 @@ pub(in super::super) fn build(gathered: Gathered, options: &ReadOptions) -> Resu
     let time = time(&columns, options)?;
     if let Some(time) = time {
         let column = &mut columns[time].0;
-        column.role = Role::Time;
+        column.role = ColumnRole::Time;
         if let Some(unit) = options.time_unit {
             column.unit = Some((Measure::Time, unit.power()));
         }
@@ -204,8 +204,8 @@ pub(in super::super) fn build(gathered: Gathered, options: &ReadOptions) -> Resu
     for (column, mut values) in columns {
         values.shift(column.shift());
         match (column.role, values) {
-            (Role::Time, Values::Double(values)) => times = Some(values),
-            (Role::Channel, values) => channels.push(values.single()),
+            (ColumnRole::Time, Values::Double(values)) => times = Some(values),
+            (ColumnRole::Channel, values) => channels.push(values.single()),
             _ => {}
         }
         header.push(column);

@@ -135,7 +135,8 @@ pub fn how_sure(analysis: &Analysis) -> String {
         State::CannotTell if analysis.cams.is_empty() => {
             "No camshaft sensor could be read, so nothing can be said of the timing.".into()
         }
-        // The odds alone would do, but what was measured would not show every fault, or one reading contradicts.
+        // The odds alone would do, but what was measured would not show every fault, or one reading
+        // contradicts.
         State::CannotTell if verdict.probability >= SURE => {
             "Not sure enough. What was measured leaves a fault possible; what is missing is named under “Proposed next”."
                 .into()

@@ -13,8 +13,8 @@ pub(super) fn likeliest(analysis: &Analysis) -> String {
 
 /// Another explanation this likely is named beside the leading one.
 const WORTH_NAMING: f64 = 0.05;
-/// So is one that holds this share of what the leading one leaves, where the leading one is not sure: who reads that the
-/// cause is less sure wants to know what else it may be.
+/// So is one that holds this share of what the leading one leaves, where the leading one is not
+/// sure: who reads that the cause is less sure wants to know what else it may be.
 const WORTH_NAMING_OF_REST: f64 = 0.5;
 
 /// The leading one with its odds, and the second where it counts.

@@ -13,7 +13,8 @@ use crate::verdict::{
 mod explanations;
 mod findings;
 
-/// An invented V6 with four cams: a primary chain to the intakes, one of 28 on 28 teeth on each bank.
+/// An invented V6 with four cams: a primary chain to the intakes, one of 28 on 28 teeth on each
+/// bank.
 fn engine() -> Engine {
     let cam = |name: &str, bank: u32, shaft: &str, at: f64| {
         format!(

@@ -1,8 +1,9 @@
 //! A skip or wear that moves every measured cam alike, beside a description that is off by as much.
 //!
-//! Where only typed figures say where the cams belong, the two look the same, and how well the amount fits a
-//! whole tooth does not tell them apart: whoever read the figures off an engine that had skipped, or of a variant with another
-//! sprocket, has them a whole tooth off. So each such fault has a twin among the mistakes, with a fixed share of its odds.
+//! Where only typed figures say where the cams belong, the two look the same, and how well the
+//! amount fits a whole tooth does not tell them apart: whoever read the figures off an engine that
+//! had skipped, or of a variant with another sprocket, has them a whole tooth off. So each such
+//! fault has a twin among the mistakes, with a fixed share of its odds.
 
 use super::{Typed, draft, rates, rows_of_cams};
 use crate::verdict::hypotheses::context::Context;
