@@ -10,6 +10,7 @@ let queue = [];
 let journal = []; // what made this session what it is, to be asked again of a new worker
 let again = []; // what of it is still to be asked
 let memory = 0;
+let highest = 1; // the last number given: a new worker goes on behind it; the demonstration's engine has the first
 
 const stopped = () => new DOMException("stopped", "AbortError");
 const text = (body) => new TextDecoder().decode(body);
@@ -55,7 +56,8 @@ function next() {
 // Hands a request over, its body piece by piece: a file is never in memory twice.
 async function hand(asked) {
   const [mine, body] = [worker, asked.body instanceof Blob ? asked.body : new Blob(asked.body === null ? [] : [asked.body])];
-  const { method, address, number = null } = asked;
+  const { method, address } = asked;
+  const number = asked.number ?? (method === "POST" ? highest + 1 : null);
   mine.postMessage({ head: { method, address, number }, size: body.size });
   try {
     for (let at = 0; at < body.size; at += PIECE) {
@@ -80,6 +82,7 @@ function hear({ answer, memory: now, worked, full, trapped }) {
   if (!asked) return;
   if (answer) {
     asked.answer = answer;
+    highest = Math.max(highest, added(asked) || 0);
     asked.resolve(answer);
     if (answer.work) return;
   }
@@ -106,8 +109,8 @@ function trap(asked) {
   if (lost) journal = [];
   say("The program ended at " + what + " and was started again. " +
     (lost ? "What was measured before could not be kept." : "What was read and measured before is kept."));
-  const why = what + " ended the program: more memory was needed than this browser gives, or it is a fault of the program. It was started again. " + INSTEAD;
-  asked.failed = why.charAt(0).toUpperCase() + why.slice(1);
+  const why = (name ? what : "The last step") + " ended the program: more memory was needed than this browser gives, or it is a fault of the program. It was started again. " + INSTEAD;
+  asked.failed = why;
   asked.resolve(refused(asked.failed));
   const id = asked.answer && JSON.parse(text(asked.answer.body)).id;
   if (id !== undefined) ended[id] = { state: "failed", message: asked.failed };
@@ -118,14 +121,19 @@ function trap(asked) {
 // Measurements that ended with their worker, by number.
 const ended = {};
 
+// The number of what a request added.
+function added({ method, address, answer }) {
+  if (method !== "POST" || !answer.done) return undefined;
+  const value = JSON.parse(text(answer.body));
+  return (address === "/api/engines/form" ? value.engine || {} : value).id;
+}
+
 // Keeps what a new worker has to be asked for the same session, under the same numbers.
-function remember({ method, address, body, answer }) {
+function remember(asked) {
+  const { method, address, body } = asked;
   const path = address.split("?")[0];
-  if (method === "POST") {
-    const value = JSON.parse(text(answer.body));
-    const { id } = path === "/api/engines/form" ? value.engine || {} : value;
-    if (id !== undefined) journal.push({ method, address, body, number: id });
-  }
+  const number = added(asked);
+  if (number !== undefined) journal.push({ method, address, body, number });
   const forgotten = method === "DELETE" && /^\/api\/captures\/(\d+)$/.exec(path);
   if (!forgotten) return;
   const id = Number(forgotten[1]);

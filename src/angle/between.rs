@@ -35,7 +35,7 @@ pub(super) fn lay(
         .map(|((at, cycles), within)| (at, (cycles + along(&ahead, at) + within) * CYCLE_DEG))
         .collect();
     let angle = through(&line)?;
-    let unseen = UNSEEN_SWING * CYCLE_DEG / (std::f64::consts::TAU * beat.cylinders as f64);
+    let unseen = UNSEEN_SWING * CYCLE_DEG / (std::f64::consts::TAU * beat.per_cycle as f64);
     let scatter = strikes.map_or(0.0, |strikes| strikes.scatter_deg);
     Some((angle, CrankDelta(unseen.hypot(scatter) / std::f64::consts::SQRT_2)))
 }

@@ -13,12 +13,15 @@
 mod attempts;
 mod beat;
 mod between;
+mod pattern;
 mod series;
 mod strikes;
 
+use pattern::Pattern;
+
 pub use beat::Beat;
 pub use series::Series;
-pub use strikes::{BURST_DEG, Strikes, without_bursts};
+pub use strikes::{BURST_DEG, Strikes, pointed_at, without_bursts};
 
 use thiserror::Error;
 
@@ -27,9 +30,10 @@ use crate::engine::Engine;
 use crate::units::{CrankDelta, Seconds};
 
 /// What gave the angle.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub enum AngleFrom {
     /// The crank's wheel.
+    #[default]
     Crank,
     /// Sparks of a cylinder.
     Ignition(u32),
@@ -139,14 +143,13 @@ fn one(
     span: (usize, usize),
 ) -> Result<FoundAngle, AngleError> {
     let (from, to) = (series.at(span.0), series.at(span.1.saturating_sub(1)));
-    let cylinders = input.engine.firing_order.len();
     let within = |lead: &MarkLead| -> Vec<Seconds> {
         lead.at.iter().copied().filter(|at| (from..=to).contains(at)).collect()
     };
     // The lead that marks most regularly says how long a cycle is.
     let periods: Vec<f64> =
         input.marks.iter().filter_map(|lead| strikes::period(&within(lead))).collect();
-    let beat = Beat::find(series, span, cylinders, periods.first().copied())
+    let beat = Beat::find(series, span, &Pattern::of(input.engine), periods.first().copied())
         .ok_or(AngleError::NoRhythm)?;
     let cycles = beat.cycles();
     if cycles < LEAST_CYCLES {

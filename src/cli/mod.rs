@@ -5,6 +5,7 @@ mod compare;
 mod completions;
 mod demo;
 mod door;
+mod evidence;
 mod examples;
 mod folder;
 mod habits;

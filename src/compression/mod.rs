@@ -36,6 +36,7 @@ mod stats;
 mod steady;
 mod summary;
 mod tdc;
+mod waveforms;
 mod withheld;
 
 pub use cylinders::NamedBy;
@@ -43,7 +44,7 @@ pub use expected::{CamShift, ExpectedChange};
 pub use filter::LowPass;
 pub use geometry::CylinderShape;
 pub use input::{CompressionInput, SampledLead, Source, Trigger, TriggerLead};
-pub use measure::{CompressionOutcome, measure};
+pub use measure::{CompressionOutcome, expected_change, measure};
 pub use orders::{Order, low_pass, orders};
 pub use peaks::{Peak, peaks};
 pub use pressure::{

@@ -153,6 +153,22 @@ impl Drive {
         path
     }
 
+    /// How many strands of a chain may add their wear up: one where the order of its sprockets is not known.
+    #[must_use]
+    pub fn strands(&self, chain: usize) -> usize {
+        let chain = &self.chains[chain];
+        if chain.pulled_order { chain.driven.len() } else { 1 }
+    }
+
+    /// How many of these strands lie between the chain's driver and a shaft that hangs on the chain, counted along the
+    /// pull; `None` for a shaft that does not hang on it.
+    #[must_use]
+    pub fn strand_to(&self, chain: usize, shaft: &str) -> Option<usize> {
+        let driven = &self.chains[chain].driven;
+        let at = driven.iter().position(|sprocket| self.hangs_on(shaft, &sprocket.on))?;
+        Some((at + 1).min(self.strands(chain)))
+    }
+
     /// Whether turning `shaft` by a skip also turns `below`: the same shaft, or one it drives.
     #[must_use]
     pub fn hangs_on(&self, below: &str, shaft: &str) -> bool {

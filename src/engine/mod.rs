@@ -110,8 +110,19 @@ pub struct Phaser {
 }
 
 impl Phaser {
+    /// How far it can make the cam early and late: the first is never positive, the second never negative.
+    #[must_use]
+    pub fn range(&self) -> (CrankDelta, CrankDelta) {
+        let none = CrankDelta(0.0);
+        match self.rest {
+            PhaserRest::Retarded => (-self.travel, none),
+            PhaserRest::Advanced => (none, self.travel),
+            PhaserRest::Middle => (-self.travel, self.travel),
+        }
+    }
+
     /// The deviation it makes when fully away from rest: negative (early) for one that rests
-    /// retarded. For one that rests in the middle the late half alone, which [`EngineNote::RestsInTheMiddle`] says.
+    /// retarded. For one that rests in the middle, that of the late end.
     #[must_use]
     pub fn full_travel(&self) -> CrankDelta {
         match self.rest {

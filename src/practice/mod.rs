@@ -12,6 +12,7 @@
 
 mod build;
 mod channels;
+mod clamp;
 mod demonstration;
 mod dirt;
 mod error;
@@ -23,6 +24,7 @@ mod levels;
 mod made;
 mod mechanics;
 mod motion;
+mod named;
 mod random;
 mod shaft;
 mod starter;
@@ -33,6 +35,7 @@ mod truths;
 mod write;
 
 pub use crate::leads::Extra as ExtraLead;
+pub use clamp::ClampTrouble;
 pub use demonstration::{DEMONSTRATION_ENGINE, Demonstration, DemonstrationError};
 pub use dirt::{DirtDone, Preset};
 pub use error::PracticeError;

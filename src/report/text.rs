@@ -41,6 +41,7 @@ pub fn write_to_width(analysis: &Analysis, width: usize) -> String {
     explanations(&mut out, analysis);
     rests_on(&mut out, analysis);
     codes(&mut out, analysis);
+    controller(&mut out, analysis);
     foot(&mut out, &words::warnings(analysis));
     out.into_text()
 }
@@ -118,6 +119,9 @@ fn finding(out: &mut Lines, analysis: &Analysis) {
     };
     let _ = writeln!(out, "\n{title}");
     paragraph(out, &words::finding(&analysis.engine, verdict), "  ");
+    if let Some(clause) = words::clause_of(analysis) {
+        paragraph(out, &clause, "  ");
+    }
     if let Some(next) = words::next(&analysis.engine, verdict) {
         paragraph(out, &format!("Measure next: {next}"), "  ");
     }
@@ -338,5 +342,15 @@ fn codes(out: &mut Lines, analysis: &Analysis) {
     }
     if let Some(accused) = words::accused(&analysis.verdict) {
         bullet(out, &accused);
+    }
+}
+
+fn controller(out: &mut Lines, analysis: &Analysis) {
+    let said = words::controller(&analysis.engine, &analysis.verdict);
+    if !said.is_empty() {
+        out.push_str("\nTyped in beside the captures\n");
+    }
+    for one in said {
+        bullet(out, &one);
     }
 }

@@ -59,6 +59,16 @@ pub enum CompressionState {
 }
 
 impl CompressionState {
+    /// All of them.
+    pub const ALL: [CompressionState; 6] = [
+        CompressionState::Even,
+        CompressionState::CylinderLow,
+        CompressionState::NeighboursLow,
+        CompressionState::BankLow,
+        CompressionState::Uneven,
+        CompressionState::Withheld,
+    ];
+
     /// The word in results.
     #[must_use]
     pub fn word(self) -> &'static str {
@@ -163,13 +173,27 @@ pub fn judge_cylinders(engine: &Engine, outcome: &CompressionOutcome) -> Compres
         }
     }
     odds.sort_by(|a, b| b.1.total_cmp(&a.1));
-    if weights[best] < SURE {
+    let sure = holds(&readings, &weights, best);
+    if sure < SURE {
         let second = odds.get(1).map_or(odds[0].0, |(state, _)| *state);
         let why = WhyWithheld::Open { first: odds[0].0, second };
         let probability = odds[0].1;
         return CompressionFinding { probability, odds, ..CompressionFinding::withheld(why) };
     }
-    found(engine, measured, &readings[best], weights[best], odds)
+    found(engine, measured, &readings[best], sure, odds)
+}
+
+/// Probability that what a reading says is true. That a cylinder is low is true as well where its neighbour is a little
+/// low beside it.
+fn holds(readings: &[Reading], weights: &[f64], best: usize) -> f64 {
+    let said = &readings[best];
+    let one = said.state == CompressionState::CylinderLow;
+    let also = |reading: &Reading| {
+        one && reading.state == CompressionState::NeighboursLow
+            && reading.low.contains(&said.low[0])
+    };
+    let beside = readings.iter().zip(weights).filter(|(reading, _)| also(reading));
+    weights[best] + beside.map(|(_, weight)| weight).sum::<f64>()
 }
 
 fn found(

@@ -101,6 +101,7 @@ fn sound(seed: u64) -> Bench {
 }
 
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn sound_engines_are_accused_no_more_often_than_one_in_twenty() {
     let columns = census(
         seeds(20_000),
@@ -134,6 +135,7 @@ fn bench_difference(bench: &Bench) -> f64 {
 }
 
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn a_low_bank_is_named_from_four_per_cent() {
     let columns = census(
         seeds(30_000),
@@ -172,6 +174,7 @@ fn a_low_bank_is_named_from_four_per_cent() {
 }
 
 #[test]
+#[ignore = "wide: .ci/run runs it"]
 fn cylinders_are_as_near_as_promised_and_intervals_hold() {
     let columns = census(
         seeds(40_000),

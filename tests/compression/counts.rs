@@ -1,7 +1,7 @@
 //! Counting over many engines: which seeds, and what a count says of a share.
 //!
 //! The usual run takes a few engines. `CAMWITNESS_COMPRESSION_ENGINES=300 cargo test --test
-//! pipeline compression:: -- --nocapture` takes so many others and prints the counts.
+//! pipeline compression:: -- --ignored --nocapture` takes so many others and prints the counts.
 
 use camwitness::compression::Source;
 

@@ -20,7 +20,8 @@ fn number(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
 }
 
-/// How many of the captures locked, were lost, and locked wrongly; those that were not right are printed.
+/// How many of the captures locked, were lost, and locked wrongly; those that were not right are
+/// printed.
 fn count() -> [usize; 3] {
     let (cases, first) =
         (number("CAMWITNESS_LOCK_CASES", 66), number("CAMWITNESS_LOCK_SEED", 4_000));

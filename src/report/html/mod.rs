@@ -8,6 +8,7 @@ mod cranking;
 mod owner;
 mod signals;
 mod technician;
+mod typed;
 mod view;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};

@@ -95,7 +95,7 @@ pub(super) fn verdict_part(analysis: &Analysis) -> VerdictPart<'_> {
                 why: one.why,
             })
             .collect(),
-        sentence: words::finding(&analysis.engine, verdict),
+        sentence: words::whole_finding(analysis),
         explanations: verdict
             .explanations
             .iter()

@@ -1,6 +1,6 @@
 //! Phasers away from rest.
 
-use super::context::Context;
+use super::context::{Context, shaft_away};
 use super::effects::EffectPrior;
 use super::hypothesis::{Cause, Draft};
 use super::model::Model;
@@ -100,20 +100,20 @@ fn phasers_apart(context: &Context, cams: &[usize], share: f64) -> Draft {
     let cause = Cause::of(Kind::PhaserOffRest, None, cams.to_vec());
     let mut draft = Draft::alone(cause, share, Model::still(context.rows));
     for &cam in cams {
-        if let (Some(row), Some(amount)) = (context.rows.row_of(cam), context.away(cam)) {
-            draft.model.own.push((row, vec![(1.0, amount)]));
-        }
+        shaft_away(context.rows, &mut draft.model, cam, &context.away(cam));
         draft.moving.push((cam, Steadiness::UnlockedPhaser));
     }
     draft
 }
 
 fn one_phaser(context: &Context, cam: usize, share: f64, drafts: &mut Vec<Draft>) {
-    let Some(amount) = context.away(cam) else { return };
+    let amounts = context.away(cam);
     let on = context.evidence.engine.cams[cam].name.clone();
     let cause = Cause::of(Kind::PhaserOffRest, Some(on), vec![cam]);
     let build = |rows: &Rows| {
-        Model::moved_alone(rows, rows.row_of(cam).map(|row| (row, vec![(1.0, amount)])))
+        let mut model = Model::still(rows);
+        shaft_away(rows, &mut model, cam, &amounts);
+        model
     };
     let mut draft = Draft::alone(cause, share, build(context.rows));
     draft.moving.push((cam, Steadiness::UnlockedPhaser));
@@ -137,12 +137,21 @@ fn alike_groups(context: &Context) -> Vec<Vec<usize>> {
         .collect()
 }
 
-fn phasers_alike(context: &Context, cams: &[usize], share: f64) -> Option<Draft> {
+fn phasers_alike(context: &Context, cams: &[usize], share: f64) -> Vec<Draft> {
     // The shortest travel bounds a common amount.
-    let amount = cams.iter().filter_map(|&cam| context.away(cam)).min_by(|a, b| {
-        let width = |amount: &EffectPrior| amount.range().1 - amount.range().0;
-        width(a).total_cmp(&width(b))
-    })?;
+    let travel =
+        |cam: usize| context.evidence.engine.cams[cam].phaser.map(|phaser| phaser.travel.0);
+    let shortest = cams.iter().copied().min_by(|&a, &b| {
+        travel(a).unwrap_or(f64::INFINITY).total_cmp(&travel(b).unwrap_or(f64::INFINITY))
+    });
+    let amounts = shortest.map_or_else(Vec::new, |cam| context.away(cam));
+    amounts
+        .into_iter()
+        .map(|(part, amount)| alike_by(context, cams, share * part, amount))
+        .collect()
+}
+
+fn alike_by(context: &Context, cams: &[usize], share: f64, amount: EffectPrior) -> Draft {
     let mut draft = Draft::alone(
         Cause::of(Kind::PhaserOffRest, None, cams.to_vec()),
         share,
@@ -153,5 +162,5 @@ fn phasers_alike(context: &Context, cams: &[usize], share: f64) -> Option<Draft>
         draft.model.normal.push((context.rows.shafts_late(&[cam]), priors::PHASER_TRACKING_SD.0));
         draft.moving.push((cam, Steadiness::UnlockedPhaser));
     }
-    Some(draft)
+    draft
 }

@@ -185,6 +185,7 @@ fn compression_down_on_the_same_bank_lifts_a_skip_over_a_moved_wheel() {
             sd: 0.01,
             per_degree: vec![-0.008, 0.008],
             expected: None,
+            unnamed: false,
             stands_out: false,
         });
         bench.weigh()
@@ -215,8 +216,8 @@ fn one_bent_edge_is_a_damaged_tooth() {
 fn without_sprockets_teeth_are_never_named() {
     let end = V6.find("[[chain]]").expect("has a chain");
     let verdict = Bench::new(engine(&V6[..end]), &[TOOTH, 0.0]).weigh();
-    let says = if verdict.questions.skipped >= 0.99 { State::Jumped } else { State::CannotTell };
-    assert_state(&verdict, says);
+    // A skip by any amount is no likelier at a whole tooth than elsewhere, and a wheel that slipped is left beside it.
+    assert_state(&verdict, State::CannotTell);
     assert_eq!((verdict.teeth, verdict.links), (None, None));
     assert_eq!(verdict.explanations[0].kind, Kind::Skip, "{}", told(&verdict));
     assert_eq!(verdict.explanations[0].teeth, None);

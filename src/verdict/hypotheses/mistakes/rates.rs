@@ -3,6 +3,8 @@
 //! Every number is a judgement of the trade (*common practice, no source*): nobody has counted it. Nothing
 //! here is fitted to captures.
 
+use crate::units::CrankDelta;
+
 /// How often a file, or the leads, are wrong though a sound engine of the type has confirmed where its cams stand: leads put on
 /// in a hurry, and another engine's file taken by mistake.
 pub const WRONG_CONFIRMED: f64 = 0.01;
@@ -21,6 +23,12 @@ pub const WHEEL: f64 = 0.1;
 /// ... nothing right.
 pub const NOTHING: f64 = 0.1;
 
+/// Leads in another order on an engine that has the fault it was brought in for: how often one cam of them is off as well. About
+/// what the odds of all faults of a cam come to among engines with a stored code.
+pub const LEADS_AND_A_FAULT: f64 = 0.15;
+/// ... by this much either way: four teeth, or a phaser's travel.
+pub const FAULT_REACH: CrankDelta = CrankDelta(75.0);
+
 /// Another engine's file seldom describes wheels that fit every lead of this one, edge by edge.
 pub const WHEELS_ALIKE: f64 = 0.05;
 
@@ -38,6 +46,11 @@ pub const CRANK_EDGE: f64 = 0.1;
 pub const CAM_EDGE: f64 = 0.05;
 /// ... by anything: another variant of the engine, another datum.
 pub const ANYTHING: f64 = 0.2;
+/// ... of these, by some degrees: another variant of the engine, the middle of a tooth for its edge, a mark read slantwise; the
+/// rest by anything, as from another datum;
+pub const ALIKE_NEAR: f64 = 0.3;
+/// ... with this standard deviation.
+pub const ALIKE_NEAR_SD: CrankDelta = CrankDelta(10.0);
 
 /// Of two ways round, the one that is meant.
 pub const USUAL_WAY: f64 = 0.75;
