@@ -48,7 +48,7 @@ pub const CAM_EDGE: f64 = 0.05;
 pub const ANYTHING: f64 = 0.2;
 /// ... of these, by some degrees: another variant of the engine, the middle of a tooth for its edge, a mark read slantwise; the
 /// rest by anything, as from another datum;
-pub const ALIKE_NEAR: f64 = 0.3;
+pub const ALIKE_NEAR: f64 = 0.15;
 /// ... with this standard deviation.
 pub const ALIKE_NEAR_SD: CrankDelta = CrankDelta(10.0);
 
