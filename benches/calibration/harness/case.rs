@@ -245,7 +245,7 @@ fn within_tolerance(drawn: &Drawn, chance: &mut Chance) -> (Class, Vec<Fault>) {
 }
 
 fn wear(drawn: &Drawn, least: f64, chance: &mut Chance) -> Fault {
-    let degrees = chance.fading(least, priors::WEAR_MOST.0, priors::WEAR_MEAN.0);
+    let degrees = chance.fading(least, priors::STRAND_MOST.0, priors::WEAR_MEAN.0);
     Fault::Wear { chain: chain(drawn, chance), degrees }
 }
 

@@ -72,11 +72,11 @@ pub(crate) fn worn_chains(engine: &Engine) -> Vec<WornChain> {
             .filter(|cams| !cams.is_empty() && *cams != whole)
             .collect();
         if strands.is_empty() {
-            worn.push(WornChain::alike(Some(index), whole, rate, priors::WEAR_MOST));
+            worn.push(WornChain::alike(Some(index), whole, rate, priors::STRAND_MOST));
             continue;
         }
         let all = rate * priors::WHOLE_CHAIN;
-        worn.push(WornChain::alike(Some(index), whole, all, priors::WEAR_MOST));
+        worn.push(WornChain::alike(Some(index), whole, all, priors::STRAND_MOST));
         worn.extend(adding_up(chain, index, &strands, rate * priors::STRANDS_ADD_UP));
         let each = 1.0 - priors::WHOLE_CHAIN - priors::STRANDS_ADD_UP;
         for cams in &strands {

@@ -113,9 +113,11 @@ pub const PHASER_TRACKING_SD: CrankDelta = CrankDelta(2.0);
 /// Wear: e-fold rarer every four degrees. A strand of length L that is longer by the share ε lets a
 /// cam with pitch radius r fall behind by about ε L / r: a few crank degrees at 0.5 % (geometry).
 pub const WEAR_MEAN: CrankDelta = CrankDelta(4.0);
-/// A chain worn further than this runs on its guides and out of tensioner first.
+/// A chain worn further than this, at the shaft where its strands have added up, runs on its guides and out of tensioner
+/// first.
 pub const WEAR_MOST: CrankDelta = CrankDelta(18.0);
-/// One strand of it alone cannot take up all that the tensioner lets go.
+/// One strand of it alone, or all its shafts alike, cannot take up all that the tensioner lets go; alike by more than this,
+/// they stand as a skip at the driver leaves them.
 pub const STRAND_MOST: CrankDelta = CrankDelta(14.0);
 /// Of worn chains that drive several shafts: all of them late alike, as where they stand side by side or the wear is in the
 /// drive before them ...

@@ -88,7 +88,7 @@ fn worn_chain(draw: &mut Draw) -> (&'static [(usize, f64)], f64) {
         &[(3, 1.0)],
     ];
     let worn = draw.one_of(&[whole, along, along, strand, strand, 1.0, 1.0]);
-    let most = if (3..5).contains(&worn) { priors::STRAND_MOST } else { priors::WEAR_MOST };
+    let most = if (1..3).contains(&worn) { priors::WEAR_MOST } else { priors::STRAND_MOST };
     (chains[worn], most.0)
 }
 
