@@ -7,7 +7,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use camwitness::batch::{captures_in, check_all};
-use camwitness::report::json::write_line;
+use camwitness::report::json::write_checked_line;
 use camwitness::{Engine, Options, ReadOptions};
 
 fn main() -> ExitCode {
@@ -32,8 +32,15 @@ fn checked(folder: &Path, engine: &Path) -> Result<bool, Box<dyn std::error::Err
     let captures = captures_in(folder)?;
     let (reading, options) = (ReadOptions::default(), Options::default());
     // Of each analysis only its line is kept.
-    let rows =
-        check_all(&captures, &engine, &reading, &options, write_line, |error| error.plain(), || {});
+    let rows = check_all(
+        &captures,
+        &engine,
+        &reading,
+        &options,
+        write_checked_line,
+        |error| error.plain(),
+        || {},
+    );
     for row in &rows {
         match &row.outcome {
             Ok(line) => print!("{line}"),

@@ -1,5 +1,5 @@
-//! From an oscilloscope capture of the crank and cam position sensors to where each camshaft stands, and
-//! what that means.
+//! From an oscilloscope capture of the crank and cam position sensors to where each camshaft
+//! stands, and what that means.
 //!
 //! The modules follow the data, one direction, and no stage knows a later one:
 //!
@@ -12,13 +12,14 @@
 //! 7. [`verdict`]: explanations weighed against each other.
 //! 8. [`analysis`]: runs the stages in order; its one struct is all that [`report`] reads.
 //!
-//! [`wheel`] and [`engine`] describe what should be there; [`units`] holds one type per quantity. [`practice`]
-//! goes the other way, from angle to volts, and shares none of the steps above. `cli` and `page` are thin fronts.
+//! [`wheel`] and [`engine`] describe what should be there; [`units`] holds one type per quantity.
+//! [`practice`] goes the other way, from angle to volts, and shares none of the steps above. `cli`
+//! and `page` are thin fronts.
 //!
 //! # From a program
 //!
-//! Four functions are the main job: [`read`] a capture, [`Engine::read`] the description of the engine, [`analyse`], and
-//! [`to_json`].
+//! Four functions are the main job: [`read`] a capture, [`Engine::read`] the description of the
+//! engine, [`analyse`], and [`to_json`].
 //!
 //! ```
 //! # fn main() -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
@@ -34,13 +35,15 @@
 //! # }
 //! ```
 //!
-//! Errors print as one plain message. Those that a setting would mend carry it as a [`remedy::Remedy`].
+//! Errors print as one plain message. Those that a setting would mend carry it as a
+//! [`remedy::Remedy`].
 //!
 //! # Features
 //!
-//! Without any, the crate is the core: from a capture to the verdict, its text and its JSON. `report` adds pictures and HTML, `output`
-//! files that are written whole or not at all, `page-service` the page without a server, `page` the page, `cli` the program. All
-//! are on by default.
+//! Without any, the crate is the core: from a capture to the verdict, its text and its JSON.
+//! `report` adds pictures and HTML, `output` files that are written whole or not at all,
+//! `page-service` the page without a server, `page` the page, `cli` the program. All are on by
+//! default.
 
 pub mod analysis;
 pub mod angle;

@@ -1,4 +1,5 @@
-//! A refusal says what the signal is and what in the description differs; noise is read as no wheel at all.
+//! A refusal says what the signal is and what in the description differs; noise is read as no wheel
+//! at all.
 
 use std::path::Path;
 
@@ -113,7 +114,8 @@ impl Chance {
     }
 }
 
-/// Ways a lead shows noise: each sample by itself, slow wandering, sparks of random distance, and mains hum under noise.
+/// Ways a lead shows noise: each sample by itself, slow wandering, sparks of random distance, and
+/// mains hum under noise.
 const NOISES: [&str; 4] = ["white", "wandering", "sparks", "hum and white"];
 
 fn noise(kind: &str, seed: u64) -> Capture {
@@ -163,7 +165,8 @@ fn wheel(name: &str) -> Wheel {
 
 #[test]
 fn noise_is_no_wheel() {
-    // Hall and reluctance leads see the same noise differently; wheels with one gap, several, an extra tooth, and none.
+    // Hall and reluctance leads see the same noise differently; wheels with one gap, several, an
+    // extra tooth, and none.
     let sensors = [Sensor::Hall, Sensor::Reluctance];
     let wheels = ["36-2", "60-2", "36-2-2-2-uneven", "12-plus-1", "24-even", "half-moon"];
     for (seed, kind) in (1..).zip(NOISES) {

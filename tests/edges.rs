@@ -1,5 +1,6 @@
-//! Edges of real recordings against the counts worked out independently (the captures folder's README; it is read from
-//! `CAMWITNESS_CAPTURES`, without which these say so and check nothing), and of practice captures that have the same traps.
+//! Edges of real recordings against the counts worked out independently (the captures folder's
+//! README; it is read from `CAMWITNESS_CAPTURES`, without which these say so and check nothing),
+//! and of practice captures that have the same traps.
 
 use std::path::{Path, PathBuf};
 
@@ -44,7 +45,8 @@ fn at_85_rpm_and_a_swing_of_four_tenths_of_a_volt_every_tooth_counts() {
 fn short_lows_beside_long_ones_are_teeth() {
     let Some(capture) = recording("four-uneven-moving-cam.csv") else { return };
     let found = train(&capture, 0);
-    // README: all 356 rises are teeth; lows of 0.4 to 0.7 ms beside lows to 91 ms are teeth, 711 edges in all.
+    // README: all 356 rises are teeth; lows of 0.4 to 0.7 ms beside lows to 91 ms are teeth, 711
+    // edges in all.
     assert_eq!((found.edges.len(), found.of_kind(Rising).count()), (711, 356));
     assert_eq!(glitches(&found), 0);
 }
@@ -61,12 +63,14 @@ fn bounces_of_a_microsecond_go() {
 fn crosstalk_goes_while_the_discs_turn() {
     let Some(capture) = recording("igniter-beside-discs.csv") else { return };
     let large = train(&capture, 1);
-    // README: four starts with 48, 32, 31 and 43 falls of `large`; after each of the first three stops both discs chatter.
+    // README: four starts with 48, 32, 31 and 43 falls of `large`; after each of the first three
+    // stops both discs chatter.
     let starts = [(1.39, 3.625), (5.05, 6.385), (7.73, 9.095), (10.39, 12.49)];
     let counts = starts
         .map(|(from, to)| large.of_kind(Falling).filter(|at| (from..to).contains(&at.0)).count());
     assert_eq!(counts, [48, 32, 31, 43]);
-    // One long high and one long low per four periods: no more than half as many edges, each start with its ends.
+    // One long high and one long low per four periods: no more than half as many edges, each start
+    // with its ends.
     let small = train(&capture, 2);
     let turning = small
         .edges

@@ -1,5 +1,5 @@
-//! Tests of the library, from a capture to what is said of it, in one program: a second one would compile and link the
-//! same library again.
+//! Tests of the library, from a capture to what is said of it, in one program: a second one would
+//! compile and link the same library again.
 //!
 //! `cargo test --test pipeline recordings::` runs one file of them.
 
@@ -9,6 +9,7 @@ mod capture_formats;
 mod capture_properties;
 mod capture_recordings;
 mod cautious;
+mod clamp_dirt;
 #[path = "compression/main.rs"]
 mod compression;
 mod crank_refusals;
@@ -23,6 +24,7 @@ mod left_out;
 #[path = "locks/main.rs"]
 mod locks;
 mod look_recordings;
+mod mistakes;
 mod moved_cams;
 mod nasty_crank;
 mod near_symmetric;

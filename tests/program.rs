@@ -4,6 +4,7 @@
 
 mod cli;
 mod commands;
+mod controller;
 mod door;
 mod examples;
 mod faults;

@@ -10,7 +10,7 @@ use std::fmt::Write as _;
 use std::io::{Cursor, Write as _};
 use std::path::Path;
 
-use camwitness::analysis::{Analysis, Options, analyse};
+use camwitness::analysis::{Analysis, Checked, Options, analyse};
 use camwitness::capture::{Capture, CaptureKind, Clock, ReadOptions, read_bytes};
 use camwitness::engine::Engine;
 use camwitness::leads::LeadRequest;
@@ -204,7 +204,7 @@ fn a_folder_of_every_format() {
     write("notes.toml", b"no capture");
     let captures = camwitness::batch::captures_in(folder.path()).expect("three captures");
     let (reading, asked) = (ReadOptions::default(), Options::default());
-    let teeth = |analysis: &Analysis| analysis.verdict.teeth;
+    let teeth = |checked: &Checked| checked.timing().expect("a crank").verdict.teeth;
     let rows = camwitness::batch::check_all(
         &captures,
         &engine(),

@@ -16,14 +16,16 @@ use rayon::prelude::*;
 use camwitness::units::CrankDelta;
 use harness::case::{Class, Stock};
 use harness::run::{Closer, Outcome, closer, run};
-use harness::table::markdown;
+use harness::table::{markdown, prices};
+use harness::trust::Trust;
 
 /// Text that stands above the tables.
 const PREFACE: &str = include_str!("preface.md");
 
 #[derive(Debug, Parser)]
 struct Args {
-    /// Captures in all, half of each stock; a quarter more of two faults at once.
+    /// Captures in all, half of each of the first two stocks; a quarter more with other constants,
+    /// and of two faults at once.
     #[arg(long, default_value_t = 2000)]
     captures: u64,
     /// First seed.
@@ -41,6 +43,13 @@ struct Args {
     /// List what held back the captures that could have been told.
     #[arg(long)]
     open: bool,
+    /// The places confirmed by a known-good.
+    #[arg(long)]
+    confirmed: bool,
+    /// The same captures once more with the places confirmed, to see what doubting the description
+    /// costs either way.
+    #[arg(long)]
+    price: bool,
     /// List every cam's reading with its error instead.
     #[arg(long)]
     readings: bool,
@@ -54,6 +63,7 @@ enum StockArg {
     Trade,
     Alike,
     Together,
+    Elsewhere,
 }
 
 impl StockArg {
@@ -62,6 +72,7 @@ impl StockArg {
             StockArg::Trade => Stock::Trade,
             StockArg::Alike => Stock::Alike,
             StockArg::Together => Stock::Together,
+            StockArg::Elsewhere => Stock::Elsewhere,
         }
     }
 }
@@ -69,22 +80,27 @@ impl StockArg {
 fn main() {
     let args = Args::parse();
     if let Some(seed) = args.show {
-        show(seed, args.stock.map_or(Stock::Trade, StockArg::stock));
+        show(seed, args.stock.map_or(Stock::Trade, StockArg::stock), args.trust());
         return;
     }
     if args.readings {
         readings(args.first, args.captures);
         return;
     }
-    let outcomes = outcomes(args.first, args.captures, args.stock.map(StockArg::stock));
-    let tables = markdown(&outcomes);
+    let drawn = |trust| outcomes(&args, trust);
+    let outcomes = drawn(args.trust());
+    let mut tables = markdown(&outcomes);
+    if args.price {
+        tables += &prices(&outcomes, &drawn(Trust::Confirmed));
+    }
     println!("{tables}");
     if args.open {
         list_open(&outcomes);
     }
     if let Some(path) = &args.write {
+        let price = if args.price { "--price " } else { "" };
         let command = format!(
-            "Written by `cargo bench --bench calibration -- --captures {} --first {} --write \
+            "Written by `cargo bench --bench calibration -- --captures {} --first {} {price}--write \
              docs/calibration.md`. The same command gives the same text.\n\n",
             args.captures, args.first
         );
@@ -93,14 +109,23 @@ fn main() {
     }
 }
 
-fn outcomes(first: u64, captures: u64, only: Option<Stock>) -> Vec<Outcome> {
+impl Args {
+    fn trust(&self) -> Trust {
+        if self.confirmed { Trust::Confirmed } else { Trust::Typed }
+    }
+}
+
+fn outcomes(args: &Args, trust: Trust) -> Vec<Outcome> {
+    let (first, captures) = (args.first, args.captures);
+    let only = args.stock.map(StockArg::stock);
     let half = captures.div_ceil(2);
     let of = |stock: Stock| (first..first + half).map(move |seed| (seed, stock));
-    let two = (first..first + captures / 4).map(|seed| (seed, Stock::Together));
+    let more = |stock: Stock| (first..first + captures / 4).map(move |seed| (seed, stock));
+    let two = more(Stock::Together).chain(more(Stock::Elsewhere));
     let all = of(Stock::Trade).chain(of(Stock::Alike)).chain(two);
     let cases: Vec<(u64, Stock)> =
         all.filter(|(_, stock)| only.is_none_or(|only| only == *stock)).collect();
-    cases.into_par_iter().map(|(seed, stock)| run(seed, stock)).collect()
+    cases.into_par_iter().map(|(seed, stock)| run(seed, stock, trust)).collect()
 }
 
 /// One line per cam: how the reading looked and how far it was off the truth, for whoever sets what
@@ -118,7 +143,7 @@ fn readings(first: u64, captures: u64) {
 }
 
 fn reading(seed: u64, stock: Stock) -> String {
-    let Closer { case, truth, analysis } = closer(seed, stock);
+    let Closer { case, truth, analysis } = closer(seed, stock, Trust::Typed);
     let Ok(analysis) = analysis else { return String::new() };
     let crossed = case.class == Class::CrossedLeads;
     let mut lines = String::new();
@@ -179,9 +204,10 @@ fn list_open(outcomes: &[Outcome]) {
     println!("## Left open though it could be told\n");
     for one in outcomes {
         let Ok(told) = &one.told else { continue };
-        if told.untellable.is_none() && told.state.word() == "cannot_tell" {
+        if told.untellable.is_none() && !told.state.answers() {
             println!(
-                "{} {:?} {} | {} | {} | {:?} | {} | {}",
+                "{:?} {} {:?} {} | {} | {} | {:?} | {} | {}",
+                told.price,
                 one.seed,
                 one.stock,
                 one.class.word(),
@@ -195,8 +221,8 @@ fn list_open(outcomes: &[Outcome]) {
     }
 }
 
-fn show(seed: u64, stock: Stock) {
-    let Closer { case, truth, analysis } = closer(seed, stock);
+fn show(seed: u64, stock: Stock, trust: Trust) {
+    let Closer { case, truth, analysis } = closer(seed, stock, trust);
     println!("{}\n{:?}, left off {:?}", case.drawn.text, case.class, case.left_off);
     println!("faults {:?}\npreset {:?}", truth.faults, truth.preset);
     println!("crank {:?}\nmotion {:?}", truth.crank, truth.motion);

@@ -102,18 +102,7 @@ pub(super) fn compress(
         .zip(scaled.as_deref())
         .map(|((_, channel), values)| SampledLead { values, unit, ..unscaled(capture, channel) });
     let battery = heard.channel(Role::Battery).map(|(_, channel)| unscaled(capture, channel));
-    let cam_shifts: Vec<CamShift> = cams
-        .iter()
-        .filter_map(|cam| {
-            let described = &engine.cams[cam.measured.cam];
-            Some(CamShift {
-                bank: described.bank,
-                shaft: described.shaft,
-                deviation: cam.deviation()?,
-                sd: cam.measured.half_width95 / NORMAL95,
-            })
-        })
-        .collect();
+    let cam_shifts = cam_shifts(engine, cams);
     compression::measure(&CompressionInput {
         engine,
         angle,
@@ -125,4 +114,16 @@ pub(super) fn compress(
         pressure: &heard.pressure(),
         cam_shifts: &cam_shifts,
     })
+}
+
+/// Where the cams of each bank stand, as far as that was measured.
+pub(super) fn cam_shifts(engine: &Engine, cams: &[CamResult]) -> Vec<CamShift> {
+    cams.iter()
+        .filter_map(|cam| Some((&engine.cams[cam.measured.cam], cam, cam.deviation()?)))
+        .flat_map(|(described, cam, deviation)| {
+            let sd = cam.measured.half_width95 / NORMAL95;
+            let shaft = described.shaft;
+            described.banks.iter().map(move |&bank| CamShift { bank, shaft, deviation, sd })
+        })
+        .collect()
 }

@@ -4,10 +4,10 @@ use super::compress::{Heard, compress};
 use super::measured::reader_notices;
 use super::{AnalysisError, LeadReport, Options, files};
 use crate::angle::{self, AngleFrom, AngleInput, FoundAngle, MarkLead, Series};
-use crate::capture::Capture;
+use crate::capture::{Capture, CaptureKind, Channel};
 use crate::compression::{CompressionOutcome, CylinderResult, Trigger, pressure_peaks};
 use crate::engine::Engine;
-use crate::leads::{Lead, LeadError, Role, assign_any, may_be_crank};
+use crate::leads::{Lead, LeadError, LeadRequest, Role, assign_any, may_be_crank};
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, Rpm, Seconds};
 use crate::verdict::{CompressionFinding, judge_cylinders};
@@ -49,8 +49,8 @@ pub struct Attempt {
 }
 
 impl CrankingTest {
-    /// How far the named cylinders of other attempts are from those of the one taken, at most; `None` where there is
-    /// nothing to compare.
+    /// How far the named cylinders of other attempts are from those of the one taken, at most;
+    /// `None` where there is nothing to compare.
     #[must_use]
     pub fn agreement(&self) -> Option<f64> {
         let main = self.main().compression.measured.as_ref()?;
@@ -73,8 +73,8 @@ impl CrankingTest {
     }
 }
 
-/// Whether no capture carries the crank and one at least carries what shows compressions. A header that speaks of the
-/// crank asks for its name first.
+/// Whether no capture carries the crank and one at least carries what shows compressions. A header
+/// that speaks of the crank asks for its name first.
 pub(super) fn is_one(
     captures: &[Capture],
     engine: &Engine,
@@ -85,29 +85,44 @@ pub(super) fn is_one(
         captures.iter().zip(files::requests_of_each(captures, engine, &options.leads)?)
     {
         let leads = assign_any(capture, engine, &requests)?;
-        let described = engine.crank.described;
-        let crank = leads.iter().any(|lead| lead.role == Role::Crank);
-        if described && (crank || may_be_crank(capture).is_some()) {
+        if has_crank(&leads, capture, engine) {
             return Ok(false);
         }
-        compressions |= leads
-            .iter()
-            .any(|lead| matches!(lead.role, Role::Starter | Role::Battery | Role::Pressure(_)));
+        compressions |= show_compressions(&leads);
     }
     Ok(compressions)
 }
 
+/// Whether a capture carries no crank and what shows compressions.
+pub(super) fn shows_compressions_alone(
+    capture: &Capture,
+    engine: &Engine,
+    requests: &[LeadRequest],
+) -> Result<bool, AnalysisError> {
+    let leads = assign_any(capture, engine, requests)?;
+    Ok(!has_crank(&leads, capture, engine) && show_compressions(&leads))
+}
+
+fn has_crank(leads: &[Lead], capture: &Capture, engine: &Engine) -> bool {
+    let named = leads.iter().any(|lead| lead.role == Role::Crank);
+    engine.crank.described && (named || may_be_crank(capture).is_some())
+}
+
+fn show_compressions(leads: &[Lead]) -> bool {
+    leads.iter().any(|lead| matches!(lead.role, Role::Starter | Role::Battery | Role::Pressure(_)))
+}
+
 /// Measures captures without a crank.
 pub(super) fn measure(
-    captures: &[Capture],
+    captures: &[&Capture],
+    requests: &[Vec<LeadRequest>],
     engine: &Engine,
     options: &Options,
 ) -> Result<CrankingTest, AnalysisError> {
-    let requests = files::requests_of_each(captures, engine, &options.leads)?;
     let (mut leads_found, mut found, mut warnings) = (Vec::new(), Vec::new(), Vec::new());
     let mut failed = None;
     for (index, (capture, requests)) in captures.iter().zip(requests).enumerate() {
-        let leads = assign_any(capture, engine, &requests)?;
+        let leads = assign_any(capture, engine, requests)?;
         check_cylinders(&leads, capture, engine)?;
         warnings.extend(reader_notices(capture));
         let report = |lead: &Lead| LeadReport::new(lead, capture, engine, Vec::new());
@@ -176,7 +191,11 @@ fn attempts(
         let (_, channel) = heard.channel(role)?;
         Series::of(&channel.values, &heard.capture.clock, rises)
     };
-    let current = series(Role::Starter, 1.0).map(|series| (AngleFrom::Current, series));
+    // A clamp that points the wrong way falls with a compression; that it does is said by whoever
+    // measures it.
+    let turned = heard.channel(Role::Starter).is_some_and(|(_, channel)| below_zero(channel));
+    let rises = if turned { -1.0 } else { 1.0 };
+    let current = series(Role::Starter, rises).map(|series| (AngleFrom::Current, series));
     let rhythm = current.or_else(|| Some((AngleFrom::Battery, series(Role::Battery, -1.0)?)));
     let triggers = heard.triggers();
     let mut marks: Vec<MarkLead> = triggers
@@ -199,6 +218,7 @@ fn attempts(
         marks: &marks,
     };
     let found = angle::find(&input)?;
+    notices.extend(marks_lost(heard, &marks, &found));
     if heard.channel(Role::Crank).is_some() {
         notices.push(Notice {
             about: "crank".into(),
@@ -221,6 +241,54 @@ fn attempts(
             }
         })
         .collect())
+}
+
+/// Whether a clamp reads below zero most of the time.
+fn below_zero(channel: &Channel) -> bool {
+    let below = channel.values.iter().filter(|value| **value < 0.0).count();
+    let most = channel.values.iter().map(|value| value.abs()).fold(0.0, f32::max);
+    let far = channel.values.iter().filter(|value| **value < -0.05 * most).count();
+    2 * below > channel.values.len() && 2 * far > channel.values.len()
+}
+
+/// More marks missed than this share of the cycles, and the lead is said to lose them.
+const MANY_MISSED: f64 = 0.25;
+/// Least rate at which a coil's pulse of a millisecond is not lost between two samples.
+const RATE_FOR_A_COIL: f64 = 2500.0;
+
+/// What is to be said of a lead that should mark the cycles and does so badly.
+fn marks_lost(heard: &Heard, marks: &[MarkLead], found: &[FoundAngle]) -> Option<Notice> {
+    let lead = marks.first()?;
+    let name = match lead.from {
+        AngleFrom::Ignition(cylinder) => format!("ignition {cylinder}"),
+        AngleFrom::Injector(cylinder) => format!("injector {cylinder}"),
+        _ => return None,
+    };
+    let none = found.iter().all(|one| one.strikes.is_none());
+    let lost = found.iter().any(|one| {
+        let strikes = one.strikes.as_ref();
+        strikes.is_some_and(|s| s.missed as f64 > MANY_MISSED * (s.at.len() + s.missed) as f64)
+    });
+    if !none && !lost {
+        return None;
+    }
+    let (first, last) = heard.capture.span();
+    let rows = heard.capture.channels.first().map_or(0, |channel| channel.values.len());
+    let rate = rows as f64 / (last - first).0.max(1e-9);
+    let said = if none {
+        "Its pulses mark no place of the cycle, so no cylinder is named by it."
+    } else {
+        "Many of its pulses are missing; the cycles between are told by the compressions."
+    };
+    let why = if heard.capture.kind == CaptureKind::Sampled && rate < RATE_FOR_A_COIL {
+        format!(
+            " At {rate:.0} samples per second a pulse of a millisecond falls between two of them: record at \
+             {RATE_FOR_A_COIL:.0} per second or more."
+        )
+    } else {
+        " Check where the lead is connected, and its ground.".to_owned()
+    };
+    Some(Notice { about: name, text: format!("{said}{why}") })
 }
 
 /// Mean speed of an attempt's cycles, and of the slowest and the fastest.

@@ -1,18 +1,22 @@
 //! Several captures of one engine become one measurement.
 
+use super::beside::worth;
 use super::{AnalysisError, MeasuredCapture};
 use crate::cam::deviation::late;
 use crate::cam::{CamResult, CyclePosition};
+use crate::compression::expected_change;
 use crate::crank::{Condition, CrankLock};
 use crate::engine::Engine;
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds};
 
-/// Two positions of one cam farther apart than this share of their joint 95 % width are refused: z 3.29 instead of
-/// 1.96, which one sound pair in a thousand passes. Nearer ones are combined; beyond the width itself that is said.
+/// Two positions of one cam farther apart than this share of their joint 95 % width are refused: z
+/// 3.29 instead of 1.96, which one sound pair in a thousand passes. Nearer ones are combined;
+/// beyond the width itself that is said.
 const REFUSED: f64 = 1.68;
 
-/// Joins captures: each cam's position is the mean of its positions, weighted by their intervals. At least one.
+/// Joins captures: each cam's position is the mean of its positions, weighted by their intervals.
+/// At least one.
 ///
 /// # Errors
 /// [`AnalysisError::CamsDisagree`].
@@ -20,6 +24,7 @@ pub(super) fn join(
     engine: &Engine,
     captures: Vec<MeasuredCapture>,
 ) -> Result<Joined, AnalysisError> {
+    let count = captures.len();
     let names = captures.iter().map(|one| one.capture.clone()).collect();
     let turns = |one: &MeasuredCapture| {
         let (from, to) = one.crank.angle.turned_span();
@@ -36,6 +41,12 @@ pub(super) fn join(
         fold(engine, &mut main, other)?;
     }
     main.cams.sort_by_key(|cam| cam.measured.cam);
+    if count > 1 {
+        let shifts = super::compress::cam_shifts(engine, &main.cams);
+        let measured = main.compression.measured.as_ref();
+        main.compression.expected =
+            measured.and_then(|measured| expected_change(engine, measured, &shifts));
+    }
     Ok(Joined {
         names,
         main_capture,
@@ -104,8 +115,12 @@ fn fold(
     main.same_sensor.extend(other.same_sensor);
     main.other_wheels.extend(other.other_wheels);
     main.notices.extend(other.notices);
-    if main.compression.measured.is_none() {
-        main.compression = other.compression;
+    if worth(&other.compression) > worth(&main.compression) {
+        let own = std::mem::replace(&mut main.compression, other.compression);
+        main.compression.tdc = own.tdc.or(main.compression.tdc);
+        main.compression.pressure.extend(own.pressure);
+    } else {
+        main.compression.pressure.extend(other.compression.pressure);
     }
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! Runs the stages in order. The one struct every output reads is [`Analysis`].
 
+mod beside;
 mod compress;
 mod cranking;
 mod files;
@@ -25,7 +26,7 @@ use crate::leads::{Lead, LeadError, LeadRequest, Role};
 use crate::notice::Notice;
 use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 use crate::units::{CrankDelta, Seconds};
-use crate::verdict::{CompressionFinding, Verdict};
+use crate::verdict::{CompressionFinding, ControllerReading, Verdict};
 use crate::watch::{Stopped, Watch};
 
 pub use cranking::{Attempt, CrankingTest};
@@ -132,6 +133,10 @@ pub struct Options {
     pub leads: Vec<LeadRequest>,
     /// Stored trouble codes, as typed.
     pub codes: Vec<String>,
+    /// What a scan tool shows of single cams.
+    pub controller: Vec<ControllerReading>,
+    /// The drive was taken apart and put together since the engine last ran well.
+    pub after_repair: bool,
     /// The bank that codes name is left out of the odds.
     pub no_code_evidence: bool,
     /// A learned known-good reference; it stands before the engine description.
@@ -194,7 +199,8 @@ pub enum AnalysisError {
         /// Why.
         error: AngleError,
     },
-    /// The crank lead does not carry the wheel of the description, and it can be told what it carries.
+    /// The crank lead does not carry the wheel of the description, and it can be told what it
+    /// carries.
     NotThisWheel {
         /// The capture.
         capture: String,
@@ -305,14 +311,29 @@ pub fn analyse(
     engine: &Engine,
     options: &Options,
 ) -> Result<Analysis, AnalysisError> {
-    let measured = captures
+    let requests = files::requests_of_each(captures, engine, &options.leads)?;
+    let (with_crank, without) = beside::part(captures, engine, &requests)?;
+    let own = |index: &usize| Options { leads: requests[*index].clone(), ..options.clone() };
+    let chosen: Vec<&Capture> = with_crank.iter().map(|&index| &captures[index]).collect();
+    let asked: Vec<Options> = with_crank.iter().map(own).collect();
+    let mut measured = chosen
         .iter()
-        .zip(files::requests_of_each(captures, engine, &options.leads)?)
-        .map(|(capture, leads)| {
-            MeasuredCapture::measure(capture, engine, &Options { leads, ..options.clone() })
-        })
+        .zip(&asked)
+        .map(|(capture, asked)| MeasuredCapture::measure(capture, engine, asked))
         .collect::<Result<Vec<MeasuredCapture>, AnalysisError>>()?;
-    Ok(weigh::weigh(join::join(engine, measured)?, engine, options))
+    if measured.len() > 1 {
+        beside::name_by_others(&chosen, engine, &asked, &mut measured)?;
+    }
+    let mut joined = join::join(engine, measured)?;
+    joined.main_capture = with_crank[joined.main_capture];
+    joined.names = captures.iter().map(|capture| capture.source.clone()).collect();
+    if !without.is_empty() {
+        let clamps: Vec<&Capture> = without.iter().map(|&index| &captures[index]).collect();
+        let asked: Vec<Vec<LeadRequest>> =
+            without.iter().map(|&index| requests[index].clone()).collect();
+        beside::add(&mut joined, &clamps, &asked, engine, options)?;
+    }
+    Ok(weigh::weigh(joined, engine, options))
 }
 
 /// What captures turned out to be.
@@ -324,8 +345,19 @@ pub enum Checked {
     Compression(Box<CrankingTest>),
 }
 
-/// Measures captures of one engine: timing where the crank was recorded, else compression by the starter's current or
-/// the battery's voltage.
+impl Checked {
+    /// The timing, where the crank was recorded.
+    #[must_use]
+    pub fn timing(&self) -> Option<&Analysis> {
+        match self {
+            Checked::Timing(analysis) => Some(analysis),
+            Checked::Compression(_) => None,
+        }
+    }
+}
+
+/// Measures captures of one engine: timing where the crank was recorded, else compression by the
+/// starter's current or the battery's voltage.
 ///
 /// # Errors
 /// As [`analyse`]; and that no lead shows compressions either.
@@ -335,7 +367,10 @@ pub fn check(
     options: &Options,
 ) -> Result<Checked, AnalysisError> {
     if cranking::is_one(captures, engine, options)? {
-        return Ok(Checked::Compression(Box::new(cranking::measure(captures, engine, options)?)));
+        let requests = files::requests_of_each(captures, engine, &options.leads)?;
+        let all: Vec<&Capture> = captures.iter().collect();
+        let test = cranking::measure(&all, &requests, engine, options)?;
+        return Ok(Checked::Compression(Box::new(test)));
     }
     Ok(Checked::Timing(Box::new(analyse(captures, engine, options)?)))
 }

@@ -4,7 +4,7 @@ use super::join::Joined;
 use super::{Analysis, BankDifference, Options};
 use crate::cam::CamResult;
 use crate::cam::deviation::{common_period, difference};
-use crate::compression::CompressionOutcome;
+use crate::compression::{CompressionOutcome, PressureResult, ValveEventKind};
 use crate::crank::Polarity;
 use crate::edges::SignalFault;
 use crate::engine::{ChainKind, Engine};
@@ -12,7 +12,8 @@ use crate::leads::Role;
 use crate::notice::Notice;
 use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{
-    self, CompressionEvidence, CrankFacts, Evidence, Open, State, TdcEvidence, Verdict,
+    self, CompressionEvidence, CrankFacts, Evidence, Open, State, TdcEvidence, ValveEvidence,
+    Verdict,
 };
 
 pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analysis {
@@ -55,6 +56,10 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         has_pressure_lead,
         with_lead,
         tdc: tdc_evidence(&main.compression),
+        pressure_tdc: pressure_tdc(&main.compression),
+        valves: &valves(&main.compression),
+        controller: &options.controller,
+        after_repair: options.after_repair,
         codes: &options.codes,
         code_evidence: !options.no_code_evidence,
     });
@@ -73,7 +78,17 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         .notes
         .iter()
         .map(|note| Notice { about: "engine file".into(), text: note.to_string() });
-    let mut warnings: Vec<Notice> = odd.chain(main.notices).collect();
+    let changed = options.known.iter().flat_map(|known| known.changed_since(engine));
+    let changed = changed.map(|(cam, confirmed, typed)| Notice {
+        about: engine.cams[cam].name.clone(),
+        text: format!(
+            "The known-good file confirmed {:.1}° for it; the engine file has {:.1}° now. The place that was measured is the \
+             one it is held against.",
+            confirmed.get(),
+            typed.get()
+        ),
+    });
+    let mut warnings: Vec<Notice> = odd.chain(main.notices).chain(changed).collect();
     warnings.extend(main.other_edge.as_ref().map(|other| other.notice(engine)));
     for (source, reason) in &main.compression.withheld {
         warnings.push(Notice {
@@ -127,6 +142,48 @@ fn count_in_chain_that_skipped(engine: &Engine, verdict: &Verdict, cams: &mut [C
 fn tdc_evidence(outcome: &CompressionOutcome) -> Option<TdcEvidence> {
     let check = outcome.tdc.as_ref()?;
     Some(TdcEvidence { off: check.off?, sd: check.sd, known_modulo: check.modulo })
+}
+
+/// TDC by the pressure leads, the mean where there are several.
+fn pressure_tdc(outcome: &CompressionOutcome) -> Option<TdcEvidence> {
+    let read: Vec<(CrankDelta, CrankDelta)> = outcome
+        .pressure
+        .iter()
+        .filter_map(|one| Some((one.tdc_off?, mean_sd(one.cycle_sd, one.cycles))))
+        .collect();
+    let known_modulo = outcome.pressure.first()?.tdc_modulo;
+    let (first, _) = *read.first()?;
+    // Leads that disagree about the turn are brought beside the first of them.
+    let beside = |off: CrankDelta| (off - first).wrap(known_modulo).0;
+    let mean = read.iter().map(|(off, _)| beside(*off)).sum::<f64>() / read.len() as f64;
+    let sd = read.iter().map(|(_, sd)| sd.0).fold(0.0, f64::max);
+    Some(TdcEvidence {
+        off: (first + CrankDelta(mean)).wrap(known_modulo),
+        sd: CrankDelta(sd),
+        known_modulo,
+    })
+}
+
+/// Standard deviation of a mean over cycles.
+fn mean_sd(cycle_sd: Option<CrankDelta>, cycles: usize) -> CrankDelta {
+    CrankDelta(cycle_sd.map_or(0.0, |sd| sd.0) / (cycles.max(1) as f64).sqrt())
+}
+
+fn valves(outcome: &CompressionOutcome) -> Vec<ValveEvidence> {
+    let of = |one: &PressureResult| {
+        let cylinder = one.cylinder;
+        one.events
+            .iter()
+            .map(move |event| ValveEvidence {
+                cylinder,
+                intake: event.kind == ValveEventKind::IntakeCloses,
+                at: event.at,
+                off: event.off,
+                scatter: mean_sd(event.cycle_sd, event.cycles),
+            })
+            .collect::<Vec<_>>()
+    };
+    outcome.pressure.iter().flat_map(of).collect()
 }
 
 /// Every pair of cams of one kind on different banks whose places can be compared.

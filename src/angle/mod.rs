@@ -1,8 +1,8 @@
 //! Crank angle without a crank wheel.
 //!
-//! The crank's wheel is the fine source of angle; others give a coarser one. A coil (or an injector)
-//! of one cylinder marks every cycle, or every turn; the peak of a pressure lead marks its
-//! cylinder's top dead centre; and the compressions themselves, by the starter's current or the
+//! The crank's wheel is the fine source of angle; others give a coarser one. A coil (or an
+//! injector) of one cylinder marks every cycle, or every turn; the peak of a pressure lead marks
+//! its cylinder's top dead centre; and the compressions themselves, by the starter's current or the
 //! battery's voltage, beat once per firing interval. Each gives the same [`CrankAngle`] that the
 //! crank's teeth do, with what it is worth beside it, so that every later stage is the same.
 //!
@@ -13,12 +13,15 @@
 mod attempts;
 mod beat;
 mod between;
+mod pattern;
 mod series;
 mod strikes;
 
+use pattern::Pattern;
+
 pub use beat::Beat;
 pub use series::Series;
-pub use strikes::{BURST_DEG, Strikes, without_bursts};
+pub use strikes::{BURST_DEG, Strikes, pointed_at, without_bursts};
 
 use thiserror::Error;
 
@@ -27,9 +30,10 @@ use crate::engine::Engine;
 use crate::units::{CrankDelta, Seconds};
 
 /// What gave the angle.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub enum AngleFrom {
     /// The crank's wheel.
+    #[default]
     Crank,
     /// Sparks of a cylinder.
     Ignition(u32),
@@ -108,8 +112,8 @@ pub enum AngleError {
     },
 }
 
-/// How far speed swings with the compressions, amplitude over the mean (±10 to ±25 % at the extremes while cranking,
-/// common practice; a sine through them has about half of that).
+/// How far speed swings with the compressions, amplitude over the mean (±10 to ±25 % at the
+/// extremes while cranking, common practice; a sine through them has about half of that).
 const USUAL_SWING: f64 = 0.08;
 /// Fewest cycles an attempt must last to be one.
 const LEAST_CYCLES: f64 = 2.0;
@@ -139,14 +143,13 @@ fn one(
     span: (usize, usize),
 ) -> Result<FoundAngle, AngleError> {
     let (from, to) = (series.at(span.0), series.at(span.1.saturating_sub(1)));
-    let cylinders = input.engine.firing_order.len();
     let within = |lead: &MarkLead| -> Vec<Seconds> {
         lead.at.iter().copied().filter(|at| (from..=to).contains(at)).collect()
     };
     // The lead that marks most regularly says how long a cycle is.
     let periods: Vec<f64> =
         input.marks.iter().filter_map(|lead| strikes::period(&within(lead))).collect();
-    let beat = Beat::find(series, span, cylinders, periods.first().copied())
+    let beat = Beat::find(series, span, &Pattern::of(input.engine), periods.first().copied())
         .ok_or(AngleError::NoRhythm)?;
     let cycles = beat.cycles();
     if cycles < LEAST_CYCLES {

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 use thiserror::Error;
 
-use crate::analysis::{Analysis, Options, analyse};
+use crate::analysis::{Checked, Options, check};
 use crate::capture::{ReadOptions, read};
 use crate::engine::Engine;
 use crate::error::FileError;
@@ -64,7 +64,7 @@ pub struct Row<T> {
     pub outcome: Result<T, String>,
 }
 
-/// Checks every capture by itself. `tell` makes of an analysis what is kept of it, so that a folder
+/// Checks every capture by itself. `tell` makes of a result what is kept of it, so that a folder
 /// of thousands does not keep their measurements; `refuse` says why there is none, in the words of
 /// whoever asks; `done` is called after each. All are called from several threads.
 #[must_use]
@@ -73,7 +73,7 @@ pub fn check_all<T: Send>(
     engine: &Engine,
     reading: &ReadOptions,
     options: &Options,
-    tell: impl Fn(&Analysis) -> T + Sync,
+    tell: impl Fn(&Checked) -> T + Sync,
     refuse: impl Fn(&dyn Mend) -> String + Sync,
     done: impl Fn() + Sync,
 ) -> Vec<Row<T>> {
@@ -83,7 +83,7 @@ pub fn check_all<T: Send>(
             let outcome = check_one(path, engine, reading, options, &refuse);
             done();
             let name = path.file_name().unwrap_or(path.as_os_str());
-            let outcome = outcome.map(|analysis| tell(&analysis));
+            let outcome = outcome.map(|checked| tell(&checked));
             Row { capture: name.to_string_lossy().into_owned(), outcome }
         })
         .collect()
@@ -95,7 +95,7 @@ fn check_one(
     reading: &ReadOptions,
     options: &Options,
     refuse: impl Fn(&dyn Mend) -> String,
-) -> Result<Analysis, String> {
+) -> Result<Checked, String> {
     let capture = read(path, reading).map_err(|error| refuse(&error))?;
-    analyse(std::slice::from_ref(&capture), engine, options).map_err(|error| refuse(&error))
+    check(std::slice::from_ref(&capture), engine, options).map_err(|error| refuse(&error))
 }

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::door::{STANDARD_INPUT, once, read_capture};
+use super::evidence::EvidenceArgs;
 use super::keep::Keeper;
 use super::paper::{Paper, PaperArgs};
 use super::progress::working_on;
@@ -15,7 +16,6 @@ use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder, width};
 use crate::analysis::{self, Analysis, Checked, CrankingTest, Options, analyse};
 use crate::batch::captures_in;
 use crate::capture::{Capture, ReadOptions};
-use crate::codes::read_codes;
 use crate::engine::{Engine, wheel_files};
 use crate::known::KnownGood;
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
@@ -25,27 +25,27 @@ use crate::verdict::CompressionState;
 /// Options of `check`.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser; - for standard
-    /// input. A folder: every capture in it is judged by itself
+    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser; - for
+    /// standard input. A folder: every capture in it is judged by itself
     #[arg(required = true, value_name = "CAPTURE")]
     pub(super) captures: Vec<PathBuf>,
-    /// Description of the engine. Without one, what the capture shows by itself is compared, and nothing is found on an
-    /// assumption
+    /// Description of the engine. Without one, what the capture shows by itself is compared, and
+    /// nothing is found on an assumption
     #[arg(long, value_name = "ENGINE.toml")]
     engine: Option<PathBuf>,
     #[command(flatten)]
     facts: FactArgs,
     #[command(flatten)]
     reading: ReadingArgs,
-    /// Stored trouble codes, for example P0018,P0008
-    #[arg(long, value_name = "CODES")]
-    codes: Vec<String>,
+    #[command(flatten)]
+    evidence: EvidenceArgs,
     /// Write the result as JSON to a file (- for standard output, instead of the text)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
     #[command(flatten)]
     paper: PaperArgs,
-    /// Replace a report or pictures that are there, and whatever a result or table is to be written over
+    /// Replace a report or pictures that are there, and whatever a result or table is to be written
+    /// over
     #[arg(long)]
     force: bool,
     /// Known-good reference made by `learn`; stands before the positions of the engine file
@@ -54,9 +54,6 @@ pub struct CheckArgs {
     /// For a folder: write the table as CSV to a file
     #[arg(long, value_name = "FILE.csv")]
     table: Option<PathBuf>,
-    /// Leave out of the odds which bank the stored codes accuse
-    #[arg(long)]
-    no_code_evidence: bool,
     /// The cams that were recorded are all that is asked about: in time for these ends as a finding
     #[arg(long)]
     recorded_only: bool,
@@ -135,13 +132,8 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let options = args.reading.options()?;
     once(args.captures.iter().map(PathBuf::as_path))?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
-    let asked = Options {
-        leads: args.reading.leads.clone(),
-        codes: read_codes(&args.codes).map_err(|error| Failure(error.to_string()))?,
-        known,
-        no_code_evidence: args.no_code_evidence,
-        ..Options::default()
-    };
+    let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
+    let asked = args.evidence.add_to(asked, &engine)?;
     if args.captures.iter().any(|path| path.is_dir()) {
         if args.keep {
             return Err(Failure(
@@ -188,10 +180,10 @@ fn without_engine(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let paper = Paper::prepare(&args.paper, existing(args.force))?;
     let keeper = args.keeper(&paper)?;
     let options = args.reading.options()?;
-    let codes = read_codes(&args.codes).map_err(|error| Failure(error.to_string()))?;
     let captures = [read_capture(path, &options)?.0];
     let described = undescribed::describe(&captures[0], &args.reading.leads, &facts)?;
-    let asked = Options { leads: described.leads, codes, ..Options::default() };
+    let asked = Options { leads: described.leads, ..Options::default() };
+    let asked = args.evidence.without_engine(asked, &described.engine)?;
     let analysis = analyse(&captures, &described.engine, &asked)?;
     paper.write(&analysis, &captures)?;
     let mut more = undescribed::said(&analysis, &described.guessed, width());

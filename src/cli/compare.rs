@@ -11,8 +11,8 @@ use super::door::{once, read_capture};
 use super::reading::ReadingArgs;
 use super::shelf::ShelfArgs;
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, width};
-use crate::analysis::{Analysis, Options, analyse};
-use crate::compare::{Outcome, compare};
+use crate::analysis::{Checked, Options, check};
+use crate::compare::{Compared, Outcome, compare_checked};
 use crate::engine::{Engine, wheel_files};
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
 use crate::report;
@@ -77,22 +77,32 @@ fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
     let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
     let reading = args.reading.options()?;
     once([args.before.as_path(), args.after.as_path()])?;
-    let analysed = |path: &Path| -> Result<Analysis, Failure> {
+    let checked = |path: &Path| -> Result<Checked, Failure> {
         let (capture, _) = read_capture(path, &reading)?;
-        Ok(analyse(std::slice::from_ref(&capture), &engine, &asked)?)
+        Ok(check(std::slice::from_ref(&capture), &engine, &asked)?)
     };
-    let comparison = compare(analysed(&args.before)?, analysed(&args.after)?, args.in_order)?;
+    let compared = compare_checked(checked(&args.before)?, checked(&args.after)?, args.in_order)?;
     if let Some(path) = &args.report {
-        let sheet = report::compare::sign_off(&comparison);
+        let sheet = match &compared {
+            Compared::Timing(comparison) => report::compare::sign_off(comparison),
+            Compared::Compression(comparison) => report::compare::compression_sign_off(comparison),
+        };
         write_whole(path, sheet.as_bytes(), existing(args.force))?;
     }
-    let status = if comparison.outcome == Outcome::CannotTell { CANNOT_TELL } else { DONE };
+    let status = if compared.outcome() == Outcome::CannotTell { CANNOT_TELL } else { DONE };
     if let Some(path) = &args.json {
-        let text = report::compare::json(&comparison);
+        let text = match &compared {
+            Compared::Timing(comparison) => report::compare::json(comparison),
+            Compared::Compression(comparison) => report::compare::compression_json(comparison),
+        };
         if path == Path::new("-") {
             return Ok((text, status));
         }
         write_whole(path, text.as_bytes(), args.replacing())?;
     }
-    Ok((report::compare::text_to_width(&comparison, width()), status))
+    let text = match &compared {
+        Compared::Timing(comparison) => report::compare::text_to_width(comparison, width()),
+        Compared::Compression(comparison) => report::compare::compression_text(comparison, width()),
+    };
+    Ok((text, status))
 }

@@ -1,15 +1,20 @@
 //! Before and after a repair: what each cam did, and whether it is back where it should be.
 
+mod compression;
+mod differences;
+
+pub use compression::{CompressionComparison, CylinderChange, compare_compression};
+use differences::differences;
+
 use serde::Serialize;
 
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, Checked};
 use crate::cam::CamResult;
 use crate::cam::deviation::{late, whole_teeth};
-use crate::crank::Condition;
 use crate::remedy::{Insistence, Mend, Remedy, mended_errors};
 use crate::stats::NORMAL95;
 use crate::units::CrankDelta;
-use crate::verdict::State;
+use crate::verdict::{CamDeviation, State};
 
 /// Mean speeds further apart than this factor are two conditions: a tired battery, or plugs out.
 const SPEEDS_APART: f64 = 1.4;
@@ -27,6 +32,8 @@ pub enum Back {
     Outside,
     /// The interval reaches across the tolerance.
     Unsure,
+    /// Nothing says where it should be, but it stands with the cams it is known against.
+    Agrees,
     /// Nothing says where it should be.
     NoPlaceKnown,
     /// Not measured after the repair.
@@ -78,6 +85,9 @@ pub struct Balance {
 pub enum Outcome {
     /// Every cam of the engine is back in tolerance.
     AllBack,
+    /// Nothing says where the cams should be, but what was out by teeth moved back by as many, and
+    /// the cams agree with each other.
+    BanksAgree,
     /// At least one is not.
     NotBack,
     /// It cannot be said.
@@ -99,6 +109,9 @@ pub struct Comparison {
     pub banks_level: Option<bool>,
     /// Why the two cannot be compared, or only with care; plain sentences.
     pub differences: Vec<String>,
+    /// By how much cams known only against each other differ at most, with all that is uncertain,
+    /// where they agree.
+    pub agree_within: Option<CrankDelta>,
     /// What comes of it.
     pub outcome: Outcome,
 }
@@ -115,28 +128,91 @@ pub enum CompareError {
         /// The cam that stands furthest from its place in the second, and how far it is late.
         furthest: Option<(String, CrankDelta)>,
     },
+    /// The crank was recorded in one of them only.
+    UnlikeLeads {
+        /// The capture with the crank.
+        with_crank: String,
+        /// The other one.
+        without: String,
+    },
 }
 
 impl Mend for CompareError {
     fn complaint(&self) -> String {
-        let CompareError::WrongWayRound { before, after, furthest } = self;
-        let stands = furthest
-            .as_ref()
-            .map_or_else(String::new, |(cam, off)| format!(" (\"{cam}\" stands {off})"));
-        format!(
-            "{before} is in time and {after} is not{stands}: the two are the wrong way round, or the repair made it worse"
-        )
+        match self {
+            CompareError::WrongWayRound { before, after, furthest: Some((cam, off)) } => format!(
+                "{before} is in time and {after} is not (\"{cam}\" stands {off}): the two are the wrong way round, or the \
+                 repair made it worse"
+            ),
+            CompareError::WrongWayRound { before, after, furthest: None } => format!(
+                "{before} is sound and {after} is not: the two are the wrong way round, or the repair made it worse"
+            ),
+            CompareError::UnlikeLeads { with_crank, without } => format!(
+                "{with_crank} holds the crank's signal and {without} does not: timing is not compared with compression"
+            ),
+        }
     }
 
     fn remedies(&self) -> Vec<Remedy> {
-        vec![
-            Remedy::to("give the capture made before the repair first"),
-            Remedy::Insist(Insistence::InOrder).only_if("they are in order"),
-        ]
+        match self {
+            CompareError::WrongWayRound { .. } => vec![
+                Remedy::to("give the capture made before the repair first"),
+                Remedy::Insist(Insistence::InOrder).only_if("they are in order"),
+            ],
+            CompareError::UnlikeLeads { .. } => {
+                vec![Remedy::to("record the same leads before and after")]
+            }
+        }
     }
 }
 
 mended_errors!(CompareError);
+
+/// Two results of one engine compared: timing, or compression alone.
+#[derive(Debug, Clone)]
+pub enum Compared {
+    /// Of captures with the crank.
+    Timing(Box<Comparison>),
+    /// Of captures without it.
+    Compression(Box<CompressionComparison>),
+}
+
+impl Compared {
+    /// What comes of it.
+    #[must_use]
+    pub fn outcome(&self) -> Outcome {
+        match self {
+            Compared::Timing(comparison) => comparison.outcome,
+            Compared::Compression(comparison) => comparison.outcome,
+        }
+    }
+}
+
+/// Compares what two captures turned out to be.
+///
+/// # Errors
+/// [`CompareError`]: the wrong way round, unless `in_order`, or one with the crank and one without.
+pub fn compare_checked(
+    before: Checked,
+    after: Checked,
+    in_order: bool,
+) -> Result<Compared, CompareError> {
+    Ok(match (before, after) {
+        (Checked::Timing(before), Checked::Timing(after)) => {
+            Compared::Timing(Box::new(compare(*before, *after, in_order)?))
+        }
+        (Checked::Compression(before), Checked::Compression(after)) => {
+            Compared::Compression(Box::new(compare_compression(*before, *after, in_order)?))
+        }
+        (Checked::Timing(timing), Checked::Compression(test))
+        | (Checked::Compression(test), Checked::Timing(timing)) => {
+            return Err(CompareError::UnlikeLeads {
+                with_crank: timing.captures.join(", "),
+                without: test.captures.join(", "),
+            });
+        }
+    })
+}
 
 /// Compares two analyses of one engine. `in_order`: the user insists on the order.
 ///
@@ -159,13 +235,22 @@ pub fn compare(
         });
     }
     let (differences, comparable) = differences(&before, &after);
-    let cams: Vec<CamChange> =
+    let mut cams: Vec<CamChange> =
         (0..after.engine.cams.len()).map(|cam| change(&before, &after, cam)).collect();
     let balance = (balance_of(&before), balance_of(&after));
-    let outcome = outcome(&cams, &after, comparable);
     let banks_level =
         balance.1.map(|after| after.relative > -LEVEL_BANKS || after.ci95.1 > -LEVEL_BANKS / 2.0);
-    Ok(Comparison { before, after, cams, balance, banks_level, differences, outcome })
+    let agree_within =
+        agree(&cams, &before, &after).filter(|_| comparable && banks_level != Some(false));
+    if agree_within.is_some() {
+        let unplaced = cams.iter_mut().filter(|cam| cam.back == Back::NoPlaceKnown);
+        unplaced.for_each(|cam| cam.back = Back::Agrees);
+    }
+    let outcome = match agree_within {
+        Some(_) => Outcome::BanksAgree,
+        None => outcome(&cams, &after, comparable),
+    };
+    Ok(Comparison { before, after, cams, balance, banks_level, differences, agree_within, outcome })
 }
 
 fn result(analysis: &Analysis, cam: usize) -> Option<&CamResult> {
@@ -216,68 +301,48 @@ fn balance_of(analysis: &Analysis) -> Option<Balance> {
     Some(Balance { bank: difference.bank, relative: difference.relative, ci95: difference.ci95 })
 }
 
-/// What differs between the two captures, and whether they can be compared all the same.
-fn differences(before: &Analysis, after: &Analysis) -> (Vec<String>, bool) {
-    let mut found = Vec::new();
-    let mut comparable = true;
-    let (was, is) = (before.crank.condition, after.crank.condition);
-    if was != is {
-        comparable = false;
-        let words = |condition: Condition| match condition {
-            Condition::Cranking => "cranked by the starter",
-            Condition::Running => "running by itself",
-            Condition::Mixed => "partly cranked and partly running",
-        };
-        found.push(format!(
-            "Before, the engine was {}; after, {}. Phasers and wear show differently then: capture both cranking.",
-            words(was),
-            words(is)
-        ));
-    } else {
-        let ratio = before.crank.rpm_mean.0 / after.crank.rpm_mean.0.max(1.0);
-        if ratio.max(1.0 / ratio) > SPEEDS_APART {
-            found.push(format!(
-                "The speeds differ: {:.0} rpm before, {:.0} rpm after.",
-                before.crank.rpm_mean.0, after.crank.rpm_mean.0
-            ));
-        }
+/// By how much the cams differ at most after the repair, with their intervals, where every one of
+/// them was measured, those without a place of their own stand within tolerance of those they are
+/// known against, and the repair moved one of them by teeth to get there.
+fn agree(cams: &[CamChange], before: &Analysis, after: &Analysis) -> Option<CrankDelta> {
+    let known = |cam: &CamChange| matches!(cam.back, Back::Within | Back::NoPlaceKnown);
+    let unplaced = cams.iter().any(|cam| cam.back == Back::NoPlaceKnown);
+    if !unplaced || !cams.iter().all(known) || after.verdict.rests_on_assumption() {
+        return None;
     }
-    let cams = |analysis: &Analysis| -> Vec<usize> {
-        analysis.cams.iter().map(|cam| cam.measured.cam).collect()
+    // What is decided against it stands; that all may be off alike is what a relation leaves open.
+    if after.verdict.state.answers() && after.verdict.state != State::InTime {
+        return None;
+    }
+    let moved = |cam: &CamChange| {
+        cam.change.and_then(|change| change.teeth).is_some_and(|(teeth, _)| teeth != 0)
     };
-    let (had, has) = (cams(before), cams(after));
-    let names = |list: Vec<usize>| -> String {
-        let names = list.into_iter().map(|cam| after.engine.cams[cam].name.as_str());
-        names.collect::<Vec<_>>().join(", ")
+    if !cams.iter().any(moved) || !apart(before) {
+        return None;
+    }
+    let half = |cam: usize| result(after, cam).map_or(0.0, |cam| cam.measured.half_width95.0);
+    let off = |one: &CamDeviation| {
+        let other = one.against?;
+        let engine = &after.engine;
+        let tolerance = engine.cams[one.cam].tolerance.0.min(engine.cams[other].tolerance.0);
+        let most = one.deviation.0.abs() + half(one.cam).hypot(half(other));
+        Some((most, tolerance))
     };
-    let lost: Vec<usize> = had.iter().copied().filter(|cam| !has.contains(cam)).collect();
-    let gained: Vec<usize> = has.iter().copied().filter(|cam| !had.contains(cam)).collect();
-    if had.iter().all(|cam| lost.contains(cam)) {
-        comparable = false;
-        found.push("No cam was measured both before and after: connect the same leads.".into());
-    } else if !lost.is_empty() {
-        comparable = false;
-        found.push(format!(
-            "Measured before but not after: {}. Connect the same leads.",
-            names(lost)
-        ));
-    }
-    if !gained.is_empty() {
-        found.push(format!(
-            "Measured after but not before: {}. How far they moved is not known.",
-            names(gained)
-        ));
-    }
-    for cam in &after.cams {
-        let Some(was) = result(before, cam.measured.cam) else { continue };
-        if was.measured.polarity != cam.measured.polarity {
-            found.push(format!(
-                "{}: the signal is the other way up than before. Was the sensor or its wiring changed?",
-                after.engine.cams[cam.measured.cam].name
-            ));
-        }
-    }
-    (found, comparable)
+    let all: Vec<(f64, f64)> = against_others(after).filter_map(off).collect();
+    let within = !all.is_empty() && all.iter().all(|(most, tolerance)| most <= tolerance);
+    within.then(|| CrankDelta(all.iter().map(|one| one.0).fold(0.0, f64::max)))
+}
+
+/// Cams told against another one.
+fn against_others(analysis: &Analysis) -> impl Iterator<Item = &CamDeviation> {
+    let other = |one: &&CamDeviation| one.against.is_some_and(|other| other != one.cam);
+    analysis.verdict.deviations.iter().filter(other)
+}
+
+/// Whether two cams stand further from each other than the tolerance.
+fn apart(analysis: &Analysis) -> bool {
+    against_others(analysis)
+        .any(|one| one.deviation.0.abs() > analysis.engine.cams[one.cam].tolerance.0)
 }
 
 fn outcome(cams: &[CamChange], after: &Analysis, comparable: bool) -> Outcome {

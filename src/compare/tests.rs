@@ -90,3 +90,39 @@ fn other_leads_are_said_and_not_signed() {
     assert_eq!(compared.cams[1].back, Back::NotMeasured);
     assert!(compared.differences[0].contains("B2 intake"), "{:?}", compared.differences);
 }
+
+/// The demonstration without a place of its own: its cams are known against each other.
+fn related() -> Engine {
+    let text = include_str!("../../demo-data/engine.toml");
+    let without = |line: &&str| !line.starts_with("at ") && !line.starts_with("at_sd");
+    let text: Vec<&str> = text.lines().filter(without).collect();
+    Engine::parse(&text.join("\n"), Path::new("engine.toml")).expect("relations alone")
+}
+
+#[test]
+fn a_repair_passes_against_the_other_bank_where_no_place_is_known() {
+    let engine = related();
+    assert!(engine.expected(0).is_none() && engine.relation_root(1).0 == 0);
+    let analysed = |faults: &[&str], name: &str| {
+        let capture = capture(&scenario(faults), name);
+        analyse(&[capture], &engine, &Options::default()).expect("it locks")
+    };
+    let skipped = || analysed(&["skip:B1 intake@primary:+1"], "before.csv");
+    let compared = compare(skipped(), analysed(&[], "after.csv"), false).expect("in order");
+    assert_eq!(compared.outcome, Outcome::BanksAgree, "{:?}", compared.cams);
+    let within = compared.agree_within.expect("they agree");
+    assert!(within.0 < 5.0, "{within:?}");
+    assert!(compared.cams.iter().all(|cam| cam.back == Back::Agrees), "{:?}", compared.cams);
+    let text = crate::report::compare::text(&compared);
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("Moved back: B1 intake by 1 tooth earlier"), "{text}");
+    assert!(text.contains("compression is level"), "{text}");
+    // Nothing repaired, or a repair that left them apart, passes nothing.
+    let same = compare(skipped(), skipped(), false).expect("in order");
+    assert_ne!(same.outcome, Outcome::BanksAgree);
+    let further = analysed(&["skip:B1 intake@primary:+2"], "after.csv");
+    assert_ne!(compare(skipped(), further, false).expect("in order").outcome, Outcome::BanksAgree);
+    let sound = || analysed(&[], "sound.csv");
+    let never = compare(sound(), sound(), false).expect("in order");
+    assert_ne!(never.outcome, Outcome::BanksAgree, "nothing was out of place before");
+}

@@ -5,7 +5,7 @@
 //! strikes some out. What all remaining places agree on is known; the rest is said to be unknown.
 
 use super::input::{Trigger, TriggerLead};
-use crate::angle::BURST_DEG;
+use crate::angle::{BURST_DEG, pointed_at};
 use crate::engine::Engine;
 use crate::units::{CYCLE_DEG, CrankDelta, TURN_DEG};
 
@@ -15,8 +15,6 @@ const SAME_TDC: f64 = 15.0;
 /// A spark comes this many crank degrees before TDC of its cylinder: from a little after it (late,
 /// while cranking) to well before (common practice, no source).
 const SPARK_BEFORE_TDC: std::ops::RangeInclusive<f64> = -10.0..=60.0;
-/// Sparks closer together than this many crank degrees come every turn: waste spark.
-const EVERY_TURN: f64 = 540.0;
 
 /// How the compressions were given their cylinders.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,8 +82,7 @@ pub(super) fn allowed_by_ignition(
     let Some(position) = engine.firing_order.iter().position(|&c| c == lead.cylinder) else {
         return keep_all;
     };
-    let spacing: Vec<f64> = sparks.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    let every_turn = super::stats::median(&spacing).is_some_and(|gap| gap < EVERY_TURN);
+    let Some((every_turn, _)) = place_of(&sparks) else { return keep_all };
     let waste_spark = lead.waste_spark || every_turn;
     let period = if waste_spark { TURN_DEG } else { CYCLE_DEG };
     let fits = |place: &&f64| {
@@ -103,6 +100,31 @@ pub(super) fn allowed_by_ignition(
         Trigger::Injector => NamedBy::Injector { cylinder, every_turn: waste_spark },
     };
     (kept, Some(by))
+}
+
+/// Places of cylinder 1's firing TDC by a trigger: its cylinder's TDC follows the middle of where
+/// sparks come. Two of them where it marks every turn; `None` for a cylinder that the engine has
+/// not got, or too few pulses.
+pub(super) fn places_by_trigger(
+    engine: &Engine,
+    lead: &TriggerLead,
+    angles: &[f64],
+) -> Option<Vec<f64>> {
+    let position = engine.firing_order.iter().position(|&c| c == lead.cylinder)?;
+    let sparks = first_of_bursts(angles);
+    let (every_turn, place) = place_of(&sparks)?;
+    let every_turn = every_turn || lead.waste_spark;
+    let middle = 0.5 * (SPARK_BEFORE_TDC.start() + SPARK_BEFORE_TDC.end());
+    let tdc = place + middle;
+    let place = tdc - engine.firing_angles[position].0;
+    Some(if every_turn { vec![place, place + TURN_DEG] } else { vec![place] })
+}
+
+/// Whether sparks come every turn, and the crank angle that most of them come at.
+fn place_of(sparks: &[f64]) -> Option<(bool, f64)> {
+    let cycles: Vec<f64> = sparks.iter().map(|spark| spark / CYCLE_DEG).collect();
+    let (every_turn, place) = pointed_at(&cycles)?;
+    Some((every_turn, place * CYCLE_DEG))
 }
 
 /// Several strikes of one event are one.

@@ -6,8 +6,11 @@
 use crate::engine::Engine;
 use crate::units::{CYCLE_DEG, CrankDelta};
 
-/// Polytropic exponent of air while cranking, between isothermal (1) and adiabatic
-/// (1.4): about 1.3 (common practice).
+/// Polytropic exponent of compression while cranking. Air that loses no heat has 1.4, air that
+/// keeps the wall's temperature 1; for gauge readings at cranking speed a public encyclopaedia
+/// (article on the compression ratio) has "generally between 1.2 and 1.3". The upper end is taken:
+/// the compression of a warm engine, as they come into a workshop. It hardly matters to what is
+/// compared here: an intake that closes 17° late takes 14.9 % at 1.3 and 13.9 % at 1.2.
 pub(super) const POLYTROPIC: f64 = 1.3;
 /// Compression ratio when the engine file gives none; most spark-ignition engines lie
 /// between 9 and 12 (common practice, no source). It cancels in relative compression.
@@ -135,6 +138,21 @@ pub(super) mod tests {
         // atmospheres: −0.14008 · 16.829 / 15.829 = −0.14893.
         assert!((sound.change_for(CrankDelta(17.0)) + 0.148_93).abs() < 3e-4);
         assert!(sound.change_for(CrankDelta(-17.0)) > 0.0);
+    }
+
+    #[test]
+    fn a_shift_is_a_curve_steeper_where_the_intake_closes_late() {
+        // By hand as above, r_c = 10, R = 3.5, a tooth of 17°: (closes before TDC, late by,
+        // change). 147°: travel 4.5 + 0.838671 − √(12.25 − 0.296632) = 1.881336, V = 9.466010 105°:
+        // travel 4.5 + 0.258819 − √(12.25 − 0.933013) = 1.394742, V = 7.276339 88°: travel 4.5 −
+        // 0.034899 − √(12.25 − 0.998782) = 1.110810, V = 5.998645 (9.466010 / 8.774483)^1.3 − 1 =
+        // 0.10367; · 16.829 / 15.829 = 0.11022. (5.998645 / 7.276339)^1.3 − 1 = −0.22201;
+        // 7.276339^1.3 = 13.201, · 13.201 / 12.201 = −0.24021.
+        let rows = [(130.0, 17.0, -0.148_93), (130.0, -17.0, 0.110_2), (105.0, 17.0, -0.240_2)];
+        for (closes, late, want) in rows {
+            let got = shape(10.0, 3.5, closes).change_for(CrankDelta(late));
+            assert!((got - want).abs() < 1e-3, "{closes} {late}: {got}, want {want}");
+        }
     }
 
     #[test]

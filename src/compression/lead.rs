@@ -44,6 +44,10 @@ const CLIPPED_PILE: usize = 3;
 /// Mean cranking current outside this range is a wrong scale: cranking takes from some 50 A in a
 /// small engine to over 1000 A in a large cold diesel (common practice, no source).
 const PLAUSIBLE_AMPERES: Range<f64> = 15.0..2500.0;
+/// A cranking current is never as small as this share of its own swings (of a sound engine its mean
+/// is about twice them; common practice, no source): the level was taken out by an AC-coupled
+/// input.
+const NO_LEVEL: f64 = 0.25;
 /// Standing reading of a zeroed clamp, as a share of cranking current.
 const ZERO_SHARE: f64 = 0.10;
 /// More than this share is no zero error: the starter was still, or already, turning.
@@ -77,6 +81,9 @@ pub(super) fn curve(
     let relation = Relation::find(&steps, speed).ok_or(Withheld::LeadTooShort)?;
     let sign = if source == Source::StarterCurrent { -1.0 } else { 1.0 };
     let backwards = relation.slope * sign < 0.0 && relation.by_speed > FOLLOWS_BACKWARDS;
+    if mean.abs() < NO_LEVEL * swing(&steps) {
+        return Err(Withheld::AcCoupled);
+    }
     if mean < 0.0 || backwards {
         return Err(Withheld::Reversed);
     }
@@ -103,6 +110,14 @@ pub(super) fn curve(
         curve.push(Step { from, to, square, speed, weight: 1.0, raw });
     }
     Ok(curve)
+}
+
+/// Range of the middle nine tenths of the steps.
+fn swing(steps: &[Mean]) -> f64 {
+    let mut values: Vec<f64> = steps.iter().map(|step| step.mean).collect();
+    values.sort_by(f64::total_cmp);
+    let rank = |share: f64| values.get((values.len() as f64 * share) as usize).copied();
+    rank(0.95).zip(rank(0.05)).map_or(0.0, |(high, low)| high - low)
 }
 
 /// Mean of a lead over a step of crank angle.

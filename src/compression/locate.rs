@@ -20,6 +20,8 @@ const LEAST_STEPS_PER_INTERVAL: f64 = 4.0;
 const LEAST_EXPLAINED: f64 = 0.5;
 /// How far from the stated TDC the motion is searched on an unevenly firing engine, either way.
 const UNEVEN_REACH: f64 = 45.0;
+/// Two layouts are each searched up to this share of the way to the other.
+const NEARER: f64 = 0.45;
 /// Of two layouts of an uneven engine the better is believed when it leaves at most this share of
 /// the other's misfit.
 const BETTER_LAYOUT: f64 = 0.7;
@@ -91,16 +93,30 @@ impl Context<'_> {
         let symmetries = cylinders::symmetries(engine);
         let step =
             if symmetries.len() > 1 { CYCLE_DEG / symmetries.len() as f64 } else { CYCLE_DEG };
-        let stated = self.stated_places();
-        let reach =
-            if stated.is_empty() || symmetries.len() > 1 { step / 2.0 } else { UNEVEN_REACH };
+        // What a coil or a pressure lead strikes out need not be told apart by the motion.
+        let (stated, struck_by) = self.struck_out(self.stated_places());
+        let marked = if stated.is_empty() { self.marked_places() } else { Vec::new() };
+        let known = if stated.is_empty() { &marked } else { &stated };
         let mut layouts: Vec<f64> = Vec::new();
-        for &place in if stated.is_empty() { &[0.0][..] } else { &stated } {
-            let known = layouts.iter().any(|layout| self.same_layout(place - layout));
-            if !known {
+        for &place in if known.is_empty() { &[0.0][..] } else { known } {
+            if !layouts.iter().any(|layout| self.same_layout(place - layout)) {
                 layouts.push(place);
             }
         }
+        let reach = if known.is_empty() {
+            step / 2.0
+        } else if layouts.len() > 1 {
+            // Each layout is searched nearer to itself than to any other.
+            let apart = |a: f64, b: f64| CrankDelta(a - b).wrap(CrankDelta(step)).0.abs();
+            let pairs = layouts.iter().enumerate().flat_map(|(at, &one)| {
+                layouts[at + 1..].iter().map(move |&other| apart(one, other))
+            });
+            pairs.fold(UNEVEN_REACH.min(step / 2.0), |least, apart| least.min(NEARER * apart))
+        } else if symmetries.len() > 1 {
+            step / 2.0
+        } else {
+            UNEVEN_REACH
+        };
         if layouts.len() > MOST_LAYOUTS {
             return Err(Withheld::PhaseUnknown);
         }
@@ -130,7 +146,7 @@ impl Context<'_> {
             return Err(Withheld::CompressionsNotSeen);
         }
         let (base, places) = if stated.is_empty() {
-            // Nothing says where TDC is: the motion does, up to the symmetry of the firing.
+            // Where TDC is the motion says, up to the symmetry of the firing.
             let found = base + fit.shift;
             (found, symmetries.iter().map(|by| found + by).collect())
         } else {
@@ -138,7 +154,13 @@ impl Context<'_> {
             (base, same.collect::<Vec<f64>>())
         };
         let fit = if stated.is_empty() { Fit { shift: 0.0, ..fit } } else { fit };
-        let (places, named_by) = self.strike_out(places);
+        let (places, by) = self.struck_out(places);
+        let named_by = match (struck_by.or(by), places.len()) {
+            (Some(by), _) => by,
+            (None, 1) if self.stated_tdc().is_some() => NamedBy::Phase,
+            (None, 1) => NamedBy::FiringPattern,
+            (None, _) => NamedBy::Nothing,
+        };
         Ok(Located { base, places, named_by, fit, windows })
     }
 
@@ -189,15 +211,16 @@ impl Context<'_> {
         Some((Fit { shift: fit.shift + rough.shift, ..fit }, windows))
     }
 
-    /// Lets pressure and ignition leads strike out places of cylinder 1.
-    fn strike_out(&self, places: Vec<f64>) -> (Vec<f64>, NamedBy) {
-        if places.len() == 1 {
-            let stated = self.stated_tdc().is_some();
-            return (places, if stated { NamedBy::Phase } else { NamedBy::FiringPattern });
+    /// Lets pressure and ignition leads strike out places of cylinder 1; which lead did. What is
+    /// known without them stays, and what none of them allows.
+    fn struck_out(&self, places: Vec<f64>) -> (Vec<f64>, Option<NamedBy>) {
+        let by_coil_alone = self.input.angle_from != AngleFrom::Crank;
+        if places.is_empty() || places.len() == 1 && !by_coil_alone {
+            return (places, None);
         }
-        let (engine, angle) = (self.input.engine, self.input.angle);
+        let engine = self.input.engine;
         for (cylinder, lead) in self.input.pressure {
-            let peaks = pressure::peak_angles(lead, angle);
+            let peaks = pressure::peak_angles(lead, self.input.angle);
             let as_spark = TriggerLead {
                 cylinder: *cylinder,
                 of: Trigger::Coil,
@@ -207,18 +230,35 @@ impl Context<'_> {
             let (kept, by) =
                 cylinders::allowed_by_ignition(engine, &places, Some((&as_spark, &peaks)));
             if by.is_some() {
-                return (kept, NamedBy::Pressure { cylinder: *cylinder });
+                return (kept, Some(NamedBy::Pressure { cylinder: *cylinder }));
             }
         }
         for lead in self.input.triggers {
-            let angles: Vec<f64> =
-                lead.pulses.iter().filter_map(|&at| angle.angle_at(at)).map(|at| at.0).collect();
+            let angles = self.angles_of(lead);
             let (kept, by) = cylinders::allowed_by_ignition(engine, &places, Some((lead, &angles)));
-            if let Some(by) = by {
+            if by.is_some() {
                 return (kept, by);
             }
         }
-        (places, NamedBy::Nothing)
+        (places, None)
+    }
+
+    fn angles_of(&self, lead: &TriggerLead) -> Vec<f64> {
+        let angle = self.input.angle;
+        lead.pulses.iter().filter_map(|&at| angle.angle_at(at)).map(|at| at.0).collect()
+    }
+
+    /// Places of cylinder 1's firing TDC by the first coil or injector alone, of an engine whose
+    /// firing is not even: there the compressions fit in several ways, some nearly as well as the
+    /// right one.
+    fn marked_places(&self) -> Vec<f64> {
+        let engine = self.input.engine;
+        let evenly = cylinders::symmetries(engine).len() == engine.firing_order.len();
+        if evenly {
+            return Vec::new();
+        }
+        let places = |lead| cylinders::places_by_trigger(engine, lead, &self.angles_of(lead));
+        self.input.triggers.iter().find_map(places).unwrap_or_default()
     }
 }
 

@@ -1,7 +1,7 @@
 //! The measurement as a whole: the best source that can be used, and what hangs on it.
 
 use super::energy::StoredEnergy;
-use super::expected::{self, ExpectedChange};
+use super::expected::{self, CamShift, ExpectedChange};
 use super::geometry::CylinderShape;
 use super::input::{CompressionInput, Source};
 use super::locate::Context;
@@ -12,12 +12,15 @@ use super::summary::{self, Compression};
 use super::tdc::TdcCheck;
 use super::withheld::Withheld;
 use crate::angle::AngleFrom;
+use crate::engine::Engine;
 
 /// What came of it.
 #[derive(Debug, Clone, Default)]
 pub struct CompressionOutcome {
     /// Relative compression; absent when every source was withheld.
     pub measured: Option<Compression>,
+    /// What the angle it was measured over is from.
+    pub angle_from: AngleFrom,
     /// Sources that were there and could not be used, best first, each with the reason.
     pub withheld: Vec<(Source, Withheld)>,
     /// The stretch of steady cranking.
@@ -73,12 +76,24 @@ pub fn measure(input: &CompressionInput) -> CompressionOutcome {
         outcome.tdc = Some(located.check(input.engine));
     }
     outcome.pressure = pressure::read(input, &shape, outcome.measured.as_ref());
-    outcome.expected = outcome.measured.as_ref().and_then(|measured| {
-        let banks: Vec<u32> = measured.banks.iter().map(|bank| bank.bank).collect();
-        let bank = measured.bank_difference.as_ref()?.bank?;
-        expected::expected(bank, &banks, input.cam_shifts, &shape)
-    });
+    outcome.angle_from = input.angle_from;
+    outcome.expected = outcome
+        .measured
+        .as_ref()
+        .and_then(|measured| expected_change(input.engine, measured, input.cam_shifts));
     outcome
+}
+
+/// What the cams, standing where they do, should have made of the difference between the banks.
+#[must_use]
+pub fn expected_change(
+    engine: &Engine,
+    measured: &Compression,
+    cam_shifts: &[CamShift],
+) -> Option<ExpectedChange> {
+    let banks: Vec<u32> = measured.banks.iter().map(|bank| bank.bank).collect();
+    let bank = measured.bank_difference.as_ref()?.bank?;
+    expected::expected(bank, &banks, cam_shifts, &CylinderShape::of(engine))
 }
 
 fn sources(input: &CompressionInput) -> impl Iterator<Item = Source> {

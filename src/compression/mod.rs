@@ -1,9 +1,9 @@
 //! Compression by cylinder and bank, without taking a plug out.
 //!
-//! A cam that is really late changes its own bank's compression; a sensor wheel that
-//! moved does not. [`measure()`] finds relative compression from the starter's current,
-//! the battery's voltage or crank speed alone, and what the cams should have made of it; the verdict
-//! holds one against the other.
+//! A cam that is really late changes its own bank's compression; a sensor wheel that moved does
+//! not. [`measure()`] finds relative compression from the starter's current, the battery's voltage
+//! or crank speed alone, and what the cams should have made of it; the verdict holds one against
+//! the other.
 //!
 //! The walk: marks become a speed curve (`curve.rs`); `steady.rs` keeps steady cranking; a
 //! lead is brought onto crank angle (`lead.rs`); `model.rs` fits each cylinder's share of the
@@ -36,6 +36,7 @@ mod stats;
 mod steady;
 mod summary;
 mod tdc;
+mod waveforms;
 mod withheld;
 
 pub use cylinders::NamedBy;
@@ -43,7 +44,7 @@ pub use expected::{CamShift, ExpectedChange};
 pub use filter::LowPass;
 pub use geometry::CylinderShape;
 pub use input::{CompressionInput, SampledLead, Source, Trigger, TriggerLead};
-pub use measure::{CompressionOutcome, measure};
+pub use measure::{CompressionOutcome, expected_change, measure};
 pub use orders::{Order, low_pass, orders};
 pub use peaks::{Peak, peaks};
 pub use pressure::{

@@ -81,10 +81,15 @@ pub struct PressureResult {
     /// Peak plus the loss angle, less TDC by the engine file: where TDC really is. Positive is
     /// late. Absent when `tdc` or the cylinder's place is not known.
     pub tdc_off: Option<CrankDelta>,
+    /// `tdc_off` is known only up to a multiple of this.
+    pub tdc_modulo: CrankDelta,
     /// Its scatter from cycle to cycle.
     pub cycle_sd: Option<CrankDelta>,
     /// Events that could be read.
     pub events: Vec<ValveEvent>,
+    /// The mean cycle, smoothed: crank degrees from firing TDC, −360 to 360, and the pressure in
+    /// the lead's unit. Empty where no whole cycle was covered.
+    pub line: Vec<(CrankDelta, f32)>,
 }
 
 /// Reads every pressure lead.
@@ -111,13 +116,14 @@ fn one(
         return None;
     }
     let stated = input.engine.crank.tdc.filter(|_| input.angle_from == AngleFrom::Crank);
+    let modulo = match input.datum_offset {
+        Some(_) => CYCLE_DEG,
+        None => input.angle.known_modulo().0.min(TURN_DEG),
+    };
     let offs: Option<Vec<f64>> = stated.and_then(|tdc| {
         let position = input.engine.firing_order.iter().position(|&c| c == cylinder)?;
         let place = tdc.0 + input.engine.firing_angles[position].0;
-        let (place, modulo) = match input.datum_offset {
-            Some(offset) => (place - offset.0, CYCLE_DEG),
-            None => (place, input.angle.known_modulo().0.min(TURN_DEG)),
-        };
+        let place = place - input.datum_offset.map_or(0.0, |offset| offset.0);
         let off = |peak: &f64| CrankDelta(peak + LOSS_ANGLE.0 - place).wrap(CrankDelta(modulo)).0;
         Some(peaks.iter().map(off).collect())
     });
@@ -139,9 +145,24 @@ fn one(
         cylinder,
         cycles: peaks.len(),
         tdc_off: offs.and_then(|offs| median(&offs)).map(CrankDelta),
+        tdc_modulo: CrankDelta(modulo),
         cycle_sd: deviation(&scatter).map(CrankDelta),
         events,
+        line: mean_line(&lines),
     })
+}
+
+/// Every this many points of the resampled line are drawn: two degrees apart.
+const DRAWN_EVERY: usize = 2 * PER_DEGREE;
+
+/// Mean of the cycles, thinned.
+fn mean_line(lines: &[Vec<f64>]) -> Vec<(CrankDelta, f32)> {
+    let of = |index: usize| {
+        let values: Vec<f64> = lines.iter().filter_map(|line| line.get(index).copied()).collect();
+        let from_tdc = index as f64 / PER_DEGREE as f64 - TURN_DEG;
+        (CrankDelta(from_tdc), mean(&values) as f32)
+    };
+    if lines.is_empty() { Vec::new() } else { (0..POINTS).step_by(DRAWN_EVERY).map(of).collect() }
 }
 
 fn event(
@@ -170,7 +191,8 @@ fn event(
     })
 }
 
-/// Seconds over which a pressure is averaged before its peaks are sought: ignition spikes are shorter.
+/// Seconds over which a pressure is averaged before its peaks are sought: ignition spikes are
+/// shorter.
 const PEAK_AVERAGED_S: f64 = 4.0e-3;
 /// A peak stands out of its valleys by this share of the whole swing.
 const PEAK_STANDS_OUT: f64 = 0.4;

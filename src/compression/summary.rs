@@ -6,12 +6,11 @@ use super::curve::Curve;
 use super::cylinders::{self, Name, NamedBy};
 use super::input::{LEAST_CYCLES, Source};
 use super::locate::{Context, Located};
-use super::orders::FOLD_POINTS;
 use super::stats::{NORMAL_95, deviation, half_width95, mean, median};
 use super::tdc::TdcCheck;
+use super::waveforms::{draw, overlay, raw_heights};
 use super::withheld::Withheld;
-use super::{orders, peaks};
-use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::units::CrankDelta;
 
 // The constants of the model's error are fitted to simulated engines: the bench of the tests (seeds
 // under 10 000) and practice captures (seeds 910 000 to 940 023). They are checked on others, by
@@ -45,8 +44,6 @@ const MOST_SCATTER: f64 = 0.15;
 /// Differences between banks smaller than this accuse neither: sound engines have them (common
 /// practice, no source).
 const LEAST_BANK_DIFFERENCE: f64 = 0.02;
-/// A dip counts as a compression when it is this share of the whole swing.
-const LEAST_DIP: f64 = 0.2;
 
 /// Relative compression of an engine.
 #[derive(Debug, Clone)]
@@ -69,6 +66,9 @@ pub struct Compression {
     pub dips_per_cycle: usize,
     /// Share (0..1) of the variation within cycles that the compressions explain.
     pub explained: f64,
+    /// What was measured (A, V or rpm) over single cycles, from half a firing interval before the first cylinder's TDC on;
+    /// a point per crank degree, at most 24 cycles, evenly chosen.
+    pub overlay: Vec<Vec<f64>>,
     /// Covariance of the cylinders' relative compressions, row after row: scatter of the cycles, what repeats, and the
     /// model's error on cylinders that are alike.
     pub covariance: Vec<f64>,
@@ -86,8 +86,13 @@ pub struct CylinderResult {
     /// Which compressions share a bank: equal numbers do, though the bank may not be known by it. Absent where not even
     /// that is known.
     pub group: Option<u32>,
+    /// Its TDC, crank degrees from half a firing interval before the first one's.
+    pub tdc: CrankDelta,
     /// Compression over the mean of all cylinders.
     pub relative: f64,
+    /// Height of its peak of what was measured over the mean of all: compression, and what friction, inertia and the
+    /// starter make of it. It overstates a loss.
+    pub raw: f64,
     /// 95 % interval: scatter of the cycles, what repeats in every cycle, and the model's error.
     pub ci95: (f64, f64),
     /// Mean over cycles of what was measured (A, V or rpm), by angle from the cylinder's TDC.
@@ -122,6 +127,8 @@ pub struct CompressionDifference {
     pub low_bank: Option<u32>,
     /// How many of its cylinders are lower than the mean of the others.
     pub agree: usize,
+    /// How many of them are so beyond noise.
+    pub beyond_noise: usize,
     /// How many cylinders it has.
     pub of: usize,
 }
@@ -139,6 +146,8 @@ pub(super) fn summarise(
     let values = Values { cycles, floor: &located.fit.floor, spread, wheel_sd };
     let names = cylinders::names(engine, located.base, &located.places);
     let (waveforms, dips_per_cycle) = draw(context, source, curve, &located);
+    let raw = raw_heights(source, &waveforms);
+    let first = engine.firing_angles[0].0;
     let count = names.len();
     let cylinders = waveforms
         .into_iter()
@@ -152,7 +161,11 @@ pub(super) fn summarise(
                 cylinder: names[position].cylinder,
                 bank: names[position].bank,
                 group: names[position].group,
+                tdc: CrankDelta(
+                    engine.firing_angles[position].0 - first + context.interval() / 2.0,
+                ),
                 relative,
+                raw: raw[position],
                 ci95: around(relative, sd),
                 waveform,
             }
@@ -168,6 +181,7 @@ pub(super) fn summarise(
         cycles_odd,
         dips_per_cycle,
         explained: located.fit.explained,
+        overlay: overlay(context, curve, &located),
         covariance: values.covariance(),
     };
     Ok((compression, located.check(engine)))
@@ -324,6 +338,18 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<CompressionDiffere
     let ci95 = around(relative, sd);
     let stands_out = ci95.1 < 0.0 && relative < -LEAST_BANK_DIFFERENCE;
     let own = |position: &usize| values.combination(&mean_of(&[*position], names.len()), 1.0).0;
+    let lower = |position: &usize| {
+        let own = mean_of(&[*position], names.len());
+        let weights: Vec<f64> = own
+            .iter()
+            .zip(mean_of(&others, names.len()))
+            .map(|(own, theirs)| own - theirs)
+            .collect();
+        {
+            let (value, sd) = values.combination(&weights, 0.0);
+            around(value, sd).1 < 0.0
+        }
+    };
     Some(CompressionDifference {
         bank: known.then_some(low),
         relative,
@@ -332,49 +358,7 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<CompressionDiffere
         stands_out,
         low_bank: (known && stands_out).then_some(low),
         agree: members.iter().filter(|position| own(position) < other).count(),
+        beyond_noise: members.iter().filter(|position| lower(position)).count(),
         of: members.len(),
     })
-}
-
-/// Mean waveform about each TDC, and how many compressions the mean cycle shows.
-fn draw(
-    context: &Context,
-    source: Source,
-    curve: &Curve,
-    located: &Located,
-) -> (Vec<Vec<(CrankDelta, f64)>>, usize) {
-    let angles = &context.input.engine.firing_angles;
-    let cycle = orders::fold(curve, &located.windows, &curve.raw, FOLD_POINTS);
-    let start = located.windows.first().map_or(0.0, |window| window.start);
-    let step = CYCLE_DEG / FOLD_POINTS as f64;
-    let reach = context.interval() / 2.0;
-    let waveforms = angles
-        .iter()
-        .map(|angle| {
-            let tdc = located.base + angle.0;
-            let points = (2.0 * reach / step) as usize;
-            (0..=points)
-                .map(|i| {
-                    let from_tdc = i as f64 * step - reach;
-                    let at = (tdc + from_tdc - start).rem_euclid(CYCLE_DEG) / step;
-                    (CrankDelta(from_tdc), cycle[(at as usize).min(FOLD_POINTS - 1)])
-                })
-                .collect()
-        })
-        .collect();
-    let turned = if source == Source::StarterCurrent { 1.0 } else { -1.0 };
-    let highest = 3 * angles.len();
-    let smooth: Vec<f64> =
-        orders::low_pass(&cycle, highest).into_iter().map(|value| turned * value).collect();
-    (waveforms, humps(&smooth))
-}
-
-/// Peaks of a closed cycle: turned to begin at its lowest point, and closed there.
-fn humps(cycle: &[f64]) -> usize {
-    let Some(lowest) = (0..cycle.len()).min_by(|&a, &b| cycle[a].total_cmp(&cycle[b])) else {
-        return 0;
-    };
-    let closed: Vec<f64> = (0..=cycle.len()).map(|i| cycle[(lowest + i) % cycle.len()]).collect();
-    let swing = closed.iter().copied().fold(f64::NEG_INFINITY, f64::max) - cycle[lowest];
-    peaks::peaks(&closed, LEAST_DIP * swing).len()
 }

@@ -9,6 +9,8 @@ pub enum Withheld {
     Clipped,
     /// The clamp points the wrong way, or the lead's wires are swapped.
     Reversed,
+    /// The lead has swings and no level: its input is AC-coupled.
+    AcCoupled,
     /// The clamp reads a current while nothing turns.
     NotZeroed {
         /// Its standing reading, in the lead's unit.
@@ -54,6 +56,9 @@ impl fmt::Display for Withheld {
             Withheld::Reversed => out.write_str(
                 "the lead is the wrong way round: it falls where a compression should make it rise. \
                  Turn the clamp (its arrow points away from battery positive) or swap the wires",
+            ),
+            Withheld::AcCoupled => out.write_str(
+                "the lead swings about zero and shows no steady current, as an AC-coupled input does. Set it to DC and capture again",
             ),
             Withheld::NotZeroed { reading } => write!(
                 out,

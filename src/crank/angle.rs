@@ -76,8 +76,9 @@ impl CrankAngle {
         })
     }
 
-    /// The same where single marks scatter by much, against the wheel's steps: a curve that follows every one of them swings
-    /// wildly between two that came late and early, so that its slopes are those of a line through the marks around.
+    /// The same where single marks scatter by much, against the wheel's steps: a curve that follows
+    /// every one of them swings wildly between two that came late and early, so that its slopes are
+    /// those of a line through the marks around.
     #[must_use]
     pub(super) fn with_steady_slopes(mut self) -> CrankAngle {
         let marks = &self.marks;
@@ -136,7 +137,8 @@ impl CrankAngle {
         self.evaluate(at).map(|(_, slope)| Rpm(slope / 6.0))
     }
 
-    /// Instant at which an angle was reached, to better than a nanosecond; `None` outside the stretch and in holes too long to bridge.
+    /// Instant at which an angle was reached, to better than a nanosecond; `None` outside the
+    /// stretch and in holes too long to bridge.
     #[must_use]
     pub fn time_at(&self, turned: CrankTurned) -> Option<Seconds> {
         let after = self.marks.partition_point(|mark| mark.turned <= turned);

@@ -1,10 +1,13 @@
-//! Parts of a stretch that the wheel does not vouch for: long ones without its gaps, and an end that may have slipped.
+//! Parts of a stretch that the wheel does not vouch for: long ones without its gaps, and an end
+//! that may have slipped.
 //!
-//! Before the starter engages, mains hum on a reluctance lead may look like teeth that go on into the real ones.
+//! Before the starter engages, mains hum on a reluctance lead may look like teeth that go on into
+//! the real ones.
 //!
-//! A path that takes a step too many or too few pays for it there and then; what comes later makes it good, or shows that
-//! it was right. Close to the end nothing comes later: a crank that springs away from a compression can be read as
-//! one that passed an edge over. So the end is kept only as far as the tooth it ends with is sure.
+//! A path that takes a step too many or too few pays for it there and then; what comes later makes
+//! it good, or shows that it was right. Close to the end nothing comes later: a crank that springs
+//! away from a compression can be read as one that passed an edge over. So the end is kept only as
+//! far as the tooth it ends with is sure.
 
 use super::habits::Habits;
 use super::identify::odds_of_last;
@@ -15,24 +18,29 @@ use crate::units::CYCLE_DEG;
 
 /// A last tooth less likely than this to be the one it was taken for is not kept.
 const SURE: f64 = 0.99;
-/// Less than so much of a stretch that looks like the wheel is doubtful: see [`Stretch::telling_share`].
+/// Less than so much of a stretch that looks like the wheel is doubtful: see
+/// [`Stretch::telling_share`].
 const DOUBTFUL: f64 = LEAST_TELLING_SHARE;
-/// Where none of the wheel's gaps looks as it should for so long, in crank degrees, and at so many places, it is not the wheel.
+/// Where none of the wheel's gaps looks as it should for so long, in crank degrees, and at so many
+/// places, it is not the wheel.
 const UNSEEN_DEG: f64 = CYCLE_DEG;
 const UNSEEN_GAPS: usize = 2;
-/// Where more than this share of the teeth is missed or extra all along, as a conditioner that merges teeth has it, one more near
-/// an end tells nothing.
+/// Where more than this share of the teeth is missed or extra all along, as a conditioner that
+/// merges teeth has it, one more near an end tells nothing.
 const MOST_SLIPS: f64 = 0.1;
-/// Turns beside a slip that are looked at on its far side: enough for the wheel to show there where it stands.
+/// Turns beside a slip that are looked at on its far side: enough for the wheel to show there where
+/// it stands.
 const TURNS: usize = 2;
 
 impl Stretch {
-    /// The parts of a doubtful stretch between which the wheel shows none of its gaps; any other as it is.
+    /// The parts of a doubtful stretch between which the wheel shows none of its gaps; any other as
+    /// it is.
     pub fn split_where_unseen(self, marks: &Marks) -> Vec<Stretch> {
         if !marks.pattern.telling_steps().contains(&true) || self.telling_share(marks) >= DOUBTFUL {
             return vec![self];
         }
-        // Each part runs from the first step that looks right after a long run of those that do not to the last before the next.
+        // Each part runs from the first step that looks right after a long run of those that do not
+        // to the last before the next.
         let mut parts: Vec<(usize, usize)> = Vec::new();
         let mut bad = 0;
         for (i, looks) in self.telling_looks(marks).into_iter().enumerate() {
@@ -58,8 +66,8 @@ impl Stretch {
         parts.into_iter().map(part).collect()
     }
 
-    /// Cuts the teeth beyond a missed or extra one within the last turn, as long as the last is not sure. Where the crank begins to
-    /// turn, [`Stretch::split_at_stops`] sees to it.
+    /// Cuts the teeth beyond a missed or extra one within the last turn, as long as the last is not
+    /// sure. Where the crank begins to turn, [`Stretch::split_at_stops`] sees to it.
     pub fn without_unsure_end(mut self, marks: &Marks, habits: Habits) -> Stretch {
         let slipped = (self.missed() + self.extra()) as f64;
         if marks.pattern.len() == 1 || slipped > MOST_SLIPS * self.teeth.len() as f64 {

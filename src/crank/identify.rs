@@ -1,10 +1,11 @@
 //! Which slot is each edge?
 //!
-//! For every step from edge to edge, log(step in degrees / time) is the log of the speed, which changes smoothly on a real
-//! engine. A path gives each edge a mark of the pattern; its cost is how rough the speed has to be, plus a price
-//! for every tooth missed and every edge that is no tooth. The cheapest path is searched for, and where its own
-//! changes of speed show edges that jitter, once more with that allowed for: else two edges that come late and early
-//! look like a tooth missed and an extra edge.
+//! For every step from edge to edge, log(step in degrees / time) is the log of the speed, which
+//! changes smoothly on a real engine. A path gives each edge a mark of the pattern; its cost is how
+//! rough the speed has to be, plus a price for every tooth missed and every edge that is no tooth.
+//! The cheapest path is searched for, and where its own changes of speed show edges that jitter,
+//! once more with that allowed for: else two edges that come late and early look like a tooth
+//! missed and an extra edge.
 
 use super::habits::{Change, Habits};
 use super::marks::Marks;
@@ -15,20 +16,20 @@ use crate::edges::Edge;
 
 /// Most steps that jitter is estimated from; it is the same all along a capture.
 const MOST_CHANGES: usize = 4000;
-/// Times the search is repeated at most. The first path hides jitter as missed and extra teeth, so that the second
-/// may show more of it.
+/// Times the search is repeated at most. The first path hides jitter as missed and extra teeth, so
+/// that the second may show more of it.
 const MOST_ROUNDS: usize = 3;
-/// A wheel whose common step is longer than this, in crank degrees, is read with stricter habits as well: over long steps
-/// the usual ripple leaves room for wrong readings of smooth speeds.
+/// A wheel whose common step is longer than this, in crank degrees, is read with stricter habits as
+/// well: over long steps the usual ripple leaves room for wrong readings of smooth speeds.
 const COARSE: f64 = 20.0;
-/// A path whose teeth cost more than this on average, in nats, is not as was expected: changes that are as
-/// expected cost half a nat.
+/// A path whose teeth cost more than this on average, in nats, is not as was expected: changes that
+/// are as expected cost half a nat.
 const TROUBLED: f64 = 0.5;
 /// Neither is one whose longest stretch holds less than this share of the edges.
 const WHOLE: f64 = 0.8;
 
-/// The stretches of the likeliest path, in order of time, and the habits it was read with. Edges that no stretch holds
-/// fitted nothing.
+/// The stretches of the likeliest path, in order of time, and the habits it was read with. Edges
+/// that no stretch holds fitted nothing.
 pub(super) fn identify(marks: &Marks) -> (Vec<Stretch>, Habits) {
     let usual = settle(marks, Habits::USUAL);
     let mut others: Vec<Habits> = Vec::new();
@@ -107,9 +108,9 @@ pub(super) fn change(three: &[Tooth], marks: &Marks) -> Change {
     (before, now, marks.log_mean_speed(three[2].edge as usize))
 }
 
-/// Probability that the edge in the middle of `edges` stands at `mark`, against every other mark, each
-/// with the best path of its own: the cheapest way in, read forwards, joined to the cheapest way
-/// out, read backwards. Costs are negative logs, so the odds follow from their differences.
+/// Probability that the edge in the middle of `edges` stands at `mark`, against every other mark,
+/// each with the best path of its own: the cheapest way in, read forwards, joined to the cheapest
+/// way out, read backwards. Costs are negative logs, so the odds follow from their differences.
 pub(super) fn confidence(
     edges: &[Edge],
     pattern: &Pattern,

@@ -1,5 +1,5 @@
-//! From the edges of the crank lead to a [`CrankLock`]: which stretch of the capture is used, how sure the slots are,
-//! how fast and how evenly it turned.
+//! From the edges of the crank lead to a [`CrankLock`]: which stretch of the capture is used, how
+//! sure the slots are, how fast and how evenly it turned.
 
 use super::angle::{CrankAngle, Mark};
 use super::choice::{Choice, choose, keep_what_shows_the_wheel};
@@ -14,11 +14,11 @@ use crate::units::{CrankDelta, Rpm, TURN_DEG};
 
 /// A tooth comes and goes.
 const EDGES_A_TOOTH: usize = 2;
-/// Above this the engine runs by itself: starters turn engines at 140 to 300 rpm, idle is 500 and more
-/// (common practice, no source).
+/// Above this the engine runs by itself: starters turn engines at 140 to 300 rpm, idle is 500 and
+/// more (common practice, no source).
 const STARTER_MOST_RPM: f64 = 400.0;
-/// Marks that scatter by more than this share of the wheel's shortest step give no speed from one to the next: it would be off by
-/// a quarter, as much as an engine's own ripple.
+/// Marks that scatter by more than this share of the wheel's shortest step give no speed from one
+/// to the next: it would be off by a quarter, as much as an engine's own ripple.
 const SCATTERED_SHARE: f64 = 0.18;
 /// Shorter speeds than this, in crank degrees, are tooth scatter rather than speed.
 const SPEED_WINDOW_DEG: f64 = 90.0;
@@ -48,8 +48,9 @@ pub fn lock(train: &EdgeTrain, crank: &Crank, lead: &str) -> Result<CrankLock, C
         wheel: crank.wheel.name().to_owned(),
         edges: train.edges.len(),
     };
-    // A reading whose gaps are not where the wheel has them is none, however smooth its speed: on a reluctance wheel
-    // the other passage has no long step at the gap, and bridging it can cost less than the roughness of the right one.
+    // A reading whose gaps are not where the wheel has them is none, however smooth its speed: on a
+    // reluctance wheel the other passage has no long step at the gap, and bridging it can cost less
+    // than the roughness of the right one.
     let mut readings = read_both(train, crank);
     readings.retain(|reading| !reading.is_noise());
     keep_what_shows_the_wheel(&mut readings);

@@ -75,13 +75,14 @@ pub enum EdgeFrom {
 pub enum WhyDoubted {
     /// The description does not state the edge, and the spacing does not tell.
     Unstated,
-    /// The spacing decides for the other edge than the one stated: the lead is inverted, or the description is of another
-    /// car.
+    /// The spacing decides for the other edge than the one stated: the lead is inverted, or the
+    /// description is of another car.
     SpacingContradicts,
-    /// The same of a reluctance sensor, whose other zero crossing is no tooth at all: its two wires, or the scope's leads,
-    /// are exchanged, and the crossing that marks the teeth was taken.
+    /// The same of a reluctance sensor, whose other zero crossing is no tooth at all: its two
+    /// wires, or the scope's leads, are exchanged, and the crossing that marks the teeth was taken.
     WiresExchanged,
-    /// The gap shows that the signal is low over a tooth where the description has it high; the edge is read as stated.
+    /// The gap shows that the signal is low over a tooth where the description has it high; the
+    /// edge is read as stated.
     OtherWayUp,
 }
 
@@ -90,8 +91,8 @@ pub enum WhyDoubted {
 pub struct EdgeDoubt {
     /// Why.
     pub why: WhyDoubted,
-    /// How much later everything would read by the other edge, negative for earlier, wrapped to what the wheel repeats
-    /// after; `None` when the wheel cannot be read by it.
+    /// How much later everything would read by the other edge, negative for earlier, wrapped to
+    /// what the wheel repeats after; `None` when the wheel cannot be read by it.
     pub later: Option<CrankDelta>,
     /// The crank's angle by the other edge.
     pub angle: Option<CrankAngle>,
@@ -118,8 +119,8 @@ pub struct CrankLock {
     pub missed: usize,
     /// Edges that are no tooth.
     pub extra: usize,
-    /// Scatter of a single edge about smooth motion, in crank degrees, where it stands out from what a wheel and its
-    /// engine's own ripple leave.
+    /// Scatter of a single edge about smooth motion, in crank degrees, where it stands out from
+    /// what a wheel and its engine's own ripple leave.
     pub jitter: Option<CrankDelta>,
     /// Mean speed.
     pub rpm_mean: Rpm,

@@ -1,8 +1,9 @@
 //! Whether edges come as a wheel makes them, or at random.
 //!
-//! A search that may pass edges over, bridge teeth and allow for jitter reads something into any train of edges. What was read
-//! is held against the plainest other account: each interval is drawn by itself, from one spread. Both are densities of
-//! the logarithm of an interval, so that their sums over the same edges can be compared.
+//! A search that may pass edges over, bridge teeth and allow for jitter reads something into any
+//! train of edges. What was read is held against the plainest other account: each interval is drawn
+//! by itself, from one spread. Both are densities of the logarithm of an interval, so that their
+//! sums over the same edges can be compared.
 
 use super::habits::{Change, PITCH_SCATTER, Stride};
 use super::identify::change;
@@ -10,14 +11,16 @@ use super::reading::Reading;
 use super::search::EXTRA_PRICE;
 use crate::stats::{median, standard_deviation};
 
-/// Least spread of log intervals at random. Those of edges with a constant rate scatter by π/√6 = 1.28 (the standard deviation of
-/// the log of an exponential variable); filters, hysteresis and the spacing of samples take the short ones, and up to half of it.
+/// Least spread of log intervals at random. Those of edges with a constant rate scatter by π/√6 =
+/// 1.28 (the standard deviation of the log of an exponential variable); filters, hysteresis and the
+/// spacing of samples take the short ones, and up to half of it.
 const LEAST_SPREAD: f64 = 0.64;
-/// Negative log of the Student-t density with four degrees of freedom at its middle, for a scatter of one: 3/8.
+/// Negative log of the Student-t density with four degrees of freedom at its middle, for a scatter
+/// of one: 3/8.
 const STUDENT: f64 = 0.980_829_253_011_726_2;
 
-/// From steps of this many degrees on the engine's swing is no guide to how two steps differ: each spans whole compressions,
-/// which cancel in it (four cylinders and more fire every 180° or less).
+/// From steps of this many degrees on the engine's swing is no guide to how two steps differ: each
+/// spans whole compressions, which cancel in it (four cylinders and more fire every 180° or less).
 const COARSE_STEP: f64 = 90.0;
 
 impl Reading<'_> {
@@ -34,8 +37,9 @@ impl Reading<'_> {
             || self.lossy_tone(&intervals).is_some_and(|tone| tone < by_the_wheel + self.picked())
     }
 
-    /// Negative log density of the intervals by a steady tone that loses edges at random: what a wheel with gaps that loses teeth
-    /// must be better than. Steps and losses are charged as the wheel's are. `None` where the wheel is a tone itself.
+    /// Negative log density of the intervals by a steady tone that loses edges at random: what a
+    /// wheel with gaps that loses teeth must be better than. Steps and losses are charged as the
+    /// wheel's are. `None` where the wheel is a tone itself.
     fn lossy_tone(&self, intervals: &[f64]) -> Option<f64> {
         let pattern = &self.marks.pattern;
         if pattern.len() == 1 {
@@ -74,8 +78,8 @@ impl Reading<'_> {
             .reduce(f64::min)
     }
 
-    /// What it costs that the stretch was picked out of many edges, in nats: among so many places to begin and to end at, some
-    /// show anything by chance. Nothing where it holds most of them.
+    /// What it costs that the stretch was picked out of many edges, in nats: among so many places
+    /// to begin and to end at, some show anything by chance. Nothing where it holds most of them.
     fn picked(&self) -> f64 {
         let all = self.marks.edges.len();
         if 2 * self.stretch.teeth.len() > all { 0.0 } else { 2.0 * (all as f64).ln() }
@@ -88,7 +92,8 @@ impl Reading<'_> {
             teeth.windows(3).map(|three| change(three, &self.marks)).collect();
         let seen = teeth.len();
         let usual = self.habits.surprise(changes.iter().copied()) + STUDENT * seen as f64;
-        // A steady tone with teeth lost from it passes for any wheel: long steps count where nearly none is.
+        // A steady tone with teeth lost from it passes for any wheel: long steps count where nearly
+        // none is.
         let whole = self.stretch.missed() <= seen / 10;
         let long = coarse(&changes, seen).filter(|_| whole);
         long.map_or(usual, |long| long.min(usual))
@@ -97,8 +102,8 @@ impl Reading<'_> {
     }
 }
 
-/// Negative log density of the changes between steps too long for the engine's swing: of one spread, their own. `None` of
-/// shorter steps.
+/// Negative log density of the changes between steps too long for the engine's swing: of one
+/// spread, their own. `None` of shorter steps.
 fn coarse(changes: &[Change], seen: usize) -> Option<f64> {
     let steps: Vec<f64> = changes.iter().map(|(_, now, _)| now.length).collect();
     median(&steps).filter(|&step| step >= COARSE_STEP)?;
@@ -110,12 +115,14 @@ fn coarse(changes: &[Change], seen: usize) -> Option<f64> {
         / count;
     let spread = square.sqrt().max(PITCH_SCATTER);
     let normal = 0.5 * std::f64::consts::TAU.ln();
-    // The first steps come as they may, and the spread was fitted: half a log of the changes for one figure (Schwarz 1978).
+    // The first steps come as they may, and the spread was fitted: half a log of the changes for
+    // one figure (Schwarz 1978).
     let first = (normal + LEAST_SPREAD.ln()) * (seen as f64 - count) + 0.5 * count.ln();
     Some((normal + spread.ln() + 0.5 * square / (spread * spread)) * count + first)
 }
 
-/// Negative log density of log intervals drawn from one normal spread, their own or the least; `None` of none.
+/// Negative log density of log intervals drawn from one normal spread, their own or the least;
+/// `None` of none.
 fn at_random(intervals: &[f64]) -> Option<f64> {
     let own = standard_deviation(intervals)?;
     let spread = own.max(LEAST_SPREAD);

@@ -20,7 +20,8 @@ pub(super) const LEAST_TELLING_SHARE: f64 = 0.6;
 const CONFIDENCE_TURNS: usize = 2;
 /// Most states, edges times marks, that it is worked out over: a tenth of a second.
 const MOST_CONFIDENCE_STATES: usize = 1 << 20;
-/// Trains of more edges are read one kind after the other, to hold one search in memory and not two.
+/// Trains of more edges are read one kind after the other, to hold one search in memory and not
+/// two.
 const MANY_EDGES: usize = 500_000;
 
 /// A reading of the signal with the stretch it gives.
@@ -42,8 +43,9 @@ pub(super) fn read_both<'a>(train: &'a EdgeTrain, crank: &Crank) -> Vec<Reading<
     falling.into_iter().chain(rising).collect()
 }
 
-/// Reads the train with one kind of edge as the mark and keeps the longest stretch of those that can be judged, where there
-/// is one: what is no wheel, as mains hum before the starter engages, may last longer.
+/// Reads the train with one kind of edge as the mark and keeps the longest stretch of those that
+/// can be judged, where there is one: what is no wheel, as mains hum before the starter engages,
+/// may last longer.
 fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<Reading<'a>> {
     let marks = Marks::of(train, pattern(crank, train.shape, marked_by));
     let (stretches, habits) = identify(&marks);

@@ -104,8 +104,8 @@ impl Stretch {
         (at(self.teeth.first()), at(self.teeth.last()))
     }
 
-    /// Share of the steps that tell the wheel's parts apart which look as the wheel says. On an even wheel the share of all
-    /// steps that are smooth. 0..1.
+    /// Share of the steps that tell the wheel's parts apart which look as the wheel says. On an
+    /// even wheel the share of all steps that are smooth. 0..1.
     pub fn telling_share(&self, marks: &Marks) -> f64 {
         let (mut seen, mut good) = (0_usize, 0_usize);
         for looks in self.telling_looks(marks).into_iter().flatten() {
@@ -115,9 +115,10 @@ impl Stretch {
         good as f64 / seen.max(1) as f64
     }
 
-    /// For the step from each tooth to the next, whether it looks as the wheel says, where it tells the wheel's parts apart:
-    /// one step, nothing missed or extra, and its length at the speed of the steps beside it nearer to the wheel's
-    /// than to a common step's. On an even wheel, whether any step is smooth.
+    /// For the step from each tooth to the next, whether it looks as the wheel says, where it tells
+    /// the wheel's parts apart: one step, nothing missed or extra, and its length at the speed of
+    /// the steps beside it nearer to the wheel's than to a common step's. On an even wheel, whether
+    /// any step is smooth.
     pub(super) fn telling_looks(&self, marks: &Marks) -> Vec<Option<bool>> {
         let telling = marks.pattern.telling_steps();
         let any = telling.iter().any(|&telling| telling);
@@ -143,9 +144,10 @@ impl Stretch {
         self.teeth.windows(2).enumerate().map(looks).collect()
     }
 
-    /// Cuts from both ends what the wheel has not shown to be rightly counted: teeth beyond a missed or extra one, before the
-    /// first step that tells the wheel's parts apart, and after the last. A path that slips there pays for the slip
-    /// alone, and nothing that comes later contradicts it.
+    /// Cuts from both ends what the wheel has not shown to be rightly counted: teeth beyond a
+    /// missed or extra one, before the first step that tells the wheel's parts apart, and after the
+    /// last. A path that slips there pays for the slip alone, and nothing that comes later
+    /// contradicts it.
     pub fn without_unproven_ends(mut self, marks: &Marks) -> Stretch {
         if !marks.pattern.telling_steps().iter().any(|&telling| telling) {
             return self;
@@ -157,7 +159,8 @@ impl Stretch {
             return self;
         };
         let slips = |tooth: &Tooth| tooth.missed + tooth.extra > 0;
-        // Step i leads from tooth i to tooth i + 1, and what was missed on the way stands with the latter.
+        // Step i leads from tooth i to tooth i + 1, and what was missed on the way stands with the
+        // latter.
         let after = self.teeth[last + 2..].iter().position(slips).map(|at| last + 2 + at);
         let before = self.teeth[1..=first].iter().rposition(slips).map(|at| at + 1);
         self.teeth.truncate(after.unwrap_or(self.teeth.len()));

@@ -1,31 +1,36 @@
 //! Pulses shorter than a tooth could be: bounces, crosstalk, spikes.
 //!
-//! Each pulse is judged once, on the signal as recorded, by two questions. *Could a tooth or a space be that short here?*
-//! It is held against a share of the tooth period around it. *Or is it what this sensor gives at every tooth?* A sensor
-//! with an output pulse of fixed length is short against the period everywhere, and each pulse stands alone. What is
-//! left out changes no other judgement, so nothing can spread from one pulse to the next.
+//! Each pulse is judged once, on the signal as recorded, by two questions. *Could a tooth or a
+//! space be that short here?* It is held against a share of the tooth period around it. *Or is it
+//! what this sensor gives at every tooth?* A sensor with an output pulse of fixed length is short
+//! against the period everywhere, and each pulse stands alone. What is left out changes no other
+//! judgement, so nothing can spread from one pulse to the next.
 
 use super::Edge;
 use super::weighted::weighted_median;
 use crate::units::Seconds;
 
-/// No tooth and no space of a wheel is a smaller share of the spacing to the next edge of its kind: a sensor sees half a
-/// millimetre at best, and teeth of 25 mm pitch are the largest that trigger wheels have (common practice, no source).
-/// On public recordings the narrowest spaces that are teeth take 4 to 5 % (a conditioner's short lows on a wheel of four
-/// uneven teeth, a merged pulse on one of six), and crosstalk from an ignition output up to 1.3 %.
+/// No tooth and no space of a wheel is a smaller share of the spacing to the next edge of its kind:
+/// a sensor sees half a millimetre at best, and teeth of 25 mm pitch are the largest that trigger
+/// wheels have (common practice, no source). On public recordings the narrowest spaces that are
+/// teeth take 4 to 5 % (a conditioner's short lows on a wheel of four uneven teeth, a merged pulse
+/// on one of six), and crosstalk from an ignition output up to 1.3 %.
 const LEAST_SHARE: f64 = 0.02;
-/// A sample more on a pulse is allowed for up to this share of the spacing; samples further apart see narrow teeth badly anyway.
+/// A sample more on a pulse is allowed for up to this share of the spacing; samples further apart
+/// see narrow teeth badly anyway.
 const MOST_STEP: f64 = LEAST_SHARE / 2.0;
-/// A pulse is like the others of its kind from this share of their typical length on: a direction-sensing sensor has two
-/// lengths, the longer about twice the shorter, and a sample more or less may add to that.
+/// A pulse is like the others of its kind from this share of their typical length on: a
+/// direction-sensing sensor has two lengths, the longer about twice the shorter, and a sample more
+/// or less may add to that.
 const LIKE_SHARE: f64 = 0.3;
-/// A fixed output pulse stands alone: the level then rests for several times its length. Within a burst of noise
-/// neighbouring intervals are of one size.
+/// A fixed output pulse stands alone: the level then rests for several times its length. Within a
+/// burst of noise neighbouring intervals are of one size.
 const ALONE: f64 = 4.0;
-/// Intervals looked at on each side: three turns of a wheel of four teeth, and more than the pulses of one burst.
+/// Intervals looked at on each side: three turns of a wheel of four teeth, and more than the pulses
+/// of one burst.
 const AROUND: usize = 24;
-/// What stands right beside a pulse is looked at over so many of its lengths: two of the shortest periods it would be too
-/// short for.
+/// What stands right beside a pulse is looked at over so many of its lengths: two of the shortest
+/// periods it would be too short for.
 const BESIDE: f64 = 2.0 / LEAST_SHARE;
 
 /// What was left out.
@@ -37,8 +42,9 @@ pub struct Glitches {
     pub longest: Seconds,
 }
 
-/// Removes the edges of every glitch and says what went; `None` when nothing did. `step` is the time from sample to sample, by
-/// which a pulse may look too long, 0 for exact times. Takes time in proportion to the edges.
+/// Removes the edges of every glitch and says what went; `None` when nothing did. `step` is the
+/// time from sample to sample, by which a pulse may look too long, 0 for exact times. Takes time in
+/// proportion to the edges.
 pub(super) fn drop_glitches(edges: &mut Vec<Edge>, step: f64) -> Option<Glitches> {
     let widths: Vec<f64> = edges.windows(2).map(|pair| (pair[1].at - pair[0].at).0).collect();
     let spacings: Vec<f64> = edges.windows(3).map(|three| (three[2].at - three[0].at).0).collect();
@@ -60,7 +66,8 @@ pub(super) fn drop_glitches(edges: &mut Vec<Edge>, step: f64) -> Option<Glitches
     Some(Glitches { count: (before - edges.len()) / 2, longest: Seconds(longest) })
 }
 
-/// Whether interval `i` is shorter than any tooth or space around it, and not what the sensor gives everywhere.
+/// Whether interval `i` is shorter than any tooth or space around it, and not what the sensor gives
+/// everywhere.
 fn is_glitch(widths: &[f64], spacings: &[f64], i: usize, step: f64) -> bool {
     let width = widths[i];
     let before = &spacings[i.saturating_sub(AROUND)..(i + 1).min(spacings.len())];
@@ -70,8 +77,8 @@ fn is_glitch(widths: &[f64], spacings: &[f64], i: usize, step: f64) -> bool {
     let too_short = |period: f64| width < LEAST_SHARE * period + step.min(MOST_STEP * period);
     // Towards a standstill the side that turns decides...
     let by_the_faster = periods().reduce(f64::min).is_some_and(too_short);
-    // ...but a sensor that chatters once its wheel has stopped makes that side the faster one. There nothing right
-    // beside the pulse is as fast.
+    // ...but a sensor that chatters once its wheel has stopped makes that side the faster one.
+    // There nothing right beside the pulse is as fast.
     let by_the_slower = || {
         periods().reduce(f64::max).is_some_and(too_short)
             && slow_beside((0..i).rev(), widths, spacings, width)
@@ -90,8 +97,8 @@ fn is_glitch(widths: &[f64], spacings: &[f64], i: usize, step: f64) -> bool {
     !(alone && like_its_kind)
 }
 
-/// Whether most of the time right beside a pulse, over the intervals on one side of it in order, passes between edges
-/// of one kind so far apart that the pulse is too short for a tooth there.
+/// Whether most of the time right beside a pulse, over the intervals on one side of it in order,
+/// passes between edges of one kind so far apart that the pulse is too short for a tooth there.
 fn slow_beside(
     side: impl Iterator<Item = usize>,
     widths: &[f64],
@@ -100,7 +107,8 @@ fn slow_beside(
 ) -> bool {
     let (mut left, mut slow) = (BESIDE * width, 0.0);
     for i in side.take(AROUND) {
-        // An interval belongs to two spacings: the one that begins with it and the one that ends with it.
+        // An interval belongs to two spacings: the one that begins with it and the one that ends
+        // with it.
         let around = [i.checked_sub(1), Some(i)].into_iter().flatten();
         let shorter = around.filter_map(|i| spacings.get(i).copied()).reduce(f64::min);
         let spent = widths[i].min(left);
@@ -115,9 +123,10 @@ fn slow_beside(
     slow > BESIDE * width / 2.0
 }
 
-/// The tooth period on one side: the spacing in which half of the time is spent, so that a burst of any number of short
-/// pulses does not count for more than the time it takes. The two longest are left out: they may hold a standstill.
-/// `None` without a third; no more exact than it takes to clear a pulse of `width`.
+/// The tooth period on one side: the spacing in which half of the time is spent, so that a burst of
+/// any number of short pulses does not count for more than the time it takes. The two longest are
+/// left out: they may hold a standstill. `None` without a third; no more exact than it takes to
+/// clear a pulse of `width`.
 fn period(spacings: &[f64], width: f64) -> Option<f64> {
     let mut all = spacings.to_vec();
     all.sort_unstable_by(f64::total_cmp);
@@ -126,7 +135,8 @@ fn period(spacings: &[f64], width: f64) -> Option<f64> {
     if width >= (LEAST_SHARE + MOST_STEP) * most { Some(most) } else { weighted_median(&mut all) }
 }
 
-/// Of an odd number of edges parted by the `widths` between them, the one that alone differs from them for the shortest time.
+/// Of an odd number of edges parted by the `widths` between them, the one that alone differs from
+/// them for the shortest time.
 fn best_step(widths: &[f64]) -> usize {
     // Were the first edge the step, every second interval after it would be at the wrong level.
     let mut wrong: f64 = widths.iter().skip(1).step_by(2).sum();
@@ -164,8 +174,8 @@ mod tests {
 
     #[test]
     fn short_pulses_that_every_tooth_has_stay() {
-        // A conditioner's lows of 5 % and 95 % in turn; a sensor's pulses of 45 µs at 200 rpm on 36 slots,
-        // and 90 µs when turning back; a cam with one narrow tooth.
+        // A conditioner's lows of 5 % and 95 % in turn; a sensor's pulses of 45 µs at 200 rpm on 36
+        // slots, and 90 µs when turning back; a cam with one narrow tooth.
         let flips = (0..300).flat_map(|n| {
             let low = if (n / 7) % 2 == 0 { 0.05 } else { 0.95 };
             [f64::from(n) * 0.02, (f64::from(n) + 1.0 - low) * 0.02]
@@ -185,7 +195,8 @@ mod tests {
 
     #[test]
     fn a_narrow_tooth_stays_while_the_engine_speeds_up_and_stops() {
-        // Eight turns of a cam with a tooth of 20 crank degrees, 100 to 1,500 rpm within two seconds; then a stop.
+        // Eight turns of a cam with a tooth of 20 crank degrees, 100 to 1,500 rpm within two
+        // seconds; then a stop.
         let (mut at, mut times) = (0.5, Vec::new());
         for turn in 0..24 {
             let cycle = 1.2 / (1.0 + f64::from(turn) * 0.6);
@@ -199,7 +210,8 @@ mod tests {
 
     #[test]
     fn crosstalk_before_a_stop_goes_though_the_sensor_chatters_after_it() {
-        // Teeth of 44 ms; a burst in the last low; then chatter of 2.5 ms to the end, as recorded beside an igniter.
+        // Teeth of 44 ms; a burst in the last low; then chatter of 2.5 ms to the end, as recorded
+        // beside an igniter.
         let wheel = teeth(24, 0.044, 0.39);
         let end = 24.0 * 0.044;
         let burst = [0.0, 80e-6, 160e-6, 380e-6, 2.6e-3, 2.7e-3].map(|at| end - 0.015 + at);
@@ -213,7 +225,8 @@ mod tests {
     #[test]
     fn bounces_and_crosstalk_go_and_their_number_is_told() {
         let clean = teeth(200, 0.003, 0.25);
-        // A bounce of half a microsecond a microsecond before a rise; a pair in mid-level; a burst of ten pulses.
+        // A bounce of half a microsecond a microsecond before a rise; a pair in mid-level; a burst
+        // of ten pulses.
         let burst: Vec<f64> = (0..20).map(|n| 0.2415 + 1.5e-6 * f64::from(n * n)).collect();
         let mut dirty = vec![0.299_998_5, 0.299_999, 0.4, 0.400_04];
         dirty.extend(burst);
@@ -240,7 +253,8 @@ mod tests {
 
     #[test]
     fn many_edges_take_no_longer_each_than_few() {
-        // What is counted is the work, not the time: forty thousand glitches among forty thousand edges, judged once.
+        // What is counted is the work, not the time: forty thousand glitches among forty thousand
+        // edges, judged once.
         let mut times = teeth(20_000, 0.001, 0.5);
         times.extend(
             (0..20_000)

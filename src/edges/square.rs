@@ -11,8 +11,8 @@ use crate::wheel::EdgeKind;
 /// Least half width of the dead band about the threshold, as a share of the swing: ringing after a
 /// fast edge commonly reaches a tenth (common practice, no source).
 const HYSTERESIS: f64 = 0.15;
-/// The dead band also spans this many standard deviations of noise, so that noise alone crosses it less
-/// than once in a million rows (two-sided normal tail beyond 5 sd: 6e-7).
+/// The dead band also spans this many standard deviations of noise, so that noise alone crosses it
+/// less than once in a million rows (two-sided normal tail beyond 5 sd: 6e-7).
 const NOISE_SDS: f64 = 5.0;
 /// A dead band wider than this share of the swing would miss real edges.
 const MOST_HYSTERESIS: f64 = 0.4;
@@ -32,8 +32,8 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel, levels: &Levels
     let mut edges: Vec<Edge> = transitions
         .iter()
         .map(|transition| {
-            // Half-way between the two levels as they stand there: a ground offset, a drift or a sagging
-            // supply moves the threshold with it.
+            // Half-way between the two levels as they stand there: a ground offset, a drift or a
+            // sagging supply moves the threshold with it.
             let row = transition.rows.0;
             let threshold = low.at(row).midpoint(high.at(row));
             let at = crossing_time(&capture.clock, values, transition.rows, threshold).at;
@@ -85,7 +85,8 @@ pub(super) fn train(edges: Vec<Edge>, dropped: Option<Glitches>, levels: (f64, f
     EdgeTrain { edges, shape: SignalShape::Square, levels, faults, ..EdgeTrain::dead((0.0, 0.0)) }
 }
 
-/// Passages through the whole dead band about the middle of the two levels, wherever they stand at the time.
+/// Passages through the whole dead band about the middle of the two levels, wherever they stand at
+/// the time.
 fn transitions(values: &[f32], levels: &Levels) -> Vec<Transition> {
     let mut found = Vec::new();
     let (mut low, mut high) = (levels.low.walk(), levels.high.walk());

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::{Engine, PhaserRest};
+use super::Engine;
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Cylinders of one bank that fire in a row without its being odd. A cross-plane V8 has two; three
@@ -39,11 +39,6 @@ pub enum EngineNote {
         /// The other.
         second: String,
     },
-    /// A phaser that rests between its ends is weighed as one that can move its cam late only.
-    RestsInTheMiddle {
-        /// Its cam.
-        cam: String,
-    },
     /// A cam that serves several banks is counted to the first of them.
     ServesSeveralBanks {
         /// The cam.
@@ -75,11 +70,6 @@ impl fmt::Display for EngineNote {
                 "\"{first}\" and \"{second}\" are expected at the same place, on banks that fire at different times. Check `at`, or `later` \
                  (often half a cycle or a firing interval)."
             ),
-            EngineNote::RestsInTheMiddle { cam } => write!(
-                out,
-                "The phaser of \"{cam}\" rests in the middle of its travel. It is weighed only as far as it can move its cam late; an early cam \
-                 may be its doing as well."
-            ),
             EngineNote::ServesSeveralBanks { cam, bank } => write!(
                 out,
                 "\"{cam}\" serves more than one bank. Where something is said by bank, it is counted to bank {bank}."
@@ -106,9 +96,6 @@ pub(super) fn of(engine: &Engine, written: &AsWritten) -> Vec<EngineNote> {
             given,
             taken: given.rem_euclid(CYCLE_DEG),
         }));
-        if cam.phaser.is_some_and(|phaser| phaser.rest == PhaserRest::Middle) {
-            notes.push(EngineNote::RestsInTheMiddle { cam: cam.name.clone() });
-        }
         if cam.banks.len() > 1 {
             notes.push(EngineNote::ServesSeveralBanks { cam: cam.name.clone(), bank: cam.bank });
         }

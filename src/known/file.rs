@@ -12,6 +12,7 @@
 //! spread   = 0.81             # absent for one engine
 //! engines  = 3
 //! predicts = 1.45
+//! confirms = 113.0            # the engine file's place, where these engines bear it out
 //!
 //! [[capture]]
 //! file    = "good-1.csv"
@@ -27,7 +28,7 @@ use std::path::Path;
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::{KnownError, KnownGood, LearnedFrom, Seen};
+use super::{ENGINES_APART, KnownError, KnownGood, LearnedFrom, Seen};
 use crate::error::{DescriptionError, FileError, line_of};
 use crate::input::{parse, read_description};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
@@ -60,6 +61,7 @@ struct CamPart {
     spread: Option<f64>,
     engines: usize,
     predicts: f64,
+    confirms: Option<f64>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -103,11 +105,16 @@ impl KnownGood {
             let capture = capture(part.get_ref()).map_err(|(key, what)| refuse(line, key, what))?;
             captures.push(capture);
         }
+        let confirms = parsed.cams.iter().map(Spanned::get_ref);
+        let confirms = confirms
+            .filter_map(|part| Some((part.name.clone(), CrankDeg::new(part.confirms?))))
+            .collect();
         let known = KnownGood {
             engine: parsed.engine,
             crank_wheel: parsed.crank_wheel,
             pass_known: parsed.pass_known,
             captures,
+            confirms,
         };
         for part in &parsed.cams {
             let line = Some(line_of(text, part.span().start));
@@ -155,6 +162,9 @@ impl KnownGood {
                 "engines  = {}\npredicts = {:.2}",
                 figures.engines, figures.predicts.0
             );
+            if let Some(confirmed) = self.confirms.get(cam) {
+                let _ = writeln!(out, "confirms = {:.2}", confirmed.get());
+            }
         }
         for capture in &self.captures {
             let _ = writeln!(out, "\n[[capture]]\nfile    = {}", quoted(&capture.capture));
@@ -215,6 +225,14 @@ fn contradiction(known: &KnownGood, part: &CamPart) -> Option<String> {
     ];
     // Written so that a number that is none counts as off.
     let agrees = off.iter().all(|off| off.abs() <= ROUNDING);
+    let unconfirmed = part.confirms.filter(|&confirmed| {
+        let borne_out = (CrankDeg::new(confirmed) - figures.at).0.abs() <= ENGINES_APART.0;
+        !confirmed.is_finite() || !borne_out
+    });
+    if let Some(confirmed) = unconfirmed.filter(|_| agrees) {
+        let at = figures.at.get();
+        return Some(format!("the captures listed give {at:.2}: they do not confirm {confirmed}"));
+    }
     (!agrees).then(|| {
         format!(
             "the captures listed give {:.2} from so many engines: {}; not {} from {}",

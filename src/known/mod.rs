@@ -3,11 +3,12 @@
 //! It stands in for the figures nobody publishes. Every engine it was learned from is kept, so that
 //! another one can be added later and the whole is worked out afresh.
 //!
-//! How well a *new* engine's place is predicted: engines of one kind scatter with an unknown standard deviation s about
-//! an unknown mean. Of s something is known beforehand (`SPREAD_PRIOR`, worth `PRIOR_FREEDOM` degrees of
-//! freedom: the conjugate, scaled-inverse-χ² prior; Gelman et al., *Bayesian Data Analysis*, §3.3). The
-//! prediction is then Student's t with ν = n − 1 + prior degrees, scale s √(1 + 1/n), whose standard deviation
-//! is that times √(ν / (ν − 2)). One engine alone predicts poorly; each further one narrows it.
+//! How well a *new* engine's place is predicted: engines of one kind scatter with an unknown
+//! standard deviation s about an unknown mean. Of s something is known beforehand (`SPREAD_PRIOR`,
+//! worth `PRIOR_FREEDOM` degrees of freedom: the conjugate, scaled-inverse-χ² prior; Gelman et al.,
+//! *Bayesian Data Analysis*, §3.3). The prediction is then Student's t with ν = n − 1 + prior
+//! degrees, scale s √(1 + 1/n), whose standard deviation is that times √(ν / (ν − 2)). One engine
+//! alone predicts poorly; each further one narrows it.
 
 mod error;
 mod file;
@@ -15,20 +16,28 @@ mod file;
 pub use error::KnownError;
 pub(crate) use file::quoted;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference};
 use crate::stats::mean;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 
-/// Spread of sound engines expected before any was measured: sprocket, dowel, head height and sensor
-/// seat (common practice, no source). More than the build scatter the verdict takes for one cam
-/// (0.6°), because here the crank wheel's own (0.5°) and what `at` would be off by are in it too.
+/// Spread of sound engines expected before any was measured: sprocket, dowel, head height and
+/// sensor seat (common practice, no source). More than the build scatter the verdict takes for one
+/// cam (0.6°), because here the crank wheel's own (0.5°) and what `at` would be off by are in it
+/// too.
 const SPREAD_PRIOR: CrankDelta = CrankDelta(1.0);
 /// What that expectation is worth in degrees of freedom: about as much as four engines.
 const PRIOR_FREEDOM: f64 = 4.0;
 /// A prediction is never better than this: wheel errors that repeat in every turn.
 const LEAST_SD: CrankDelta = CrankDelta(0.4);
+
+/// Two figures this close are one figure: the rounding of the file.
+const SAME_FIGURE: CrankDelta = CrankDelta(0.05);
+/// Sound engines of one type differ by no more than this between themselves: three standard
+/// deviations of a difference of two with a build scatter of 1° each. A tooth of a common drive is
+/// 14° to 21°.
+pub(crate) const ENGINES_APART: CrankDelta = CrankDelta(4.2);
 
 /// Where one cam stood in one capture.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,7 +48,8 @@ pub struct Seen {
     pub at: CrankDeg,
     /// Half width of the 95 % interval of the measurement.
     pub half_width95: CrankDelta,
-    /// `at` is known up to a multiple of this: less than 720 on a wheel that looks the same several times a turn.
+    /// `at` is known up to a multiple of this: less than 720 on a wheel that looks the same several
+    /// times a turn.
     pub known_modulo: CrankDelta,
 }
 
@@ -61,11 +71,14 @@ pub struct KnownGood {
     pub engine: String,
     /// Name of the crank wheel its angles count from.
     pub crank_wheel: String,
-    /// Whether its angles count from the datum pass before *firing* TDC of cylinder 1. If not, all of
-    /// them may be off by the same multiple of what the crank wheel tells apart.
+    /// Whether its angles count from the datum pass before *firing* TDC of cylinder 1. If not, all
+    /// of them may be off by the same multiple of what the crank wheel tells apart.
     pub pass_known: bool,
     /// What it was learned from, in order.
     pub captures: Vec<LearnedFrom>,
+    /// The engine file's places that these engines bear out, by name of the cam: as they stood in
+    /// the file when it was learned.
+    pub confirms: BTreeMap<String, CrankDeg>,
 }
 
 /// The figures for one cam.
@@ -90,6 +103,7 @@ impl KnownGood {
             crank_wheel: engine.crank.wheel.name().to_owned(),
             pass_known,
             captures: Vec::new(),
+            confirms: BTreeMap::new(),
         }
     }
 
@@ -139,8 +153,9 @@ impl KnownGood {
         })
     }
 
-    /// Where a cam of the engine should stand and how well that is known: its own figures, or those of the cam it
-    /// is described by. `None` when neither is known, or nobody confirmed how the two are related.
+    /// Where a cam of the engine should stand and how well that is known: its own figures, or those
+    /// of the cam it is described by. `None` when neither is known, or nobody confirmed how the two
+    /// are related.
     #[must_use]
     pub fn expected(&self, engine: &Engine, cam: usize) -> Option<(CrankDeg, CrankDelta)> {
         if let Some(figures) = self.figures(&engine.cams[cam].name) {
@@ -153,6 +168,31 @@ impl KnownGood {
         };
         let (at, predicts) = self.expected(engine, other)?;
         Some((at + later, CrankDelta(predicts.0.hypot(sd.unwrap_or(DEFAULT_RELATION_SD).0))))
+    }
+
+    /// Notes which places of the engine file the captures bear out: those no further from what was
+    /// measured than a sound cam may stand from its place. A figure that is not borne out is not
+    /// noted, and neither file is changed for it.
+    pub fn note_confirmed(&mut self, engine: &Engine) {
+        let confirmed = |cam: usize| {
+            let (typed, _) = engine.expected(cam)?;
+            let name = &engine.cams[cam].name;
+            let off = (self.figures(name)?.at - typed).0.abs();
+            (self.pass_known && off <= engine.cams[cam].tolerance.0).then(|| (name.clone(), typed))
+        };
+        self.confirms = (0..engine.cams.len()).filter_map(confirmed).collect();
+    }
+
+    /// Cams whose place in the engine file is no longer the one that was confirmed: index, the
+    /// confirmed place, the file's.
+    #[must_use]
+    pub fn changed_since(&self, engine: &Engine) -> Vec<(usize, CrankDeg, CrankDeg)> {
+        let changed = |cam: usize| {
+            let confirmed = *self.confirms.get(&engine.cams[cam].name)?;
+            let (typed, _) = engine.expected(cam)?;
+            ((typed - confirmed).0.abs() > SAME_FIGURE.0).then_some((cam, confirmed, typed))
+        };
+        (0..engine.cams.len()).filter_map(changed).collect()
     }
 
     /// Checks that the reference belongs to an engine description.
@@ -181,8 +221,9 @@ impl KnownGood {
         }
     }
 
-    /// Moves every angle of a capture by the multiple of `modulo` that brings it nearest to what is known already.
-    /// For a reference whose pass is open: the pass of each capture was chosen at random.
+    /// Moves every angle of a capture by the multiple of `modulo` that brings it nearest to what is
+    /// known already. For a reference whose pass is open: the pass of each capture was chosen at
+    /// random.
     #[must_use]
     pub fn aligned(&self, mut capture: LearnedFrom, modulo: CrankDelta) -> LearnedFrom {
         let passes = (CYCLE_DEG / modulo.0.max(1.0)).round() as usize;
@@ -203,8 +244,8 @@ impl KnownGood {
         self.nearest(capture)
     }
 
-    /// Brings the places of cams whose wheels look the same several times a turn next to what is known of them: which
-    /// of the like places was read is chance.
+    /// Brings the places of cams whose wheels look the same several times a turn next to what is
+    /// known of them: which of the like places was read is chance.
     #[must_use]
     pub fn nearest(&self, mut capture: LearnedFrom) -> LearnedFrom {
         for seen in &mut capture.cams {

@@ -20,7 +20,13 @@ fn known(places: &[&[f64]]) -> KnownGood {
             })
         })
         .collect();
-    KnownGood { engine: "E".into(), crank_wheel: "36-2".into(), pass_known: true, captures }
+    KnownGood {
+        engine: "E".into(),
+        crank_wheel: "36-2".into(),
+        pass_known: true,
+        captures,
+        confirms: Default::default(),
+    }
 }
 
 const CAM: &str = "B1 \"odd\" intake";
@@ -79,6 +85,59 @@ fn edited_files_are_refused_with_the_place() {
         assert!(error.contains(says) && error.starts_with("x.known.toml"), "{error}");
     }
     assert!(KnownGood::parse("", "x").is_err());
+}
+
+/// What is confirmed of the one cam of [`known`].
+fn confirming(at: f64) -> KnownGood {
+    let mut known = known(&[&[100.0], &[101.0]]);
+    let name = known.captures[0].cams[0].cam.clone();
+    known.confirms.insert(name, CrankDeg::new(at));
+    known
+}
+
+#[test]
+fn what_was_confirmed_is_written_down_and_must_agree_with_the_captures() {
+    let confirmed = confirming(102.0);
+    let text = confirmed.text();
+    assert!(text.contains("confirms = 102.00"), "{text}");
+    assert_eq!(KnownGood::parse(&text, "x.known.toml").expect(&text), confirmed);
+    // A record that the captures of the same file do not bear out: which of the two was edited is
+    // not guessed.
+    for other in [120.0, 80.0, f64::NAN] {
+        let text = text.replace("confirms = 102.00", &format!("confirms = {other:?}"));
+        let text = text.replace("NaN", "nan");
+        let error = KnownGood::parse(&text, "x.known.toml").expect_err(&text).to_string();
+        assert!(error.contains("do not confirm") && error.contains("100.50"), "{error}");
+    }
+}
+
+#[test]
+fn a_figure_that_is_not_borne_out_is_not_confirmed_and_one_changed_since_is_seen() {
+    let text = include_str!("../../demo-data/engine.toml");
+    let parse = |text: &str| Engine::parse(text, Path::new("engine.toml")).expect("an engine");
+    let engine = parse(text);
+    let at = |cam: usize| engine.expected(cam).expect("a place").0;
+    let seen = |cam: usize, off: f64| Seen {
+        cam: engine.cams[cam].name.clone(),
+        at: at(cam) + CrankDelta(off),
+        half_width95: CrankDelta(0.3),
+        known_modulo: CrankDelta(CYCLE_DEG),
+    };
+    let mut known = KnownGood::new(&engine, true);
+    // One cam as the file has it, one 27° from it.
+    let cams = vec![seen(0, 0.8), seen(1, 27.0)];
+    known.captures.push(LearnedFrom { capture: "a.csv".into(), vehicle: 1, cams });
+    known.note_confirmed(&engine);
+    assert_eq!(known.confirms.keys().collect::<Vec<_>>(), [&engine.cams[0].name]);
+    assert_eq!(known.changed_since(&engine), []);
+    // `at` typed anew afterwards.
+    let from = format!("{:.1}", at(0).get());
+    let edited = parse(&text.replacen(&from, "401.5", 1));
+    assert_eq!(known.changed_since(&edited), [(0, at(0), CrankDeg::new(401.5))]);
+    // Nothing is confirmed by captures whose pass of the cycle is open.
+    known.pass_known = false;
+    known.note_confirmed(&engine);
+    assert!(known.confirms.is_empty());
 }
 
 #[test]

@@ -12,7 +12,7 @@ use crate::analysis::{Analysis, AnalysisError, Options, analyse};
 use crate::cam::CamResult;
 use crate::capture::Capture;
 use crate::engine::Engine;
-use crate::known::{KnownGood, LearnedFrom, Seen};
+use crate::known::{ENGINES_APART, KnownGood, LearnedFrom, Seen};
 use crate::leads::LeadRequest;
 use crate::remedy::{Insistence, Mend, Remedy, Setting, mended_errors};
 use crate::units::CrankDelta;
@@ -20,9 +20,6 @@ use crate::units::CrankDelta;
 /// Captures of one engine may differ by this much more than their intervals: warm and cold, phaser
 /// seating, another day (common practice, no source).
 const SAME_ENGINE_APART: CrankDelta = CrankDelta(1.5);
-/// Engines of one kind may differ by this much more than their intervals: three standard deviations
-/// of a difference of two with a build scatter of 1° each. A tooth of a common drive is 14° to 21°.
-const ENGINES_APART: CrankDelta = CrankDelta(4.2);
 /// Two captures whose cams agree to this are one and the same file under two names.
 const SAME_CAPTURE: f64 = 0.002;
 
@@ -175,7 +172,9 @@ pub fn learn(
         mine.push(seen.clone());
         reference.captures.push(seen);
     }
-    Ok(learned.unwrap_or_else(|| KnownGood::new(engine, false)))
+    let mut learned = learned.unwrap_or_else(|| KnownGood::new(engine, false));
+    learned.note_confirmed(engine);
+    Ok(learned)
 }
 
 /// Whether the description gave the capture's cams places, and with them the pass of the cycle.

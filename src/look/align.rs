@@ -4,8 +4,8 @@
 //! As the decoder's own search (`crank::identify`), but made for patterns that are only supposed:
 //! the next step is foretold by the last speed or by the last two, whichever fits, because a real
 //! crank changes its speed 1.7-fold from one tooth to the next and keeps slowing for several
-//! (measured on the recordings, a three-cylinder); and the scatter of the edges is measured first, because one
-//! recording's teeth come within 0.1 % and another's within 15 %.
+//! (measured on the recordings, a three-cylinder); and the scatter of the edges is measured first,
+//! because one recording's teeth come within 0.1 % and another's within 15 %.
 
 use crate::stats::median;
 

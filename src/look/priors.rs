@@ -230,8 +230,8 @@ const PER_TURN: f64 = 3.0;
 /// Places of teeth on a wheel, in degrees.
 const PLACE_DEG: f64 = 0.3;
 /// Beside a gap a reluctance sensor's teeth are moved, by 0.05 to 0.15 of a step at each end
-/// (measured on the recordings: gap steps of 3.1 to 3.3 slots, 0.7° on a wheel of 10°). Of 0.075 the gap's
-/// step is off its neighbours by 0.075 · (1 + 2/3) and theirs by 0.075 · (1 + 1/3).
+/// (measured on the recordings: gap steps of 3.1 to 3.3 slots, 0.7° on a wheel of 10°). Of 0.075
+/// the gap's step is off its neighbours by 0.075 · (1 + 2/3) and theirs by 0.075 · (1 + 1/3).
 const BESIDE_GAP: f64 = 0.11;
 
 /// How far the log of a step may be off the mean of its neighbours', turn after turn, for a step of

@@ -29,6 +29,9 @@ const SAMPLES_PER_SWING: f64 = 20.0;
 /// Scatter of a sound cam from cycle to cycle, in crank degrees (measured on the
 /// recordings: 0.05 to 0.3).
 const CYCLE_SCATTER: CrankDelta = CrankDelta(0.2);
+/// Shortest pulse of a coil's control while cranking, and of its spark (from memory: dwell of 2 to
+/// 6 ms, a spark of one to two).
+const COIL_PULSE: Seconds = Seconds(1.0e-3);
 /// Fewest cycles worth cranking for: relative compression needs three steady ones, and one is lost
 /// to run-up on each side.
 const LEAST_CYCLES: usize = 5;
@@ -121,11 +124,9 @@ pub struct Finest {
     pub lasts: CrankDelta,
 }
 
-/// The plan, every step of its arithmetic kept for showing.
+/// The rates that position sensors ask for.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Plan {
-    /// What was asked for.
-    pub options: PlanOptions,
+pub struct TimingRate {
     /// Least rate by the timing rule, samples per second.
     pub rate_for_timing: f64,
     /// The feature that asks for most samples.
@@ -134,10 +135,22 @@ pub struct Plan {
     pub samples_per_feature: f64,
     /// Least rate by the shape rule, samples per second.
     pub rate_for_shape: f64,
+    /// Standard deviation of one edge at the rate of the plan, crank degrees.
+    pub edge_sd: CrankDelta,
+}
+
+/// The plan, every step of its arithmetic kept for showing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// What was asked for.
+    pub options: PlanOptions,
+    /// What the crank and the cams ask for; absent where the engine file has no crank.
+    pub timing: Option<TimingRate>,
+    /// Least rate that does not lose a coil's pulse between two samples; absent where no coil is
+    /// recorded.
+    pub rate_for_coil: Option<f64>,
     /// Rate to set: the larger, up to the next 1, 2 or 5.
     pub rate: f64,
-    /// Standard deviation of one edge at that rate, crank degrees.
-    pub edge_sd: CrankDelta,
     /// Cycles needed.
     pub cycles: usize,
     /// Half width they average to.
@@ -156,25 +169,37 @@ impl Plan {
     pub fn for_engine(engine: &Engine, options: PlanOptions) -> Result<Plan, PlanError> {
         check(&options)?;
         let speed = options.rpm.degrees_per_second() * (1.0 + FASTER);
+        let sets = sets::share_out(engine, options.channels);
+        let rate_for_coil =
+            sets.iter().any(CaptureSet::has_coil).then_some(SAMPLES_PER_PULSE / COIL_PULSE.0);
         let rate_for_timing =
             NORMAL95 * 2.0_f64.sqrt() * speed / (options.accuracy.0 * 12.0_f64.sqrt());
-        let (finest, samples) = finest(engine, speed);
-        let rate_for_shape = samples * speed / finest.lasts.0;
-        let rate = round_up(rate_for_timing.max(rate_for_shape));
+        let timing = engine.crank.described.then(|| {
+            let (finest, samples) = finest(engine, speed);
+            let rate_for_shape = samples * speed / finest.lasts.0;
+            TimingRate {
+                rate_for_timing,
+                finest,
+                samples_per_feature: samples,
+                rate_for_shape,
+                edge_sd: CrankDelta(0.0),
+            }
+        });
+        let least = timing.as_ref().map_or(0.0, |one| one.rate_for_timing.max(one.rate_for_shape));
+        let rate = round_up(least.max(rate_for_coil.unwrap_or(0.0)));
+        let edge_sd = CrankDelta(speed / rate / 12.0_f64.sqrt());
+        let timing = timing.map(|one| TimingRate { edge_sd, ..one });
         let (cycles, averaged) = cycles(options.accuracy)?;
         let turning = cycles as f64 * CYCLE_DEG / options.rpm.degrees_per_second();
         Ok(Plan {
             options,
-            rate_for_timing,
-            finest,
-            samples_per_feature: samples,
-            rate_for_shape,
+            timing,
+            rate_for_coil,
             rate,
-            edge_sd: CrankDelta(speed / rate / 12.0_f64.sqrt()),
             cycles,
             averaged,
             seconds: Seconds((turning + LEAD_IN.0).ceil()),
-            sets: sets::share_out(engine, options.channels),
+            sets,
         })
     }
 }

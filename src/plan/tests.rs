@@ -4,6 +4,11 @@ use std::path::Path;
 
 use super::*;
 
+/// The rates that the crank and the cams ask for.
+fn timing(plan: &Plan) -> &TimingRate {
+    plan.timing.as_ref().expect("a crank is described")
+}
+
 fn engine() -> Engine {
     let text = include_str!("../../demo-data/engine.toml");
     Engine::parse(text, Path::new("engine.toml")).expect("the demonstration engine")
@@ -14,12 +19,20 @@ fn the_rate_follows_step_over_root_twelve() {
     // Worked by hand: 200 rpm is 1200°/s, 1500°/s at its fastest; 1.96 · √2 · 1500 / (0.3 · √12) =
     // 4000.8.
     let plan = Plan::for_engine(&engine(), PlanOptions::default()).expect("a plan");
-    assert!((plan.rate_for_timing - 4000.8).abs() < 0.5, "{}", plan.rate_for_timing);
+    assert!(
+        (timing(&plan).rate_for_timing - 4000.8).abs() < 0.5,
+        "{}",
+        timing(&plan).rate_for_timing
+    );
     // 36 slots, half a slot high: 5° per level; 4 · 1500 / 5 = 1200.
-    assert!((plan.rate_for_shape - 1200.0).abs() < 1e-6, "{}", plan.rate_for_shape);
+    assert!(
+        (timing(&plan).rate_for_shape - 1200.0).abs() < 1e-6,
+        "{}",
+        timing(&plan).rate_for_shape
+    );
     assert_eq!(plan.rate, 5000.0);
     // 1500 / 5000 / √12 = 0.0866.
-    assert!((plan.edge_sd.0 - 0.0866).abs() < 1e-4, "{:?}", plan.edge_sd);
+    assert!((timing(&plan).edge_sd.0 - 0.0866).abs() < 1e-4, "{:?}", timing(&plan).edge_sd);
 }
 
 #[test]
@@ -31,8 +44,12 @@ fn a_fine_reluctance_wheel_asks_for_more_samples() {
     let engine = Engine::parse(&text, Path::new("engine.toml")).expect("an engine");
     let plan = Plan::for_engine(&engine, PlanOptions::default()).expect("a plan");
     // Teeth 6° apart: 20 · 1500 / 6 = 5000.
-    assert!((plan.rate_for_shape - 5000.0).abs() < 1e-6, "{}", plan.rate_for_shape);
-    assert_eq!(plan.finest.lead, "crank");
+    assert!(
+        (timing(&plan).rate_for_shape - 5000.0).abs() < 1e-6,
+        "{}",
+        timing(&plan).rate_for_shape
+    );
+    assert_eq!(timing(&plan).finest.lead, "crank");
 }
 
 #[test]
@@ -43,8 +60,12 @@ fn output_pulses_ask_for_samples_by_their_length_at_any_speed() {
         let options = PlanOptions { rpm: Rpm(rpm), ..PlanOptions::default() };
         let plan = Plan::for_engine(&engine, options).expect("a plan");
         // 2.5 samples on 45 µs: 2.5 / 45e-6 = 55,556 per second, and the scope's next step.
-        assert!((plan.rate_for_shape - 55_555.6).abs() < 0.1, "{rpm}: {}", plan.rate_for_shape);
-        assert_eq!((plan.rate, plan.finest.lead.as_str()), (100_000.0, "crank"), "{rpm}");
+        assert!(
+            (timing(&plan).rate_for_shape - 55_555.6).abs() < 0.1,
+            "{rpm}: {}",
+            timing(&plan).rate_for_shape
+        );
+        assert_eq!((plan.rate, timing(&plan).finest.lead.as_str()), (100_000.0, "crank"), "{rpm}");
     }
 }
 
@@ -83,6 +104,33 @@ fn few_channels_make_several_captures_with_the_crank_in_each() {
     }
     assert_eq!(sets[1].leads[1].name, "B2 intake");
     assert_eq!(sets::share_out(&engine(), 4).len(), 1);
+}
+
+#[test]
+fn two_channels_begin_with_the_clamp_and_a_coil_then_the_crank_and_each_cam() {
+    let sets = sets::share_out(&engine(), 2);
+    let names = |set: &CaptureSet| -> Vec<String> {
+        set.leads.iter().map(|lead| lead.name.clone()).collect()
+    };
+    assert_eq!(names(&sets[0]), ["starter", "ignition 1"]);
+    assert!(sets[0].has_coil());
+    assert_eq!(sets.len(), 1 + engine().cams.len());
+    for (set, cam) in sets[1..].iter().zip(&engine().cams) {
+        assert_eq!(names(set), ["crank", &cam.name]);
+        assert!(!set.has_coil());
+    }
+}
+
+#[test]
+fn an_engine_without_a_crank_asks_for_the_clamp_and_a_coil_and_for_their_rate() {
+    let text =
+        "name = \"V6\"\nfiring_order = [1, 6, 5, 4, 3, 2]\n[banks]\n1 = [1, 2, 3]\n2 = [4, 5, 6]\n";
+    let engine = Engine::parse(text, Path::new("engine.toml")).expect("an engine");
+    let plan = Plan::for_engine(&engine, PlanOptions::default()).expect("a plan");
+    assert_eq!(plan.sets.len(), 1);
+    assert!(plan.timing.is_none());
+    // 2.5 samples on 1 ms: 2500 per second, and the scope's next step.
+    assert_eq!((plan.rate_for_coil, plan.rate), (Some(2500.0), 5000.0));
 }
 
 #[test]

@@ -4,9 +4,11 @@ use crate::engine::{CamShaft, Engine, Reference};
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::wheel::Form;
 
+use super::clamp::ClampTrouble;
 use super::error::PracticeError;
-use super::faults::{Fault, Trap};
-use super::leads::{Lead, find_lead, lead_names};
+use super::faults::{Fault, MOST_STRIKES, Trap};
+use super::leads::{Lead, find_lead};
+use super::named::{check_cylinder, find_cam, find_chain, find_coil, require, unknown};
 use super::random::Random;
 
 /// TDC of cylinder 1 after the datum where the description gives none, in crank
@@ -71,6 +73,16 @@ pub(super) struct Build {
     pub missing: Vec<usize>,
     /// Compression left, by cylinder.
     pub weak: Vec<(u32, f64)>,
+    /// Cylinders that compress nothing.
+    pub dead: Vec<u32>,
+    /// Share of the usual charge trapped, by cylinder.
+    pub starved: Vec<(u32, f64)>,
+    /// Coils that strike several times, and how many.
+    pub strikes: Vec<(Lead, usize)>,
+    /// Coils that spark every turn.
+    pub every_turn: Vec<Lead>,
+    /// Troubles of the clamp, in the order in which they were given.
+    pub clamp: Vec<ClampTrouble>,
     pub crossed: Vec<(Lead, Lead)>,
     pub reversed: Vec<Lead>,
     /// Habits of square-wave leads.
@@ -96,6 +108,11 @@ impl Build {
             damaged: Vec::new(),
             missing: Vec::new(),
             weak: Vec::new(),
+            dead: Vec::new(),
+            starved: Vec::new(),
+            strikes: Vec::new(),
+            every_turn: Vec::new(),
+            clamp: Vec::new(),
             crossed: Vec::new(),
             reversed: Vec::new(),
             traps: Vec::new(),
@@ -107,15 +124,17 @@ impl Build {
         Ok(build)
     }
 
-    /// How late the valves of a cylinder are: (intake, exhaust). The cam of its own bank
+    /// How late the valves of a cylinder are: (intake, exhaust). The cam that serves its bank
     /// counts; a shaft the description does not list is in time.
     pub(super) fn valves_late(&self, engine: &Engine, cylinder: u32) -> (f64, f64) {
         let bank = engine.bank_of(cylinder);
         let late = |shaft: CamShaft| {
             let fits = |of: CamShaft| of == shaft || of == CamShaft::Single;
             let mut cams = engine.cams.iter().zip(&self.cams);
-            cams.find(|(cam, _)| Some(cam.bank) == bank && fits(cam.shaft))
-                .map_or(0.0, |(_, stand)| stand.valves_late())
+            cams.find(|(cam, _)| {
+                bank.is_some_and(|bank| cam.banks.contains(&bank)) && fits(cam.shaft)
+            })
+            .map_or(0.0, |(_, stand)| stand.valves_late())
         };
         (late(CamShaft::Intake), late(CamShaft::Exhaust))
     }
@@ -132,12 +151,14 @@ impl Build {
             }
             Fault::Wear { chain, degrees } => {
                 let index = find_chain(engine, fault, chain)?;
-                require(fault, *degrees, 0.0, 90.0, "crank degrees late")?;
+                let strands = engine.drive.strands(index);
+                require(fault, *degrees * strands as f64, 0.0, 90.0, "crank degrees late in all")?;
                 for (cam, stand) in engine.cams.iter().zip(&mut self.cams) {
-                    if engine.drive.path_to(&cam.name).contains(&index) {
-                        stand.wear += degrees;
-                        stand.wear_swing = stand.wear_swing.hypot(WEAR_SWING * degrees);
-                    }
+                    let Some(strand) = engine.drive.strand_to(index, &cam.name) else { continue };
+                    // Where the order is known each strand adds its own to those before it.
+                    let late = degrees * strand as f64;
+                    stand.wear += late;
+                    stand.wear_swing = stand.wear_swing.hypot(WEAR_SWING * late);
                 }
             }
             Fault::Phaser { cam, degrees, wander } => {
@@ -160,12 +181,31 @@ impl Build {
             }
             Fault::WeakCylinder { cylinder, left } => {
                 require(fault, *left, 0.0, 1.0, "of its compression left")?;
-                if !engine.firing_order.contains(cylinder) {
-                    let has: Vec<String> =
-                        engine.firing_order.iter().map(ToString::to_string).collect();
-                    return Err(unknown(fault, "cylinder", &cylinder.to_string(), &has));
-                }
+                check_cylinder(engine, fault, *cylinder)?;
                 self.weak.push((*cylinder, *left));
+            }
+            Fault::DeadCylinder { cylinder } => {
+                check_cylinder(engine, fault, *cylinder)?;
+                self.dead.push(*cylinder);
+            }
+            Fault::StarvedCylinder { cylinder, left } => {
+                require(fault, *left, 0.1, 1.0, "of its charge")?;
+                check_cylinder(engine, fault, *cylinder)?;
+                self.starved.push((*cylinder, *left));
+            }
+            Fault::MultiSpark { lead, strikes } => {
+                require(fault, *strikes as f64, 1.0, MOST_STRIKES as f64, "strikes")?;
+                self.strikes.push((find_coil(engine, leads, fault, lead)?, *strikes));
+            }
+            Fault::WasteSpark { lead } => {
+                self.every_turn.push(find_coil(engine, leads, fault, lead)?);
+            }
+            Fault::Clamp(trouble) => {
+                let (form, size) = trouble.parts();
+                let (_, of, (least, most)) = ClampTrouble::FORMS[form];
+                require(fault, size, least, most, of)?;
+                find_lead(engine, leads, &fault.to_string(), "starter")?;
+                self.clamp.push(*trouble);
             }
             Fault::CrossedLeads { first, second } => {
                 let pair = (
@@ -244,8 +284,8 @@ impl Build {
                 .collect();
             return Err(unknown(fault, "phaser on a cam", cam, &has));
         };
-        let full = phaser.full_travel().0;
-        let limits = (full.min(0.0), full.max(0.0));
+        let (early, late) = phaser.range();
+        let limits = (early.0, late.0);
         require(fault, degrees, limits.0, limits.1, "crank degrees from rest")?;
         require(fault, wander, 0.0, 30.0, "crank degrees of wandering")?;
         let stand = &mut self.cams[index];
@@ -313,39 +353,4 @@ fn place(engine: &Engine, draws: &[(f64, f64)], index: usize, exact: bool) -> f6
         }
         Reference::Unknown => anywhere,
     }
-}
-
-fn find_cam(engine: &Engine, fault: &Fault, name: &str) -> Result<usize, PracticeError> {
-    engine.cam_index(name).ok_or_else(|| {
-        let has: Vec<String> = engine.cams.iter().map(|cam| cam.name.clone()).collect();
-        unknown(fault, "cam", name, &has)
-    })
-}
-
-fn find_chain(engine: &Engine, fault: &Fault, name: &str) -> Result<usize, PracticeError> {
-    let chains = &engine.drive.chains;
-    chains.iter().position(|chain| chain.name.eq_ignore_ascii_case(name.trim())).ok_or_else(|| {
-        let has: Vec<String> = chains.iter().map(|chain| chain.name.clone()).collect();
-        unknown(fault, "chain", name, &has)
-    })
-}
-
-fn unknown(fault: &Fault, what: &'static str, name: &str, has: &[String]) -> PracticeError {
-    PracticeError::Unknown {
-        fault: fault.to_string(),
-        what,
-        name: name.to_owned(),
-        has: lead_names(has),
-    }
-}
-
-fn require(fault: &Fault, value: f64, low: f64, high: f64, of: &str) -> Result<(), PracticeError> {
-    if (low..=high).contains(&value) {
-        return Ok(());
-    }
-    Err(PracticeError::FaultOutOfRange {
-        fault: fault.to_string(),
-        why: format!("{value} is outside {low} to {high} {of}"),
-        advice: "Give a number in that range",
-    })
 }

@@ -3,8 +3,13 @@
 use std::fmt;
 use std::str::FromStr;
 
+use super::clamp::ClampTrouble;
+
 /// Scatter of a phaser that wanders, in crank degrees, where the words give no number.
 const WANDER_DEG: f64 = 2.0;
+
+/// Most strikes of a coil at one event.
+pub(super) const MOST_STRIKES: usize = 8;
 
 /// One fault. Angles are crank degrees, positive late.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,11 +23,12 @@ pub enum Fault {
         /// Teeth, positive late.
         teeth: i32,
     },
-    /// A chain grown longer: everything it drives is late, and swings a little.
+    /// A chain grown longer: everything it drives is late, and swings a little; where the order of
+    /// its sprockets is known, each strand adds so much to those before it.
     Wear {
         /// The chain.
         chain: String,
-        /// How late, positive.
+        /// How late, positive; of each strand where the order is known.
         degrees: f64,
     },
     /// A phaser away from its rest position.
@@ -60,6 +66,32 @@ pub enum Fault {
         /// Share of its sound compression that is left, 0 to 1.
         left: f64,
     },
+    /// A cylinder whose valve hangs open: it compresses nothing.
+    DeadCylinder {
+        /// The cylinder.
+        cylinder: u32,
+    },
+    /// A cylinder that traps less than the others and does not leak.
+    StarvedCylinder {
+        /// The cylinder.
+        cylinder: u32,
+        /// Share of the usual charge it traps, above 0 to 1.
+        left: f64,
+    },
+    /// A coil that strikes several times at each event, as some systems do while cranking.
+    MultiSpark {
+        /// The coil's lead.
+        lead: String,
+        /// How many times.
+        strikes: usize,
+    },
+    /// A coil that sparks every turn, for its cylinder and the one a turn later.
+    WasteSpark {
+        /// The coil's lead.
+        lead: String,
+    },
+    /// Trouble with the clamp on the starter's cable.
+    Clamp(ClampTrouble),
     /// Two leads plugged into each other's places.
     CrossedLeads {
         /// One lead.
@@ -118,7 +150,10 @@ impl Trap {
 /// Every fault's words with what they mean, for help and messages.
 pub const FAULT_WORDS: &[(&str, &str)] = &[
     ("skip:SHAFT@CHAIN:+N", "chain skipped N teeth on that sprocket (+ late, - early)"),
-    ("wear:CHAIN:DEG", "worn chain: all it drives is DEG crank degrees late and swings"),
+    (
+        "wear:CHAIN:DEG",
+        "worn chain: all it drives is DEG crank degrees late and swings; with order = \"pulled\" each strand adds DEG",
+    ),
     (
         "phaser:CAM:DEG[:wander]",
         "phaser off its rest stop; wander, or wander degrees, makes it move",
@@ -127,6 +162,15 @@ pub const FAULT_WORDS: &[(&str, &str)] = &[
     ("cam-wheel:CAM:DEG", "sensor wheel of a cam slipped, valves in place"),
     ("damaged-tooth:CAM:K", "tooth K of a cam's wheel damaged"),
     ("weak-cylinder:N:LEFT", "cylinder N leaks: LEFT of its compression is left, 0 to 1"),
+    ("dead-cylinder:N", "a valve of cylinder N hangs open: it compresses nothing"),
+    ("starved-cylinder:N:LEFT", "cylinder N traps LEFT of the usual charge, and does not leak"),
+    ("multi-spark:LEAD:N", "a coil strikes N times at each event, as some do while cranking"),
+    ("waste-spark:LEAD", "a coil sparks every turn, for two cylinders"),
+    ("clamp-offset:AMPS", "the clamp was not zeroed: it reads AMPS without a current"),
+    ("clamp-slow:HZ", "the clamp is slow: a low pass of HZ"),
+    ("clamp-ac:HZ", "the clamp's input is AC-coupled: a high pass of HZ"),
+    ("clamp-clipped:AMPS", "the scope's range for the clamp ends at AMPS"),
+    ("clamp-volts:AMPS", "the clamp is recorded in volts, AMPS to each"),
     ("crossed-leads:A:B", "two leads plugged the wrong way about"),
     ("reversed:LEAD", "a lead with its two wires swapped"),
     ("missing-tooth:K", "tooth K of the crank wheel broken off"),
@@ -154,6 +198,13 @@ impl fmt::Display for Fault {
             Fault::WeakCylinder { cylinder, left } => {
                 write!(out, "weak-cylinder:{cylinder}:{left}")
             }
+            Fault::DeadCylinder { cylinder } => write!(out, "dead-cylinder:{cylinder}"),
+            Fault::StarvedCylinder { cylinder, left } => {
+                write!(out, "starved-cylinder:{cylinder}:{left}")
+            }
+            Fault::MultiSpark { lead, strikes } => write!(out, "multi-spark:{lead}:{strikes}"),
+            Fault::WasteSpark { lead } => write!(out, "waste-spark:{lead}"),
+            Fault::Clamp(trouble) => write!(out, "{trouble}"),
             Fault::CrossedLeads { first, second } => write!(out, "crossed-leads:{first}:{second}"),
             Fault::Reversed { lead } => write!(out, "reversed:{lead}"),
             Fault::MissingTooth { tooth } => write!(out, "missing-tooth:{tooth}"),
@@ -210,6 +261,22 @@ impl FromStr for Fault {
                 let cylinder = reader.number(&cylinder, "a cylinder number")?;
                 Ok(Fault::WeakCylinder { cylinder, left: reader.degrees(left)? })
             }
+            "dead-cylinder" => Ok(Fault::DeadCylinder {
+                cylinder: reader.number(reader.rest, "a cylinder number")?,
+            }),
+            "starved-cylinder" => {
+                let (cylinder, left) = reader.two()?;
+                let cylinder = reader.number(&cylinder, "a cylinder number")?;
+                Ok(Fault::StarvedCylinder { cylinder, left: reader.degrees(left)? })
+            }
+            "multi-spark" => {
+                let (lead, strikes) = reader.two()?;
+                let strikes = reader.number(strikes, "a number of strikes")?;
+                Ok(Fault::MultiSpark { lead, strikes })
+            }
+            "waste-spark" if !reader.rest.is_empty() => {
+                Ok(Fault::WasteSpark { lead: reader.rest.to_owned() })
+            }
             "crossed-leads" => {
                 let (first, second) = reader.two()?;
                 Ok(Fault::CrossedLeads { first, second: second.to_owned() })
@@ -220,6 +287,13 @@ impl FromStr for Fault {
             "weak-battery" => Ok(Fault::WeakBattery { volts: reader.degrees(reader.rest)? }),
             "missing-tooth" => {
                 Ok(Fault::MissingTooth { tooth: reader.number(reader.rest, "a tooth number")? })
+            }
+            word if ClampTrouble::FORMS.iter().any(|(form, ..)| *form == word) => {
+                let size = reader.degrees(reader.rest)?;
+                match ClampTrouble::of(word, size) {
+                    Some(trouble) => Ok(Fault::Clamp(trouble)),
+                    None => reader.refuse("no fault is called that".into()),
+                }
             }
             word => match Trap::ALL.into_iter().find(|trap| trap.word() == word) {
                 Some(trap) if !reader.rest.is_empty() => {
@@ -294,59 +368,4 @@ impl<'a> Reader<'a> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_fault_reads_back_from_its_own_words() {
-        let rows = [
-            "skip:B1 intake@primary:+1",
-            "skip:crank@primary:-2",
-            "wear:primary:4.5",
-            "phaser:B1 intake:-12",
-            "phaser:B1 intake:-12:3",
-            "crank-wheel:-6",
-            "cam-wheel:B2: odd name:7",
-            "damaged-tooth:B1 intake:2",
-            "weak-cylinder:3:0.7",
-            "crossed-leads:B1 intake:B2 intake",
-            "reversed:crank",
-            "missing-tooth:12",
-            "weak-battery:7.5",
-            "bounce:crank",
-            "crosstalk:B1 intake",
-            "flipping-output:crank",
-        ];
-        for words in rows {
-            let fault: Fault = words.parse().expect(words);
-            assert_eq!(fault.to_string(), words);
-            assert!(
-                FAULT_WORDS
-                    .iter()
-                    .any(|(form, _)| form.split(':').next() == words.split(':').next())
-            );
-        }
-        let wander: Fault = "phaser:B1 intake:-12:wander".parse().expect("wander");
-        assert!(matches!(wander, Fault::Phaser { wander, .. } if wander == WANDER_DEG));
-    }
-
-    #[test]
-    fn unfinished_words_are_refused_with_the_form() {
-        for words in [
-            "skip:B1:1",
-            "skip:a@b:x",
-            "skip:a@b:0",
-            "wear:primary",
-            "phaser:",
-            "slip:3",
-            "crank-wheel:nan",
-            "reversed",
-            "missing-tooth:-1",
-            "bounce:",
-            "weak-cylinder:x:0.5",
-        ] {
-            let error = words.parse::<Fault>().expect_err(words);
-            assert!(error.to_string().contains("Write it like"), "{error}");
-        }
-    }
-}
+mod tests;

@@ -88,6 +88,14 @@ pub(super) struct ValveTimes {
 }
 
 impl ValveTimes {
+    /// An exhaust valve that never shuts.
+    pub(super) const HANGING_OPEN: ValveTimes = ValveTimes {
+        intake_opens: 0.0,
+        intake_closes: 0.0,
+        exhaust_opens: 0.0,
+        exhaust_closes: CYCLE_DEG,
+    };
+
     /// The same events with the intake and the exhaust cam later by so many crank degrees.
     pub(super) fn shifted(&self, intake: f64, exhaust: f64) -> Self {
         let fold = |angle: f64| angle.rem_euclid(CYCLE_DEG);

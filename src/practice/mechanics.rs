@@ -54,6 +54,8 @@ pub(super) struct Cylinder {
     pub tdc: f64,
     pub valves: ValveTimes,
     pub leak: f64,
+    /// Share of the usual charge it traps.
+    pub fill: f64,
     /// Peak pressure over the atmosphere of the same cylinder without any fault.
     pub sound_peak: f64,
 }
@@ -123,7 +125,17 @@ impl Mechanics {
                 Cylinder {
                     number,
                     tdc: (build.tdc + angle.0).rem_euclid(CYCLE_DEG),
-                    valves: valves.shifted(intake, exhaust),
+                    valves: if build.dead.contains(&number) {
+                        ValveTimes::HANGING_OPEN
+                    } else {
+                        valves.shifted(intake, exhaust)
+                    },
+                    fill: build
+                        .starved
+                        .iter()
+                        .filter(|starved| starved.0 == number)
+                        .map(|starved| starved.1)
+                        .product(),
                     leak: leak_leaving(left, &chamber, valves, *leak, manifold, speed),
                     sound_peak: cycle.peak,
                 }

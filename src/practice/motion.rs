@@ -272,7 +272,7 @@ impl<'a> Runner<'a> {
             moving.gas.pass(
                 &self.mechanics.chamber,
                 fold(before + turned / 2.0),
-                self.manifold,
+                self.manifold * self.mechanics.cylinders[index].fill,
                 STEP_S,
             );
             moving.phase = fold(before + turned);

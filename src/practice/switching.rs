@@ -2,6 +2,7 @@
 
 use crate::capture::{Capture, CaptureKind, Clock, Unit};
 use crate::engine::Sensor;
+use crate::units::{CYCLE_DEG, TURN_DEG};
 use crate::wheel::EdgeKind;
 
 use super::channels::{Maker, RELUCTANCE_VOLTS, Source};
@@ -17,6 +18,12 @@ use super::shaft::Shaft;
 
 /// Dwell of the ignition trigger in seconds; it ends at the spark (common practice).
 const DWELL_S: f64 = 3.0e-3;
+/// Of a coil that strikes several times: dwell of each, and seconds from one to the next (common
+/// practice, no source: some milliseconds).
+const STRIKE_DWELL_S: f64 = 1.5e-3;
+const STRIKES_APART_S: f64 = 4.0e-3;
+/// Cylinders this near to a turn apart share a coil that sparks every turn.
+const SAME_TDC_DEG: f64 = 1.0;
 /// Below this speed, crank degrees per second, an edge's scatter does not grow any more: the crank
 /// is stopping.
 const SLOWEST_JITTERED: f64 = 300.0;
@@ -67,14 +74,7 @@ impl Maker<'_> {
         if let Lead::Extra(ExtraLead::Ignition(cylinder) | ExtraLead::Injector(cylinder)) =
             source.lead
         {
-            let starts: Vec<f64> = self
-                .motion
-                .sparks
-                .iter()
-                .filter(|(index, _)| self.mechanics.cylinders[*index].number == cylinder)
-                .map(|&(_, at)| at - DWELL_S)
-                .collect();
-            return Levels::pulses(&starts, DWELL_S);
+            return self.strikes(source.lead, cylinder);
         }
         let mut random = self.random("sensor", source.lead);
         let (sensor, gearing, edge, zero_at) = self.mounting(source.lead);
@@ -90,6 +90,33 @@ impl Maker<'_> {
             }
         };
         self.scattered(levels, source.lead)
+    }
+
+    /// Pulses of a coil or an injector: one an event, or as many as the faults ask for.
+    fn strikes(&self, lead: Lead, cylinder: u32) -> Levels {
+        let order = &self.scenario.engine.firing_order;
+        let own = order.iter().position(|&fires| fires == cylinder);
+        let tdc = |index: usize| self.mechanics.cylinders[index].tdc;
+        // The companion of a waste spark is the cylinder a turn later, where there is one.
+        let companion = own.filter(|_| self.build.every_turn.contains(&lead)).and_then(|own| {
+            (0..order.len()).find(|&other| {
+                let apart = (tdc(other) - tdc(own)).rem_euclid(CYCLE_DEG);
+                (apart - TURN_DEG).abs() < SAME_TDC_DEG
+            })
+        });
+        let asked = self.build.strikes.iter().find(|(of, _)| *of == lead);
+        let count = asked.map_or(1, |(_, count)| *count);
+        let dwell = if count > 1 { STRIKE_DWELL_S } else { DWELL_S };
+        let starts: Vec<f64> = self
+            .motion
+            .sparks
+            .iter()
+            .filter(|(index, _)| Some(*index) == own || Some(*index) == companion)
+            .flat_map(|&(_, at)| {
+                (0..count).map(move |strike| at - dwell + strike as f64 * STRIKES_APART_S)
+            })
+            .collect();
+        Levels::pulses(&starts, dwell)
     }
 
     /// Every edge moved by a scatter of its own, in crank degrees; none passes its neighbours.
@@ -153,7 +180,8 @@ impl Maker<'_> {
         Ok((capture, vec![None; leads.len()]))
     }
 
-    /// Noise at the threshold moves edges, none past the one before; glitches are pulses of a few ticks.
+    /// Noise at the threshold moves edges, none past the one before; glitches are pulses of a few
+    /// ticks.
     fn jittered(&self, mut levels: Levels, random: &mut Random) -> Levels {
         let mut before = f64::NEG_INFINITY;
         for change in &mut levels.changes {

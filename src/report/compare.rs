@@ -1,10 +1,12 @@
 //! A comparison for the screen, as JSON, and as a sign-off sheet.
 
+mod compression;
 #[cfg(feature = "report")]
 mod html;
 
+pub use compression::{compression_json, compression_table, compression_text};
 #[cfg(feature = "report")]
-pub use html::sign_off;
+pub use html::{compression_sign_off, sign_off};
 
 use std::fmt::Write as _;
 
@@ -31,13 +33,37 @@ fn finding(comparison: &Comparison) -> (&'static str, String) {
             let list = if off.is_empty() { finding_of(&comparison.after) } else { off.join(", ") + "." };
             ("NOT BACK IN TOLERANCE", format!("After the repair: {list} Do not start the engine."))
         }
+        Outcome::BanksAgree => ("BACK, AGAINST THE OTHER BANK", banks_agree(comparison)),
         Outcome::CannotTell => ("CANNOT TELL", "The two captures do not show that every cam is back in tolerance. See below what is missing.".into()),
     }
 }
 
+/// What moved back, how well the cams agree, and what that leaves open.
+fn banks_agree(comparison: &Comparison) -> String {
+    let moved: Vec<String> = comparison
+        .cams
+        .iter()
+        .filter_map(|cam| {
+            let (teeth, _) = cam.change?.teeth.filter(|(teeth, _)| *teeth != 0)?;
+            let side = if teeth > 0 { "later" } else { "earlier" };
+            Some(format!("{} by {} {side}", name(comparison, cam), words::teeth_count(teeth)))
+        })
+        .collect();
+    let within = comparison.agree_within.map_or(0.0, |within| within.0);
+    let level = match comparison.banks_level {
+        Some(true) => "compression is level",
+        _ => "compression was not measured",
+    };
+    format!(
+        "Moved back: {}. The cams now agree within {within:.1}°; {level}. Where they should stand is not known but for each \
+         other: all of them off alike would not show. Check the marks before the covers go on.",
+        words::list(&moved)
+    )
+}
+
 /// The finding of one of the two.
 fn finding_of(analysis: &Analysis) -> String {
-    words::finding(&analysis.engine, &analysis.verdict)
+    words::whole_finding(analysis)
 }
 
 fn name<'a>(comparison: &'a Comparison, cam: &CamChange) -> &'a str {
@@ -49,6 +75,7 @@ fn back_word(back: Back) -> &'static str {
         Back::Within => "yes",
         Back::Outside => "NO",
         Back::Unsure => "not sure: the interval reaches past the tolerance",
+        Back::Agrees => "yes, against the cams it is known by",
         Back::NoPlaceKnown => "no expected place known",
         Back::NotMeasured => "not measured after",
     }
@@ -153,7 +180,7 @@ pub fn table(comparison: &Comparison) -> Table {
             after: off_words(cam.after) + &half,
             moved: change_words(cam.change),
             back: format!("{} (± {:.1}°)", back_word(cam.back), described.tolerance.0),
-            is_back: cam.back == Back::Within,
+            is_back: matches!(cam.back, Back::Within | Back::Agrees),
         }
     };
     let balance = comparison.balance;
@@ -243,6 +270,7 @@ struct File<'a> {
     before: &'a [String],
     after: &'a [String],
     outcome: Outcome,
+    agree_within_deg: Option<f64>,
     cams: Vec<CamPart<'a>>,
     compression_before: Option<f64>,
     compression_after: Option<f64>,
@@ -294,6 +322,7 @@ pub fn json(comparison: &Comparison) -> String {
         before: &comparison.before.captures,
         after: &comparison.after.captures,
         outcome: comparison.outcome,
+        agree_within_deg: comparison.agree_within.map(|within| round(within.0)),
         cams,
         compression_before: comparison.balance.0.map(|balance| round(balance.relative)),
         compression_after: comparison.balance.1.map(|balance| round(balance.relative)),

@@ -33,6 +33,7 @@ pub(super) fn said_of(
     let title = match &outcome.measured {
         Some(measured) => {
             table(&mut said, engine, measured);
+            said.extend(raw(measured).map(Said::Paragraph));
             said.push(Said::Paragraph(basis(outcome, measured)));
             format!("Compression, relative, from {}", source_words(measured))
         }
@@ -99,7 +100,7 @@ fn table(said: &mut Vec<Said>, engine: &Engine, measured: &Compression) {
             -difference.relative * 100.0,
             -difference.ci95.1 * 100.0,
             -difference.ci95.0 * 100.0,
-            difference.agree,
+            difference.beyond_noise,
             difference.of
         );
         let lead = match difference.low_bank {
@@ -110,6 +111,24 @@ fn table(said: &mut Vec<Said>, engine: &Engine, measured: &Compression) {
         let unknown = if difference.bank.is_none() { BANK_UNKNOWN } else { "" };
         said.push(Said::Paragraph(format!("{lead}.{unknown}")));
     }
+}
+
+/// From this far below the mean on a cylinder's raw peak is told beside its compression.
+const RAW_IS_TOLD: f64 = 0.08;
+
+/// What the raw peaks would have made of the lowest cylinder: they hold friction, inertia and the starter's own answer.
+fn raw(measured: &Compression) -> Option<String> {
+    let lowest = measured.cylinders.iter().min_by(|a, b| a.relative.total_cmp(&b.relative))?;
+    let (below, raw) = (1.0 - lowest.relative, 1.0 - lowest.raw);
+    (below > RAW_IS_TOLD).then(|| {
+        format!(
+            "Raw peaks, for comparison: that of {} is {:.0} % below the mean of all, its compression {:.0} %. The rest is friction, \
+             inertia and the starter's answer; a raw peak alone misleads.",
+            name(lowest),
+            raw * 100.0,
+            below * 100.0
+        )
+    })
 }
 
 /// Said where the banks were compared by the firing order alone.
@@ -159,7 +178,7 @@ pub(super) fn banks_in_short(measured: &Compression) -> String {
     let low = format!(
         "is lower by {:.1} %; {} of its {} cylinders agree",
         difference.relative.abs() * 100.0,
-        difference.agree,
+        difference.beyond_noise,
         difference.of
     );
     match difference.low_bank {
@@ -231,9 +250,24 @@ fn agreement(judgement: &CompressionJudgement) -> String {
         _ if judgement.all_banks_alike => {
             "Both banks' cams are off alike: then relative compression stays even and says nothing of it.".into()
         }
-        _ => "As evidence about the cams this is silent: no difference is to be expected.".into(),
+        (_, Some(share)) if share.abs() < LEAST_TOLD => {
+            "As evidence about the cams this is silent: standing where they are measured they should leave no difference.".into()
+        }
+        (_, Some(share)) => format!(
+            "As evidence about the cams this is silent: they should leave about {} between the banks, which is too near to what sound \
+             banks differ by.",
+            expected(share)
+        ),
+        (_, None) => {
+            "What the cams should make of it cannot be reckoned where they are not measured on each bank by name; a shift that is \
+             supposed is held against it all the same."
+                .into()
+        }
     }
 }
+
+/// A difference that is said to be none: half of what sound banks differ by.
+const LEAST_TOLD: f64 = 0.01;
 
 fn tdc(check: &TdcCheck) -> Option<String> {
     let off = check.off?;
@@ -256,7 +290,7 @@ fn pressure(result: &PressureResult) -> Vec<String> {
     if let Some(off) = result.tdc_off {
         let word = if off.word().is_empty() { "at".to_owned() } else { format!("{off} against") };
         said.push(format!(
-            "Pressure in cylinder {}: over {} its peak puts TDC {word} the engine file's.",
+            "Pressure in cylinder {}: over {} its peak puts TDC {word} the engine file's. That counts in the odds.",
             result.cylinder,
             counted(result.cycles, "cycle", "cycles")
         ));

@@ -55,6 +55,27 @@ pub fn write_to_width(
         );
     }
     out.push('\n');
+    let file_has = |cam: &&crate::engine::Cam| {
+        let place = engine.cam_index(&cam.name).and_then(|cam| engine.expected(cam));
+        place.is_some() && known.figures(&cam.name).is_some()
+    };
+    let (borne_out, not): (Vec<_>, Vec<_>) = engine
+        .cams
+        .iter()
+        .filter(file_has)
+        .map(|cam| cam.name.as_str())
+        .partition(|name| known.confirms.contains_key(*name));
+    if !borne_out.is_empty() {
+        let text = format!("The engine file's place is confirmed for {}.", borne_out.join(", "));
+        paragraph(&mut out, &text, "");
+    }
+    if !not.is_empty() {
+        let text = format!(
+            "The engine file's place is not confirmed for {}: what was measured stands before it. Put it right.",
+            not.join(", ")
+        );
+        paragraph(&mut out, &text, "");
+    }
     if known.engines() < 4 {
         paragraph(
             &mut out,

@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use super::wrap::{Lines, WIDTH, bullet, first_cell, hanging, paragraph};
 use crate::edges::USUAL_PULSE;
 use crate::engine::{Engine, Sensor};
-use crate::plan::Plan;
+use crate::leads::Role;
+use crate::plan::{CaptureSet, Plan, PlannedLead, TimingRate};
 use crate::report::words;
 
 /// Room for the name of a lead.
@@ -60,7 +61,7 @@ fn leads(out: &mut Lines, plan: &Plan) {
         for lead in &set.leads {
             let mark = format!("  [ ] Channel {}  ", lead.channel);
             let row = first_cell(out, &lead.name, &mark, NAME_WIDE);
-            hanging(out, on(lead.sensor), &format!("{row} "));
+            hanging(out, on(lead), &format!("{row} "));
         }
     }
     paragraph(
@@ -69,6 +70,15 @@ fn leads(out: &mut Lines, plan: &Plan) {
          reached without dismantling anything; back-probe, do not pierce insulation. Ground all leads at the engine, at one point.",
         "  ",
     );
+    if plan.sets.iter().any(CaptureSet::has_coil) {
+        paragraph(
+            out,
+            "The clamp and the coil come first: check tells from them which cylinders and which bank pull less, and so where to \
+             look. Any coil that can be reached will do: give its channel the number of its cylinder, as in \"ignition 3\". \
+             Where no coil can be reached, an injector serves (\"injector 3\").",
+            "  ",
+        );
+    }
     if count > 1 {
         paragraph(
             out,
@@ -79,12 +89,17 @@ fn leads(out: &mut Lines, plan: &Plan) {
     }
 }
 
-fn on(sensor: Option<Sensor>) -> &'static str {
-    match sensor {
-        Some(Sensor::Hall) => "signal wire of the sensor (square wave), DC coupled",
-        Some(Sensor::Reluctance) => "the sensor's two wires (reluctance), DC coupled",
-        Some(Sensor::Pulse) => "signal wire of the sensor (short pulses), DC coupled",
-        None => "current clamp around the starter or battery cable, all strands, zeroed",
+fn on(lead: &PlannedLead) -> &'static str {
+    match (lead.role, lead.sensor) {
+        (_, Some(Sensor::Hall)) => "signal wire of the sensor (square wave), DC coupled",
+        (_, Some(Sensor::Reluctance)) => "the sensor's two wires (reluctance), DC coupled",
+        (_, Some(Sensor::Pulse)) => "signal wire of the sensor (short pulses), DC coupled",
+        (Role::Ignition(_), None) => {
+            "control wire of that cylinder's coil (not the high-voltage side), DC coupled"
+        }
+        (_, None) => {
+            "current clamp around the starter or battery cable, all strands, zeroed, DC coupled"
+        }
     }
 }
 
@@ -93,7 +108,8 @@ fn ranges(out: &mut Lines, engine: &Engine) {
         "\nScope range (common practice; widen it when a trace touches the top or bottom)\n",
     );
     let has = |sensor: Sensor| {
-        engine.crank.sensor == sensor || engine.cams.iter().any(|cam| cam.sensor == sensor)
+        engine.crank.described && engine.crank.sensor == sensor
+            || engine.cams.iter().any(|cam| cam.sensor == sensor)
     };
     if has(Sensor::Hall) || has(Sensor::Pulse) {
         bullet(out, "Square-wave sensors: 10 V for a 5 V supply, 20 V for a 12 V supply.");
@@ -124,32 +140,24 @@ fn settings(out: &mut Lines, plan: &Plan) {
         plan.seconds.0
     );
     out.push_str("  How these are worked out:\n");
-    bullet(
-        out,
-        &format!(
-            "{:.0} rpm is {:.0}° of the crank per second; within a turn up to a quarter more, {fast:.0}°/s.",
-            options.rpm.0,
-            options.rpm.degrees_per_second()
-        ),
-    );
-    bullet(
-        out,
-        &format!(
-            "Timing: an edge between two samples is known to step/√12. A cam edge and the crank beside it: √2 of that; 95 % \
-             sure: 1.96 of that. 1.96 × √2 × {fast:.0} / ({} × √12) = {} per second.",
-            options.accuracy.0,
-            grouped(plan.rate_for_timing.ceil())
-        ),
-    );
-    bullet(out, &shape(plan, fast));
-    bullet(
-        out,
-        &format!(
-            "The larger, up to the scope's next step: {}. One edge is then known to {:.2}° (standard deviation).",
-            grouped(plan.rate),
-            plan.edge_sd.0
-        ),
-    );
+    if let Some(timing) = &plan.timing {
+        for line in timing_lines(plan, timing, fast) {
+            bullet(out, &line);
+        }
+    }
+    if let Some(rate) = plan.rate_for_coil {
+        bullet(
+            out,
+            &format!(
+                "Coil: its control is on for some milliseconds, its spark lasts one to two. At less than {} per second a pulse \
+                 can fall between two samples, and the cycle it marks is lost.",
+                grouped(rate)
+            ),
+        );
+    }
+    if plan.timing.is_none() {
+        bullet(out, &format!("Up to the scope's next step: {}.", grouped(plan.rate)));
+    }
     bullet(
         out,
         &format!(
@@ -160,17 +168,45 @@ fn settings(out: &mut Lines, plan: &Plan) {
             plan.cycles as f64 * 120.0 / options.rpm.0
         ),
     );
+    if plan.timing.is_none() {
+        return;
+    }
     bullet(
         out,
         "Not in these figures: errors of the wheels themselves, some tenths of a degree, and how well the expected place is known.",
     );
 }
 
-/// How the rate follows from the shortest feature; `fast` is the crank's highest speed in degrees per second.
-fn shape(plan: &Plan, fast: f64) -> String {
-    let (lead, samples) = (&plan.finest.lead, plan.samples_per_feature);
-    let rate = grouped(plan.rate_for_shape.ceil());
-    let feature = match plan.finest.sensor {
+/// How the rate follows from what the position sensors ask for.
+fn timing_lines(plan: &Plan, timing: &TimingRate, fast: f64) -> [String; 4] {
+    let options = &plan.options;
+    let speed = options.rpm.degrees_per_second();
+    [
+        format!(
+            "{:.0} rpm is {speed:.0}° of the crank per second; within a turn up to a quarter more, {fast:.0}°/s.",
+            options.rpm.0
+        ),
+        format!(
+            "Timing: an edge between two samples is known to step/√12. A cam edge and the crank beside it: √2 of that; 95 % \
+             sure: 1.96 of that. 1.96 × √2 × {fast:.0} / ({} × √12) = {} per second.",
+            options.accuracy.0,
+            grouped(timing.rate_for_timing.ceil())
+        ),
+        shape(timing, fast),
+        format!(
+            "The larger, up to the scope's next step: {}. One edge is then known to {:.2}° (standard deviation).",
+            grouped(plan.rate),
+            timing.edge_sd.0
+        ),
+    ]
+}
+
+/// How the rate follows from the shortest feature; `fast` is the crank's highest speed in degrees
+/// per second.
+fn shape(timing: &TimingRate, fast: f64) -> String {
+    let (lead, samples) = (&timing.finest.lead, timing.samples_per_feature);
+    let rate = grouped(timing.rate_for_shape.ceil());
+    let feature = match timing.finest.sensor {
         Sensor::Hall => "shortest level",
         Sensor::Reluctance => "closest teeth",
         Sensor::Pulse => {
@@ -182,7 +218,7 @@ fn shape(plan: &Plan, fast: f64) -> String {
             );
         }
     };
-    let lasts = plan.finest.lasts.0;
+    let lasts = timing.finest.lasts.0;
     format!(
         "Shape: {feature} of any wheel, on \"{lead}\", {lasts:.1}° of the crank, {samples:.0} samples: {samples:.0} × {fast:.0} \
          / {lasts:.1} = {rate} per second."
@@ -191,19 +227,31 @@ fn shape(plan: &Plan, fast: f64) -> String {
 
 fn procedure(out: &mut Lines, plan: &Plan) {
     out.push_str("\nProcedure (the maker's service information comes first)\n");
+    let coil = plan.sets.iter().any(CaptureSet::has_coil);
+    let prevent = if coil {
+        "Prevent starting by disabling fuel, by the maker's procedure. Leave the spark alive for the capture with a coil: it \
+         marks the cycles. What fuel is left in the rail still fires: crank until its pressure has run out. Never prevent \
+         starting by unplugging the crank sensor: without it no coil sparks."
+    } else {
+        "Prevent starting by the maker's procedure: disable fuel or ignition."
+    };
     let steps = [
         "Read and note the stored codes. Do not clear them.".to_owned(),
         "Key off. Connect the leads as above; route them clear of belts, fans and hot parts.".to_owned(),
-        "Prevent starting by the maker's procedure: disable fuel or ignition.".to_owned(),
+        prevent.to_owned(),
         "Support the battery with a charger, so that cranking is steady.".to_owned(),
         "Hold the throttle open, or as the maker's compression-test procedure says; on electronic throttles use clear-flood mode where there is one.".to_owned(),
         format!(
             "Start the scope, then crank for {:.0} s. Stop at once at unusual noise or binding.",
             plan.seconds.0 - 1.0
         ),
-        "Look at every trace: no flat tops, no dead channel, teeth at even height.".to_owned(),
+        if plan.timing.is_some() {
+            "Look at every trace: no flat tops, no dead channel, teeth at even height.".to_owned()
+        } else {
+            "Look at every trace: no flat tops, no dead channel, a peak of current for every compression.".to_owned()
+        },
         "Save as CSV with all samples and the channel names. Let the starter cool before the next try.".to_owned(),
-        "Restore fuel or ignition. Do not start an engine whose timing may have jumped.".to_owned(),
+        "Restore what was disabled. Do not start an engine whose timing may have jumped.".to_owned(),
     ];
     for (number, step) in (1..).zip(&steps) {
         hanging(out, step, &format!("  [ ] {number}. "));

@@ -1,4 +1,5 @@
-//! The result for a person at a terminal: the finding, a short table per bank, what it rests on, cautions.
+//! The result for a person at a terminal: the finding, a short table per bank, what it rests on,
+//! cautions.
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -41,6 +42,7 @@ pub fn write_to_width(analysis: &Analysis, width: usize) -> String {
     explanations(&mut out, analysis);
     rests_on(&mut out, analysis);
     codes(&mut out, analysis);
+    controller(&mut out, analysis);
     foot(&mut out, &words::warnings(analysis));
     out.into_text()
 }
@@ -118,6 +120,9 @@ fn finding(out: &mut Lines, analysis: &Analysis) {
     };
     let _ = writeln!(out, "\n{title}");
     paragraph(out, &words::finding(&analysis.engine, verdict), "  ");
+    if let Some(clause) = words::clause_of(analysis) {
+        paragraph(out, &clause, "  ");
+    }
     if let Some(next) = words::next(&analysis.engine, verdict) {
         paragraph(out, &format!("Measure next: {next}"), "  ");
     }
@@ -241,7 +246,8 @@ fn explanations(out: &mut Lines, analysis: &Analysis) {
         .filter(|weighed| weighed.probability >= WORTH_SAYING)
         .take(MOST_SAID)
         .collect();
-    // Without a cam the odds are the priors and say nothing of this engine; nor do odds that rest on an assumption.
+    // Without a cam the odds are the priors and say nothing of this engine; nor do odds that rest
+    // on an assumption.
     let assumed = matches!(analysis.verdict.open, Some(Open::Assumed { .. }));
     if said.is_empty() || analysis.cams.is_empty() || assumed {
         return;
@@ -338,5 +344,15 @@ fn codes(out: &mut Lines, analysis: &Analysis) {
     }
     if let Some(accused) = words::accused(&analysis.verdict) {
         bullet(out, &accused);
+    }
+}
+
+fn controller(out: &mut Lines, analysis: &Analysis) {
+    let said = words::controller(&analysis.engine, &analysis.verdict);
+    if !said.is_empty() {
+        out.push_str("\nTyped in beside the captures\n");
+    }
+    for one in said {
+        bullet(out, &one);
     }
 }

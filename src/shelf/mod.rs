@@ -1,4 +1,5 @@
-//! The shop's shelf: one folder with its engine files, known-goods and jobs, and what was found when an engine was opened.
+//! The shop's shelf: one folder with its engine files, known-goods and jobs, and what was found
+//! when an engine was opened.
 //!
 //! Plain files that can be read, copied and moved without this program:
 //!
@@ -13,7 +14,8 @@
 //! jobs/0012/NAME.csv          the captures
 //! ```
 //!
-//! A job appears whole: it is written beside its place and renamed. Whoever writes holds a lock. Nothing is sent anywhere.
+//! A job appears whole: it is written beside its place and renamed. Whoever writes holds a lock.
+//! Nothing is sent anywhere.
 
 mod engines;
 mod error;

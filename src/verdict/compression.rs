@@ -20,6 +20,9 @@ pub struct CompressionEvidence {
     /// What the cams, where they were measured, should have made of it; absent when no intake cam
     /// was measured on both sides.
     pub expected: Option<ExpectedChange>,
+    /// Whether nothing tells which bank it is: then it is weighed as either, and `per_degree` is as
+    /// for the first.
+    pub unnamed: bool,
     /// Whether the bank is lower beyond doubt and by more than sound banks differ.
     pub stands_out: bool,
 }
@@ -45,8 +48,8 @@ pub struct CompressionJudgement {
     pub agreement: Agreement,
     /// The difference the cams should have made; absent as in [`CompressionEvidence::expected`].
     pub expected: Option<f64>,
-    /// Every measured bank's intake cams stand off alike: *relative* compression stays even whatever
-    /// they do.
+    /// Every measured bank's intake cams stand off alike: *relative* compression stays even
+    /// whatever they do.
     pub all_banks_alike: bool,
 }
 
@@ -60,11 +63,13 @@ const SPEAKS: f64 = 10.0;
 
 impl CompressionEvidence {
     /// The bank difference with what each cam's lateness would do to it; `None` where no two banks
-    /// were compared by name.
+    /// were compared, or more than two without their names.
     #[must_use]
     pub fn of(engine: &Engine, outcome: &CompressionOutcome) -> Option<CompressionEvidence> {
         let difference = outcome.measured.as_ref()?.bank_difference?;
-        let bank = difference.bank?;
+        let two = engine.banks.len() == 2;
+        let bank =
+            difference.bank.or_else(|| engine.banks.keys().next().copied().filter(|_| two))?;
         let change = CylinderShape::of(engine).change_for(TYPICAL_SHIFT) / TYPICAL_SHIFT.0;
         let others = engine.banks.len().saturating_sub(1).max(1) as f64;
         let per_degree = engine.cams.iter().map(|cam| match cam.shaft {
@@ -76,8 +81,10 @@ impl CompressionEvidence {
             difference: difference.relative,
             sd: difference.sd,
             per_degree: per_degree.collect(),
-            expected: outcome.expected,
-            stands_out: difference.low_bank.is_some(),
+            // What the cams should have made is of a bank with a name.
+            expected: outcome.expected.filter(|_| difference.bank.is_some()),
+            unnamed: difference.bank.is_none(),
+            stands_out: difference.stands_out,
         })
     }
 
@@ -88,9 +95,13 @@ impl CompressionEvidence {
         let agreement = match self.expected {
             Some(expected) if visible(expected.difference) => {
                 let log_odds = self.log_odds_for(expected);
-                if log_odds > SPEAKS.ln() {
+                // A difference the other way round is further from none than it is from the one
+                // expected, and agrees with neither.
+                let same_way = expected.difference * self.difference > 0.0;
+                let speaks = log_odds > SPEAKS.ln();
+                if speaks && same_way {
                     Agreement::Agrees
-                } else if log_odds < -SPEAKS.ln() {
+                } else if speaks || log_odds < -SPEAKS.ln() {
                     Agreement::Contradicts
                 } else {
                     Agreement::Silent

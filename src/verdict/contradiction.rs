@@ -18,8 +18,8 @@ pub enum Contradiction {
         /// The one that was measured.
         measured: f64,
     },
-    /// The readings need two faults at once that have nothing to do with each other, each of them rare: the
-    /// leading explanation and what comes along with it.
+    /// The readings need two faults at once that have nothing to do with each other, each of them
+    /// rare: the leading explanation and what comes along with it.
     TwoFaults,
     /// The known-good reference and the engine file put a cam in two places.
     KnownGood {
@@ -31,11 +31,12 @@ pub enum Contradiction {
 }
 
 impl Contradiction {
-    /// Whether a finding of this state has to be held back for it. What sound engines showed stands before a typed figure,
-    /// so those two are only told.
+    /// Whether a finding of this state has to be held back for it. What sound engines showed stands
+    /// before a typed figure, so those two are only told.
     pub(super) fn holds_back(&self, state: State) -> bool {
         match self {
-            Contradiction::SameSensor(..) => state.answers(),
+            // Nor is a mistake of the engine file named where it is plain that it is the leads.
+            Contradiction::SameSensor(..) => state != State::CannotTell,
             Contradiction::Compression { .. } => {
                 matches!(state, State::Jumped | State::DriveDue)
             }
@@ -47,12 +48,12 @@ impl Contradiction {
     }
 }
 
-/// Share of the odds of a finding from which on it is said to need two faults: one alone is then the less likely
-/// reading of it.
+/// Share of the odds of a finding from which on it is said to need two faults: one alone is then
+/// the less likely reading of it.
 const NEEDS_TWO: f64 = 0.5;
 
-/// Everything that contradicts; `paired` is the share of the leading explanation's odds that needs a second,
-/// unconnected fault.
+/// Everything that contradicts; `paired` is the share of the leading explanation's odds that needs
+/// a second, unconnected fault.
 pub(super) fn contradictions(
     evidence: &Evidence,
     leading: Kind,
@@ -95,19 +96,20 @@ fn known_good(evidence: &Evidence) -> Vec<Contradiction> {
 }
 
 impl SecondFault {
-    /// Whether it is rare and has nothing to do with the fault it comes along with. A slack chain skips, and may skip twice; a
-    /// phaser off its rest is no rare thing.
+    /// Whether it is rare and has nothing to do with the fault it comes along with. A slack chain
+    /// skips, and may skip twice; a phaser off its rest is no rare thing.
     pub(super) fn is_unconnected(&self) -> bool {
         match self {
             SecondFault::None
             | SecondFault::Wear(_)
             | SecondFault::Phasers(_)
-            | SecondFault::Skip { .. } => false,
+            | SecondFault::Skip { .. }
+            // No fault of the engine: bank against bank shows a skip whatever the datum was.
+            | SecondFault::Places => false,
             SecondFault::CrankReference
             | SecondFault::CamWheel(_)
             | SecondFault::DamagedTooth(_)
-            | SecondFault::Crossed(..)
-            | SecondFault::Places => true,
+            | SecondFault::Crossed(..) => true,
         }
     }
 }

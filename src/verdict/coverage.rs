@@ -1,5 +1,7 @@
-//! What a verdict does not cover: signals that were bad, places that nothing confirmed, wheels that look alike.
+//! What a verdict does not cover: signals that were bad, places that nothing confirmed, wheels that
+//! look alike.
 
+use super::compression::Agreement;
 use super::evidence::Evidence;
 use super::hypotheses::EQUAL_FIT_DEG;
 use super::readings::Rows;
@@ -19,7 +21,7 @@ pub(super) fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec
     for (swap, crossed) in evidence.swapped.iter().zip(crossed) {
         let measured = evidence.cam(swap.cams.0).is_some() && evidence.cam(swap.cams.1).is_some();
         let apart = (rows.worst_deviation() - crossed.worst_deviation()).abs();
-        if measured && apart < EQUAL_FIT_DEG {
+        if measured && apart < EQUAL_FIT_DEG && !settled_by_compression(evidence, swap.cams) {
             caveats.push(Caveat::FitEitherWay(swap.cams.0, swap.cams.1));
         }
     }
@@ -38,6 +40,15 @@ pub(super) fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec
         caveats.push(Caveat::PhaserPossible(unsaid));
     }
     caveats
+}
+
+/// Whether compression tells which of two leads is which: the bank whose cam stands off has lost
+/// what such a cam costs it, and exchanged the leads would put that cam on the bank that has not.
+fn settled_by_compression(evidence: &Evidence, (first, second): (usize, usize)) -> bool {
+    evidence.compression.as_ref().is_some_and(|compression| {
+        let effect = |cam: usize| compression.per_degree.get(cam).copied().unwrap_or(0.0);
+        effect(first) * effect(second) < 0.0 && compression.judge().agreement == Agreement::Agrees
+    })
 }
 
 /// Codes about a bank that the engine has not.
@@ -70,7 +81,8 @@ fn symmetry(evidence: &Evidence, rows: &Rows) -> Vec<Caveat> {
     caveats
 }
 
-/// Cams held against places that somebody typed, and that no sound engine of the type has confirmed.
+/// Cams held against places that somebody typed, and that no sound engine of the type has
+/// confirmed.
 pub(super) fn never_confirmed(evidence: &Evidence) -> Vec<usize> {
     let typed = |result: &&CamResult| {
         result.expected.is_some_and(|expected| expected.from == ExpectedFrom::EngineFile)

@@ -17,7 +17,7 @@ use super::readings::{Rows, SignalCharacter, Signals, Steadiness, errors};
 use super::rule::{self, Grounds, Named};
 use super::unobservable::{Hidden, hidden};
 use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
-use crate::cam::ExpectedFrom;
+use crate::cam::{CamPosition, ExpectedFrom};
 use crate::units::TURN_DEG;
 
 /// Weighs every explanation against the evidence and decides.
@@ -27,18 +27,25 @@ use crate::units::TURN_DEG;
 #[must_use]
 pub fn weigh(evidence: &Evidence) -> Verdict {
     let rows = Rows::new(evidence, &[]);
-    let swapped = evidence
-        .swapped
-        .iter()
-        .map(|swap| Rows::new(evidence, &[&swap.positions.0, &swap.positions.1]));
-    let reordered = evidence
-        .reordered
-        .iter()
-        .map(|order| Rows::new(evidence, &order.positions.iter().collect::<Vec<_>>()));
-    let crossed: Vec<Rows> = swapped.chain(reordered).collect();
+    let crossed: Vec<Rows> =
+        instead(evidence).iter().map(|positions| Rows::new(evidence, positions)).collect();
     let catalogue = enumerate(evidence, &rows, &crossed);
     let odds = Odds::new(evidence, &catalogue, &rows, &crossed);
     conclude(evidence, &catalogue, &odds, &rows, &crossed)
+}
+
+/// The positions that each other way to put the leads on takes from other leads: exchanged pairs,
+/// then orders of more.
+fn instead<'a>(evidence: &Evidence<'a>) -> Vec<Vec<&'a CamPosition>> {
+    let pairs = evidence.swapped.iter().map(|swap| vec![&swap.positions.0, &swap.positions.1]);
+    let orders = evidence.reordered.iter().map(|order| order.positions.iter().collect());
+    pairs.chain(orders).collect()
+}
+
+/// The signals of the cams, as labelled and with the leads put on each other way.
+struct Characters {
+    labelled: SignalCharacter,
+    crossed: Vec<SignalCharacter>,
 }
 
 /// A cause's probability and the way it most likely shows.
@@ -48,7 +55,8 @@ struct Odds<'a> {
     /// What would not show in these readings.
     hidden: Hidden,
     questions: Questions,
-    /// Share of the odds of the leading cause that needs a second fault which has nothing to do with it.
+    /// Share of the odds of the leading cause that needs a second fault which has nothing to do
+    /// with it.
     paired: f64,
 }
 
@@ -65,12 +73,17 @@ impl<'a> Odds<'a> {
         crossed: &[Rows],
     ) -> Odds<'a> {
         let variants = &catalogue.variants;
-        let character = SignalCharacter::new(evidence);
+        let crossed_signals = instead(evidence);
+        let crossed_signals = crossed_signals.iter();
+        let characters = Characters {
+            labelled: SignalCharacter::new(evidence, &[]),
+            crossed: crossed_signals.map(|one| SignalCharacter::new(evidence, one)).collect(),
+        };
         // Thousands of variants, side by side and kept in order.
         let logs: Vec<f64> = variants
             .par_iter()
             .map(|variant| {
-                variant.prior.ln() + log_evidence(evidence, variant, &character, rows, crossed)
+                variant.prior.ln() + log_evidence(evidence, variant, &characters, rows, crossed)
             })
             .collect();
         let total = log_sum(logs.iter().copied());
@@ -108,15 +121,18 @@ impl<'a> Odds<'a> {
 fn log_evidence(
     evidence: &Evidence,
     variant: &Variant,
-    character: &SignalCharacter,
+    characters: &Characters,
     rows: &Rows,
     crossed: &[Rows],
 ) -> f64 {
     let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
-    let mut log = log_of_rows(own, variant, character);
-    // A wheel that another one of the library explains edge by edge is no accident where the description is wrong of it.
+    let character = variant.swap.and_then(|swap| characters.crossed.get(swap));
+    let mut log = log_of_rows(own, variant, character.unwrap_or(&characters.labelled));
+    // A wheel that another one of the library explains edge by edge is no accident where the
+    // description is wrong of it, nor where its lead is on another cam's sensor.
+    let elsewhere = variant.swap.map_or(vec![], |swap| read_elsewhere(evidence, swap));
     for (cam, _) in evidence.other_wheels {
-        if !variant.foreign.contains(cam) {
+        if !variant.foreign.contains(cam) && !elsewhere.contains(cam) {
             log += errors::FITS_BY_CHANCE.ln();
         }
     }
@@ -137,6 +153,12 @@ fn log_evidence(
         }
     }
     log
+}
+
+/// The cams that one of the other ways to put the leads on reads from other leads.
+fn read_elsewhere(evidence: &Evidence, swap: usize) -> Vec<usize> {
+    let positions = instead(evidence).into_iter().nth(swap).unwrap_or_default();
+    positions.iter().map(|position| position.cam).collect()
 }
 
 /// Log density of the rows that a variant is about: its chains swing, or they do not.
@@ -160,7 +182,8 @@ fn judged(evidence: &Evidence) -> bool {
             .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
 }
 
-/// Whether a cam is held against another by a relation that nobody confirmed. One whose place was learned is not.
+/// Whether a cam is held against another by a relation that nobody confirmed. One whose place was
+/// learned is not.
 fn rests_on_assumption(evidence: &Evidence) -> bool {
     evidence.cams.iter().any(|one| {
         let learned = one.expected.is_some_and(|expected| expected.from == ExpectedFrom::KnownGood);
@@ -245,7 +268,9 @@ fn conclude(
     let next_test = match (state, &open) {
         // Nothing is in doubt but the figures themselves, where nothing has borne them out.
         (State::InTime, _) => next_test::uncovered(evidence).or_else(|| {
-            let typed = !never_confirmed(evidence).is_empty() && evidence.tdc.is_none();
+            let typed = !never_confirmed(evidence).is_empty()
+                && evidence.tdc.is_none()
+                && evidence.pressure_tdc.is_none();
             typed.then_some(Test::KnownGood)
         }),
         _ if in_company_of_leads(&caveats, leading, variant) => Some(Test::TraceLeads),
@@ -277,6 +302,8 @@ fn conclude(
         covers_every_cam: covers.len() == evidence.engine.cams.len(),
         covers,
         accused: accused(evidence).into_iter().collect(),
+        controller: evidence.controller.to_vec(),
+        after_repair: evidence.after_repair,
         cranking,
         questions: odds.questions,
         open: (state == State::CannotTell).then_some(open),
@@ -290,8 +317,8 @@ fn conclude(
     }
 }
 
-/// Whether what is found would be on another cam if two leads that fit either way were exchanged, or stands beside
-/// leads that are: following a lead takes two minutes.
+/// Whether what is found would be on another cam if two leads that fit either way were exchanged,
+/// or stands beside leads that are: following a lead takes two minutes.
 fn in_company_of_leads(caveats: &[Caveat], leading: &Cause, variant: &Variant) -> bool {
     let one_of = |caveat: &Caveat| match caveat {
         Caveat::FitEitherWay(first, second) => {

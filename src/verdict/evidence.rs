@@ -1,11 +1,12 @@
 //! What the verdict weighs: everything measured, nothing judged.
 
 use super::compression::CompressionEvidence;
+use super::controller::ControllerReading;
 use crate::cam::{CamResult, LeadOrder, SwappedFit};
 use crate::crank::{Condition, Polarity, WhyDoubted};
 use crate::edges::SignalFault;
 use crate::engine::Engine;
-use crate::units::CrankDelta;
+use crate::units::{CrankDeg, CrankDelta};
 
 /// What is known of the crank's own signal.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,7 +28,8 @@ pub struct CrankFacts {
     pub extra: usize,
     /// Scatter of a single edge, where it is notable.
     pub jitter: Option<CrankDelta>,
-    /// Why the other kind of edge may be the marking one, and how much later every cam and TDC would read by it.
+    /// Why the other kind of edge may be the marking one, and how much later every cam and TDC
+    /// would read by it.
     pub other_edge: Option<(WhyDoubted, CrankDelta)>,
 }
 
@@ -40,6 +42,21 @@ pub struct TdcEvidence {
     pub sd: CrankDelta,
     /// `off` is known only up to a multiple of this: the firing interval, or 720.
     pub known_modulo: CrankDelta,
+}
+
+/// A valve event of one cylinder, read off its pressure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ValveEvidence {
+    /// The cylinder.
+    pub cylinder: u32,
+    /// Intake closing; else exhaust opening.
+    pub intake: bool,
+    /// Crank degrees after the firing TDC that the same pressure shows.
+    pub at: CrankDeg,
+    /// Found − described; positive is late. Absent when the description does not place it.
+    pub off: Option<CrankDelta>,
+    /// Standard deviation of the mean over the cycles.
+    pub scatter: CrankDelta,
 }
 
 /// All that bears on the verdict.
@@ -73,6 +90,14 @@ pub struct Evidence<'a> {
     pub with_lead: Vec<usize>,
     /// TDC by the engine's motion or by pressure; absent when not measured.
     pub tdc: Option<TdcEvidence>,
+    /// TDC by the pressure in a cylinder; absent when not measured.
+    pub pressure_tdc: Option<TdcEvidence>,
+    /// Valve events read off the pressure.
+    pub valves: &'a [ValveEvidence],
+    /// What a scan tool shows of single cams.
+    pub controller: &'a [ControllerReading],
+    /// Whether the drive was taken apart and put together since the engine last ran well.
+    pub after_repair: bool,
     /// Stored codes as typed.
     pub codes: &'a [String],
     /// Whether the bank that codes name counts as evidence.

@@ -4,6 +4,7 @@ use super::caveat::Caveat;
 use super::codes::CodeAnswer;
 use super::compression::CompressionJudgement;
 use super::contradiction::Contradiction;
+use super::controller::ControllerReading;
 use super::cranking::Cranking;
 use super::deviations::{CamDeviation, furthest};
 use super::explanation::Weighed;
@@ -40,6 +41,10 @@ pub struct Verdict {
     pub accused: Vec<u32>,
     /// Whether the starter should turn this engine again.
     pub cranking: Cranking,
+    /// What a scan tool showed of single cams, as it was weighed.
+    pub controller: Vec<ControllerReading>,
+    /// Whether the odds are those of an engine that was just put together.
+    pub after_repair: bool,
     /// Probability of a yes to each question an owner asks.
     pub questions: Questions,
     /// Why nothing is found; present when `cannot_tell`.
@@ -87,7 +92,8 @@ impl Verdict {
         })
     }
 
-    /// Whether a cam was held against another by a relation that nobody confirmed: odds then say nothing of this engine.
+    /// Whether a cam was held against another by a relation that nobody confirmed: odds then say
+    /// nothing of this engine.
     #[must_use]
     pub fn rests_on_assumption(&self) -> bool {
         matches!(self.open, Some(Open::Assumed { .. }))

@@ -10,7 +10,7 @@
 
 use super::density::{LOG_ROOT_TWO_PI, log_sum};
 use super::hypotheses::{EffectPrior, Model};
-use super::readings::{Character, Row, RowKind, Rows, wrap};
+use super::readings::{Character, Row, RowKind, Rows, errors, wrap};
 use crate::matrix::{Cholesky, dot};
 
 /// Longest step of Simpson's rule, crank degrees: finer than the least standard deviation any cam
@@ -91,12 +91,14 @@ fn worthless(rows: &Rows, worths: &[Worth]) -> Vec<Vec<usize>> {
     sets
 }
 
-/// What the crank's datum is taken for: readings are this pass too large, and this much later by the edge that marks
-/// the teeth.
+/// What the crank's datum is taken for, and which bank for the lower one: readings are this pass
+/// too large, and this much later by the edge that marks the teeth.
 #[derive(Debug, Clone, Copy)]
 struct Datum {
     pass: f64,
     later: f64,
+    /// Sign of the bank difference of compression.
+    naming: f64,
 }
 
 /// Density of the rows but some, summed over the passes.
@@ -107,8 +109,11 @@ fn without(rows: &Rows, model: &Model, outliers: &[usize]) -> f64 {
         (0..rows.list.len()).filter(present).filter(|&row| !is_own(row)).collect();
     let Some(split) = Split::new(rows, model, fixed, outliers) else { return f64::NEG_INFINITY };
     let of = |&(later, chance): &(f64, f64)| {
-        let at = |&pass: &f64| chance.ln() + split.density(rows, model, Datum { pass, later });
-        log_sum(rows.passes.iter().map(at))
+        let at = |pass: f64, naming: f64| {
+            chance.ln() + split.density(rows, model, Datum { pass, later, naming })
+        };
+        let both = |&pass: &f64| log_sum(rows.namings.iter().map(|&naming| at(pass, naming)));
+        log_sum(rows.passes.iter().map(both)) - (rows.namings.len() as f64).ln()
     };
     log_sum(rows.edges.iter().map(of))
 }
@@ -134,7 +139,10 @@ struct Split<'a> {
 
 impl<'a> Split<'a> {
     fn new(rows: &Rows, model: &'a Model, fixed: Vec<usize>, outliers: &[usize]) -> Option<Self> {
-        let covariance = |a: usize, b: usize| rows.covariance(a, b, &model.normal);
+        let roughly = effects_known_roughly(rows, model);
+        let covariance = |a: usize, b: usize| {
+            rows.covariance(a, b, &model.normal) + if a == b { roughly[a] } else { 0.0 }
+        };
         let factor = Cholesky::new(fixed.len(), 0.0, |a, b| covariance(fixed[a], fixed[b]))?;
         let own =
             model.own.iter().filter(|(row, _)| !outliers.contains(row)).map(|(row, amounts)| {
@@ -216,9 +224,11 @@ fn unwrapped(rows: &Rows, model: &Model, datum: Datum, fixed: &[usize]) -> Vec<f
         let misread = match row.kind {
             RowKind::Cam(_) => datum.pass - datum.later,
             RowKind::Tdc => -datum.later,
+            RowKind::Valve { .. } | RowKind::Learned(_) => 0.0,
             RowKind::Compression => 0.0,
         };
-        left.push(wrap(row.reading - misread - mean, row.period));
+        let sign = if row.kind == RowKind::Compression { datum.naming } else { 1.0 };
+        left.push(wrap(sign * row.reading - misread - mean, row.period));
     }
     let anchor = |of: &dyn Fn(usize) -> bool| fixed.iter().copied().find(|&row| of(row));
     let moved = |row: usize| {
@@ -231,7 +241,7 @@ fn unwrapped(rows: &Rows, model: &Model, datum: Datum, fixed: &[usize]) -> Vec<f
         let with_all = match rows.list[row].kind {
             RowKind::Cam(_) => true,
             RowKind::Tdc => moved(row),
-            RowKind::Compression => false,
+            RowKind::Compression | RowKind::Valve { .. } | RowKind::Learned(_) => false,
         };
         let first = match group {
             Some(_) => anchor(&|other| rows.list[other].unreferenced == group),
@@ -247,6 +257,20 @@ fn unwrapped(rows: &Rows, model: &Model, datum: Datum, fixed: &[usize]) -> Vec<f
         }
     }
     left
+}
+
+/// Variance that a supposed shift adds to each row because the size of its effect is known roughly:
+/// of compression, where the error grows with the shift that is supposed.
+fn effects_known_roughly(rows: &Rows, model: &Model) -> Vec<f64> {
+    let of = |row: usize| {
+        if rows.list[row].kind != RowKind::Compression {
+            return 0.0;
+        }
+        let shared =
+            model.shared.as_ref().map_or(0.0, |(pattern, amount)| pattern[row] * amount.usual());
+        (errors::COMPRESSION_MODEL_ERROR * (model.mean[row] + shared)).powi(2)
+    };
+    (0..rows.list.len()).map(of).collect()
 }
 
 /// log ∫ exp(f) by Simpson's rule.

@@ -1,9 +1,9 @@
 //! One capture to make: engine, faults, dirt, leads.
 //!
-//! Two stocks. *As in the trade*: kinds, places, amounts and second faults drawn with the numbers
+//! Three stocks. *As in the trade*: kinds, places, amounts and second faults drawn with the numbers
 //! of `verdict::priors`, so that stated odds and observed shares must agree. *Faults alike*: every
-//! class of fault equally often, so that rare ones are seen often enough to count errors. Beside
-//! them *two at once*: any two faults together, of which the verdict lists only the likely pairs.
+//! class of fault equally often, so that rare ones are seen often enough to count errors. *Other
+//! constants*: as in `elsewhere`. Beside them *two at once*: any two faults together, of which the verdict lists only the likely pairs.
 
 use camwitness::capture::CaptureKind;
 use camwitness::engine::{CamShaft, ChainKind, Sensor};
@@ -13,6 +13,7 @@ use camwitness::verdict::{Kind, errors, priors};
 use super::chance::Chance;
 pub use super::class::Class;
 use super::class::{phasers, possible};
+use super::elsewhere;
 use super::engines::{self, Drawn};
 use super::weights;
 
@@ -25,6 +26,8 @@ pub enum Stock {
     Alike,
     /// Two faults of any two classes.
     Together,
+    /// Drawn with other constants than the verdict's.
+    Elsewhere,
 }
 
 /// A capture to make and what is asked about it.
@@ -54,7 +57,10 @@ impl Case {
 pub fn draw(seed: u64, stock: Stock) -> Case {
     let mut chance = Chance::new(seed);
     let chance = &mut chance;
-    let drawn = engines::draw(chance);
+    let mut drawn = engines::draw(chance);
+    if stock == Stock::Elsewhere {
+        drawn = elsewhere::engine(drawn, chance);
+    }
     let coded = chance.yes(0.6);
     let codes = if coded { vec!["P0016".to_owned()] } else { vec![] };
     let cams = drawn.real.cams.len();
@@ -69,6 +75,10 @@ pub fn draw(seed: u64, stock: Stock) -> Case {
             let (class, faults) = alike(&drawn, chance);
             (class, faults, weights::weight(&drawn, coded, class))
         }
+        Stock::Elsewhere => {
+            let (class, faults) = elsewhere::faults(&drawn, chance);
+            (class, faults, 1.0)
+        }
         Stock::Together => {
             let (class, other, faults) = together(&drawn, chance);
             second = Some(other);
@@ -76,7 +86,10 @@ pub fn draw(seed: u64, stock: Stock) -> Case {
         }
     };
     faults.extend(beside(&drawn, chance));
-    let scenario = scenario(&drawn, faults, seed, chance);
+    let mut scenario = scenario(&drawn, faults, seed, chance);
+    if stock == Stock::Elsewhere {
+        scenario = elsewhere::motion(scenario, chance);
+    }
     Case { drawn, class, second, scenario, left_off, codes, weight }
 }
 
@@ -232,7 +245,7 @@ fn within_tolerance(drawn: &Drawn, chance: &mut Chance) -> (Class, Vec<Fault>) {
 }
 
 fn wear(drawn: &Drawn, least: f64, chance: &mut Chance) -> Fault {
-    let degrees = chance.fading(least, priors::WEAR_MOST.0, priors::WEAR_MEAN.0);
+    let degrees = chance.fading(least, priors::STRAND_MOST.0, priors::WEAR_MEAN.0);
     Fault::Wear { chain: chain(drawn, chance), degrees }
 }
 
@@ -273,7 +286,12 @@ fn phaser(drawn: &Drawn, cam: usize, share: f64, wander: f64) -> Fault {
     Fault::Phaser { cam: described.name.clone(), degrees, wander }
 }
 
-fn make(drawn: &Drawn, class: Class, worn_too: bool, chance: &mut Chance) -> (Class, Vec<Fault>) {
+pub(super) fn make(
+    drawn: &Drawn,
+    class: Class,
+    worn_too: bool,
+    chance: &mut Chance,
+) -> (Class, Vec<Fault>) {
     let wander = chance.between(1.0, 3.0);
     let away = phasers(drawn);
     let mut faults = match class {

@@ -53,6 +53,10 @@ pub fn open_to_perfect_readings(case: &Case, truth: &Truth, analysis: &Analysis)
         has_pressure_lead: false,
         with_lead: vec![],
         tdc,
+        pressure_tdc: None,
+        valves: &[],
+        controller: &[],
+        after_repair: false,
         codes: &case.codes,
         code_evidence: false,
     });

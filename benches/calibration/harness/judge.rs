@@ -7,6 +7,7 @@ use camwitness::verdict::{Place, State, Verdict, errors, priors};
 
 use super::case::{Case, Class};
 use super::engines::{Known, Layout};
+use super::trust::Trust;
 
 /// A deviation this near the tolerance may be called either way, in crank degrees.
 const BORDERLINE_DEG: f64 = 0.5;
@@ -161,7 +162,12 @@ impl Tdc {
 /// Whether these leads could tell in principle; why not, if not. No use is made of what the program
 /// found but how well it had TDC by motion, which needs a described `tdc` and some seconds of
 /// cranking.
-pub fn untellable(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'static str> {
+pub fn untellable(
+    case: &Case,
+    truth: &Truth,
+    tdc: Option<Tdc>,
+    trust: Trust,
+) -> Option<&'static str> {
     if case.drawn.known != Known::Absolute {
         return Some("no absolute reference");
     }
@@ -173,6 +179,10 @@ pub fn untellable(case: &Case, truth: &Truth, tdc: Option<Tdc>) -> Option<&'stat
     }
     if truth.motion.state == "mixed" {
         return Some("the engine starts during the capture");
+    }
+    let skips_all = truth.skips.iter().any(|skip| skip.moves.len() == truth.cams.len());
+    if trust == Trust::Typed && (skips_all || case.class == Class::CrankWheel) {
+        return Some("alike on every cam, by typed figures alone");
     }
     let moved_alone = matches!(
         case.class,

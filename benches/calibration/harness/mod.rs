@@ -6,10 +6,12 @@
 pub mod case;
 pub mod chance;
 pub mod class;
+pub mod elsewhere;
 pub mod engines;
 pub mod ideal;
 pub mod judge;
 pub mod run;
 pub mod sums;
 pub mod table;
+pub mod trust;
 pub mod weights;

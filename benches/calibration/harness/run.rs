@@ -2,12 +2,14 @@
 
 use camwitness::analysis::{Analysis, Options, analyse};
 use camwitness::practice::{Preset, Truth, generate};
-use camwitness::verdict::{Kind, SURE, State, Verdict, errors};
+use camwitness::verdict::{Kind, Open, SURE, State, Verdict, errors};
 
 use super::case::{Case, Class, Stock, draw};
+use super::elsewhere;
 use super::engines::{Known, Layout};
 use super::ideal;
 use super::judge::{self, Right, Tdc};
+use super::trust::{Trust, known_good};
 
 /// What came of one case.
 #[derive(Debug, Clone)]
@@ -37,6 +39,8 @@ pub struct Told {
     pub untellable: Option<&'static str>,
     /// Left open though it could be told, and perfect readings would leave it open as well.
     pub by_the_odds: bool,
+    /// What of it is the price of doubting the description.
+    pub price: Price,
     /// Whether it covers every cam.
     pub covers_every_cam: bool,
     /// The three questions with their true answers: skipped, drive due, recorded cams in place.
@@ -47,6 +51,37 @@ pub struct Told {
     pub truth: usize,
     /// Likeliest explanations.
     pub leading: String,
+}
+
+/// What keeps a finding from being made that the odds of the engine's faults alone would make.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Price {
+    /// Nothing: it is made, or would not be without the doubt either.
+    Nothing,
+    /// The odds that the description or the leads are wrong.
+    Doubt,
+    /// Two things that contradict each other.
+    Contradiction,
+}
+
+impl Price {
+    /// Of a verdict: the same odds with what doubts the description left out, which is what they
+    /// would be without it.
+    fn of(verdict: &Verdict) -> Price {
+        if verdict.state.answers() {
+            return Price::Nothing;
+        }
+        if matches!(verdict.open, Some(Open::Contradiction(_))) {
+            return Price::Contradiction;
+        }
+        let engine = |kind: Kind| !matches!(kind, Kind::InTime | Kind::Skip | Kind::DoesNotFit);
+        let others = verdict.explanations.iter().filter(|one| engine(one.kind));
+        let others: f64 = others.map(|one| one.probability).sum();
+        let said = &verdict.questions;
+        let most = said.recorded_in_place.max(said.drive_due).max(others);
+        let decided = most / verdict.describes_this_engine() >= SURE;
+        if decided && most < SURE { Price::Doubt } else { Price::Nothing }
+    }
 }
 
 /// A question as it was answered.
@@ -73,27 +108,34 @@ pub struct Closer {
 }
 
 /// Draws, makes and analyses the case of a seed.
-pub fn closer(seed: u64, stock: Stock) -> Closer {
+pub fn closer(seed: u64, stock: Stock, trust: Trust) -> Closer {
     let case = draw(seed, stock);
     let made = generate(&case.scenario).unwrap_or_else(|error| {
         panic!("seed {seed}: a drawn capture can be made: {error}\n{}", case.drawn.text)
     });
     let mut capture = made.capture;
+    if stock == Stock::Elsewhere {
+        elsewhere::lag(&mut capture, &case.drawn, case.scenario.rate, seed);
+    }
     if let Some(cam) = case.left_off {
         let name = &case.drawn.real.cams[cam].name;
         capture.channels.retain(|channel| !channel.name.eq_ignore_ascii_case(name));
     }
     // The drawn code says that there is one, not of which bank.
-    let options =
-        Options { codes: case.codes.clone(), no_code_evidence: true, ..Options::default() };
+    let options = Options {
+        codes: case.codes.clone(),
+        no_code_evidence: true,
+        known: known_good(&case, trust),
+        ..Options::default()
+    };
     let analysis =
         analyse(&[capture], &case.drawn.engine, &options).map_err(|error| error.to_string());
     Closer { case, truth: made.truth, analysis }
 }
 
 /// As [`closer`], boiled down.
-pub fn run(seed: u64, stock: Stock) -> Outcome {
-    let Closer { case, truth, analysis } = closer(seed, stock);
+pub fn run(seed: u64, stock: Stock, trust: Trust) -> Outcome {
+    let Closer { case, truth, analysis } = closer(seed, stock, trust);
     let faults: Vec<String> = case.scenario.faults.iter().map(ToString::to_string).collect();
     Outcome {
         seed,
@@ -105,11 +147,11 @@ pub fn run(seed: u64, stock: Stock) -> Outcome {
         crank_wheel: case.drawn.crank_wheel,
         weight: case.weight,
         faults: faults.join(", "),
-        told: analysis.map(|analysis| told(&case, &truth, &analysis)),
+        told: analysis.map(|analysis| told(&case, &truth, &analysis, trust)),
     }
 }
 
-fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
+fn told(case: &Case, truth: &Truth, analysis: &Analysis, trust: Trust) -> Told {
     let verdict = &analysis.verdict;
     let mut odds = [0.0; 3];
     for explanation in &verdict.explanations {
@@ -130,12 +172,13 @@ fn told(case: &Case, truth: &Truth, analysis: &Analysis) -> Told {
             format!("{} {on}{teeth} {:.3}", one.kind.word(), one.probability)
         })
         .collect();
-    let untellable = judge::untellable(case, truth, tdc);
+    let untellable = judge::untellable(case, truth, tdc, trust);
     let open = untellable.is_none() && !verdict.state.answers();
     let invisible = case.class == Class::CrossedLeads && judge::crossing_is_invisible(case);
     Told {
         state: verdict.state,
         probability: verdict.probability,
+        price: Price::of(verdict),
         covers_every_cam: verdict.covers_every_cam,
         questions: questions(case, truth, verdict, !analysis.cams.is_empty()),
         right: judge::right(case, truth, verdict),

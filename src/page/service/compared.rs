@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::answer::{Answer, HTML, JSON, Refusal};
 use super::run::Run;
 use super::session::Session;
-use crate::compare::{CompareError, Comparison, compare};
+use crate::compare::{CompareError, Compared, compare_checked};
 use crate::report::compare as written;
 
 /// Which two.
@@ -32,7 +32,7 @@ fn comparison(
     before: u64,
     after: u64,
     in_order: bool,
-) -> Result<Result<Comparison, CompareError>, Refusal> {
+) -> Result<Result<Compared, CompareError>, Refusal> {
     let run = |id: u64| session.run(id).ok_or_else(|| Refusal::missing("measurement"));
     let (first, second) = (run(before)?, run(after)?);
     if before == after {
@@ -46,10 +46,10 @@ fn comparison(
         )));
     }
     let unfinished = || Refusal::unusable("One of the two has no result. Measure it first");
-    let analysis = |run: &Run| {
-        run.read(|outcome| outcome.map(|outcome| outcome.analysis.clone())).ok_or_else(unfinished)
+    let checked = |run: &Run| {
+        run.read(|outcome| outcome.map(|outcome| outcome.checked.clone())).ok_or_else(unfinished)
     };
-    Ok(compare(analysis(&first)?, analysis(&second)?, in_order))
+    Ok(compare_checked(checked(&first)?, checked(&second)?, in_order))
 }
 
 /// Compares two.
@@ -59,8 +59,12 @@ pub(super) fn show(session: &Session, asked: &Asked) -> Result<Answer, Refusal> 
         Ok(comparison) => Shown {
             wrong_way_round: false,
             message: String::new(),
-            table: Some(written::table(&comparison)),
+            table: Some(match &comparison {
+                Compared::Timing(comparison) => written::table(comparison),
+                Compared::Compression(comparison) => written::compression_table(comparison),
+            }),
         },
+        Err(error @ CompareError::UnlikeLeads { .. }) => return Err(Refusal::mendable(error)),
         Err(CompareError::WrongWayRound { before, after, .. }) => Shown {
             wrong_way_round: true,
             message: format!(
@@ -80,10 +84,18 @@ pub(super) fn file(
 ) -> Result<Answer, Refusal> {
     // Whoever opens the sheet has seen the table, and any doubt about the order beside it.
     let comparison = comparison(session, before, after, true)?.map_err(Refusal::mendable)?;
+    let sheet = || match &comparison {
+        Compared::Timing(comparison) => written::sign_off(comparison),
+        Compared::Compression(comparison) => written::compression_sign_off(comparison),
+    };
+    let json = || match &comparison {
+        Compared::Timing(comparison) => written::json(comparison),
+        Compared::Compression(comparison) => written::compression_json(comparison),
+    };
     match name {
-        "sheet" => Ok(Answer::report(written::sign_off(&comparison))),
-        "sheet.html" => Ok(Answer::file(HTML, name, written::sign_off(&comparison).into())),
-        "comparison.json" => Ok(Answer::file(JSON, name, written::json(&comparison).into())),
+        "sheet" => Ok(Answer::report(sheet())),
+        "sheet.html" => Ok(Answer::file(HTML, name, sheet().into())),
+        "comparison.json" => Ok(Answer::file(JSON, name, json().into())),
         _ => Err(Refusal::missing("file")),
     }
 }

@@ -251,8 +251,10 @@ async function run() {
   const job = {};
   for (const name of ["number", "vehicle", "mileage", "technician", "date"]) job[name] = $("job-" + name).value;
   const codes = $("job-codes").value.split(/[\s,;]+/).filter(Boolean);
+  const figures = (id) => $(id).value.split(";").map((one) => one.trim()).filter(Boolean);
+  const typed = { phasers: figures("job-phasers"), learned: figures("job-learned"), after_repair: $("job-repair").checked };
   try {
-    const started = await send("/api/runs", { capture: capture.id, engine: engine.id, leads, codes, job });
+    const started = await send("/api/runs", { capture: capture.id, engine: engine.id, leads, codes, ...typed, job });
     running = started.id;
     ready();
     $("run-cancel").hidden = false;
@@ -285,7 +287,8 @@ async function watch(run) {
   showList().catch(() => {});
 }
 
-const STATES = { in_time: "In time", jumped: "Timing has jumped", drive_due: "Timing drive is due", off_not_jumped: "Off, but not a jumped chain", does_not_fit: "The description does not fit", cannot_tell: "Cannot tell" };
+const STATES = { in_time: "In time", jumped: "Timing has jumped", drive_due: "Timing drive is due", off_not_jumped: "Off, but not a jumped chain", does_not_fit: "The description does not fit", cannot_tell: "Cannot tell",
+  even: "Compression even", cylinder_low: "One cylinder low", neighbours_low: "Two neighbours low", bank_low: "One bank low", uneven: "Compression uneven", withheld: "Compression not judged" };
 
 function showReport(run) {
   $("report-part").hidden = false;
@@ -357,7 +360,7 @@ function showComparison(table, base) {
   const finding = make("p", { className: "finding" }, make("b", { textContent: table.title + ". " }), table.sentence);
   finding.dataset.outcome = table.outcome;
   const parts = [finding, make("div", { className: "wide" }, make("table", {},
-    make("thead", {}, line("th", ["Camshaft", "Before", "After", "Moved", "Back in tolerance?"])), make("tbody", {}, ...rows)))];
+    make("thead", {}, line("th", ["Measured", "Before", "After", "Moved", "Back in tolerance?"])), make("tbody", {}, ...rows)))];
   if (table.compression) parts.push(make("p", { textContent: "Compression, bank against bank. Before: " + table.compression[0] + ". After: " + table.compression[1] + ". " + table.compression[2] }));
   if (table.differences.length) parts.push(make("p", { textContent: "The two captures differ:" }), make("ul", {}, ...table.differences.map((text) => make("li", { textContent: text }))));
   parts.push(make("div", { className: "row" }, openButton("Open the sheet to sign", base + "sheet"),

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex};
 use serde::Serialize;
 
 use super::held::{HeldEngine, lock};
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::report::pictures::Drawn;
 use crate::report::words;
 use crate::watch::Watch;
@@ -30,7 +30,7 @@ pub(super) enum Stage {
 
 /// What came of it.
 pub(super) struct Outcome {
-    pub analysis: Analysis,
+    pub checked: Checked,
     pub report: String,
     pub json: String,
     pub pictures: Vec<Drawn>,
@@ -127,7 +127,10 @@ impl Run {
             Stage::Failed(why) => (shown.state, shown.message) = ("failed", why.clone()),
             Stage::Done(outcome) => {
                 shown.state = "done";
-                shown.finding = Some(finding(&outcome.analysis));
+                shown.finding = Some(match &outcome.checked {
+                    Checked::Timing(analysis) => finding(analysis),
+                    Checked::Compression(test) => cranking_finding(test),
+                });
                 shown.pictures =
                     outcome.pictures.iter().map(|drawn| drawn.picture.name()).collect();
             }
@@ -149,7 +152,17 @@ fn finding(analysis: &Analysis) -> Finding {
     });
     Finding {
         state: analysis.verdict.state.word(),
-        sentence: words::finding(&analysis.engine, &analysis.verdict),
+        sentence: words::whole_finding(analysis),
         cams: measured.chain(rest).collect(),
+    }
+}
+
+/// Of a capture without the crank: compression alone.
+fn cranking_finding(test: &CrankingTest) -> Finding {
+    let measured = test.main().compression.measured.as_ref();
+    Finding {
+        state: test.finding.state.word(),
+        sentence: words::compression_finding(&test.engine, measured, &test.finding),
+        cams: Vec::new(),
     }
 }

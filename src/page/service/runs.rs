@@ -10,11 +10,15 @@ use super::held::HeldCapture;
 use super::remedies;
 use super::run::{Outcome, Run, Stage};
 use super::session::Session;
-use crate::analysis::{Options, analyse};
+use crate::analysis::{Checked, Options, check};
+use crate::capture::Capture;
+use crate::codes::read_codes;
+use crate::engine::Engine;
 use crate::leads::LeadRequest;
 use crate::report::job::Job;
-use crate::report::pictures::{Picture, draw_all};
+use crate::report::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
 use crate::report::{html, json};
+use crate::verdict::read_controller;
 
 /// What is to be measured.
 #[derive(Debug, Deserialize)]
@@ -25,6 +29,12 @@ pub(super) struct Start {
     leads: Vec<AskedLead>,
     #[serde(default)]
     codes: Vec<String>,
+    #[serde(default)]
+    phasers: Vec<String>,
+    #[serde(default)]
+    learned: Vec<String>,
+    #[serde(default)]
+    after_repair: bool,
     #[serde(default)]
     job: AskedJob,
 }
@@ -55,13 +65,23 @@ struct AskedJob {
 pub(super) fn start(session: &Session, asked: Start) -> Result<(Answer, Work), Refusal> {
     let capture = session.capture(asked.capture).ok_or_else(|| Refusal::missing("capture"))?;
     let engine = session.engine(asked.engine).ok_or_else(|| Refusal::missing("engine"))?;
+    let said = said(&asked, &engine.engine)?;
     let (id, run) = session.add_run(Run::new(capture.capture.source.clone(), engine));
     let answer = Answer::json(&run.shown(id));
-    Ok((answer, Work(Box::new(move || work(&run, &capture, asked)))))
+    Ok((answer, Work(Box::new(move || work(&run, &capture, asked, said)))))
+}
+
+/// What was typed beside the capture, by the rules of the command line.
+fn said(asked: &Start, engine: &Engine) -> Result<Options, Refusal> {
+    let refused = |error: String| Refusal::unusable(format!("{error}."));
+    let codes = read_codes(&asked.codes).map_err(|error| refused(error.to_string()))?;
+    let controller = read_controller(&asked.phasers, &asked.learned, engine);
+    let controller = controller.map_err(|error| refused(error.to_string()))?;
+    Ok(Options { codes, controller, after_repair: asked.after_repair, ..Options::default() })
 }
 
 /// Measures and writes, looking between the steps whether it is still wanted.
-fn work(run: &Run, capture: &HeldCapture, asked: Start) {
+fn work(run: &Run, capture: &HeldCapture, asked: Start, said: Options) {
     if !run.goes_on(Stage::Working("measuring")) {
         return;
     }
@@ -71,15 +91,9 @@ fn work(run: &Run, capture: &HeldCapture, asked: Start) {
         column: lead.column.to_string(),
         amperes_per_volt: lead.amperes_per_volt.filter(|scale| scale.is_finite()),
     });
-    let options = Options {
-        leads: leads.collect(),
-        codes: asked.codes,
-        known: None,
-        watch: run.watch(),
-        ..Options::default()
-    };
-    let analysis = match analyse(captures, &run.engine().engine, &options) {
-        Ok(analysis) => analysis,
+    let options = Options { leads: leads.collect(), watch: run.watch(), ..said };
+    let checked = match check(captures, &run.engine().engine, &options) {
+        Ok(checked) => checked,
         Err(error) => {
             run.goes_on(Stage::Failed(format!("{}.", remedies::told(&error))));
             return;
@@ -88,16 +102,33 @@ fn work(run: &Run, capture: &HeldCapture, asked: Start) {
     if !run.goes_on(Stage::Working("writing the report")) {
         return;
     }
-    let written = html::write(&analysis, captures, &asked.job.into());
+    let written = written(&checked, captures, &asked.job.into());
     run.goes_on(match written {
         Err(error) => Stage::Failed(format!("{error}.")),
-        Ok(report) => Stage::Done(Box::new(Outcome {
-            report,
-            json: json::write(&analysis),
-            pictures: draw_all(&analysis, captures),
-            analysis,
-        })),
+        Ok((report, json, pictures)) => {
+            Stage::Done(Box::new(Outcome { report, json, pictures, checked }))
+        }
     });
+}
+
+/// Report, result and pictures.
+fn written(
+    checked: &Checked,
+    captures: &[Capture],
+    job: &Job,
+) -> Result<(String, String, Vec<Drawn>), PictureError> {
+    Ok(match checked {
+        Checked::Timing(analysis) => (
+            html::write(analysis, captures, job)?,
+            json::write(analysis),
+            draw_all(analysis, captures),
+        ),
+        Checked::Compression(test) => (
+            html::write_cranking(test, captures, job)?,
+            json::write_cranking(test),
+            draw_cranking(test, captures),
+        ),
+    })
 }
 
 impl From<AskedJob> for Job {

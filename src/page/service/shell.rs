@@ -137,11 +137,15 @@ fn run_step() -> Markup {
         section aria-labelledby="h-run" {
             h2 id="h-run" { "3. Measure" }
             details {
-                summary { "Job and stored codes" }
+                summary { "Job, stored codes, scan tool" }
                 div.fields {
                     @for (id, word) in [("number", "Job number"), ("vehicle", "Vehicle"), ("mileage", "Mileage"), ("technician", "Technician"), ("date", "Date"), ("codes", "Stored codes, for example P0018 P0008")] {
                         label { (word) input id={ "job-" (id) } maxlength="120"; }
                     }
+                    @for (id, word) in [("phasers", "Phasers by the scan tool, crank degrees from rest, for example B1 intake=0; B2 intake=0"), ("learned", "Offsets learned since new, late above 0, for example B1 intake=-1.5")] {
+                        label { (word) input id={ "job-" (id) } maxlength="400"; }
+                    }
+                    label { input type="checkbox" id="job-repair"; " Just put together after a repair" }
                 }
             }
             div.row {

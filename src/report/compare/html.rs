@@ -2,8 +2,8 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{Table, finding_of, table};
-use crate::compare::Comparison;
+use super::{Table, compression as alone, finding_of, table};
+use crate::compare::{Comparison, CompressionComparison};
 use crate::report::words;
 
 const STYLE: &str = "body{font:15px/1.4 sans-serif;max-width:46em;margin:2em auto;padding:0 1em;color:#111}\
@@ -24,13 +24,7 @@ pub fn sign_off(comparison: &Comparison) -> String {
     let sheet = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
-                meta name="viewport" content="width=device-width";
-                title { "Cam timing before and after: " (engine.name) }
-                style { (PreEscaped(STYLE)) }
-            }
+            (head(&format!("Cam timing before and after: {}", engine.name)))
             body {
                 h1 { "Cam timing before and after" }
                 p {
@@ -39,7 +33,7 @@ pub fn sign_off(comparison: &Comparison) -> String {
                     "After: " (table.captures.1)
                 }
                 div.finding { strong { (table.title) } br; (table.sentence) }
-                (differences(comparison))
+                (differences(&comparison.differences))
                 (cams(&table))
                 (compression(&table))
                 h2 { "Findings" }
@@ -55,11 +49,62 @@ pub fn sign_off(comparison: &Comparison) -> String {
     sheet.into_string()
 }
 
-fn differences(comparison: &Comparison) -> Markup {
+/// Writes the sheet of two captures without the crank: compression alone.
+#[must_use]
+pub fn compression_sign_off(comparison: &CompressionComparison) -> String {
+    let engine = &comparison.after.engine;
+    let (title, sentence) = alone::finding(comparison);
+    let sheet = html! {
+        (DOCTYPE)
+        html lang="en" {
+            (head(&format!("Compression before and after: {}", engine.name)))
+            body {
+                h1 { "Compression before and after" }
+                p {
+                    "Engine: " (engine.name) br;
+                    "Before: " (comparison.before.captures.join(", ")) br;
+                    "After: " (comparison.after.captures.join(", "))
+                }
+                div.finding { strong { (title) } br; (sentence) }
+                (differences(&comparison.differences))
+                h2 { "Cylinders, against the mean of all" }
+                table {
+                    tr { th { "Cylinder" } th { "Before" } th { "After" } th { "Change" } }
+                    @for one in &comparison.cylinders {
+                        tr { @for cell in alone::row(one) { td { (cell) } } }
+                    }
+                }
+                h2 { "Findings" }
+                p { "Before: " (alone::finding_of(&comparison.before)) }
+                p { "After: " (alone::finding_of(&comparison.after)) }
+                (signed_off())
+                h2 { "Cautions" }
+                ul { @for caution in words::cautions() { li { (caution) } } }
+                p { small { "Intervals are 95 %. The crank and the camshafts were not measured." } }
+            }
+        }
+    };
+    sheet.into_string()
+}
+
+/// What stands before the body of a sheet.
+fn head(title: &str) -> Markup {
     html! {
-        @if !comparison.differences.is_empty() {
+        head {
+            meta charset="utf-8";
+            meta http-equiv="Content-Security-Policy" content=(POLICY);
+            meta name="viewport" content="width=device-width";
+            title { (title) }
+            style { (PreEscaped(STYLE)) }
+        }
+    }
+}
+
+fn differences(differences: &[String]) -> Markup {
+    html! {
+        @if !differences.is_empty() {
             h2 { "The two captures differ" }
-            ul { @for difference in &comparison.differences { li { (difference) } } }
+            ul { @for difference in differences { li { (difference) } } }
         }
     }
 }

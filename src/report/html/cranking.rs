@@ -58,6 +58,7 @@ pub(super) fn technician(test: &CrankingTest, figures: &[Figure]) -> Markup {
                     }
                 }
             }
+            (figure(figures, Picture::Current, "The mean line of one bank is there to hold the other's peaks against"))
             (figure(figures, Picture::Compression, "A bar per cylinder with its 95 % interval"))
             h2 { "What this rests on" }
             ul { @for line in basis(test) { li { (line) } } }

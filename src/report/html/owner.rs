@@ -24,6 +24,10 @@ pub(super) fn part(analysis: &Analysis) -> Markup {
                 dd { (owner::how_sure(analysis)) }
                 dt { "What was measured" }
                 dd { (owner::measured(analysis)) }
+                @if let Some(compression) = owner::compression(analysis) {
+                    dt { "Compression" }
+                    dd { (compression) }
+                }
                 dt { "What it means" }
                 dd { (owner::meaning(analysis)) }
                 dt { "Proposed next" }

@@ -1,8 +1,9 @@
-//! The technician's pages: the table, the odds, the pictures, what was recorded and what it does not prove.
+//! The technician's pages: the table, the odds, the pictures, what was recorded and what it does
+//! not prove.
 
 use maud::{Markup, html};
 
-use super::{Figure, figure};
+use super::{Figure, figure, typed};
 use crate::analysis::{Analysis, LeadReport};
 use crate::cam::CamResult;
 use crate::compression::Source;
@@ -32,7 +33,7 @@ pub(super) fn first_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
     html! {
         section.technician aria-label="For the technician" {
             h2 { "For the technician" }
-            p.sentence { (words::finding(&analysis.engine, &analysis.verdict)) }
+            p.sentence { (words::whole_finding(analysis)) }
             (cam_table(analysis))
             (figure(figures, Picture::Traces, "One cycle of the capture; edges are medians over all cycles"))
         }
@@ -45,7 +46,8 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
         section.technician.second aria-label="For the technician, second page" {
             (questions(analysis))
             @if !analysis.engine.cams.is_empty() { (explanations(analysis)) }
-            (codes(analysis))
+            (typed::codes(analysis))
+            (typed::controller(analysis))
             div.figures {
                 (figure(figures, Picture::Cycles, "The band is the tolerance"))
                 (figure(figures, Picture::Wheels, ""))
@@ -56,7 +58,9 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
                         p { (words) }
                     }
                 }
+                (figure(figures, Picture::Pressure, "Mean of the cycles, counted from the top dead centre that the pressure shows"))
                 (figure(figures, Picture::Speed, ""))
+                (figure(figures, Picture::Current, ""))
             }
             div.columns {
                 (signals(analysis))
@@ -177,23 +181,6 @@ fn explanations(analysis: &Analysis) -> Markup {
         } } }
         @if let Some(next) = words::next(&analysis.engine, &analysis.verdict) {
             p { b { "Measure next: " } (next) }
-        }
-    }
-}
-
-fn codes(analysis: &Analysis) -> Markup {
-    if analysis.verdict.codes.is_empty() {
-        return html! {};
-    }
-    html! {
-        h3 { "Stored codes" }
-        ul {
-            @for answer in &analysis.verdict.codes {
-                li {
-                    b { (answer.code) } " " (words::code_state(answer)) ". " (words::code(answer))
-                }
-            }
-            @if let Some(accused) = words::accused(&analysis.verdict) { li { (accused) } }
         }
     }
 }

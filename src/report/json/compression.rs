@@ -6,7 +6,6 @@ use serde::Serialize;
 
 use super::{delta, round};
 use crate::analysis::Analysis;
-use crate::angle::AngleFrom;
 use crate::compression::{BankResult, CompressionOutcome, CylinderResult, NamedBy};
 use crate::engine::Engine;
 use crate::report::words;
@@ -47,6 +46,7 @@ struct CylinderPart {
     bank: Option<u32>,
     relative: f64,
     ci95: [f64; 2],
+    raw: f64,
 }
 
 #[derive(Serialize)]
@@ -78,7 +78,7 @@ pub(super) fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
         expected_difference: judgement
             .and_then(|judgement| judgement.expected)
             .map(|e| round(e, 4)),
-        ..outcome_part(&analysis.engine, &analysis.compression, AngleFrom::Crank, finding)
+        ..outcome_part(&analysis.engine, &analysis.compression, finding)
     })
 }
 
@@ -86,14 +86,13 @@ pub(super) fn compression_part(analysis: &Analysis) -> Option<CompressionPart> {
 pub(super) fn outcome_part(
     engine: &Engine,
     outcome: &CompressionOutcome,
-    from: AngleFrom,
     finding: &CompressionFinding,
 ) -> CompressionPart {
     let measured = outcome.measured.as_ref();
     let pair = |(low, high): (f64, f64)| [round(low, 4), round(high, 4)];
     CompressionPart {
         from: measured.map(|measured| measured.source.word()),
-        angle_from: from.word(),
+        angle_from: outcome.angle_from.word(),
         finding: FindingPart {
             state: finding.state.word(),
             cylinders: finding.cylinders.clone(),
@@ -116,6 +115,7 @@ pub(super) fn outcome_part(
                 bank: cylinder.bank,
                 relative: round(cylinder.relative, 4),
                 ci95: pair(cylinder.ci95),
+                raw: round(cylinder.raw, 4),
             };
             measured.cylinders.iter().map(part).collect()
         }),
@@ -131,7 +131,7 @@ pub(super) fn outcome_part(
                 low_bank: difference.low_bank,
                 relative: round(difference.relative, 4),
                 ci95: pair(difference.ci95),
-                cylinders_agreeing: difference.agree,
+                cylinders_agreeing: difference.beyond_noise,
                 of: difference.of,
             },
         ),

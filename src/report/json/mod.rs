@@ -1,13 +1,16 @@
-//! The result as JSON: the keys that scripts rely on, which change with the name of the format only. What was not measured is `null`.
+//! The result as JSON: the keys that scripts rely on, which change with the name of the format
+//! only. What was not measured is `null`.
 
 mod compression;
+mod pressure;
 mod verdict;
 
 use serde::Serialize;
 
 use self::compression::{CompressionPart, compression_part, outcome_part};
+use self::pressure::{ControllerPart, PressurePart, controller_part, pressure_part};
 use self::verdict::{VerdictPart, verdict_part};
-use crate::analysis::{Analysis, CrankingTest};
+use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::notice::Notice;
 use crate::report::words;
@@ -27,6 +30,9 @@ struct ResultFile<'a> {
     cams: Vec<CamPart<'a>>,
     bank_differences: Vec<BankPart<'a>>,
     compression: Option<CompressionPart>,
+    pressure: Vec<PressurePart>,
+    controller: Vec<ControllerPart<'a>>,
+    after_repair: bool,
     verdict: Option<VerdictPart<'a>>,
     does_not_fit: Option<Vec<MistakePart>>,
     provenance: ProvenancePart<'a>,
@@ -160,8 +166,8 @@ pub fn write_line(analysis: &Analysis) -> String {
     plain(serde_json::to_string(&result(analysis)).expect("plain values always serialize")) + "\n"
 }
 
-/// Escapes what JSON allows in a text and a terminal obeys (delete and the C1 controls; the others are escaped
-/// already), so that the result can be shown and still says the name as it is.
+/// Escapes what JSON allows in a text and a terminal obeys (delete and the C1 controls; the others
+/// are escaped already), so that the result can be shown and still says the name as it is.
 pub(super) fn plain(json: String) -> String {
     let acts = |letter: char| ('\u{7f}'..='\u{9f}').contains(&letter);
     if !json.contains(acts) {
@@ -214,6 +220,9 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             })
             .collect(),
         compression: compression_part(analysis),
+        pressure: pressure_part(&analysis.engine, &analysis.compression),
+        controller: controller_part(analysis),
+        after_repair: analysis.verdict.after_repair,
         verdict: Some(verdict_part(analysis)),
         provenance: ProvenancePart { places: sources(analysis) },
         does_not_fit: (verdict.state == State::DoesNotFit).then(|| mistakes(analysis)),
@@ -250,7 +259,7 @@ fn mistakes(analysis: &Analysis) -> Vec<MistakePart> {
             what: words::mistake(engine, mistake, stand),
             line: mistake.line(engine),
             probability: round(one.probability, 6),
-            puts_in_time: mistake.leaves_all_in_time(),
+            puts_in_time: words::puts_in_time(engine, mistake, stand),
         })
     });
     said.filter(|one| one.probability >= LEAST_MISTAKE).collect()
@@ -299,16 +308,37 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
     }
 }
 
-/// Writes the result of captures without a crank as indented JSON with a line end: `crank` and `verdict` are null.
+/// Writes the result of captures without a crank as indented JSON with a line end: `crank` and
+/// `verdict` are null.
 ///
 /// # Panics
 /// Never, as [`write()`].
 #[must_use]
 pub fn write_cranking(test: &CrankingTest) -> String {
+    let text = serde_json::to_string_pretty(&cranking_result(test));
+    plain(text.expect("plain values always serialize")) + "\n"
+}
+
+/// The result of captures, whatever they turned out to be, on one line.
+///
+/// # Panics
+/// Never, as [`write()`].
+#[must_use]
+pub fn write_checked_line(checked: &Checked) -> String {
+    match checked {
+        Checked::Timing(analysis) => write_line(analysis),
+        Checked::Compression(test) => {
+            let text = serde_json::to_string(&cranking_result(test));
+            plain(text.expect("plain values always serialize")) + "\n"
+        }
+    }
+}
+
+fn cranking_result(test: &CrankingTest) -> ResultFile<'_> {
     let main = test.main();
     let all: f64 = test.attempts.iter().map(|attempt| (attempt.span.1 - attempt.span.0).0).sum();
     let used = (main.span.1 - main.span.0).0;
-    let result = ResultFile {
+    ResultFile {
         format: FORMAT,
         engine: &test.engine.name,
         capture: &test.captures,
@@ -324,21 +354,17 @@ pub fn write_cranking(test: &CrankingTest) -> String {
         crank: None,
         cams: Vec::new(),
         bank_differences: Vec::new(),
-        compression: Some(outcome_part(
-            &test.engine,
-            &main.compression,
-            main.found.from,
-            &test.finding,
-        )),
+        compression: Some(outcome_part(&test.engine, &main.compression, &test.finding)),
+        pressure: pressure_part(&test.engine, &main.compression),
+        controller: Vec::new(),
+        after_repair: false,
         verdict: None,
         does_not_fit: None,
         provenance: ProvenancePart { places: Vec::new() },
         codes: Vec::new(),
         warnings: test.warnings.clone(),
         cautions: words::cautions(),
-    };
-    let text = serde_json::to_string_pretty(&result);
-    plain(text.expect("plain values always serialize")) + "\n"
+    }
 }
 
 fn name(analysis: &Analysis, cam: usize) -> &str {

@@ -2,11 +2,13 @@
 
 mod axis;
 mod compression;
+mod current;
 mod cycles;
 mod drawing;
 #[cfg(feature = "output")]
 mod files;
 mod font;
+mod pressure;
 mod render;
 mod ring;
 mod scene;
@@ -37,12 +39,23 @@ pub enum Picture {
     Speed,
     /// Relative compression.
     Compression,
+    /// What it was measured from, over one cycle.
+    Current,
+    /// The pressure in a cylinder.
+    Pressure,
 }
 
 impl Picture {
     /// Every picture, in the order in which they are shown.
-    pub const ALL: [Picture; 5] =
-        [Picture::Traces, Picture::Wheels, Picture::Cycles, Picture::Speed, Picture::Compression];
+    pub const ALL: [Picture; 7] = [
+        Picture::Traces,
+        Picture::Wheels,
+        Picture::Cycles,
+        Picture::Speed,
+        Picture::Compression,
+        Picture::Current,
+        Picture::Pressure,
+    ];
 
     /// Name of its files, without extension.
     #[must_use]
@@ -53,6 +66,8 @@ impl Picture {
             Picture::Cycles => "cycles",
             Picture::Speed => "speed",
             Picture::Compression => "compression",
+            Picture::Current => "current",
+            Picture::Pressure => "pressure",
         }
     }
 
@@ -65,6 +80,8 @@ impl Picture {
             Picture::Cycles => "How far off, cycle by cycle",
             Picture::Speed => "Crank speed over the cycle, every cycle",
             Picture::Compression => "Relative compression by bank",
+            Picture::Current => "What it was measured from, over one cycle",
+            Picture::Pressure => "Pressure in the cylinder",
         }
     }
 
@@ -75,6 +92,10 @@ impl Picture {
             Picture::Cycles => (!scene.analysis.cams.is_empty()).then(|| cycles::draw(scene)),
             Picture::Speed => Some(speed::draw(scene)),
             Picture::Compression => compression::is_there(scene).then(|| compression::draw(scene)),
+            Picture::Current => {
+                scene.analysis.compression.measured.as_ref().and_then(current::draw)
+            }
+            Picture::Pressure => pressure::is_there(scene).then(|| pressure::draw(scene)),
         }
     }
 }
@@ -105,8 +126,8 @@ impl Drawn {
     }
 }
 
-/// Draws every picture there is something to show of. `captures` are those the analysis was made of, in
-/// the same order.
+/// Draws every picture there is something to show of. `captures` are those the analysis was made
+/// of, in the same order.
 #[must_use]
 pub fn draw_all(analysis: &Analysis, captures: &[Capture]) -> Vec<Drawn> {
     let scene = Scene::new(analysis, captures);
@@ -116,11 +137,15 @@ pub fn draw_all(analysis: &Analysis, captures: &[Capture]) -> Vec<Drawn> {
         .collect()
 }
 
-/// Draws what there is to show of captures without a crank. `captures` are those the test was made of.
+/// Draws what there is to show of captures without a crank. `captures` are those the test was made
+/// of.
 #[must_use]
 pub fn draw_cranking(test: &CrankingTest, _captures: &[Capture]) -> Vec<Drawn> {
-    let bars = test.main().compression.measured.as_ref().map(compression::bars);
-    bars.map(|drawing| Drawn { picture: Picture::Compression, drawing }).into_iter().collect()
+    let Some(measured) = test.main().compression.measured.as_ref() else { return Vec::new() };
+    let bars = Drawn { picture: Picture::Compression, drawing: compression::bars(measured) };
+    let current = current::draw(measured);
+    let current = current.map(|drawing| Drawn { picture: Picture::Current, drawing });
+    std::iter::once(bars).chain(current).collect()
 }
 
 /// A wheel alone, drawn as an SVG element.

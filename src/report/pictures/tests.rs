@@ -31,7 +31,7 @@ fn case(engine: &str, fault: &str, kind: CaptureKind) -> (Analysis, Vec<Capture>
         .map(|text| text.parse().expect("a fault"))
         .collect();
     let leads = match kind {
-        CaptureKind::Sampled => vec![ExtraLead::Starter],
+        CaptureKind::Sampled => vec![ExtraLead::Starter, ExtraLead::Pressure(1)],
         CaptureKind::Events => Vec::new(),
     };
     let scenario = Scenario { faults, leads, kind, ..Scenario::new(engine.clone()) };

@@ -2,7 +2,7 @@
 
 use super::phrases::{list, percent};
 use crate::compression::{Compression, NamedBy};
-use crate::engine::Engine;
+use crate::engine::{CamShaft, Engine};
 use crate::verdict::{CompressionFinding, CompressionState, WhyWithheld};
 
 /// What no relative measurement shows.
@@ -76,6 +76,67 @@ pub fn compression_finding(
         }
         CompressionState::Withheld => withheld(engine, finding),
     }
+}
+
+/// What stands out in the compressions, said beside the timing; `None` where nothing does or
+/// nothing is judged. `cams` are the engine's cams that were measured: a low bank without one asks
+/// for it.
+#[must_use]
+pub fn compression_clause(
+    engine: &Engine,
+    measured: Option<&Compression>,
+    finding: &CompressionFinding,
+    cams: &[usize],
+) -> Option<String> {
+    let sure = percent(finding.probability);
+    let below = finding.below.map_or_else(String::new, |(share, _)| {
+        format!("about {:.0} % below the rest", share * 100.0)
+    });
+    let numbers: Vec<String> = finding.cylinders.iter().map(ToString::to_string).collect();
+    Some(match finding.state {
+        CompressionState::Even | CompressionState::Withheld => return None,
+        CompressionState::CylinderLow if numbers.is_empty() => format!(
+            "Compression: one cylinder, {}, is {below} (odds of {sure}); that is no camshaft's doing.",
+            unnamed(measured, finding)
+        ),
+        CompressionState::CylinderLow => format!(
+            "Compression: cylinder {} is {below} (odds of {sure}), its bank not as a whole; a leak-down test of that cylinder \
+             tells why.",
+            list(&numbers)
+        ),
+        CompressionState::NeighboursLow => format!(
+            "Compression: cylinders {}, side by side, are {below} (odds of {sure}), as a head gasket between them would leave \
+             them.",
+            list(&numbers)
+        ),
+        CompressionState::BankLow => {
+            let Some(bank) = finding.bank else {
+                return Some(format!(
+                    "Compression: one bank, which one is not known, is {below}, its cylinders alike (odds of {sure})."
+                ));
+            };
+            let intake = |cam: &&usize| {
+                let cam = &engine.cams[**cam];
+                cam.banks.contains(&bank) && cam.shaft != CamShaft::Exhaust
+            };
+            let means = match (cams.iter().find(intake), finding.as_if_late) {
+                (None, Some(_)) => format!(
+                    ", as a late intake cam would do it; that cam was not measured. Next: crank and the intake cam of bank {bank}"
+                ),
+                (Some(_), Some(late)) => {
+                    format!(", as an intake cam about {:.0}° late would leave it", late.0)
+                }
+                (_, None) => String::new(),
+            };
+            format!(
+                "Compression: bank {bank} is {below}, its cylinders alike (odds of {sure}){means}."
+            )
+        }
+        CompressionState::Uneven => format!(
+            "Compression: the cylinders differ without a pattern (odds of {sure}).{}",
+            lowest(measured)
+        ),
+    })
 }
 
 /// What a low bank means for timing where no cam was measured.

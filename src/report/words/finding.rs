@@ -3,7 +3,7 @@
 
 use super::contradiction::contradiction;
 use super::explanation::{beside, chain_of, explanation};
-use super::mistakes::{at_line, mistake};
+use super::mistakes::{at_line, mistake, puts_in_time};
 use super::phrases::{capital, chain, list, percent, skipped_by};
 use super::places::{covered, follows, somewhere};
 use super::standing::{all_stand, furthest, stands};
@@ -101,18 +101,37 @@ fn off(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
     )
 }
 
+/// A second mistake that is at least this much as likely as the first makes the readings fit about
+/// as well: which of the two it is is not guessed.
+const AS_LIKELY: f64 = 0.5;
+
 /// What does not fit, what would make it fit, and where to look.
 fn does_not_fit(engine: &Engine, verdict: &Verdict) -> String {
-    let wrong = verdict.explanations.iter().find_map(|one| match &one.reason {
-        Reason::DoesNotFit { mistake, stand } => Some((mistake, stand)),
+    let mut mistakes = verdict.explanations.iter().filter_map(|one| match &one.reason {
+        Reason::DoesNotFit { mistake, stand } => Some((mistake, stand, one.probability)),
         _ => None,
     });
-    let Some((wrong, stand)) = wrong else { return "The description does not fit.".into() };
-    let whose = if wrong.is_of_leads() { "leads do" } else { "engine file does" };
-    let put_right = if wrong.leaves_all_in_time() {
-        " With that put right every cam stands in its place."
-    } else {
-        ""
+    let Some((wrong, stand, odds)) = mistakes.next() else {
+        return "The description does not fit.".into();
+    };
+    let rival = mistakes.next().filter(|rival| rival.2 >= AS_LIKELY * odds);
+    let whose = match rival {
+        Some((other, ..)) if other.is_of_leads() != wrong.is_of_leads() => {
+            "engine file or the leads do"
+        }
+        _ if wrong.is_of_leads() => "leads do",
+        _ => "engine file does",
+    };
+    let put_right = match rival {
+        Some((other, stand, _)) => format!(
+            " Nearly as likely: {}{}. Which of the two is not told by this capture.",
+            mistake(engine, other, stand),
+            at_line(engine, other)
+        ),
+        None if puts_in_time(engine, wrong, stand) => {
+            " With that put right every cam stands in its place.".into()
+        }
+        None => String::new(),
     };
     format!(
         "The {whose} not describe what was measured, so nothing is said of the timing. Likeliest: {}{}.{put_right} {}.",
@@ -244,7 +263,8 @@ fn unconfirmed(verdict: &Verdict) -> &'static str {
     }
 }
 
-/// That the finding would be on another cam if two leads were exchanged, for every such pair it touches.
+/// That the finding would be on another cam if two leads were exchanged, for every such pair it
+/// touches.
 pub(crate) fn either_way(engine: &Engine, verdict: &Verdict) -> String {
     let Some(leading) = verdict.explanations.first() else { return String::new() };
     let moves = |cam: usize| leading.moves.contains(&engine.cams[cam].name);

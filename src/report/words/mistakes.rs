@@ -5,8 +5,8 @@ use crate::engine::Engine;
 use crate::units::CrankDelta;
 use crate::verdict::{CamDeviation, Mistake};
 
-/// What is wrong, as a clause: "every `at` in the engine file is counted from TDC of cylinder 1 …". `stand` is where the cams
-/// stand that it misplaces.
+/// What is wrong, as a clause: "every `at` in the engine file is counted from TDC of cylinder 1 …".
+/// `stand` is where the cams stand that it misplaces.
 #[must_use]
 pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> String {
     let name = |cam: usize| engine.cams[cam].name.as_str();
@@ -85,6 +85,14 @@ pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> St
     }
 }
 
+/// Whether every cam stands in its place once this is put right; `stand` as in [`mistake`], of
+/// leads with them put right.
+#[must_use]
+pub fn puts_in_time(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> bool {
+    let in_place = |one: &CamDeviation| one.deviation.0.abs() <= engine.cams[one.cam].tolerance.0;
+    mistake.leaves_all_in_time() && (!mistake.is_of_leads() || stand.iter().all(in_place))
+}
+
 /// Where to look: " (line 21 of the engine file)".
 #[must_use]
 pub fn at_line(engine: &Engine, mistake: &Mistake) -> String {
@@ -103,7 +111,8 @@ fn by(stand: &[CamDeviation]) -> String {
     if alike { format!(" by {:.1}°", mean.abs()) } else { String::new() }
 }
 
-/// Cams that are misplaced alike stand within this of one another: build scatter of two cams and a worn strand (judgement).
+/// Cams that are misplaced alike stand within this of one another: build scatter of two cams and a
+/// worn strand (judgement).
 const ALIKE: CrankDelta = CrankDelta(5.0);
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ mod caveats;
 mod codes;
 mod compression;
 mod contradiction;
+mod controller;
 mod explanation;
 mod finding;
 mod mistakes;
@@ -24,14 +25,15 @@ pub use cautions::{caution, cautions};
 pub use caveats::{caveat, warnings};
 pub use codes::{accused, code, code_state};
 pub use compression::{
-    compression_finding, compression_how_sure, compression_next, compression_note,
-    compression_owner, compression_owner_title, compression_title,
+    compression_clause, compression_finding, compression_how_sure, compression_next,
+    compression_note, compression_owner, compression_owner_title, compression_title,
 };
 pub use contradiction::contradiction;
+pub use controller::controller;
 pub use explanation::explanation;
 pub(crate) use finding::either_way;
 pub use finding::finding;
-pub use mistakes::mistake;
+pub use mistakes::{mistake, puts_in_time};
 pub use next_test::{next, test};
 pub use questions::{Answered, questions, told_once};
 // The owner's and the technician's page alone name a chain by itself.
@@ -42,6 +44,26 @@ pub(crate) use phrases::{
 };
 pub use reasons::why;
 pub(crate) use standing::{place_source, repeats, teeth, teeth_alone};
+
+use crate::analysis::Analysis;
+
+/// The finding of an analysis: the timing, and what stands out in the compressions.
+#[must_use]
+pub fn whole_finding(analysis: &Analysis) -> String {
+    let timing = finding(&analysis.engine, &analysis.verdict);
+    match clause_of(analysis) {
+        Some(clause) => format!("{timing} {clause}"),
+        None => timing,
+    }
+}
+
+/// What stands out in the compressions of an analysis.
+#[must_use]
+pub fn clause_of(analysis: &Analysis) -> Option<String> {
+    let cams: Vec<usize> = analysis.cams.iter().map(|cam| cam.measured.cam).collect();
+    let measured = analysis.compression.measured.as_ref();
+    compression_clause(&analysis.engine, measured, &analysis.compression_finding, &cams)
+}
 
 #[cfg(test)]
 mod tests;

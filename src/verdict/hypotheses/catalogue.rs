@@ -9,9 +9,9 @@ use super::hypothesis::{Cause, Draft, Variant};
 use super::mistakes::{self, Typed};
 use super::{faults, leads_crossed, phasers, priors, skips};
 use crate::codes::Complaint;
-use crate::verdict::Kind;
 use crate::verdict::evidence::Evidence;
 use crate::verdict::readings::Rows;
+use crate::verdict::{Kind, controller};
 
 /// The causes and their variants; priors sum to 1.
 #[derive(Debug, Default)]
@@ -50,7 +50,11 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
             }
             _ => 1.0,
         };
-        priors::base_rate(kind, correlation) * gain
+        let rate = match evidence.after_repair {
+            true => priors::repair_rate(kind),
+            false => priors::base_rate(kind, correlation),
+        };
+        rate * gain
     };
     let total: f64 =
         kinds.iter().filter(|(_, drafts)| !drafts.is_empty()).map(|(kind, _)| weight(*kind)).sum();
@@ -65,7 +69,8 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
         let shares: f64 = drafts.iter().map(|draft| draft.share).sum();
         for draft in drafts {
             let code = likelihood(evidence.engine, &named, &draft.cause);
-            let prior = (1.0 - wrong) * weight(kind) / total / shares * code;
+            let shown = controller::likelihood(evidence.controller, &draft.cause, &draft.second);
+            let prior = (1.0 - wrong) * weight(kind) / total / shares * code * shown;
             for twin in mistakes::twins(&context, &typed, &draft) {
                 let prior = prior * twin.share;
                 catalogue.add(twin, prior);
@@ -78,7 +83,8 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
     for draft in drafts {
         // What this engine cannot have wrong is not given to the rest.
         let code = likelihood(evidence.engine, &named, &draft.cause);
-        let prior = wrong * draft.share * code;
+        let shown = controller::likelihood(evidence.controller, &draft.cause, &draft.second);
+        let prior = wrong * draft.share * code * shown;
         catalogue.add(draft, prior);
     }
     // What the codes accuse has been weighed: priors are those of an engine with these codes.

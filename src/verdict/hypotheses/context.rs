@@ -3,10 +3,10 @@
 use super::description::{WornChain, worn_chains};
 use super::effects::EffectPrior;
 use super::hypothesis::{Draft, SecondFault};
-use super::model::Own;
+use super::model::{Model, Own};
 use super::priors;
 use crate::crank::Condition;
-use crate::engine::Phaser;
+use crate::engine::PhaserRest;
 use crate::units::CYCLE_DEG;
 use crate::verdict::evidence::Evidence;
 use crate::verdict::readings::{Rows, Steadiness, place_drag};
@@ -58,9 +58,10 @@ impl<'a> Context<'a> {
 
     /// Puts any amount of wear on a draft, with its cams' behaviour.
     pub(crate) fn wear(&self, draft: &mut Draft, worn: &WornChain) {
-        let (mean, pattern) = (priors::WEAR_MEAN.0, self.rows_of(draft).shafts_late(&worn.cams));
+        let (mean, pattern) = (priors::WEAR_MEAN.0, worn.effect(self.rows_of(draft)));
+        draft.model.normal.extend(worn.uneven(self.rows_of(draft)));
         if draft.model.shared.is_none() {
-            let amount = EffectPrior::Fading { from: 0.0, to: priors::WEAR_MOST.0, mean };
+            let amount = EffectPrior::Fading { from: 0.0, to: worn.most, mean };
             draft.model.shared = Some((pattern, amount));
         } else {
             // One shared amount is taken: wear becomes a normal one of its own mean and spread.
@@ -71,27 +72,78 @@ impl<'a> Context<'a> {
         draft.second = SecondFault::Wear(worn.chain);
     }
 
-    /// Where a phaser may stand away from rest beyond what passes for in time.
-    pub(crate) fn away(&self, cam: usize) -> Option<EffectPrior> {
-        let phaser: Phaser = self.evidence.engine.cams[cam].phaser?;
-        let full = phaser.full_travel().0;
+    /// Where a phaser may stand away from rest beyond what passes for in time, with shares that sum
+    /// to 1; empty without one.
+    pub(crate) fn away(&self, cam: usize) -> Vec<(f64, EffectPrior)> {
+        let Some(phaser) = self.evidence.engine.cams[cam].phaser else { return vec![] };
+        let (early, late) = phaser.range();
+        let full = phaser.travel.0;
         // A short travel has no room beyond tolerance: all of it counts.
         let tolerance = self.evidence.engine.cams[cam].tolerance.0;
-        let least = if tolerance < full.abs() { tolerance } else { 0.0 };
-        let (near, far) = (least * full.signum(), full);
-        Some(EffectPrior::Even { from: near.min(far), to: near.max(far) })
+        let least = if tolerance < full { tolerance } else { 0.0 };
+        let way = |end: f64| {
+            let near = least * end.signum();
+            EffectPrior::Even { from: near.min(end), to: near.max(end) }
+        };
+        match phaser.rest {
+            PhaserRest::Retarded => vec![(1.0, way(early.0))],
+            PhaserRest::Advanced => vec![(1.0, way(late.0))],
+            PhaserRest::Middle => {
+                // One that is not caught by its lock drifts against a stop, the late one as the
+                // valves drag it.
+                let stop = |end: f64| EffectPrior::Even {
+                    from: end - priors::STOP_WITHIN.0,
+                    to: end + priors::STOP_WITHIN.0,
+                };
+                let (at_stop, dragged) = (priors::MISSED_LOCK_AT_STOP, priors::MISSED_LOCK_LATE);
+                [(late.0, dragged), (early.0, 1.0 - dragged)]
+                    .into_iter()
+                    .flat_map(|(end, share)| {
+                        [(share * at_stop, stop(end)), (share * (1.0 - at_stop), way(end))]
+                    })
+                    .collect()
+            }
+        }
+    }
+
+    /// How often a phaser stands away while the engine runs, by what the controller shows of it.
+    fn away_by_controller(&self, cam: usize, away: f64) -> f64 {
+        let shown = self.evidence.controller.iter().find(|one| one.cam == cam);
+        shown.map_or(away, |one| one.away(away))
     }
 
     /// Lets every phaser stand at rest or away, each on its own, `away` of the time.
     pub(crate) fn free_phasers(&self, draft: &mut Draft, away: f64) {
         for &cam in &self.phasers {
-            let (Some(row), Some(amount)) = (self.rows.row_of(cam), self.away(cam)) else {
-                continue;
-            };
-            draft.model.own.push((row, vec![(1.0 - away, EffectPrior::Nothing), (away, amount)]));
+            let away = self.away_by_controller(cam, away);
+            let mut amounts = vec![(1.0 - away, EffectPrior::Nothing)];
+            amounts
+                .extend(self.away(cam).into_iter().map(|(share, amount)| (share * away, amount)));
+            shaft_away(self.rows, &mut draft.model, cam, &amounts);
             draft.moving.push((cam, Steadiness::UnlockedPhaser));
         }
         draft.second = SecondFault::Phasers(self.phasers.clone());
+    }
+}
+
+/// A shaft away by one of these amounts, shares summing to 1: its cam's reading, and the valves it
+/// works.
+pub(crate) fn shaft_away(
+    rows: &Rows,
+    model: &mut Model,
+    cam: usize,
+    amounts: &[(f64, EffectPrior)],
+) {
+    let valves = rows.valves_of(cam);
+    match amounts {
+        // What moves several rows alike is one amount.
+        [(_, amount)] if !valves.is_empty() && model.shared.is_none() => {
+            model.shared = Some((rows.shafts_late(&[cam]), *amount));
+        }
+        _ => {
+            let touched = rows.row_of(cam).into_iter().chain(valves);
+            model.own.extend(touched.map(|row| (row, amounts.to_vec())));
+        }
     }
 }
 

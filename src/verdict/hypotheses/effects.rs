@@ -33,6 +33,19 @@ impl EffectPrior {
         0.0_f64.clamp(from.min(to), from.max(to))
     }
 
+    /// An amount as it is usual: the middle of what it may be, and one mean beyond the least where
+    /// it fades.
+    pub(crate) fn usual(self) -> f64 {
+        match self {
+            EffectPrior::Nothing | EffectPrior::Bell { .. } => 0.0,
+            EffectPrior::Even { from, to } => f64::midpoint(from, to),
+            EffectPrior::Fading { from, to, mean } => {
+                let by = mean.min((to - from).abs());
+                if to < from { from - by } else { from + by }
+            }
+        }
+    }
+
     /// Log prior density at an effect; −∞ outside its bounds.
     pub(crate) fn log_prior(self, a: f64) -> f64 {
         match self {

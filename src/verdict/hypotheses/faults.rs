@@ -14,7 +14,11 @@ use crate::verdict::readings::{Rows, Steadiness};
 pub(crate) fn in_time(context: &Context) -> Vec<Draft> {
     let still = Model::still(context.rows);
     let cause = Cause::of(Kind::InTime, None, vec![]);
-    let stretched = if context.worn.is_empty() { 0.0 } else { priors::SOUND_WITH_WEAR };
+    let stretched = match context.evidence.after_repair {
+        _ if context.worn.is_empty() => 0.0,
+        true => priors::WORN_AFTER_REPAIR,
+        false => priors::SOUND_WITH_WEAR,
+    };
     let mut drafts = vec![Draft::alone(cause.clone(), 1.0 - stretched, still.clone())];
     for chain in &context.worn {
         let mut draft = Draft::alone(cause.clone(), stretched * chain.share, still.clone());
@@ -23,7 +27,8 @@ pub(crate) fn in_time(context: &Context) -> Vec<Draft> {
             to: context.tolerance(&chain.cams),
             mean: priors::SOUND_WEAR_MEAN.0,
         };
-        draft.model.shared = Some((context.rows.shafts_late(&chain.cams), amount));
+        draft.model.shared = Some((chain.effect(context.rows), amount));
+        draft.model.normal.extend(chain.uneven(context.rows));
         drafts.push(draft);
     }
     drafts
@@ -39,10 +44,11 @@ pub(crate) fn wear(context: &Context) -> Vec<Draft> {
         let amount = EffectPrior::Fading {
             from: least,
             // A wide tolerance must leave room above it.
-            to: priors::WEAR_MOST.0.max(least + priors::WEAR_MEAN.0),
+            to: chain.most.max(least + priors::WEAR_MEAN.0),
             mean: priors::WEAR_MEAN.0,
         };
-        draft.model.shared = Some((context.rows.shafts_late(&chain.cams), amount));
+        draft.model.shared = Some((chain.effect(context.rows), amount));
+        draft.model.normal.extend(chain.uneven(context.rows));
         draft.moving = chain.cams.iter().map(|&cam| (cam, Steadiness::SlackChain)).collect();
         draft
     };

@@ -5,7 +5,7 @@
 //! another: were such pairs left out, one of the two alone would be called sure, or a skip that
 //! looks like both.
 
-use super::context::{Context, cam_wheel_own, damage_drag};
+use super::context::{Context, cam_wheel_own, damage_drag, shaft_away};
 use super::hypothesis::{Draft, SecondFault};
 use super::mistakes;
 use super::model::Model;
@@ -35,7 +35,11 @@ pub(crate) fn skip_in_pairs(
         settled *= 1.0 - priors::RUNNING_PHASER_AWAY;
     }
     let phasers = priors::SKIP_WITH_PHASER * context.phasers.len() as f64;
-    let worn = if context.worn.is_empty() { 0.0 } else { priors::SKIP_WITH_WEAR };
+    let worn = match context.evidence.after_repair {
+        _ if context.worn.is_empty() => 0.0,
+        true => priors::WORN_AFTER_REPAIR,
+        false => priors::SKIP_WITH_WEAR,
+    };
     let alone = draft(settled * (1.0 - phasers - worn).max(0.0));
     drafts.extend(beside(context, &draft(settled), model, &OTHERS));
     drafts.extend(mistakes::with_places_off(context, &draft(settled)));
@@ -46,11 +50,8 @@ pub(crate) fn skip_in_pairs(
         drafts.push(both);
     }
     for &cam in &context.phasers {
-        let Some(amount) = context.away(cam) else { continue };
         let mut both = draft(settled * priors::SKIP_WITH_PHASER);
-        if let Some(row) = context.rows.row_of(cam) {
-            both.model.own.push((row, vec![(1.0, amount)]));
-        }
+        shaft_away(context.rows, &mut both.model, cam, &context.away(cam));
         both.moving.push((cam, Steadiness::UnlockedPhaser));
         both.second = SecondFault::Phasers(vec![cam]);
         drafts.push(both);

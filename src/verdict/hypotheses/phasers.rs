@@ -1,6 +1,6 @@
 //! Phasers away from rest.
 
-use super::context::Context;
+use super::context::{Context, shaft_away};
 use super::effects::EffectPrior;
 use super::hypothesis::{Cause, Draft};
 use super::model::Model;
@@ -36,8 +36,8 @@ pub(crate) fn phasers(context: &Context) -> Vec<Draft> {
     drafts
 }
 
-/// Relative rate of phaser faults on this engine: where none is described but one is not ruled out, as often as one is left
-/// out.
+/// Relative rate of phaser faults on this engine: where none is described but one is not ruled out,
+/// as often as one is left out.
 pub(super) fn may_have(context: &Context) -> f64 {
     if context.phasers.is_empty() { unsaid_share(context) } else { 1.0 }
 }
@@ -52,11 +52,13 @@ fn unsaid_share(context: &Context) -> f64 {
     cams.iter().filter(|cam| cam.phaser_unsaid()).map(share).fold(0.0, f64::max)
 }
 
-/// A phaser of which the description says nothing: it goes the way that is usual for its shaft, or the other.
+/// A phaser of which the description says nothing: it goes the way that is usual for its shaft, or
+/// the other.
 fn unsaid(context: &Context, drafts: &mut Vec<Draft>) {
     let cams = &context.evidence.engine.cams;
     let open: Vec<usize> = (0..cams.len()).filter(|&cam| cams[cam].phaser_unsaid()).collect();
-    // Beside described ones they are as rare as descriptions that leave one out; alone the rate of the kind says so.
+    // Beside described ones they are as rare as descriptions that leave one out; alone the rate of
+    // the kind says so.
     let all = if context.phasers.is_empty() { 1.0 } else { unsaid_share(context) };
     for &cam in &open {
         let (least, most) = (cams[cam].tolerance.0, priors::PHASER_UNSAID_TRAVEL.0);
@@ -100,20 +102,20 @@ fn phasers_apart(context: &Context, cams: &[usize], share: f64) -> Draft {
     let cause = Cause::of(Kind::PhaserOffRest, None, cams.to_vec());
     let mut draft = Draft::alone(cause, share, Model::still(context.rows));
     for &cam in cams {
-        if let (Some(row), Some(amount)) = (context.rows.row_of(cam), context.away(cam)) {
-            draft.model.own.push((row, vec![(1.0, amount)]));
-        }
+        shaft_away(context.rows, &mut draft.model, cam, &context.away(cam));
         draft.moving.push((cam, Steadiness::UnlockedPhaser));
     }
     draft
 }
 
 fn one_phaser(context: &Context, cam: usize, share: f64, drafts: &mut Vec<Draft>) {
-    let Some(amount) = context.away(cam) else { return };
+    let amounts = context.away(cam);
     let on = context.evidence.engine.cams[cam].name.clone();
     let cause = Cause::of(Kind::PhaserOffRest, Some(on), vec![cam]);
     let build = |rows: &Rows| {
-        Model::moved_alone(rows, rows.row_of(cam).map(|row| (row, vec![(1.0, amount)])))
+        let mut model = Model::still(rows);
+        shaft_away(rows, &mut model, cam, &amounts);
+        model
     };
     let mut draft = Draft::alone(cause, share, build(context.rows));
     draft.moving.push((cam, Steadiness::UnlockedPhaser));
@@ -137,12 +139,21 @@ fn alike_groups(context: &Context) -> Vec<Vec<usize>> {
         .collect()
 }
 
-fn phasers_alike(context: &Context, cams: &[usize], share: f64) -> Option<Draft> {
+fn phasers_alike(context: &Context, cams: &[usize], share: f64) -> Vec<Draft> {
     // The shortest travel bounds a common amount.
-    let amount = cams.iter().filter_map(|&cam| context.away(cam)).min_by(|a, b| {
-        let width = |amount: &EffectPrior| amount.range().1 - amount.range().0;
-        width(a).total_cmp(&width(b))
-    })?;
+    let travel =
+        |cam: usize| context.evidence.engine.cams[cam].phaser.map(|phaser| phaser.travel.0);
+    let shortest = cams.iter().copied().min_by(|&a, &b| {
+        travel(a).unwrap_or(f64::INFINITY).total_cmp(&travel(b).unwrap_or(f64::INFINITY))
+    });
+    let amounts = shortest.map_or_else(Vec::new, |cam| context.away(cam));
+    amounts
+        .into_iter()
+        .map(|(part, amount)| alike_by(context, cams, share * part, amount))
+        .collect()
+}
+
+fn alike_by(context: &Context, cams: &[usize], share: f64, amount: EffectPrior) -> Draft {
     let mut draft = Draft::alone(
         Cause::of(Kind::PhaserOffRest, None, cams.to_vec()),
         share,
@@ -153,5 +164,5 @@ fn phasers_alike(context: &Context, cams: &[usize], share: f64) -> Option<Draft>
         draft.model.normal.push((context.rows.shafts_late(&[cam]), priors::PHASER_TRACKING_SD.0));
         draft.moving.push((cam, Steadiness::UnlockedPhaser));
     }
-    Some(draft)
+    draft
 }

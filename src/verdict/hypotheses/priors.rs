@@ -16,32 +16,42 @@ pub struct BaseRate {
     pub with_code: f64,
     /// Without one.
     pub without_code: f64,
+    /// After the drive was taken apart and put together, whatever the codes say.
+    pub after_repair: f64,
 }
 
-const fn rate(kind: Kind, with_code: f64, without_code: f64) -> BaseRate {
-    BaseRate { kind, with_code, without_code }
+const fn rate(kind: Kind, with_code: f64, without_code: f64, after_repair: f64) -> BaseRate {
+    BaseRate { kind, with_code, without_code, after_repair }
 }
 
 /// The base rates.
 pub const BASE_RATES: [BaseRate; 8] = [
     // Half of the engines that come in with a correlation code turn out to be in time: wiring, a
     // sensor, or an old code. Without one most are.
-    rate(Kind::InTime, 0.50, 0.85),
-    // What the code was made to find; rare among engines without it.
-    rate(Kind::Skip, 0.20, 0.05),
+    // After a repair nine in ten are put together rightly.
+    rate(Kind::InTime, 0.50, 0.85, 0.87),
+    // What the code was made to find; rare among engines without it. Twice as often as wear alone: half of the
+    // skips have wear beside them (docs/sources.md, "How often a skip").
+    // After a repair: a chain laid on a tooth off, the commonest slip of all.
+    rate(Kind::Skip, 0.20, 0.05, 0.08),
     // Beyond tolerance by elongation or a weak tensioner alone: the code comes late.
-    rate(Kind::Wear, 0.10, 0.04),
+    // After a repair the chain is new, or was measured.
+    rate(Kind::Wear, 0.10, 0.04, 0.003),
     // Stuck, unlocked or commanded: as common as a worn chain on engines that have phasers.
-    rate(Kind::PhaserOffRest, 0.12, 0.04),
+    // After a repair: fitted unlocked, or the lock pin not home.
+    rate(Kind::PhaserOffRest, 0.12, 0.04, 0.025),
     // A sheared key, a slipped damper ring or a wrong TDC figure: seldom, yet the signals alone
     // cannot tell it from a skip at the crank, so it is kept a tenth of all skips.
-    rate(Kind::CrankReferenceMoved, 0.02, 0.006),
+    // After a repair: key left out, ring or wheel of another variant.
+    rate(Kind::CrankReferenceMoved, 0.02, 0.006, 0.008),
     // A pressed-on cam wheel that slips is a curiosity beside a chain that does.
-    rate(Kind::CamWheelMoved, 0.006, 0.001),
+    // After a repair: a wheel or sprocket of another variant, or bolted on turned.
+    rate(Kind::CamWheelMoved, 0.006, 0.001, 0.004),
     // Chipped or bent tooth: seen after other work.
-    rate(Kind::DamagedTooth, 0.01, 0.003),
+    rate(Kind::DamagedTooth, 0.01, 0.003, 0.004),
     // Connectors fit either sensor on many engines, and leads are put on in a hurry.
-    rate(Kind::LeadsCrossed, 0.01, 0.006),
+    // After a repair: connectors put back on the wrong sensors as well.
+    rate(Kind::LeadsCrossed, 0.01, 0.006, 0.01),
 ];
 
 /// A code that a phaser is over-advanced or over-retarded makes a phaser fault this much likelier.
@@ -90,16 +100,35 @@ pub const PHASER_UNSAID_SINGLE: f64 = 0.03;
 pub const PHASER_UNSAID_TRAVEL: CrankDelta = CrankDelta(50.0);
 /// Intake phasers rest late and go early, exhaust ones rest early and go late; this share of them.
 pub const PHASER_USUAL_WAY: f64 = 0.9;
+/// A phaser that rests in the middle and was not caught by its lock lies against a stop this often when the engine is
+/// cranked without oil pressure, not between (judgement, no source) ...
+pub const MISSED_LOCK_AT_STOP: f64 = 0.5;
+/// ... the late one this often: the valves' friction drags the cam behind (common practice, no source).
+pub const MISSED_LOCK_LATE: f64 = 0.7;
+/// A stop is where the travel of the description ends, within this (crank degrees).
+pub const STOP_WITHIN: CrankDelta = CrankDelta(2.0);
 /// Phasers under one command still stand this far apart (crank degrees).
 pub const PHASER_TRACKING_SD: CrankDelta = CrankDelta(2.0);
 
 /// Wear: e-fold rarer every four degrees. A strand of length L that is longer by the share ε lets a
 /// cam with pitch radius r fall behind by about ε L / r: a few crank degrees at 0.5 % (geometry).
 pub const WEAR_MEAN: CrankDelta = CrankDelta(4.0);
-/// A chain worn further than this runs on its guides and out of tensioner first.
-pub const WEAR_MOST: CrankDelta = CrankDelta(14.0);
-/// Of worn chains: the whole chain late alike, not one strand of it.
-pub const WHOLE_CHAIN: f64 = 0.7;
+/// A chain worn further than this, at the shaft where its strands have added up, runs on its guides and out of tensioner
+/// first.
+pub const WEAR_MOST: CrankDelta = CrankDelta(18.0);
+/// One strand of it alone, or all its shafts alike, cannot take up all that the tensioner lets go; alike by more than this,
+/// they stand as a skip at the driver leaves them.
+pub const STRAND_MOST: CrankDelta = CrankDelta(14.0);
+/// Of worn chains that drive several shafts: all of them late alike, as where they stand side by side or the wear is in the
+/// drive before them ...
+pub const WHOLE_CHAIN: f64 = 0.5;
+/// ... each strand adds what it has lengthened by, so that the shaft furthest along the pull is the latest ...
+pub const STRANDS_ADD_UP: f64 = 0.3;
+/// ... the rest is one strand alone, as on a guide that broke. The strands that add up are alike in length to about this at
+/// the cams before the last (crank degrees): 12° over two strands that differ by a sixth.
+pub const STRANDS_UNEVEN_SD: CrankDelta = CrankDelta(1.0);
+/// Of the wear of an engine whose drive is not described: all cams alike.
+pub const WHOLE_WITHOUT_DRIVE: f64 = 0.7;
 /// How often a sound engine's chain has lengthened measurably, within tolerance.
 pub const SOUND_WITH_WEAR: f64 = 0.5;
 /// ... by this much, e-fold.
@@ -120,6 +149,18 @@ pub const CAM_WHEEL_NEAR: f64 = 0.5;
 pub fn beside(kind: Kind) -> f64 {
     let unconnected = if kind == Kind::LeadsCrossed { 1.0 } else { SECOND_FAULT };
     base_rate(kind, false) * unconnected
+}
+
+/// Put together at two places wrongly, relative to two skips apart on the road: one pair of hands did both.
+pub const MISASSEMBLED_TWICE: f64 = 10.0;
+/// Laid on a tooth late or a tooth early: alike.
+pub const MISASSEMBLED_LATE: f64 = 0.5;
+/// How often a chain is worn measurably after a repair: the old one was put back.
+pub const WORN_AFTER_REPAIR: f64 = 0.1;
+
+/// The base rate of a kind after a repair.
+pub fn repair_rate(kind: Kind) -> f64 {
+    BASE_RATES.iter().find(|row| row.kind == kind).map_or(0.0, |row| row.after_repair)
 }
 
 /// The base rate of a kind.

@@ -38,12 +38,18 @@ fn add_two_places(context: &Context, places: &[SkipPlace], drafts: &mut Vec<Draf
     for (index, first) in places.iter().enumerate() {
         let apart = |other: &&SkipPlace| first.moves.iter().all(|cam| !other.moves.contains(cam));
         for second in places[index + 1..].iter().filter(apart) {
-            let again = priors::beside(Kind::Skip) * place_rate(context, second) / total;
+            let twice =
+                if context.evidence.after_repair { priors::MISASSEMBLED_TWICE } else { 1.0 };
+            let again = twice * priors::beside(Kind::Skip) * place_rate(context, second) / total;
             for teeth in TEETH {
                 for more in TEETH.into_iter().filter(|more| *more != teeth) {
-                    let share = place_rate(context, first) * teeth_share(teeth);
-                    let mut both =
-                        plain_skip(context, first, teeth, share * again * teeth_share(more));
+                    let share = place_rate(context, first) * teeth_share(context, teeth);
+                    let mut both = plain_skip(
+                        context,
+                        first,
+                        teeth,
+                        share * again * teeth_share(context, more),
+                    );
                     let further = shift(context.rows, second, more);
                     both.model.mean.iter_mut().zip(further).for_each(|(at, by)| *at += by);
                     both.second = SecondFault::Skip {
@@ -66,9 +72,15 @@ fn place_rate(context: &Context, place: &SkipPlace) -> f64 {
 }
 
 /// Share of a number of teeth among skips at one place.
-fn teeth_share(teeth: i32) -> f64 {
-    let side = if teeth > 0 { priors::SKIP_LATE } else { 1.0 - priors::SKIP_LATE };
+fn teeth_share(context: &Context, teeth: i32) -> f64 {
+    let late = late_share(context);
+    let side = if teeth > 0 { late } else { 1.0 - late };
     side * priors::TEETH[teeth.unsigned_abs() as usize - 1]
+}
+
+/// Share of skips that leave the cam late.
+fn late_share(context: &Context) -> f64 {
+    if context.evidence.after_repair { priors::MISASSEMBLED_LATE } else { priors::SKIP_LATE }
 }
 
 /// How far a skip moves each row.
@@ -87,7 +99,7 @@ fn skips_of_unknown_size(context: &Context) -> Vec<Draft> {
         let cause = Cause::of(Kind::Skip, None, group.clone());
         let (least, most) = RANGE_DEG;
         for (from, to, share) in
-            [(least, most, priors::SKIP_LATE), (-most, -least, 1.0 - priors::SKIP_LATE)]
+            [(least, most, late_share(context)), (-most, -least, 1.0 - late_share(context))]
         {
             let model = |rows: &Rows| {
                 let mut model = Model::still(rows);
@@ -139,7 +151,7 @@ fn both_sprockets(context: &Context, places: &[SkipPlace]) -> Vec<SkipPlace> {
 fn add_place(context: &Context, place: &SkipPlace, rate: f64, drafts: &mut Vec<Draft>) {
     let most = priors::TEETH.len() as i32;
     for teeth in (1..=most).flat_map(|teeth| [teeth, -teeth]) {
-        let skip = plain_skip(context, place, teeth, rate * teeth_share(teeth));
+        let skip = plain_skip(context, place, teeth, rate * teeth_share(context, teeth));
         let model = |rows: &Rows| Model { mean: shift(rows, place, teeth), ..Model::still(rows) };
         skip_in_pairs(context, &skip, &model, drafts);
     }

@@ -4,6 +4,7 @@
 pub mod errors;
 mod misregistered;
 mod outliers;
+mod pressure_rows;
 mod rows;
 mod signal_character;
 mod steadiness;

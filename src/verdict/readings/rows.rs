@@ -9,12 +9,14 @@
 use super::errors;
 use super::misregistered::misregistered;
 use super::outliers::made_of_noise;
+use super::pressure_rows;
 use crate::cam::deviation::late;
 use crate::cam::{CamPosition, Expected, ExpectedFrom, own_period};
 use crate::crank::WhyDoubted;
 use crate::engine::{DEFAULT_RELATION_SD, Engine, Reference};
 use crate::stats::NORMAL95;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
+use crate::verdict::ControllerReading;
 use crate::verdict::evidence::Evidence;
 
 /// What a row is a reading of.
@@ -26,6 +28,16 @@ pub(crate) enum RowKind {
     Tdc,
     /// Bank difference of compression.
     Compression,
+    /// An event of the valves that a cam works, read off the pressure: intake closing, or exhaust
+    /// opening.
+    Valve {
+        /// The cam, an index into those of the engine.
+        cam: usize,
+        /// Intake closing.
+        intake: bool,
+    },
+    /// The offset of a cam that the controller has learned since it was new.
+    Learned(usize),
 }
 
 impl RowKind {
@@ -65,14 +77,18 @@ pub(crate) struct Rows {
     pub shared: Vec<(Vec<f64>, f64)>,
     /// Crank degrees by which all cams together may be misread.
     pub passes: Vec<f64>,
-    /// Crank degrees by which all cams and TDC read later than they do, with the probability that they should: nothing,
-    /// and where the marking edge is in doubt what the other edge makes.
+    /// Crank degrees by which all cams and TDC read later than they do, with the probability that
+    /// they should: nothing, and where the marking edge is in doubt what the other edge makes.
     pub edges: Vec<(f64, f64)>,
+    /// Signs that the bank difference of compression may have: both where the lower bank has no
+    /// name.
+    pub namings: Vec<f64>,
     per_degree: Vec<f64>,
 }
 
 impl Rows {
-    /// Readings with the leads as labelled, or with those of some cams taken from other leads: `instead`.
+    /// Readings with the leads as labelled, or with those of some cams taken from other leads:
+    /// `instead`.
     pub(crate) fn new(evidence: &Evidence, instead: &[&CamPosition]) -> Rows {
         let engine = evidence.engine;
         let mut list = Vec::new();
@@ -88,16 +104,21 @@ impl Rows {
         }
         let cams = list.len();
         list.extend(tdc_row(evidence));
+        list.extend(pressure_rows::tdc_row(evidence));
+        list.extend(pressure_rows::valve_rows(evidence));
+        list.extend(learned_rows(evidence));
         let per_degree = evidence.compression.as_ref().map_or(vec![], |c| c.per_degree.clone());
         let mut rows = Rows {
             list,
             shared: vec![],
             passes: passes(evidence),
             edges: edges(evidence),
+            namings: namings(evidence),
             per_degree,
         };
-        rows.list.extend(compression_row(evidence, &rows));
+        rows.list.extend(compression_row(evidence));
         rows.share_references(&roots[..cams], errors::CRANK_BUILD_SD.0);
+        rows.shared.extend(pressure_rows::shared(&rows.list, evidence));
         rows
     }
 
@@ -105,7 +126,8 @@ impl Rows {
     #[cfg(test)]
     pub(crate) fn bare() -> Rows {
         let (passes, edges) = (vec![0.0], vec![(0.0, 1.0)]);
-        Rows { list: vec![], shared: vec![], passes, edges, per_degree: vec![] }
+        let namings = vec![1.0];
+        Rows { list: vec![], shared: vec![], passes, edges, namings, per_degree: vec![] }
     }
 
     /// Adds the reference errors that several cams have in common.
@@ -139,8 +161,10 @@ impl Rows {
         self.list
             .iter()
             .map(|row| match row.kind {
-                RowKind::Cam(cam) => f64::from(u8::from(cams.contains(&cam))),
-                RowKind::Tdc => 0.0,
+                RowKind::Cam(cam) | RowKind::Valve { cam, .. } => {
+                    f64::from(u8::from(cams.contains(&cam)))
+                }
+                RowKind::Tdc | RowKind::Learned(_) => 0.0,
                 RowKind::Compression => {
                     cams.iter().map(|&cam| self.per_degree.get(cam).copied().unwrap_or(0.0)).sum()
                 }
@@ -151,8 +175,24 @@ impl Rows {
     /// Effect of the crank's reference standing one degree late: every cam looks early, and so
     /// does TDC; compression does not change.
     pub(crate) fn crank_reference_late(&self) -> Vec<f64> {
-        let effect = |row: &Row| if row.kind == RowKind::Compression { 0.0 } else { -1.0 };
+        let effect = |row: &Row| match row.kind {
+            RowKind::Cam(_) | RowKind::Tdc => -1.0,
+            RowKind::Compression | RowKind::Valve { .. } | RowKind::Learned(_) => 0.0,
+        };
         self.list.iter().map(effect).collect()
+    }
+
+    /// Effect on what the controller has learned of some cams having crept late by a degree. What
+    /// came at once since then, such as a skip, is not in it.
+    pub(crate) fn learned_late(&self, cams: &[usize]) -> Vec<f64> {
+        let of = |row: &Row| matches!(row.kind, RowKind::Learned(cam) if cams.contains(&cam));
+        self.list.iter().map(|row| f64::from(u8::from(of(row)))).collect()
+    }
+
+    /// The rows of the valves that a cam works.
+    pub(crate) fn valves_of(&self, cam: usize) -> Vec<usize> {
+        let of = |row: &Row| matches!(row.kind, RowKind::Valve { cam: works, .. } if works == cam);
+        (0..self.list.len()).filter(|&row| of(&self.list[row])).collect()
     }
 
     /// The row of a cam, when it was measured.
@@ -298,6 +338,26 @@ fn passes(evidence: &Evidence) -> Vec<f64> {
     (0..count).map(|pass| pass as f64 * period).collect()
 }
 
+fn learned_rows(evidence: &Evidence) -> Vec<Row> {
+    let row = |one: &ControllerReading| {
+        let learned = one.learned?;
+        // A controller stops learning at its limit: from there on the cam may be any further off.
+        let at_limit = learned.0.abs() > errors::LEARNING_LIMIT.0;
+        let sd = if at_limit { errors::LEARNED_AT_LIMIT_SD } else { errors::LEARNED_SD };
+        Some(Row {
+            kind: RowKind::Learned(one.cam),
+            reading: learned.0,
+            period: None,
+            variance: sd.0.powi(2),
+            outlier: errors::LEARNED_OUTLIER,
+            misregistered: 0.0,
+            outlier_density: errors::LEARNED_OUTLIER_DENSITY,
+            unreferenced: None,
+        })
+    };
+    evidence.controller.iter().filter_map(row).collect()
+}
+
 fn tdc_row(evidence: &Evidence) -> Option<Row> {
     let tdc = evidence.tdc?;
     Some(Row {
@@ -312,26 +372,20 @@ fn tdc_row(evidence: &Evidence) -> Option<Row> {
     })
 }
 
-fn compression_row(evidence: &Evidence, rows: &Rows) -> Option<Row> {
+fn namings(evidence: &Evidence) -> Vec<f64> {
+    let unnamed = evidence.compression.as_ref().is_some_and(|compression| compression.unnamed);
+    if unnamed { vec![1.0, -1.0] } else { vec![1.0] }
+}
+
+fn compression_row(evidence: &Evidence) -> Option<Row> {
     let compression = evidence.compression.as_ref()?;
-    // The size of the effect is known roughly: its error grows with the shift that was measured.
-    let effect: f64 = rows
-        .list
-        .iter()
-        .filter_map(|row| match row.kind {
-            RowKind::Cam(cam) => {
-                Some(wrap(row.reading, row.period) * compression.per_degree.get(cam)?)
-            }
-            _ => None,
-        })
-        .sum();
+    // How well the size of an effect is known is the business of whoever supposes one: see
+    // `likelihood`.
     Some(Row {
         kind: RowKind::Compression,
         reading: compression.difference,
         period: None,
-        variance: compression.sd.powi(2)
-            + errors::BANK_COMPRESSION_SD.powi(2)
-            + (errors::COMPRESSION_MODEL_ERROR * effect).powi(2),
+        variance: compression.sd.powi(2) + errors::BANK_COMPRESSION_SD.powi(2),
         outlier: errors::COMPRESSION_OUTLIER,
         misregistered: 0.0,
         outlier_density: errors::COMPRESSION_OUTLIER_DENSITY,

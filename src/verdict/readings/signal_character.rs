@@ -39,9 +39,15 @@ pub(crate) struct SignalCharacter {
 }
 
 impl SignalCharacter {
-    pub(crate) fn new(evidence: &Evidence) -> SignalCharacter {
+    /// Of the leads as labelled, or with those of some cams taken from other leads: `instead`. A
+    /// cam that only another lead shows has no character, since nothing stands beside it to be held
+    /// against.
+    pub(crate) fn new(evidence: &Evidence, instead: &[&CamPosition]) -> SignalCharacter {
         let engine = evidence.engine;
-        let measured = evidence.cams.iter().map(|result| &result.measured);
+        let measured = evidence.cams.iter().map(|result| {
+            let other = instead.iter().find(|position| position.cam == result.measured.cam);
+            other.copied().unwrap_or(&result.measured)
+        });
         let cams = measured.filter(|measured| measured.cam < engine.cams.len());
         let one = |measured: &CamPosition| CamCharacter {
             cam: measured.cam,

@@ -11,7 +11,8 @@ use crate::edges::SignalFault;
 use crate::engine::Engine;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::verdict::{
-    CompressionEvidence, CrankFacts, Evidence, Kind, State, TdcEvidence, Verdict, Weighed, weigh,
+    CompressionEvidence, ControllerReading, CrankFacts, Evidence, Kind, State, TdcEvidence,
+    ValveEvidence, Verdict, Weighed, weigh,
 };
 
 /// V6, one primary chain over both intake cams, no phasers. 21 teeth: 17.14° a tooth.
@@ -138,6 +139,10 @@ pub struct Bench {
     pub faults: Vec<(String, SignalFault)>,
     pub compression: Option<CompressionEvidence>,
     pub tdc: Option<TdcEvidence>,
+    pub pressure_tdc: Option<TdcEvidence>,
+    pub valves: Vec<ValveEvidence>,
+    pub controller: Vec<ControllerReading>,
+    pub after_repair: bool,
     pub codes: Vec<String>,
     /// Cams with a lead beside those that were measured.
     pub with_lead: Vec<usize>,
@@ -176,6 +181,10 @@ impl Bench {
             faults: vec![],
             compression: None,
             tdc: None,
+            pressure_tdc: None,
+            valves: vec![],
+            controller: vec![],
+            after_repair: false,
             codes: vec!["P0016".into()],
             with_lead: vec![],
             code_evidence: false,
@@ -188,7 +197,8 @@ impl Bench {
         self
     }
 
-    /// The places confirmed on sound engines of the type, as well as `at_sd` of the demonstration says.
+    /// The places confirmed on sound engines of the type, as well as `at_sd` of the demonstration
+    /// says.
     pub fn confirmed(mut self) -> Bench {
         for cam in &mut self.cams {
             cam.expected = cam.expected.map(|expected| Expected {
@@ -223,9 +233,13 @@ impl Bench {
             faults: &self.faults,
             compression: self.compression.clone(),
             has_starter_lead: self.compression.is_some(),
-            has_pressure_lead: false,
+            has_pressure_lead: self.pressure_tdc.is_some() || !self.valves.is_empty(),
             with_lead: self.with_lead.clone(),
             tdc: self.tdc,
+            pressure_tdc: self.pressure_tdc,
+            valves: &self.valves,
+            controller: &self.controller,
+            after_repair: self.after_repair,
             codes: &self.codes,
             code_evidence: self.code_evidence,
         })

@@ -73,18 +73,32 @@ struct Case {
     bent: Option<(usize, usize, f64)>,
 }
 
-/// Worn chain or strand, by share: primary whole and its two strands, the two secondaries.
-fn worn_chain(draw: &mut Draw) -> &'static [usize] {
-    let whole = priors::WHOLE_CHAIN;
-    let strand = (1.0 - whole) / 2.0;
-    let chains: [&[usize]; 5] = [&[0, 1, 2, 3], &[0, 1], &[2, 3], &[1], &[3]];
-    chains[draw.one_of(&[whole, strand, strand, 1.0, 1.0])]
+/// Worn chain or strand, by share: primary whole, adding up along either way, and its two strands, the two secondaries. How
+/// late each cam is against the last, and the most.
+fn worn_chain(draw: &mut Draw) -> (&'static [(usize, f64)], f64) {
+    let (whole, along) = (priors::WHOLE_CHAIN, priors::STRANDS_ADD_UP / 2.0);
+    let strand = (1.0 - whole - 2.0 * along) / 2.0;
+    let chains: [&[(usize, f64)]; 7] = [
+        &[(0, 1.0), (1, 1.0), (2, 1.0), (3, 1.0)],
+        &[(0, 0.5), (1, 0.5), (2, 1.0), (3, 1.0)],
+        &[(0, 1.0), (1, 1.0), (2, 0.5), (3, 0.5)],
+        &[(0, 1.0), (1, 1.0)],
+        &[(2, 1.0), (3, 1.0)],
+        &[(1, 1.0)],
+        &[(3, 1.0)],
+    ];
+    let worn = draw.one_of(&[whole, along, along, strand, strand, 1.0, 1.0]);
+    let most = if (1..3).contains(&worn) { priors::WEAR_MOST } else { priors::STRAND_MOST };
+    (chains[worn], most.0)
 }
 
 fn wear(case: &mut Case, draw: &mut Draw, from: f64) {
-    let amount = draw.fading(from, priors::WEAR_MOST.0, priors::WEAR_MEAN.0);
-    for &cam in worn_chain(draw) {
-        case.off[cam] += amount;
+    let (worn, most) = worn_chain(draw);
+    let amount = draw.fading(from, most, priors::WEAR_MEAN.0);
+    // Strands that add up are not quite alike in length.
+    let uneven = draw.normal(priors::STRANDS_UNEVEN_SD.0);
+    for &(cam, late) in worn {
+        case.off[cam] += amount * late + if late < 1.0 { uneven } else { 0.0 };
         case.moving[cam].get_or_insert(errors::WORN_SCATTER.0);
     }
 }
@@ -103,7 +117,11 @@ fn case(draw: &mut Draw) -> Case {
             case.truth = Truth::InTime;
             if draw.yes(priors::SOUND_WITH_WEAR) {
                 let amount = draw.fading(0.0, 5.0, priors::SOUND_WEAR_MEAN.0);
-                worn_chain(draw).iter().for_each(|&cam| case.off[cam] += amount);
+                let (worn, _) = worn_chain(draw);
+                let uneven = draw.normal(priors::STRANDS_UNEVEN_SD.0);
+                for &(cam, late) in worn {
+                    case.off[cam] += amount * late + if late < 1.0 { uneven } else { 0.0 };
+                }
             }
         }
         1 => skip(&mut case, draw),

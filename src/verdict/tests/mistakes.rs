@@ -1,5 +1,5 @@
-//! Mistakes of the description and the leads (*common practice, no source*): each was once a confident verdict on the
-//! engine.
+//! Mistakes of the description and the leads (*common practice, no source*): each was once a
+//! confident verdict on the engine.
 
 use super::bench::*;
 use crate::cam::{LeadOrder, SwappedFit};
@@ -43,7 +43,8 @@ fn a_usual_slip_is_named_with_its_line() {
 
 #[test]
 fn every_place_off_alike_condemns_no_engine() {
-    // 27° on every cam: no whole tooth of 17.1°, once a skip with a worn chain. And ten degrees: the gap one slot early.
+    // 27° on every cam: no whole tooth of 17.1°, once a skip with a worn chain. And ten degrees:
+    // the gap one slot early.
     for off in [27.0, -27.0, 10.0, -10.0, 40.0, 85.0, -130.0] {
         let verdict = Bench::new(engine(V6), &[off, off + 0.3]).weigh();
         assert_ne!(verdict.state, State::Jumped, "{off}: {}", told(&verdict));
@@ -96,7 +97,8 @@ fn a_right_description_is_not_doubted() {
 
 #[test]
 fn one_mistyped_number_is_no_slipped_wheel() {
-    // The `later` of one cam, by anything: no commoner than a trigger wheel that slipped, and no rarer.
+    // The `later` of one cam, by anything: no commoner than a trigger wheel that slipped, and no
+    // rarer.
     let verdict = Bench::new(four_cams(false), &[0.3, 0.1, 100.7, 0.2]).weigh();
     assert!(!matches!(verdict.state, State::OffNotJumped | State::Jumped), "{}", told(&verdict));
     assert!(odds(&verdict, Kind::DoesNotFit) > 0.3, "{}", told(&verdict));
@@ -109,7 +111,8 @@ fn one_mistyped_number_is_no_slipped_wheel() {
     assert_eq!(mistake(&verdict), Some(&slip), "{}", told(&verdict));
 }
 
-/// Four cams read with the leads in another order: where each stands when they are put right, all within a degree.
+/// Four cams read with the leads in another order: where each stands when they are put right, all
+/// within a degree.
 fn reordered(on: [usize; 4]) -> Bench {
     let engine = four_cams(false);
     let at = |cam: usize| engine.expected(cam).expect("absolute").0.get();
@@ -149,11 +152,17 @@ fn one_sensor_on_two_leads_holds_every_verdict_back() {
         assert_eq!(verdict.contradictions, [Contradiction::SameSensor(0, 1)]);
         assert_eq!(verdict.open, Some(Open::Contradiction(0)));
     }
+    // Nor is a figure of the file blamed for it.
+    let mut bench = Bench::new(engine(V6), &[0.2, 359.8]);
+    assert_state(&bench.weigh(), State::DoesNotFit);
+    bench.same_sensor = vec![(0, 1)];
+    assert_state(&bench.weigh(), State::CannotTell);
 }
 
 #[test]
 fn two_unconnected_rare_faults_are_no_verdict() {
-    // One tooth late on one bank, and the wheel of the other bank's cam 101° off: no chain does that.
+    // One tooth late on one bank, and the wheel of the other bank's cam 101° off: no chain does
+    // that.
     let verdict = Bench::new(engine(V6), &[TOOTH + 0.2, 101.0]).confirmed().weigh();
     assert!(!matches!(verdict.state, State::Jumped | State::OffNotJumped), "{}", told(&verdict));
 }
@@ -166,6 +175,7 @@ fn compression_that_contradicts_holds_a_jump_back() {
         sd: 0.005,
         per_degree: vec![-0.015, 0.015],
         expected: Some(ExpectedChange { difference: -0.29, sd: 0.01, least_of_all: 0.0 }),
+        unnamed: false,
         stands_out: true,
     };
     bench.compression = Some(with(-0.28));
@@ -233,8 +243,87 @@ fn a_finding_that_hangs_on_leads_asks_to_follow_them_first() {
 }
 
 #[test]
+fn compression_settles_which_way_round_leads_are_that_fit_either() {
+    let text = V6.replace("later = 240.0", "later = 360.0");
+    let with = |difference: f64| {
+        let mut bench = Bench::new(engine(&text), &[TOOTH + 0.3, 0.1]);
+        let mut positions = (bench.cams[1].measured.clone(), bench.cams[0].measured.clone());
+        (positions.0.cam, positions.1.cam) = (0, 1);
+        bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
+        bench.compression = Some(CompressionEvidence {
+            difference,
+            sd: 0.005,
+            per_degree: vec![-0.015, 0.015],
+            expected: Some(ExpectedChange { difference: -0.26, sd: 0.01, least_of_all: 0.0 }),
+            stands_out: difference.abs() > 0.05,
+            unnamed: false,
+        });
+        bench.weigh()
+    };
+    // Bank 1 is down as its late cam leaves it: its lead is its own.
+    let settled = with(-0.25);
+    assert_state(&settled, State::Jumped);
+    assert_eq!(settled.either_way().count(), 0);
+    assert_ne!(settled.next_test, Some(Test::TraceLeads), "{}", told(&settled));
+    // Both alike, or the other bank down: the leads are what to look at.
+    for difference in [0.0, 0.25] {
+        let open = with(difference);
+        assert_eq!(open.either_way().collect::<Vec<_>>(), [(0, 1)], "{difference}");
+    }
+}
+
+#[test]
+fn two_orders_of_the_leads_that_fit_alike_are_both_told() {
+    let mut bench = reordered([2, 3, 0, 1]);
+    let other = LeadOrder {
+        on: [1, 0, 3, 2].into_iter().enumerate().collect(),
+        positions: bench.reordered[0].positions.clone(),
+    };
+    bench.reordered.push(other);
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    let sentence = crate::report::words::finding(&bench.engine, &verdict);
+    assert!(sentence.contains("Nearly as likely: the lead called"), "{sentence}");
+    assert!(!sentence.contains("With that put right"), "{sentence}");
+    // One that fits alone is told alone.
+    bench.reordered.pop();
+    let sentence = crate::report::words::finding(&bench.engine, &bench.weigh());
+    assert!(sentence.contains("With that put right every cam stands in its place."), "{sentence}");
+    assert!(!sentence.contains("Nearly as likely"), "{sentence}");
+}
+
+#[test]
+fn leads_of_two_kinds_of_wheel_exchanged_are_leads_and_not_two_wrong_wheels() {
+    let mut bench = reordered([2, 3, 0, 1]);
+    // On each other's sensors every wheel is read with its edges anywhere, and the library has one
+    // that fits.
+    for cam in &mut bench.cams {
+        for (edge, off) in cam.measured.edges.iter_mut().zip([9.0, -7.0, 15.0, -11.0, 12.0, -14.0])
+        {
+            edge.off = CrankDelta(off);
+        }
+    }
+    bench.other_wheels = (0..4).map(|cam| (cam, "four-plus-one".into())).collect();
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    let leads = [2, 3, 0, 1].into_iter().enumerate().collect();
+    assert_eq!(mistake(&verdict), Some(&Mistake::Leads(leads)), "{}", told(&verdict));
+}
+
+#[test]
+fn a_skip_shows_bank_against_bank_though_every_place_is_off_alike() {
+    // 74° is `tdc`: every `at` counted from TDC, and bank 2 a tooth late besides.
+    let verdict = Bench::new(engine(V6), &[74.2, 74.0 + TOOTH]).weigh();
+    assert_state(&verdict, State::Jumped);
+    let is =
+        |place: &crate::verdict::Place| place.on.as_deref() == Some("B2") && place.teeth == Some(1);
+    assert!(verdict.places.iter().any(is), "{}", told(&verdict));
+}
+
+#[test]
 fn a_wheel_of_the_library_that_fits_is_named() {
-    // Read as the wheel described the cam is 87° off, its edges 3 to 15° from where they belong; another one fits them all.
+    // Read as the wheel described the cam is 87° off, its edges 3 to 15° from where they belong;
+    // another one fits them all.
     let mut bench = Bench::new(engine(V6), &[0.2, 87.0]);
     for (edge, off) in
         bench.cams[1].measured.edges.iter_mut().zip([9.0, -7.0, 15.0, -11.0, 12.0, -14.0])

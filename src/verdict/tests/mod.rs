@@ -8,6 +8,7 @@ mod far_out;
 mod health;
 mod leads;
 mod limits;
+mod measured;
 mod mistakes;
 mod one_wrap;
 mod pairs;

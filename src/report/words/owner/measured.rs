@@ -2,8 +2,9 @@
 
 use crate::analysis::Analysis;
 use crate::crank::Condition;
-use crate::report::words::list;
+use crate::report::words::{compression_owner, list};
 use crate::units::CYCLE_DEG;
+use crate::verdict::{CompressionState, State};
 
 /// What was measured, and what it was held against.
 #[must_use]
@@ -43,6 +44,20 @@ pub fn measured(analysis: &Analysis) -> String {
          each camshaft stands, and that was held against where it should stand. The engine was not taken apart.\
          {compression}{modulo}{unknown}"
     )
+}
+
+/// What stands out in the compressions, in the owner's words; `None` where nothing does, nothing is
+/// judged, or "what it means" says it already.
+#[must_use]
+pub fn compression(analysis: &Analysis) -> Option<String> {
+    let finding = &analysis.compression_finding;
+    let said = match finding.state {
+        CompressionState::Even | CompressionState::Withheld => return None,
+        // A jumped chain's own bank is low: that is said with it.
+        CompressionState::BankLow if analysis.verdict.state == State::Jumped => return None,
+        _ => compression_owner(finding),
+    };
+    Some(said)
 }
 
 /// Whether the engine was described without camshafts, to compare its cylinders alone.

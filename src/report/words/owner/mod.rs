@@ -8,5 +8,5 @@ mod stages;
 
 pub use finding::{finding, how_sure};
 pub use meaning::{meaning, next, note};
-pub use measured::measured;
+pub use measured::{compression, measured};
 pub use stages::stages;

@@ -16,6 +16,8 @@ fn verdict(state: State, explanations: Vec<Weighed>, open: Option<Open>) -> Verd
         covers: vec![0, 1, 2, 3],
         covers_every_cam: true,
         accused: vec![],
+        controller: vec![],
+        after_repair: false,
         cranking: Cranking::Free,
         questions: Questions { skipped: 0.996, ..Questions::default() },
         open,

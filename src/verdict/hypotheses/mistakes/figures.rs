@@ -88,8 +88,8 @@ fn half_turn(context: &Context, typed: &Typed) -> Vec<Draft> {
     vec![draft(mistake, typed.placed.clone(), rates::HALF_TURN, model)]
 }
 
-/// The gap of the crank wheel described a slot or two from where it is, or the other edge of its teeth: every angle from the
-/// datum is off, TDC as well.
+/// The gap of the crank wheel described a slot or two from where it is, or the other edge of its
+/// teeth: every angle from the datum is off, TDC as well.
 fn slots(context: &Context, typed: &Typed) -> Vec<Draft> {
     let Form::Slots { slots, missing, width } = context.evidence.engine.crank.wheel.form() else {
         return vec![];
@@ -138,14 +138,19 @@ fn cam_edge(context: &Context, typed: &Typed) -> Vec<Draft> {
     vec![one(1.0), one(-1.0)]
 }
 
-/// All alike by anything.
+/// All alike, by some degrees or by anything.
 fn anything(context: &Context, typed: &Typed) -> Vec<Draft> {
-    let mut model = Model::still(context.rows);
     let half = TURN_DEG / 2.0;
-    let amount = EffectPrior::Even { from: -half, to: half };
-    model.shared = Some((rows_of_cams(context.rows, &typed.placed), amount));
-    model.together = typed.all_placed(context.rows);
-    vec![draft(Mistake::Alike, typed.placed.clone(), rates::ANYTHING, model)]
+    let near = rates::ALIKE_NEAR;
+    let one = |(share, amount): (f64, EffectPrior)| {
+        let mut model = Model::still(context.rows);
+        model.shared = Some((rows_of_cams(context.rows, &typed.placed), amount));
+        model.together = typed.all_placed(context.rows);
+        draft(Mistake::Alike, typed.placed.clone(), rates::ANYTHING * share, model)
+    };
+    let by_degrees = EffectPrior::Bell { sd: rates::ALIKE_NEAR_SD.0 };
+    let by_anything = EffectPrior::Even { from: -half, to: half };
+    vec![one((near, by_degrees)), one((1.0 - near, by_anything))]
 }
 
 /// One `at`, with all cams counted from it, or one `later`.
@@ -210,8 +215,8 @@ fn leads_to(context: &Context, from: usize, to: usize) -> bool {
     }
 }
 
-/// What is missing from a `later` that was left at 0 or one turn of the crank off, typed in cam degrees, doubled, or the wrong
-/// way round.
+/// What is missing from a `later` that was left at 0 or one turn of the crank off, typed in cam
+/// degrees, doubled, or the wrong way round.
 fn later_slips(later: CrankDelta) -> Vec<CrankDelta> {
     let typed = later.0;
     let mut slips = vec![TURN_DEG];

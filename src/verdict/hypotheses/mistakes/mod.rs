@@ -1,10 +1,10 @@
 //! That the description, or the leads, do not describe this engine: the explanation that takes what
 //! nothing else fits well.
 //!
-//! Each usual slip predicts where a sound engine would then seem to stand. Behind them stands a density
-//! that prefers nothing: every cam anywhere in its period, 1/720 a degree for a wheel that shows the whole cycle.
-//! A fault that puts n cams within a few degrees of where they are beats it by two powers of ten for each of them; one that
-//! does not, cannot.
+//! Each usual slip predicts where a sound engine would then seem to stand. Behind them stands a
+//! density that prefers nothing: every cam anywhere in its period, 1/720 a degree for a wheel that
+//! shows the whole cycle. A fault that puts n cams within a few degrees of where they are beats it
+//! by two powers of ten for each of them; one that does not, cannot.
 
 mod alike;
 mod figures;
@@ -97,20 +97,26 @@ pub(super) fn draft(mistake: Mistake, cams: Vec<usize>, share: f64, model: Model
     Draft::alone(cause, share, model)
 }
 
-/// A skip on an engine whose typed places are all off alike besides: bank against bank shows it all the same.
-pub(super) fn with_places_off(context: &Context, skip: &Draft) -> Option<Draft> {
+/// A skip on an engine whose typed places are all off alike besides: bank against bank shows it all
+/// the same.
+pub(super) fn with_places_off(context: &Context, skip: &Draft) -> Vec<Draft> {
     let typed = Typed::new(context);
     if !typed.all_placed(context.rows) || skip.model.shared.is_some() {
-        return None;
+        return vec![];
     }
     let share = skip.share * rates::WRONG_UNCONFIRMED * rates::ALL_PLACES;
-    let mut both = Draft { share, ..skip.clone() };
-    // Anywhere in the turn: the spread of half a turn either way alike (a half range / √3).
-    let sd = CYCLE_DEG / 4.0 / 3.0_f64.sqrt();
-    both.model.normal.push((rows_of_cams(context.rows, &typed.placed), sd));
-    both.model.together = true;
-    both.second = SecondFault::Places;
-    Some(both)
+    // Near, or anywhere in the turn: the spread of half a turn either way alike (a half range /
+    // √3).
+    let anywhere = CYCLE_DEG / 4.0 / 3.0_f64.sqrt();
+    let near = rates::ALIKE_NEAR;
+    let one = |(part, sd): (f64, f64)| {
+        let mut both = Draft { share: share * part, ..skip.clone() };
+        both.model.normal.push((rows_of_cams(context.rows, &typed.placed), sd));
+        both.model.together = true;
+        both.second = SecondFault::Places;
+        both
+    };
+    [(near, rates::ALIKE_NEAR_SD.0), (1.0 - near, anywhere)].map(one).to_vec()
 }
 
 /// The leads on other sensors, more than two of them: every order in which each wheel fits.
@@ -129,7 +135,14 @@ fn leads(context: &Context) -> Vec<Draft> {
         let cams = order.on.iter().map(|&(cam, _)| cam).collect();
         let share = rates::LEADS / orders.len() as f64;
         let mistake = Mistake::Leads(order.on.clone());
-        drafts.push(Draft { swap: Some(at), ..draft(mistake, cams, share, Model::still(rows)) });
+        // What the engine was brought in for may show besides: a cam a few teeth off, or a phaser.
+        let beside = rates::LEADS_AND_A_FAULT;
+        let off = EffectPrior::Even { from: -rates::FAULT_REACH.0, to: rates::FAULT_REACH.0 };
+        let amounts = || vec![(1.0 - beside, EffectPrior::Nothing), (beside, off)];
+        let cam_rows = (0..rows.list.len()).filter(|&row| rows.list[row].kind.is_cam());
+        let own = cam_rows.map(|row| (row, amounts())).collect();
+        let model = Model { own, ..Model::still(rows) };
+        drafts.push(Draft { swap: Some(at), ..draft(mistake, cams, share, model) });
     }
     drafts
 }
@@ -159,7 +172,7 @@ fn other_engine(context: &Context) -> Vec<Draft> {
         match row.kind {
             RowKind::Cam(cam) => cams.push(cam),
             RowKind::Tdc => {}
-            RowKind::Compression => continue,
+            RowKind::Compression | RowKind::Valve { .. } | RowKind::Learned(_) => continue,
         }
         let half = row.period.unwrap_or(CYCLE_DEG) / 2.0;
         model.own.push((index, vec![(1.0, EffectPrior::Even { from: -half, to: half })]));
