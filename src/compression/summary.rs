@@ -125,8 +125,10 @@ pub struct CompressionDifference {
     pub stands_out: bool,
     /// The lower bank where it stands out and is known by number: the one to name.
     pub low_bank: Option<u32>,
-    /// How many of its cylinders are lower than the mean of the others beyond noise.
+    /// How many of its cylinders are lower than the mean of the others.
     pub agree: usize,
+    /// How many of them are so beyond noise.
+    pub beyond_noise: usize,
     /// How many cylinders it has.
     pub of: usize,
 }
@@ -335,6 +337,7 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<CompressionDiffere
     let (relative, sd) = values.combination(&weights, 0.0);
     let ci95 = around(relative, sd);
     let stands_out = ci95.1 < 0.0 && relative < -LEAST_BANK_DIFFERENCE;
+    let own = |position: &usize| values.combination(&mean_of(&[*position], names.len()), 1.0).0;
     let lower = |position: &usize| {
         let own = mean_of(&[*position], names.len());
         let weights: Vec<f64> = own
@@ -354,7 +357,8 @@ fn bank_difference(values: &Values, names: &[Name]) -> Option<CompressionDiffere
         sd,
         stands_out,
         low_bank: (known && stands_out).then_some(low),
-        agree: members.iter().filter(|position| lower(position)).count(),
+        agree: members.iter().filter(|position| own(position) < other).count(),
+        beyond_noise: members.iter().filter(|position| lower(position)).count(),
         of: members.len(),
     })
 }

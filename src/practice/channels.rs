@@ -216,17 +216,21 @@ impl Maker<'_> {
                 Lead::Extra(ExtraLead::Starter) => Unit::Amperes,
                 _ => Unit::Volts,
             };
-            if carried == Lead::Extra(ExtraLead::Starter) {
-                for trouble in &self.build.clamp {
-                    trouble.spoil(&mut values, rate);
-                    if matches!(trouble, ClampTrouble::Volts(_)) {
-                        unit = Unit::Volts;
-                    }
+            let clamp = carried == Lead::Extra(ExtraLead::Starter);
+            let troubles = || self.build.clamp.iter().filter(|_| clamp);
+            for trouble in troubles().filter(|trouble| !trouble.is_of_the_range()) {
+                trouble.spoil(&mut values, rate);
+                if matches!(trouble, ClampTrouble::Volts(_)) {
+                    unit = Unit::Volts;
                 }
             }
             let bits = self.scenario.bits.unwrap_or(self.dirt.bits);
             let mut random = self.dirt_random(lead);
             done.push(Some(spoil(&mut values, &self.dirt, bits, rate, &sparks, &mut random)));
+            // The scope's range ends what reaches it, noise and all.
+            for trouble in troubles().filter(|trouble| trouble.is_of_the_range()) {
+                trouble.spoil(&mut values, rate);
+            }
             channels.push(self.channel(lead, position, unit, values));
         }
         let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(1.0 / rate) };

@@ -52,6 +52,11 @@ impl ClampTrouble {
         }
     }
 
+    /// Whether it is the scope's range, which noise does not pass either.
+    pub(super) fn is_of_the_range(self) -> bool {
+        matches!(self, ClampTrouble::Clipped(_))
+    }
+
     /// What the scope gets of a current.
     pub(super) fn spoil(self, values: &mut [f64], rate: f64) {
         match self {

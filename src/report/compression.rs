@@ -100,7 +100,7 @@ fn table(said: &mut Vec<Said>, engine: &Engine, measured: &Compression) {
             -difference.relative * 100.0,
             -difference.ci95.1 * 100.0,
             -difference.ci95.0 * 100.0,
-            difference.agree,
+            difference.beyond_noise,
             difference.of
         );
         let lead = match difference.low_bank {
@@ -178,7 +178,7 @@ pub(super) fn banks_in_short(measured: &Compression) -> String {
     let low = format!(
         "is lower by {:.1} %; {} of its {} cylinders agree",
         difference.relative.abs() * 100.0,
-        difference.agree,
+        difference.beyond_noise,
         difference.of
     );
     match difference.low_bank {

@@ -68,7 +68,7 @@ fn no_capture_locks_wrongly() {
 }
 
 #[test]
-#[ignore = "not reached: 3 of 66 captures are withheld; run it to see which"]
+#[ignore = "not reached: 3 of 66 captures are withheld, and of the 195 from seed 70001 on 8 are and 8 lock wrongly, 3 of these reversed leads that nothing in the signal tells"]
 fn captures_lock() {
     let sum = count();
     let made: usize = sum.iter().sum();

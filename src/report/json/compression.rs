@@ -131,7 +131,7 @@ pub(super) fn outcome_part(
                 low_bank: difference.low_bank,
                 relative: round(difference.relative, 4),
                 ci95: pair(difference.ci95),
-                cylinders_agreeing: difference.agree,
+                cylinders_agreeing: difference.beyond_noise,
                 of: difference.of,
             },
         ),
