@@ -12,13 +12,12 @@ target=aarch64-unknown-linux-gnu
 compiler_for $target aarch64-linux-gnu-gcc panic_unwind "rustc-web rust-web-src gcc-aarch64-linux-gnu libc6-dev-arm64-cross qemu-user" || exit 2
 folder=${1:-$built/arm}
 
-started=$(processor_seconds)
 RUSTFLAGS="$without_paths -C strip=symbols" CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_LINKER=aarch64-linux-gnu-gcc \
   build --release --bin camwitness --target $target
 mkdir -p "$folder"
 cp "$other/$target/release/camwitness" "$folder/camwitness"
 size=$(stat -c %s "$folder/camwitness")
-seconds=$(($(processor_seconds) - started))
+count_seconds
 echo "$folder/camwitness: $size bytes, built in $seconds processor seconds"
 written arm "64-bit ARM Linux (\`scripts/arm.sh\`)" "$(megabytes "$size")" "$seconds s"
 

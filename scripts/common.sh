@@ -11,9 +11,11 @@ version="$(sed -n 's/^version = "\(.*\)"/\1/p' Cargo.toml | head -1)"
 # Both kinds of incremental building and link-time optimisation exclude each other.
 export CARGO_INCREMENTAL=0
 
-# Processor seconds of everything this script has started so far.
-processor_seconds() {
-  times | tail -1 | awk '{ split($1, a, /[ms]/); split($2, b, /[ms]/); printf "%d", a[1] * 60 + a[2] + b[1] * 60 + b[2] }'
+# Sets `seconds`: processor seconds of everything this script has waited for so far. In a subshell there would be none.
+count_seconds() {
+  times >"$built/times.tmp"
+  seconds=$(tail -1 "$built/times.tmp" | awk '{ split($1, a, /[ms]/); split($2, b, /[ms]/); printf "%d", a[1] * 60 + a[2] + b[1] * 60 + b[2] }')
+  rm -f "$built/times.tmp"
 }
 
 megabytes() { awk -v bytes="$1" 'BEGIN { printf "%.2f MB", bytes / 1e6 }'; }

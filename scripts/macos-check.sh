@@ -6,9 +6,9 @@ source scripts/common.sh
 
 for target in x86_64-apple-darwin aarch64-apple-darwin; do
   compiler_for $target true panic_unwind "rustc-web rust-web-src" || exit 2
-  started=$(processor_seconds)
   cargo() { if [ "$1" = build ]; then shift; command cargo check "$@"; else command cargo "$@"; fi; }
   build --release --bin camwitness --target $target
   unset -f cargo
-  echo "$target: checked in $(($(processor_seconds) - started)) processor seconds"
+  count_seconds
+  echo "$target: checked, $seconds processor seconds so far"
 done

@@ -16,14 +16,14 @@ target=wasm32-unknown-unknown
 compiler_for $target wasm-ld panic_abort "rustc-web rust-web-src lld" || exit 2
 folder=${1:-$built/one-file}
 
-started=$(processor_seconds)
 RUSTFLAGS="$without_paths -C link-arg=-zstack-size=4194304" CARGO_TARGET_WASM32_UNKNOWN_UNKNOWN_LINKER=wasm-ld \
   build --profile $profile -p camwitness-one-file --target $target
 mkdir -p "$folder"
 python3 one-file/assemble.py "$other/$target/$profile/camwitness_one_file.wasm" "$folder/camwitness.html"
 size=$(stat -c %s "$folder/camwitness.html")
-echo "$folder/camwitness.html: $size bytes, built in $(($(processor_seconds) - started)) processor seconds ($profile)"
+count_seconds
+echo "$folder/camwitness.html: $size bytes, built in $seconds processor seconds ($profile)"
 if [ $profile = one-file ]; then
   [ "$size" -lt 1500000 ] || { echo "the one file is larger than 1.5 MB" >&2; exit 1; }
-  written one-file "one HTML file (\`scripts/one-file.sh\`)" "$(megabytes "$size")" "$(($(processor_seconds) - started)) s"
+  written one-file "one HTML file (\`scripts/one-file.sh\`)" "$(megabytes "$size")" "$seconds s"
 fi

@@ -16,13 +16,12 @@ target=x86_64-pc-windows-gnu
 compiler_for $target x86_64-w64-mingw32-gcc panic_unwind "rustc-web rust-web-src gcc-mingw-w64-x86-64-posix wine64 wine" || exit 2
 folder=${1:-$built/windows}
 
-started=$(processor_seconds)
 RUSTFLAGS="$without_paths -C strip=symbols" CARGO_TARGET_X86_64_PC_WINDOWS_GNU_LINKER=x86_64-w64-mingw32-gcc \
   build --release --bin camwitness --target $target
 mkdir -p "$folder"
 cp "$other/$target/release/camwitness.exe" "$folder/camwitness.exe"
 size=$(stat -c %s "$folder/camwitness.exe")
-seconds=$(($(processor_seconds) - started))
+count_seconds
 echo "$folder/camwitness.exe: $size bytes, built in $seconds processor seconds"
 written windows "64-bit Windows (\`scripts/windows.sh\`)" "$(megabytes "$size")" "$seconds s"
 

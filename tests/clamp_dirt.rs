@@ -1,5 +1,5 @@
-//! What goes wrong with a clamp and a coil: said and withheld, or put right. Practice makes the trouble; the truth is its
-//! engine's own.
+//! What goes wrong with a clamp and a coil: said and withheld, or put right. Practice makes the
+//! trouble; the truth is its engine's own.
 
 use camwitness::analysis::CrankingTest;
 use camwitness::compression::{NamedBy, Withheld};

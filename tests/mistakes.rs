@@ -1,5 +1,6 @@
-//! The worst mistakes of description and leads, each made on a whole capture and put through the whole program: none of them may
-//! end in a finding on the engine. The long run is `cargo bench --bench mistakes`, its table `docs/mistakes.md`.
+//! The worst mistakes of description and leads, each made on a whole capture and put through the
+//! whole program: none of them may end in a finding on the engine. The long run is `cargo bench
+//! --bench mistakes`, its table `docs/mistakes.md`.
 
 // The benchmark uses more of it.
 #[allow(dead_code)]

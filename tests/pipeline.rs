@@ -1,5 +1,5 @@
-//! Tests of the library, from a capture to what is said of it, in one program: a second one would compile and link the
-//! same library again.
+//! Tests of the library, from a capture to what is said of it, in one program: a second one would
+//! compile and link the same library again.
 //!
 //! `cargo test --test pipeline recordings::` runs one file of them.
 

@@ -1,5 +1,6 @@
-//! Compression by the leads a technician clamps first, without a crank signal: through the reader's `Capture`, the
-//! angle, the measurement and the judgement. The truth is the practice engine's own peak pressures.
+//! Compression by the leads a technician clamps first, without a crank signal: through the reader's
+//! `Capture`, the angle, the measurement and the judgement. The truth is the practice engine's own
+//! peak pressures.
 
 use std::path::Path;
 
@@ -16,7 +17,8 @@ use camwitness::{Engine, Options};
 
 use ExtraLead::{Battery, Ignition, Injector, Starter};
 
-/// The scenario of our own: fires 1-6-5-4-3-2, banks 1-2-3 and 4-5-6, no crank and no cam described.
+/// The scenario of our own: fires 1-6-5-4-3-2, banks 1-2-3 and 4-5-6, no crank and no cam
+/// described.
 pub const V6: &str = "name = \"V6\"\nfiring_order = [1, 6, 5, 4, 3, 2]\n\
                   firing_angles = [0, 120, 240, 360, 480, 600]\n[banks]\n1 = [1, 2, 3]\n2 = [4, 5, 6]\n";
 pub const FOUR: &str = "name = \"four\"\nfiring_order = [1, 3, 4, 2]\n";
@@ -106,7 +108,8 @@ fn an_engine_that_fires_unevenly_is_named_by_its_coil() {
 
 #[test]
 fn files_of_two_channels_are_one_finding() {
-    // The clamp and a coil first, then the crank and each bank's cam: the compression of the first, the timing of the rest.
+    // The clamp and a coil first, then the crank and each bank's cam: the compression of the first,
+    // the timing of the rest.
     let described =
         Engine::parse(include_str!("../demo-data/engine.toml"), Path::new("engine.toml"))
             .expect("an engine");

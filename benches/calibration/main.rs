@@ -24,7 +24,8 @@ const PREFACE: &str = include_str!("preface.md");
 
 #[derive(Debug, Parser)]
 struct Args {
-    /// Captures in all, half of each of the first two stocks; a quarter more with other constants, and of two faults at once.
+    /// Captures in all, half of each of the first two stocks; a quarter more with other constants,
+    /// and of two faults at once.
     #[arg(long, default_value_t = 2000)]
     captures: u64,
     /// First seed.
@@ -45,7 +46,8 @@ struct Args {
     /// The places confirmed by a known-good.
     #[arg(long)]
     confirmed: bool,
-    /// The same captures once more with the places confirmed, to see what doubting the description costs either way.
+    /// The same captures once more with the places confirmed, to see what doubting the description
+    /// costs either way.
     #[arg(long)]
     price: bool,
     /// List every cam's reading with its error instead.

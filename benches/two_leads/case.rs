@@ -1,4 +1,5 @@
-//! What is drawn: an engine, what is wrong with it, the leads, the dirt. Practice draws the rest of the specimen.
+//! What is drawn: an engine, what is wrong with it, the leads, the dirt. Practice draws the rest of
+//! the specimen.
 
 use std::path::Path;
 

@@ -1,8 +1,9 @@
-//! Compression by the two leads a technician clamps first, counted: a clamp on the starter's cable and one cylinder's
-//! coil, on practice engines of three to eight cylinders that fire evenly and unevenly, sound and not.
+//! Compression by the two leads a technician clamps first, counted: a clamp on the starter's cable
+//! and one cylinder's coil, on practice engines of three to eight cylinders that fire evenly and
+//! unevenly, sound and not.
 //!
-//! `cargo bench --bench two_leads -- --captures 480 --first 1` prints the table; `--list` also what was said wherever a
-//! low cylinder or bank was not named.
+//! `cargo bench --bench two_leads -- --captures 480 --first 1` prints the table; `--list` also what
+//! was said wherever a low cylinder or bank was not named.
 
 mod case;
 mod judge;

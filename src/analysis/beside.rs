@@ -1,5 +1,5 @@
-//! Captures that carry the clamp and no crank, beside those that carry the crank: the compression of the file with the
-//! best lead, its cylinders named by whatever any file knows.
+//! Captures that carry the clamp and no crank, beside those that carry the crank: the compression
+//! of the file with the best lead, its cylinders named by whatever any file knows.
 
 use super::compress::{Heard, compress};
 use super::join::Joined;
@@ -12,12 +12,12 @@ use crate::leads::{LeadRequest, assign};
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, CrankDelta};
 
-/// One way of naming the compressions is taken over another when its misfit to the named ones of another file is less by
-/// this: χ² for odds of 100 to 1.
+/// One way of naming the compressions is taken over another when its misfit to the named ones of
+/// another file is less by this: χ² for odds of 100 to 1.
 const TELLS_APART: f64 = 9.2;
 
-/// Indices of the captures with a crank lead, and of those that show compressions without one. All are of the first kind
-/// where none has a crank: what is missing is then said of them.
+/// Indices of the captures with a crank lead, and of those that show compressions without one. All
+/// are of the first kind where none has a crank: what is missing is then said of them.
 ///
 /// # Errors
 /// Leads that cannot be assigned.
@@ -40,8 +40,9 @@ pub(super) fn part(
     Ok((with_crank, without))
 }
 
-/// Names the compressions of a capture whose own leads do not, by a capture that knows its cylinders: of the passes the
-/// crank's mark may be, the one under which both tell the same of each cylinder.
+/// Names the compressions of a capture whose own leads do not, by a capture that knows its
+/// cylinders: of the passes the crank's mark may be, the one under which both tell the same of each
+/// cylinder.
 pub(super) fn name_by_others(
     captures: &[&Capture],
     engine: &Engine,
@@ -109,7 +110,8 @@ fn misfit(one: &[CylinderResult], other: &[CylinderResult]) -> Option<f64> {
         .sum()
 }
 
-/// How much a measurement of compression is worth, to compare: named before unnamed, then by its source, then by cycles.
+/// How much a measurement of compression is worth, to compare: named before unnamed, then by its
+/// source, then by cycles.
 pub(super) fn worth(outcome: &CompressionOutcome) -> (bool, bool, u8, usize) {
     let Some(measured) = &outcome.measured else { return (false, false, 0, 0) };
     let named = measured.cylinders.iter().all(|one| one.cylinder.is_some());

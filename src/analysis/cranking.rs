@@ -49,8 +49,8 @@ pub struct Attempt {
 }
 
 impl CrankingTest {
-    /// How far the named cylinders of other attempts are from those of the one taken, at most; `None` where there is
-    /// nothing to compare.
+    /// How far the named cylinders of other attempts are from those of the one taken, at most;
+    /// `None` where there is nothing to compare.
     #[must_use]
     pub fn agreement(&self) -> Option<f64> {
         let main = self.main().compression.measured.as_ref()?;
@@ -73,8 +73,8 @@ impl CrankingTest {
     }
 }
 
-/// Whether no capture carries the crank and one at least carries what shows compressions. A header that speaks of the
-/// crank asks for its name first.
+/// Whether no capture carries the crank and one at least carries what shows compressions. A header
+/// that speaks of the crank asks for its name first.
 pub(super) fn is_one(
     captures: &[Capture],
     engine: &Engine,
@@ -191,7 +191,8 @@ fn attempts(
         let (_, channel) = heard.channel(role)?;
         Series::of(&channel.values, &heard.capture.clock, rises)
     };
-    // A clamp that points the wrong way falls with a compression; that it does is said by whoever measures it.
+    // A clamp that points the wrong way falls with a compression; that it does is said by whoever
+    // measures it.
     let turned = heard.channel(Role::Starter).is_some_and(|(_, channel)| below_zero(channel));
     let rises = if turned { -1.0 } else { 1.0 };
     let current = series(Role::Starter, rises).map(|series| (AngleFrom::Current, series));

@@ -10,11 +10,13 @@ use crate::engine::Engine;
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, CrankDelta, Rpm, Seconds};
 
-/// Two positions of one cam farther apart than this share of their joint 95 % width are refused: z 3.29 instead of
-/// 1.96, which one sound pair in a thousand passes. Nearer ones are combined; beyond the width itself that is said.
+/// Two positions of one cam farther apart than this share of their joint 95 % width are refused: z
+/// 3.29 instead of 1.96, which one sound pair in a thousand passes. Nearer ones are combined;
+/// beyond the width itself that is said.
 const REFUSED: f64 = 1.68;
 
-/// Joins captures: each cam's position is the mean of its positions, weighted by their intervals. At least one.
+/// Joins captures: each cam's position is the mean of its positions, weighted by their intervals.
+/// At least one.
 ///
 /// # Errors
 /// [`AnalysisError::CamsDisagree`].

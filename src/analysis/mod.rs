@@ -199,7 +199,8 @@ pub enum AnalysisError {
         /// Why.
         error: AngleError,
     },
-    /// The crank lead does not carry the wheel of the description, and it can be told what it carries.
+    /// The crank lead does not carry the wheel of the description, and it can be told what it
+    /// carries.
     NotThisWheel {
         /// The capture.
         capture: String,
@@ -355,8 +356,8 @@ impl Checked {
     }
 }
 
-/// Measures captures of one engine: timing where the crank was recorded, else compression by the starter's current or
-/// the battery's voltage.
+/// Measures captures of one engine: timing where the crank was recorded, else compression by the
+/// starter's current or the battery's voltage.
 ///
 /// # Errors
 /// As [`analyse`]; and that no lead shows compressions either.

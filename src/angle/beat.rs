@@ -2,8 +2,8 @@
 //!
 //! Compressions of an engine with n cylinders come n times a cycle. The lead is turned down by that
 //! frequency (complex demodulation) and averaged over about a cycle, so that what differs from
-//! cylinder to cylinder, which comes at the frequencies between, averages out: a dead cylinder costs
-//! no beat. What is left is the phase of the mean compression.
+//! cylinder to cylinder, which comes at the frequencies between, averages out: a dead cylinder
+//! costs no beat. What is left is the phase of the mean compression.
 //!
 //! An engine that fires unevenly beats at several frequencies, all multiples of the cycle's: its
 //! firing angles say which, and how strongly each ([`Pattern`]). The strongest is followed.
@@ -17,21 +17,23 @@ use super::pattern::Pattern;
 use super::series::Series;
 use crate::units::Seconds;
 
-/// Slowest and fastest cranking looked for, rpm (common practice, no source: 100 to 300; wide of both).
+/// Slowest and fastest cranking looked for, rpm (common practice, no source: 100 to 300; wide of
+/// both).
 const RPM: (f64, f64) = (50.0, 500.0);
 /// Seconds between values here: a tenth of the shortest interval.
 const STEP_S: f64 = 4.0e-3;
-/// Standard deviation of the averaging, in cycles: what comes once a cycle more or less often than the compressions is
-/// taken down to a twentieth.
+/// Standard deviation of the averaging, in cycles: what comes once a cycle more or less often than
+/// the compressions is taken down to a twentieth.
 const AVERAGED_CYCLES: f64 = 0.4;
 /// Swings beyond this many times the usual are cut: inrush, a bad contact.
 const CUT: f64 = 3.5;
 /// The line of the compressions stands out from what lies around it by this.
 const STANDS_OUT: f64 = 3.0;
-/// How far the frequency of the compressions lies from what the marks say, as a share: they are not of the same cycles.
+/// How far the frequency of the compressions lies from what the marks say, as a share: they are not
+/// of the same cycles.
 const UNSTEADY: f64 = 0.07;
-/// Speed over about a cycle, over the mean of the attempt: slower and faster than a starter that labours or an engine
-/// that runs up.
+/// Speed over about a cycle, over the mean of the attempt: slower and faster than a starter that
+/// labours or an engine that runs up.
 const LOCAL: (f64, f64) = (0.5, 1.7);
 /// Where more of an attempt than this runs beyond these, what was followed is no beat.
 const MOST_BENT: f64 = 0.2;
@@ -52,8 +54,8 @@ pub struct Beat {
 }
 
 impl Beat {
-    /// Finds it in a part of a series. `period` is the time from mark to mark where a lead gives marks: of a turn or of
-    /// a cycle. `None` where nothing stands out.
+    /// Finds it in a part of a series. `period` is the time from mark to mark where a lead gives
+    /// marks: of a turn or of a cycle. `None` where nothing stands out.
     pub(super) fn find(
         series: &Series,
         span: (usize, usize),
@@ -107,8 +109,8 @@ impl Beat {
         })
     }
 
-    /// How far the crank is ahead of an even turning at each step, in cycles, where its speed falls as the lead rises,
-    /// by `swing` of the mean at the lead's amplitude.
+    /// How far the crank is ahead of an even turning at each step, in cycles, where its speed falls
+    /// as the lead rises, by `swing` of the mean at the lead's amplitude.
     pub(super) fn within(&self, swing: f64) -> Vec<f64> {
         let square: f64 = self.swing.iter().map(|value| value * value).sum();
         let amplitude = (2.0 * square / self.swing.len() as f64).sqrt();
@@ -188,8 +190,8 @@ fn phase(swing: &[f64], passed: &[f64], sd: f64) -> Vec<f64> {
         .collect()
 }
 
-/// Beats passed, never faster or slower than an engine turns: where the swings all but vanish their phase means nothing.
-/// `None` where that is so too often. `each` is the mean of a step.
+/// Beats passed, never faster or slower than an engine turns: where the swings all but vanish their
+/// phase means nothing. `None` where that is so too often. `each` is the mean of a step.
 fn held(passed: &[f64], each: f64) -> Option<Vec<f64>> {
     let mut now = *passed.first()?;
     let mut bent = 0;
@@ -246,7 +248,8 @@ impl Spectrum {
         let order = pattern.strongest() as f64;
         let range = (order * range.0, order * range.1);
         let best = match period {
-            // A mark comes every cycle, or every turn: one of two frequencies, each give or take an unsteady speed.
+            // A mark comes every cycle, or every turn: one of two frequencies, each give or take an
+            // unsteady speed.
             Some(period) => {
                 let near = |frequency: f64| {
                     self.best_in((1.0 - UNSTEADY) * frequency, (1.0 + UNSTEADY) * frequency)
@@ -268,8 +271,8 @@ impl Spectrum {
         stands_out.then_some(best as f64 * self.per_bin)
     }
 
-    /// Whether marks that come so many seconds apart come every turn: what the lead swings at in halves of their
-    /// frequency, held against what the firing angles would make of it either way.
+    /// Whether marks that come so many seconds apart come every turn: what the lead swings at in
+    /// halves of their frequency, held against what the firing angles would make of it either way.
     fn every_turn(&self, pattern: &Pattern, period: f64) -> Option<bool> {
         let halves = 4 * pattern.cylinders();
         let seen: Vec<f64> = (1..=halves)

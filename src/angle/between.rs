@@ -7,12 +7,12 @@ use crate::units::{CYCLE_DEG, CrankDelta, CrankTurned, Seconds};
 
 /// Marks of the angle laid per cycle; what lies between them is a smooth curve.
 const MARKS_PER_CYCLE: f64 = 24.0;
-/// Swing of speed within a firing interval, amplitude over the mean, where nothing shows it (±10 to ±25 % is common
-/// while cranking; common practice, no source).
+/// Swing of speed within a firing interval, amplitude over the mean, where nothing shows it (±10 to
+/// ±25 % is common while cranking; common practice, no source).
 const UNSEEN_SWING: f64 = 0.18;
 
-/// Angle of an attempt by its compressions, held to the marks where there are some, and its standard deviation.
-/// `swing` is how far the speed swings with the lead, amplitude over the mean.
+/// Angle of an attempt by its compressions, held to the marks where there are some, and its
+/// standard deviation. `swing` is how far the speed swings with the lead, amplitude over the mean.
 pub(super) fn lay(
     beat: &Beat,
     strikes: Option<&Strikes>,

@@ -1,8 +1,8 @@
 //! Crank angle without a crank wheel.
 //!
-//! The crank's wheel is the fine source of angle; others give a coarser one. A coil (or an injector)
-//! of one cylinder marks every cycle, or every turn; the peak of a pressure lead marks its
-//! cylinder's top dead centre; and the compressions themselves, by the starter's current or the
+//! The crank's wheel is the fine source of angle; others give a coarser one. A coil (or an
+//! injector) of one cylinder marks every cycle, or every turn; the peak of a pressure lead marks
+//! its cylinder's top dead centre; and the compressions themselves, by the starter's current or the
 //! battery's voltage, beat once per firing interval. Each gives the same [`CrankAngle`] that the
 //! crank's teeth do, with what it is worth beside it, so that every later stage is the same.
 //!
@@ -112,8 +112,8 @@ pub enum AngleError {
     },
 }
 
-/// How far speed swings with the compressions, amplitude over the mean (±10 to ±25 % at the extremes while cranking,
-/// common practice; a sine through them has about half of that).
+/// How far speed swings with the compressions, amplitude over the mean (±10 to ±25 % at the
+/// extremes while cranking, common practice; a sine through them has about half of that).
 const USUAL_SWING: f64 = 0.08;
 /// Fewest cycles an attempt must last to be one.
 const LEAST_CYCLES: f64 = 2.0;

@@ -7,8 +7,8 @@ use rustfft::num_complex::Complex64;
 use crate::engine::Engine;
 use crate::units::CYCLE_DEG;
 
-/// Standard deviation of a compression as the starter's current shows it, in crank degrees (by its stored energy: half
-/// as high 35 to 40° from TDC).
+/// Standard deviation of a compression as the starter's current shows it, in crank degrees (by its
+/// stored energy: half as high 35 to 40° from TDC).
 const COMPRESSION_SD_DEG: f64 = 33.0;
 /// Fewest beats in a cycle that are followed: what is averaged over a cycle must hold some.
 const FEWEST: usize = 3;

@@ -1,8 +1,8 @@
 //! Marks of a lead freed of bursts, and of what does not fit.
 //!
-//! While cranking some systems strike several times per event; a coil that serves two cylinders strikes every turn. The
-//! two are told apart by where in the cycle the strikes fall, not by their number. One strike too many or too few costs
-//! itself and nothing else.
+//! While cranking some systems strike several times per event; a coil that serves two cylinders
+//! strikes every turn. The two are told apart by where in the cycle the strikes fall, not by their
+//! number. One strike too many or too few costs itself and nothing else.
 
 use std::f64::consts::TAU;
 
@@ -10,13 +10,14 @@ use rustfft::num_complex::Complex64;
 
 use crate::units::{CYCLE_DEG, Seconds};
 
-/// Strikes within this many crank degrees of the first are one event (common practice, no source: several strikes while
-/// cranking last some 20 to 40°).
+/// Strikes within this many crank degrees of the first are one event (common practice, no source:
+/// several strikes while cranking last some 20 to 40°).
 pub const BURST_DEG: f64 = 72.0;
-/// Events point to one place of the cycle, or turn, when the mean of their directions has this length: at least half of
-/// them do, the others lie anywhere.
+/// Events point to one place of the cycle, or turn, when the mean of their directions has this
+/// length: at least half of them do, the others lie anywhere.
 const POINTS: f64 = 0.5;
-/// They point to a place of the turn and to none of the cycle where the second length is less than this share of the first.
+/// They point to a place of the turn and to none of the cycle where the second length is less than
+/// this share of the first.
 const TURN_ALONE: f64 = 0.5;
 /// Seconds from mark to mark: of turns at 600 rpm up to cycles at 45.
 const PERIOD_S: (f64, f64) = (0.1, 2.7);
@@ -25,7 +26,8 @@ const MOST_MARKS: usize = 4000;
 const MOST_AHEAD: usize = 64;
 /// Distances of marks are alike within this share.
 const ALIKE: f64 = 0.06;
-/// The shortest distance that comes nearly as often as the commonest is the period; the others are its multiples.
+/// The shortest distance that comes nearly as often as the commonest is the period; the others are
+/// its multiples.
 const AS_OFTEN: f64 = 0.7;
 /// An event farther from that place than this share of a cycle is a strike too many.
 const ASTRAY: f64 = 0.06;
@@ -47,7 +49,8 @@ pub struct Strikes {
     pub extra: usize,
     /// Strikes that came in bursts with another.
     pub in_bursts: usize,
-    /// Standard deviation of an event about its place, in crank degrees, as the compressions have it.
+    /// Standard deviation of an event about its place, in crank degrees, as the compressions have
+    /// it.
     pub scatter_deg: f64,
 }
 
@@ -64,8 +67,8 @@ pub fn without_bursts(at: &[Seconds], cycles: &dyn Fn(Seconds) -> Option<f64>) -
     kept.into_iter().map(|(at, _)| at).collect()
 }
 
-/// Time from mark to mark: the distance between two of them, neighbours or not, that comes most often. Bursts and strikes
-/// too many do not count.
+/// Time from mark to mark: the distance between two of them, neighbours or not, that comes most
+/// often. Bursts and strikes too many do not count.
 pub(super) fn period(at: &[Seconds]) -> Option<f64> {
     let mut apart: Vec<f64> = Vec::new();
     for (index, first) in at.iter().enumerate().take(MOST_MARKS) {
@@ -87,8 +90,8 @@ pub(super) fn period(at: &[Seconds]) -> Option<f64> {
     crate::stats::median(alike(*apart.iter().find(often)?))
 }
 
-/// The place of the cycle, or of the turn where they come every turn, that most of some places point to: whether it is of
-/// the turn, and the place in cycles. `None` where they point nowhere.
+/// The place of the cycle, or of the turn where they come every turn, that most of some places
+/// point to: whether it is of the turn, and the place in cycles. `None` where they point nowhere.
 #[must_use]
 pub fn pointed_at(cycles: &[f64]) -> Option<(bool, f64)> {
     let direction = |times: f64| -> Complex64 {
@@ -154,8 +157,9 @@ impl Strikes {
         })
     }
 
-    /// The same where nothing but the marks tells how far the engine has turned: each is a cycle on from the last, or
-    /// as many as fit. Whether they are cycles or turns is not known, and cycles are taken.
+    /// The same where nothing but the marks tells how far the engine has turned: each is a cycle on
+    /// from the last, or as many as fit. Whether they are cycles or turns is not known, and cycles
+    /// are taken.
     pub(super) fn one_after_the_other(
         at: &[Seconds],
         roughly: &dyn Fn(Seconds) -> Option<f64>,

@@ -25,12 +25,12 @@ use crate::verdict::CompressionState;
 /// Options of `check`.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser; - for standard
-    /// input. A folder: every capture in it is judged by itself
+    /// Captures of one engine: CSV as exported by an oscilloscope or a logic analyser; - for
+    /// standard input. A folder: every capture in it is judged by itself
     #[arg(required = true, value_name = "CAPTURE")]
     pub(super) captures: Vec<PathBuf>,
-    /// Description of the engine. Without one, what the capture shows by itself is compared, and nothing is found on an
-    /// assumption
+    /// Description of the engine. Without one, what the capture shows by itself is compared, and
+    /// nothing is found on an assumption
     #[arg(long, value_name = "ENGINE.toml")]
     engine: Option<PathBuf>,
     #[command(flatten)]
@@ -44,7 +44,8 @@ pub struct CheckArgs {
     json: Option<PathBuf>,
     #[command(flatten)]
     paper: PaperArgs,
-    /// Replace a report or pictures that are there, and whatever a result or table is to be written over
+    /// Replace a report or pictures that are there, and whatever a result or table is to be written
+    /// over
     #[arg(long)]
     force: bool,
     /// Known-good reference made by `learn`; stands before the positions of the engine file

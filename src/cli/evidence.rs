@@ -17,10 +17,12 @@ pub struct EvidenceArgs {
     /// Leave out of the odds which bank the stored codes accuse
     #[arg(long)]
     no_code_evidence: bool,
-    /// Where the scan tool shows a phaser, crank degrees from rest, 0 at rest: "B1 intake=0"; again for more
+    /// Where the scan tool shows a phaser, crank degrees from rest, 0 at rest: "B1 intake=0"; again
+    /// for more
     #[arg(long, value_name = "CAM=DEG", allow_hyphen_values = true)]
     phaser: Vec<String>,
-    /// The offset of a cam that the controller has learned since it was new, crank degrees, late above 0: "B1 intake=-1.5"
+    /// The offset of a cam that the controller has learned since it was new, crank degrees, late
+    /// above 0: "B1 intake=-1.5"
     #[arg(long, value_name = "CAM=DEG", allow_hyphen_values = true)]
     learned: Vec<String>,
     /// The drive was just put together: a chain laid on a tooth off is likelier, wear is not

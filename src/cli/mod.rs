@@ -86,7 +86,8 @@ enum Command {
 
 /// What every command says of itself.
 trait Job {
-    /// Every file it reads and every file it writes, for the rule that nothing read is written over.
+    /// Every file it reads and every file it writes, for the rule that nothing read is written
+    /// over.
     fn files(&self) -> Files;
 
     /// Does it: the text for standard output, and the exit status.
@@ -207,7 +208,8 @@ const UNUSABLE: u8 = 1;
 /// Runs the program: 0 a finding, 3 cannot tell, 1 unusable input, 2 a wrong command line.
 #[must_use]
 pub fn run() -> ExitCode {
-    // Colour is asked for before the rest is read: help and mistakes are printed by the reader itself.
+    // Colour is asked for before the rest is read: help and mistakes are printed by the reader
+    // itself.
     let line = command_line().color(terminal::asked_early(std::env::args_os()));
     let words: Vec<_> = std::env::args_os().collect();
     let clicked = cfg!(feature = "page")

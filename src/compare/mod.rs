@@ -1,15 +1,16 @@
 //! Before and after a repair: what each cam did, and whether it is back where it should be.
 
 mod compression;
+mod differences;
 
 pub use compression::{CompressionComparison, CylinderChange, compare_compression};
+use differences::differences;
 
 use serde::Serialize;
 
 use crate::analysis::{Analysis, Checked};
 use crate::cam::CamResult;
 use crate::cam::deviation::{late, whole_teeth};
-use crate::crank::Condition;
 use crate::remedy::{Insistence, Mend, Remedy, mended_errors};
 use crate::stats::NORMAL95;
 use crate::units::CrankDelta;
@@ -84,8 +85,8 @@ pub struct Balance {
 pub enum Outcome {
     /// Every cam of the engine is back in tolerance.
     AllBack,
-    /// Nothing says where the cams should be, but what was out by teeth moved back by as many, and the cams agree with each
-    /// other.
+    /// Nothing says where the cams should be, but what was out by teeth moved back by as many, and
+    /// the cams agree with each other.
     BanksAgree,
     /// At least one is not.
     NotBack,
@@ -108,7 +109,8 @@ pub struct Comparison {
     pub banks_level: Option<bool>,
     /// Why the two cannot be compared, or only with care; plain sentences.
     pub differences: Vec<String>,
-    /// By how much cams known only against each other differ at most, with all that is uncertain, where they agree.
+    /// By how much cams known only against each other differ at most, with all that is uncertain,
+    /// where they agree.
     pub agree_within: Option<CrankDelta>,
     /// What comes of it.
     pub outcome: Outcome,
@@ -299,73 +301,9 @@ fn balance_of(analysis: &Analysis) -> Option<Balance> {
     Some(Balance { bank: difference.bank, relative: difference.relative, ci95: difference.ci95 })
 }
 
-/// What differs between the two captures, and whether they can be compared all the same.
-fn differences(before: &Analysis, after: &Analysis) -> (Vec<String>, bool) {
-    let mut found = Vec::new();
-    let mut comparable = true;
-    let (was, is) = (before.crank.condition, after.crank.condition);
-    if was != is {
-        comparable = false;
-        let words = |condition: Condition| match condition {
-            Condition::Cranking => "cranked by the starter",
-            Condition::Running => "running by itself",
-            Condition::Mixed => "partly cranked and partly running",
-        };
-        found.push(format!(
-            "Before, the engine was {}; after, {}. Phasers and wear show differently then: capture both cranking.",
-            words(was),
-            words(is)
-        ));
-    } else {
-        let ratio = before.crank.rpm_mean.0 / after.crank.rpm_mean.0.max(1.0);
-        if ratio.max(1.0 / ratio) > SPEEDS_APART {
-            found.push(format!(
-                "The speeds differ: {:.0} rpm before, {:.0} rpm after.",
-                before.crank.rpm_mean.0, after.crank.rpm_mean.0
-            ));
-        }
-    }
-    let cams = |analysis: &Analysis| -> Vec<usize> {
-        analysis.cams.iter().map(|cam| cam.measured.cam).collect()
-    };
-    let (had, has) = (cams(before), cams(after));
-    let names = |list: Vec<usize>| -> String {
-        let names = list.into_iter().map(|cam| after.engine.cams[cam].name.as_str());
-        names.collect::<Vec<_>>().join(", ")
-    };
-    let lost: Vec<usize> = had.iter().copied().filter(|cam| !has.contains(cam)).collect();
-    let gained: Vec<usize> = has.iter().copied().filter(|cam| !had.contains(cam)).collect();
-    if had.iter().all(|cam| lost.contains(cam)) {
-        comparable = false;
-        found.push("No cam was measured both before and after: connect the same leads.".into());
-    } else if !lost.is_empty() {
-        comparable = false;
-        found.push(format!(
-            "Measured before but not after: {}. Connect the same leads.",
-            names(lost)
-        ));
-    }
-    if !gained.is_empty() {
-        found.push(format!(
-            "Measured after but not before: {}. How far they moved is not known.",
-            names(gained)
-        ));
-    }
-    for cam in &after.cams {
-        let Some(was) = result(before, cam.measured.cam) else { continue };
-        if was.measured.polarity != cam.measured.polarity {
-            found.push(format!(
-                "{}: the signal is the other way up than before. Was the sensor or its wiring changed?",
-                after.engine.cams[cam.measured.cam].name
-            ));
-        }
-    }
-    (found, comparable)
-}
-
-/// By how much the cams differ at most after the repair, with their intervals, where every one of them was measured, those
-/// without a place of their own stand within tolerance of those they are known against, and the repair moved one of them by
-/// teeth to get there.
+/// By how much the cams differ at most after the repair, with their intervals, where every one of
+/// them was measured, those without a place of their own stand within tolerance of those they are
+/// known against, and the repair moved one of them by teeth to get there.
 fn agree(cams: &[CamChange], before: &Analysis, after: &Analysis) -> Option<CrankDelta> {
     let known = |cam: &CamChange| matches!(cam.back, Back::Within | Back::NoPlaceKnown);
     let unplaced = cams.iter().any(|cam| cam.back == Back::NoPlaceKnown);

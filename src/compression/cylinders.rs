@@ -102,8 +102,9 @@ pub(super) fn allowed_by_ignition(
     (kept, Some(by))
 }
 
-/// Places of cylinder 1's firing TDC by a trigger: its cylinder's TDC follows the middle of where sparks come. Two of
-/// them where it marks every turn; `None` for a cylinder that the engine has not got, or too few pulses.
+/// Places of cylinder 1's firing TDC by a trigger: its cylinder's TDC follows the middle of where
+/// sparks come. Two of them where it marks every turn; `None` for a cylinder that the engine has
+/// not got, or too few pulses.
 pub(super) fn places_by_trigger(
     engine: &Engine,
     lead: &TriggerLead,

@@ -29,8 +29,9 @@ pub struct ExpectedChange {
     pub least_of_all: f64,
 }
 
-/// An exhaust cam farther off than this, over two teeth of any usual chain, lets the charge out before the piston is down or keeps
-/// burnt gas in: what that does to compression is not modelled here, so nothing is expected then.
+/// An exhaust cam farther off than this, over two teeth of any usual chain, lets the charge out
+/// before the piston is down or keeps burnt gas in: what that does to compression is not modelled
+/// here, so nothing is expected then.
 const EXHAUST_FAR: CrankDelta = CrankDelta(45.0);
 
 /// What the cams should have made of the compression of `bank` against the others of `banks`;

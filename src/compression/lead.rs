@@ -44,8 +44,9 @@ const CLIPPED_PILE: usize = 3;
 /// Mean cranking current outside this range is a wrong scale: cranking takes from some 50 A in a
 /// small engine to over 1000 A in a large cold diesel (common practice, no source).
 const PLAUSIBLE_AMPERES: Range<f64> = 15.0..2500.0;
-/// A cranking current is never as small as this share of its own swings (of a sound engine its mean is about twice
-/// them; common practice, no source): the level was taken out by an AC-coupled input.
+/// A cranking current is never as small as this share of its own swings (of a sound engine its mean
+/// is about twice them; common practice, no source): the level was taken out by an AC-coupled
+/// input.
 const NO_LEVEL: f64 = 0.25;
 /// Standing reading of a zeroed clamp, as a share of cranking current.
 const ZERO_SHARE: f64 = 0.10;

@@ -211,8 +211,8 @@ impl Context<'_> {
         Some((Fit { shift: fit.shift + rough.shift, ..fit }, windows))
     }
 
-    /// Lets pressure and ignition leads strike out places of cylinder 1; which lead did. What is known without them
-    /// stays, and what none of them allows.
+    /// Lets pressure and ignition leads strike out places of cylinder 1; which lead did. What is
+    /// known without them stays, and what none of them allows.
     fn struck_out(&self, places: Vec<f64>) -> (Vec<f64>, Option<NamedBy>) {
         let by_coil_alone = self.input.angle_from != AngleFrom::Crank;
         if places.is_empty() || places.len() == 1 && !by_coil_alone {
@@ -248,8 +248,9 @@ impl Context<'_> {
         lead.pulses.iter().filter_map(|&at| angle.angle_at(at)).map(|at| at.0).collect()
     }
 
-    /// Places of cylinder 1's firing TDC by the first coil or injector alone, of an engine whose firing is not even: there
-    /// the compressions fit in several ways, some nearly as well as the right one.
+    /// Places of cylinder 1's firing TDC by the first coil or injector alone, of an engine whose
+    /// firing is not even: there the compressions fit in several ways, some nearly as well as the
+    /// right one.
     fn marked_places(&self) -> Vec<f64> {
         let engine = self.input.engine;
         let evenly = cylinders::symmetries(engine).len() == engine.firing_order.len();

@@ -1,9 +1,9 @@
 //! Compression by cylinder and bank, without taking a plug out.
 //!
-//! A cam that is really late changes its own bank's compression; a sensor wheel that
-//! moved does not. [`measure()`] finds relative compression from the starter's current,
-//! the battery's voltage or crank speed alone, and what the cams should have made of it; the verdict
-//! holds one against the other.
+//! A cam that is really late changes its own bank's compression; a sensor wheel that moved does
+//! not. [`measure()`] finds relative compression from the starter's current, the battery's voltage
+//! or crank speed alone, and what the cams should have made of it; the verdict holds one against
+//! the other.
 //!
 //! The walk: marks become a speed curve (`curve.rs`); `steady.rs` keeps steady cranking; a
 //! lead is brought onto crank angle (`lead.rs`); `model.rs` fits each cylinder's share of the

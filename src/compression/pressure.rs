@@ -87,8 +87,8 @@ pub struct PressureResult {
     pub cycle_sd: Option<CrankDelta>,
     /// Events that could be read.
     pub events: Vec<ValveEvent>,
-    /// The mean cycle, smoothed: crank degrees from firing TDC, −360 to 360, and the pressure in the lead's unit. Empty
-    /// where no whole cycle was covered.
+    /// The mean cycle, smoothed: crank degrees from firing TDC, −360 to 360, and the pressure in
+    /// the lead's unit. Empty where no whole cycle was covered.
     pub line: Vec<(CrankDelta, f32)>,
 }
 
@@ -191,7 +191,8 @@ fn event(
     })
 }
 
-/// Seconds over which a pressure is averaged before its peaks are sought: ignition spikes are shorter.
+/// Seconds over which a pressure is averaged before its peaks are sought: ignition spikes are
+/// shorter.
 const PEAK_AVERAGED_S: f64 = 4.0e-3;
 /// A peak stands out of its valleys by this share of the whole swing.
 const PEAK_STANDS_OUT: f64 = 0.4;

@@ -11,7 +11,8 @@ use crate::units::{CYCLE_DEG, CrankDelta};
 /// A dip counts as a compression when it is this share of the whole swing.
 const LEAST_DIP: f64 = 0.2;
 
-/// Height of each cylinder's peak above the valleys beside it, over the mean of all; all 1 where there is no peak.
+/// Height of each cylinder's peak above the valleys beside it, over the mean of all; all 1 where
+/// there is no peak.
 pub(super) fn raw_heights(source: Source, waveforms: &[Vec<(CrankDelta, f64)>]) -> Vec<f64> {
     let rises = if source == Source::StarterCurrent { 1.0 } else { -1.0 };
     let heights: Vec<f64> = waveforms

@@ -1,10 +1,11 @@
 //! Which kind of edge marks the teeth, and how sure that is.
 //!
-//! The marking edge is the electrical edge of the signal as recorded. Stated, it is taken as stated. On a real wheel the
-//! two kinds differ by 4 to 10 crank degrees, and usually only one is evenly spaced: where that contradicts what is
-//! stated, the lead is inverted or the description is of another car. Nothing is turned over for it; it is a finding, and
-//! every angle by the other edge is given beside it. Only the zero crossing of a reluctance sensor is chosen by
-//! spacing against the description: the other crossing is no tooth at all.
+//! The marking edge is the electrical edge of the signal as recorded. Stated, it is taken as
+//! stated. On a real wheel the two kinds differ by 4 to 10 crank degrees, and usually only one is
+//! evenly spaced: where that contradicts what is stated, the lead is inverted or the description is
+//! of another car. Nothing is turned over for it; it is a finding, and every angle by the other
+//! edge is given beside it. Only the zero crossing of a reluctance sensor is chosen by spacing
+//! against the description: the other crossing is no tooth at all.
 
 use super::angle::CrankAngle;
 use super::habits::Habits;
@@ -20,12 +21,14 @@ use crate::wheel::{EdgeKind, Form};
 /// One edge is the marking edge without doubt when the other costs this much more per turn, in nats
 /// (odds of 20 to 1 already after two turns).
 const DECISIVE_PER_TURN: f64 = 1.5;
-/// And this much more in proportion. Strong ripple costs both edges alike, a little more on the one whose gap it meets rising;
-/// an edge that is no mark costs several times as much (recorded scatter of the two: 0.041 and 0.108, 0.008 and 0.233).
+/// And this much more in proportion. Strong ripple costs both edges alike, a little more on the one
+/// whose gap it meets rising; an edge that is no mark costs several times as much (recorded scatter
+/// of the two: 0.041 and 0.108, 0.008 and 0.233).
 const DECISIVE_SHARE: f64 = 0.5;
-/// The two kinds stand as far from each other everywhere when most single distances, and the middle one of every tooth, are
-/// within this share of the commonest step. Teeth as made are twice as good (0.05, the scatter that the search takes
-/// for granted); recorded edges that are no marks stand off by 0.14 of a step (a tooth of 30°) to half a step.
+/// The two kinds stand as far from each other everywhere when most single distances, and the middle
+/// one of every tooth, are within this share of the commonest step. Teeth as made are twice as good
+/// (0.05, the scatter that the search takes for granted); recorded edges that are no marks stand
+/// off by 0.14 of a step (a tooth of 30°) to half a step.
 const ALIKE_SHARE: f64 = 0.1;
 const MOST_ALIKE: f64 = 0.8;
 /// Teeth that the distance between the two kinds of edge is taken from, at most.
@@ -45,7 +48,8 @@ pub(super) fn choose<'a>(
     train: &EdgeTrain,
     crank: &Crank,
 ) -> Option<Choice<'a>> {
-    // Both are held to one measure: what jitters by one kind of edge and not by the other is read by the other.
+    // Both are held to one measure: what jitters by one kind of edge and not by the other is read
+    // by the other.
     let habits = readings.iter().map(|reading| reading.habits).reduce(Habits::stricter)?;
     let cost = |reading: &Reading| reading.cost_per_turn(habits) - reading.turns();
     readings.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
@@ -54,7 +58,8 @@ pub(super) fn choose<'a>(
         cost(other) - cost(&readings[0]) > DECISIVE_PER_TURN.max(DECISIVE_SHARE * least)
             && !spaced_alike(&readings[0], other)
     });
-    // Where spacing does not tell, the steeper passage of a reluctance sensor does, or the start of an output pulse.
+    // Where spacing does not tell, the steeper passage of a reluctance sensor does, or the start of
+    // an output pulse.
     let by_shape = train.marking().filter(|_| !by_spacing);
     let decisive = by_spacing || by_shape.is_some();
     let best = by_shape.unwrap_or(readings.first()?.marked_by);
@@ -104,8 +109,8 @@ pub(super) fn choose<'a>(
     Some(Choice { reading, polarity, from, doubt })
 }
 
-/// Whether the signal is low over a tooth where the description has it high, and the spacing does not say that the stated
-/// edge is right all the same.
+/// Whether the signal is low over a tooth where the description has it high, and the spacing does
+/// not say that the stated edge is right all the same.
 fn upside_down(crank: &Crank, decisive: bool, polarity: Option<Polarity>) -> bool {
     polarity == Some(Polarity::Inverted)
         && crank.sensor == Sensor::Hall
@@ -134,8 +139,9 @@ fn polarity(
     from_gap(&reading.stretch, &reading.marks, &train.edges, reading.marked_by)
 }
 
-/// Keeps the readings whose gaps are where the wheel has them, and one whose edges stand as far from those of such a
-/// reading at every tooth: strong ripple that meets the gap of the one may meet that of the other just so.
+/// Keeps the readings whose gaps are where the wheel has them, and one whose edges stand as far
+/// from those of such a reading at every tooth: strong ripple that meets the gap of the one may
+/// meet that of the other just so.
 pub(super) fn keep_what_shows_the_wheel(readings: &mut Vec<Reading>) {
     let shows: Vec<bool> =
         readings.iter().map(|reading| reading.telling_share() >= LEAST_TELLING_SHARE).collect();
@@ -145,8 +151,9 @@ pub(super) fn keep_what_shows_the_wheel(readings: &mut Vec<Reading>) {
     readings.retain(|_| alike || at.next().is_some_and(|at| shows[at]));
 }
 
-/// Whether both kinds of edge are spaced as the wheel is: each stands as far from its fellow at every tooth. Then spacing
-/// cannot decide, whatever the two cost: strong ripple costs more by the edge whose gap it meets rising.
+/// Whether both kinds of edge are spaced as the wheel is: each stands as far from its fellow at
+/// every tooth. Then spacing cannot decide, whatever the two cost: strong ripple costs more by the
+/// edge whose gap it meets rising.
 fn spaced_alike(reading: &Reading, other: &Reading) -> bool {
     let lost = |reading: &Reading| reading.stretch.missed() + reading.stretch.extra();
     if lost(reading) != lost(other) {
@@ -175,14 +182,15 @@ fn angle_of(reading: &Reading) -> Option<CrankAngle> {
     CrankAngle::through(reading.points(), CrankDelta(pattern.period), pattern.longest_step())
 }
 
-/// How much later everything stands when the crank is read by the other edge, turned round. `None` where the two never
-/// overlap.
+/// How much later everything stands when the crank is read by the other edge, turned round. `None`
+/// where the two never overlap.
 fn later_by_other(reading: &Reading, other: &CrankAngle) -> Option<CrankDelta> {
     let apart: Vec<f64> = apart(reading, other).into_iter().map(|(_, apart)| apart).collect();
     median(&apart).map(|apart| CrankDelta(apart).wrap(CrankDelta(reading.marks.pattern.period)))
 }
 
-/// Of teeth in the middle of a reading, the slot and how much later the other edge's marks have it than its own.
+/// Of teeth in the middle of a reading, the slot and how much later the other edge's marks have it
+/// than its own.
 fn apart(reading: &Reading, other: &CrankAngle) -> Vec<(u16, f64)> {
     let teeth = &reading.stretch.teeth;
     let spare = teeth.len().saturating_sub(MOST_TEETH) / 2;

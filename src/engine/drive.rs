@@ -94,8 +94,8 @@ pub struct Chain {
     pub driver_ratio: Ratio,
     /// The sprockets it drives.
     pub driven: Vec<Sprocket>,
-    /// Whether `driven` stands in the order in which the chain runs, from the driver on, the pulled strand first; false
-    /// where the description does not say so.
+    /// Whether `driven` stands in the order in which the chain runs, from the driver on, the pulled
+    /// strand first; false where the description does not say so.
     pub pulled_order: bool,
 }
 
@@ -153,15 +153,16 @@ impl Drive {
         path
     }
 
-    /// How many strands of a chain may add their wear up: one where the order of its sprockets is not known.
+    /// How many strands of a chain may add their wear up: one where the order of its sprockets is
+    /// not known.
     #[must_use]
     pub fn strands(&self, chain: usize) -> usize {
         let chain = &self.chains[chain];
         if chain.pulled_order { chain.driven.len() } else { 1 }
     }
 
-    /// How many of these strands lie between the chain's driver and a shaft that hangs on the chain, counted along the
-    /// pull; `None` for a shaft that does not hang on it.
+    /// How many of these strands lie between the chain's driver and a shaft that hangs on the
+    /// chain, counted along the pull; `None` for a shaft that does not hang on it.
     #[must_use]
     pub fn strand_to(&self, chain: usize, shaft: &str) -> Option<usize> {
         let driven = &self.chains[chain].driven;

@@ -36,8 +36,9 @@ pub enum Sensor {
     Hall,
     /// Variable reluctance: a voltage that alternates once per tooth.
     Reluctance,
-    /// Direction-sensing: one output pulse of fixed length, tens of microseconds, per tooth, whose leading edge marks the
-    /// tooth; a longer one when the wheel turns back (common practice, no source).
+    /// Direction-sensing: one output pulse of fixed length, tens of microseconds, per tooth, whose
+    /// leading edge marks the tooth; a longer one when the wheel turns back (common practice, no
+    /// source).
     Pulse,
 }
 
@@ -52,8 +53,8 @@ impl Sensor {
         }
     }
 
-    /// The edges that a sensor of this kind shows of a wheel in one turn, sorted by angle. `edge` is the one that marks
-    /// slots, or begins a pulse.
+    /// The edges that a sensor of this kind shows of a wheel in one turn, sorted by angle. `edge`
+    /// is the one that marks slots, or begins a pulse.
     #[must_use]
     pub fn shows(self, wheel: &Wheel, edge: EdgeKind) -> Vec<WheelEdge> {
         match self {
@@ -105,12 +106,14 @@ pub enum PhaserRest {
 pub struct Phaser {
     /// Where it rests.
     pub rest: PhaserRest,
-    /// How far it can move the cam away from rest, for one that rests in the middle either way; always positive.
+    /// How far it can move the cam away from rest, for one that rests in the middle either way;
+    /// always positive.
     pub travel: CrankDelta,
 }
 
 impl Phaser {
-    /// How far it can make the cam early and late: the first is never positive, the second never negative.
+    /// How far it can make the cam early and late: the first is never positive, the second never
+    /// negative.
     #[must_use]
     pub fn range(&self) -> (CrankDelta, CrankDelta) {
         let none = CrankDelta(0.0);
@@ -154,7 +157,8 @@ pub enum Reference {
         later: CrankDelta,
         /// Standard deviation of that relation, where stated.
         sd: Option<CrankDelta>,
-        /// Whether nobody confirmed it: it follows from wheels that look alike. Nothing is found on it.
+        /// Whether nobody confirmed it: it follows from wheels that look alike. Nothing is found on
+        /// it.
         assumed: bool,
     },
     /// Nothing.
@@ -175,8 +179,8 @@ pub struct Crank {
     pub tdc: Option<CrankDelta>,
     /// Where the engine file says so.
     pub lines: Lines,
-    /// Whether the description has a crank at all. Where it has none, compression by the starter's current is all that
-    /// can be asked of it, and nothing here is looked at.
+    /// Whether the description has a crank at all. Where it has none, compression by the starter's
+    /// current is all that can be asked of it, and nothing here is looked at.
     pub described: bool,
 }
 
@@ -259,7 +263,8 @@ pub struct Engine {
     pub name: String,
     /// Cylinders in the order in which they fire, starting with cylinder 1.
     pub firing_order: Vec<u32>,
-    /// Whether the order is not known: only the number of cylinders is, and they are numbered as they fire.
+    /// Whether the order is not known: only the number of cylinders is, and they are numbered as
+    /// they fire.
     pub firing_assumed: bool,
     /// Crank degrees after firing TDC of cylinder 1, one per entry of `firing_order`.
     pub firing_angles: Vec<CrankDelta>,
@@ -292,8 +297,8 @@ impl Cam {
 }
 
 impl Engine {
-    /// Where the figures are from that place a cam, as the description says it: its own, and that of the cam it is counted
-    /// from. `None` where it says nothing.
+    /// Where the figures are from that place a cam, as the description says it: its own, and that
+    /// of the cam it is counted from. `None` where it says nothing.
     #[must_use]
     pub fn source_of(&self, index: usize) -> Option<String> {
         let own = self.cams[index].source.clone();
@@ -338,7 +343,8 @@ impl Engine {
         }
     }
 
-    /// Whether a relation that nobody confirmed stands between cam `index` and the cam it is described by.
+    /// Whether a relation that nobody confirmed stands between cam `index` and the cam it is
+    /// described by.
     #[must_use]
     pub fn rests_on_assumption(&self, index: usize) -> bool {
         match self.cams[index].reference {

@@ -34,8 +34,9 @@ const LEAST_SD: CrankDelta = CrankDelta(0.4);
 
 /// Two figures this close are one figure: the rounding of the file.
 const SAME_FIGURE: CrankDelta = CrankDelta(0.05);
-/// Sound engines of one type differ by no more than this between themselves: three standard deviations of a difference of
-/// two with a build scatter of 1° each. A tooth of a common drive is 14° to 21°.
+/// Sound engines of one type differ by no more than this between themselves: three standard
+/// deviations of a difference of two with a build scatter of 1° each. A tooth of a common drive is
+/// 14° to 21°.
 pub(crate) const ENGINES_APART: CrankDelta = CrankDelta(4.2);
 
 /// Where one cam stood in one capture.
@@ -75,8 +76,8 @@ pub struct KnownGood {
     pub pass_known: bool,
     /// What it was learned from, in order.
     pub captures: Vec<LearnedFrom>,
-    /// The engine file's places that these engines bear out, by name of the cam: as they stood in the file when it was
-    /// learned.
+    /// The engine file's places that these engines bear out, by name of the cam: as they stood in
+    /// the file when it was learned.
     pub confirms: BTreeMap<String, CrankDeg>,
 }
 
@@ -169,8 +170,9 @@ impl KnownGood {
         Some((at + later, CrankDelta(predicts.0.hypot(sd.unwrap_or(DEFAULT_RELATION_SD).0))))
     }
 
-    /// Notes which places of the engine file the captures bear out: those no further from what was measured than a sound
-    /// cam may stand from its place. A figure that is not borne out is not noted, and neither file is changed for it.
+    /// Notes which places of the engine file the captures bear out: those no further from what was
+    /// measured than a sound cam may stand from its place. A figure that is not borne out is not
+    /// noted, and neither file is changed for it.
     pub fn note_confirmed(&mut self, engine: &Engine) {
         let confirmed = |cam: usize| {
             let (typed, _) = engine.expected(cam)?;
@@ -181,7 +183,8 @@ impl KnownGood {
         self.confirms = (0..engine.cams.len()).filter_map(confirmed).collect();
     }
 
-    /// Cams whose place in the engine file is no longer the one that was confirmed: index, the confirmed place, the file's.
+    /// Cams whose place in the engine file is no longer the one that was confirmed: index, the
+    /// confirmed place, the file's.
     #[must_use]
     pub fn changed_since(&self, engine: &Engine) -> Vec<(usize, CrankDeg, CrankDeg)> {
         let changed = |cam: usize| {

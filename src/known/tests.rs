@@ -101,7 +101,8 @@ fn what_was_confirmed_is_written_down_and_must_agree_with_the_captures() {
     let text = confirmed.text();
     assert!(text.contains("confirms = 102.00"), "{text}");
     assert_eq!(KnownGood::parse(&text, "x.known.toml").expect(&text), confirmed);
-    // A record that the captures of the same file do not bear out: which of the two was edited is not guessed.
+    // A record that the captures of the same file do not bear out: which of the two was edited is
+    // not guessed.
     for other in [120.0, 80.0, f64::NAN] {
         let text = text.replace("confirms = 102.00", &format!("confirms = {other:?}"));
         let text = text.replace("NaN", "nan");

@@ -29,8 +29,8 @@ const SAMPLES_PER_SWING: f64 = 20.0;
 /// Scatter of a sound cam from cycle to cycle, in crank degrees (measured on the
 /// recordings: 0.05 to 0.3).
 const CYCLE_SCATTER: CrankDelta = CrankDelta(0.2);
-/// Shortest pulse of a coil's control while cranking, and of its spark (from memory: dwell of 2 to 6 ms, a spark of one to
-/// two).
+/// Shortest pulse of a coil's control while cranking, and of its spark (from memory: dwell of 2 to
+/// 6 ms, a spark of one to two).
 const COIL_PULSE: Seconds = Seconds(1.0e-3);
 /// Fewest cycles worth cranking for: relative compression needs three steady ones, and one is lost
 /// to run-up on each side.
@@ -146,7 +146,8 @@ pub struct Plan {
     pub options: PlanOptions,
     /// What the crank and the cams ask for; absent where the engine file has no crank.
     pub timing: Option<TimingRate>,
-    /// Least rate that does not lose a coil's pulse between two samples; absent where no coil is recorded.
+    /// Least rate that does not lose a coil's pulse between two samples; absent where no coil is
+    /// recorded.
     pub rate_for_coil: Option<f64>,
     /// Rate to set: the larger, up to the next 1, 2 or 5.
     pub rate: f64,

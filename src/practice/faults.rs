@@ -23,8 +23,8 @@ pub enum Fault {
         /// Teeth, positive late.
         teeth: i32,
     },
-    /// A chain grown longer: everything it drives is late, and swings a little; where the order of its sprockets is known,
-    /// each strand adds so much to those before it.
+    /// A chain grown longer: everything it drives is late, and swings a little; where the order of
+    /// its sprockets is known, each strand adds so much to those before it.
     Wear {
         /// The chain.
         chain: String,

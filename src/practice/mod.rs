@@ -3,9 +3,9 @@
 //! A physical model, from angle to volts, that shares no step with the decoder, which goes from
 //! volts to angle:
 //!
-//! [`Fault`]s and a seed → the engine as it stands (`build`) → its sizes (`mechanics`) → starter, gas
-//! and friction turn the crank (`motion`, `gas`, `starter`) → wheels as made (`made`) pass their sensors
-//! (`levels`, `flux`) → dirt (`dirt`) → a [`Capture`] and the [`Truth`].
+//! [`Fault`]s and a seed → the engine as it stands (`build`) → its sizes (`mechanics`) → starter,
+//! gas and friction turn the crank (`motion`, `gas`, `starter`) → wheels as made (`made`) pass
+//! their sensors (`levels`, `flux`) → dirt (`dirt`) → a [`Capture`] and the [`Truth`].
 //!
 //! Angles inside are plain crank degrees after the place where the crank wheel's datum
 //! belongs, not wrapped; a wheel that moved is seen late from there.
@@ -57,7 +57,8 @@ use leads::Lead;
 use mechanics::Mechanics;
 use motion::{Course, Motion};
 
-/// Most rows a capture may have: a deep memory filled to a gigabyte of text. Ten minutes at 100 kS/s would not be cranked.
+/// Most rows a capture may have: a deep memory filled to a gigabyte of text. Ten minutes at 100
+/// kS/s would not be cranked.
 const MOST_ROWS: f64 = 3.0e7;
 /// Longest capture in seconds.
 const MOST_SECONDS: f64 = 300.0;
@@ -67,11 +68,11 @@ const STARTER_AFTER: (f64, f64) = (0.08, 0.25);
 const ROCK_BEFORE_END: (f64, f64) = (0.8, 0.7);
 /// The engine that starts fires after this share of the capture.
 const FIRES_AFTER: f64 = 0.5;
-/// The capture of an engine that stops and is cranked again lets the starter go after this share, and engages it
-/// again after that.
+/// The capture of an engine that stops and is cranked again lets the starter go after this share,
+/// and engages it again after that.
 const STOPS_BETWEEN: (f64, f64) = (0.45, 0.65);
-/// Swings of speed within a turn that may be asked for, as a share of the mean: a three-cylinder engine was recorded
-/// at 1.6 (127 to 521 rpm).
+/// Swings of speed within a turn that may be asked for, as a share of the mean: a three-cylinder
+/// engine was recorded at 1.6 (127 to 521 rpm).
 const RIPPLE_RANGE: (f64, f64) = (0.02, 2.0);
 /// Most scatter of an edge that may be asked for, in crank degrees.
 const MOST_JITTER_DEG: f64 = 5.0;
@@ -121,7 +122,8 @@ pub struct Scenario {
     pub leads: Vec<ExtraLead>,
     /// Cranking speed the starter is sized for; drawn when absent.
     pub rpm: Option<f64>,
-    /// Swing of speed within a turn, greatest less least over the mean, that the flywheel is sized for; drawn when absent.
+    /// Swing of speed within a turn, greatest less least over the mean, that the flywheel is sized
+    /// for; drawn when absent.
     pub ripple: Option<f64>,
     /// Scatter of every edge of a square-wave sensor, standard deviation in crank degrees.
     pub jitter: f64,

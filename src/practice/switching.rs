@@ -18,8 +18,8 @@ use super::shaft::Shaft;
 
 /// Dwell of the ignition trigger in seconds; it ends at the spark (common practice).
 const DWELL_S: f64 = 3.0e-3;
-/// Of a coil that strikes several times: dwell of each, and seconds from one to the next (common practice, no source: some
-/// milliseconds).
+/// Of a coil that strikes several times: dwell of each, and seconds from one to the next (common
+/// practice, no source: some milliseconds).
 const STRIKE_DWELL_S: f64 = 1.5e-3;
 const STRIKES_APART_S: f64 = 4.0e-3;
 /// Cylinders this near to a turn apart share a coil that sparks every turn.
@@ -180,7 +180,8 @@ impl Maker<'_> {
         Ok((capture, vec![None; leads.len()]))
     }
 
-    /// Noise at the threshold moves edges, none past the one before; glitches are pulses of a few ticks.
+    /// Noise at the threshold moves edges, none past the one before; glitches are pulses of a few
+    /// ticks.
     fn jittered(&self, mut levels: Levels, random: &mut Random) -> Levels {
         let mut before = f64::NEG_INFINITY;
         for change in &mut levels.changes {

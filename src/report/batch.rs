@@ -51,7 +51,8 @@ pub struct Found {
     pub chain: Option<String>,
     /// Cylinders that are low, or the bank; empty where none is named.
     pub low: String,
-    /// Deviation of each cam of the engine; absent where not measured or nothing says where it should be.
+    /// Deviation of each cam of the engine; absent where not measured or nothing says where it
+    /// should be.
     pub deviations: Vec<Option<CrankDelta>>,
     /// The whole result on one line of JSON.
     pub json: String,

@@ -201,7 +201,8 @@ fn timing_lines(plan: &Plan, timing: &TimingRate, fast: f64) -> [String; 4] {
     ]
 }
 
-/// How the rate follows from the shortest feature; `fast` is the crank's highest speed in degrees per second.
+/// How the rate follows from the shortest feature; `fast` is the crank's highest speed in degrees
+/// per second.
 fn shape(timing: &TimingRate, fast: f64) -> String {
     let (lead, samples) = (&timing.finest.lead, timing.samples_per_feature);
     let rate = grouped(timing.rate_for_shape.ceil());

@@ -1,4 +1,5 @@
-//! The result for a person at a terminal: the finding, a short table per bank, what it rests on, cautions.
+//! The result for a person at a terminal: the finding, a short table per bank, what it rests on,
+//! cautions.
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -245,7 +246,8 @@ fn explanations(out: &mut Lines, analysis: &Analysis) {
         .filter(|weighed| weighed.probability >= WORTH_SAYING)
         .take(MOST_SAID)
         .collect();
-    // Without a cam the odds are the priors and say nothing of this engine; nor do odds that rest on an assumption.
+    // Without a cam the odds are the priors and say nothing of this engine; nor do odds that rest
+    // on an assumption.
     let assumed = matches!(analysis.verdict.open, Some(Open::Assumed { .. }));
     if said.is_empty() || analysis.cams.is_empty() || assumed {
         return;

@@ -20,7 +20,8 @@ pub struct CompressionEvidence {
     /// What the cams, where they were measured, should have made of it; absent when no intake cam
     /// was measured on both sides.
     pub expected: Option<ExpectedChange>,
-    /// Whether nothing tells which bank it is: then it is weighed as either, and `per_degree` is as for the first.
+    /// Whether nothing tells which bank it is: then it is weighed as either, and `per_degree` is as
+    /// for the first.
     pub unnamed: bool,
     /// Whether the bank is lower beyond doubt and by more than sound banks differ.
     pub stands_out: bool,
@@ -47,8 +48,8 @@ pub struct CompressionJudgement {
     pub agreement: Agreement,
     /// The difference the cams should have made; absent as in [`CompressionEvidence::expected`].
     pub expected: Option<f64>,
-    /// Every measured bank's intake cams stand off alike: *relative* compression stays even whatever
-    /// they do.
+    /// Every measured bank's intake cams stand off alike: *relative* compression stays even
+    /// whatever they do.
     pub all_banks_alike: bool,
 }
 
@@ -94,7 +95,8 @@ impl CompressionEvidence {
         let agreement = match self.expected {
             Some(expected) if visible(expected.difference) => {
                 let log_odds = self.log_odds_for(expected);
-                // A difference the other way round is further from none than it is from the one expected, and agrees with neither.
+                // A difference the other way round is further from none than it is from the one
+                // expected, and agrees with neither.
                 let same_way = expected.difference * self.difference > 0.0;
                 let speaks = log_odds > SPEAKS.ln();
                 if speaks && same_way {

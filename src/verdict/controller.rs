@@ -1,7 +1,8 @@
 //! What the engine's controller shows of single cams, typed in from a scan tool.
 //!
-//! Two figures: where it has a phaser stand (0: at rest), and the offset of a cam that it has learned since that was new.
-//! Controllers differ in what they call these and in their signs; here, as everywhere, crank degrees, late is positive.
+//! Two figures: where it has a phaser stand (0: at rest), and the offset of a cam that it has
+//! learned since that was new. Controllers differ in what they call these and in their signs; here,
+//! as everywhere, crank degrees, late is positive.
 
 use std::collections::BTreeSet;
 
@@ -17,18 +18,21 @@ use crate::units::CrankDelta;
 pub struct ControllerReading {
     /// Index into the engine's cams.
     pub cam: usize,
-    /// Where the controller has the phaser, crank degrees from rest; 0 at rest. Absent when not given.
+    /// Where the controller has the phaser, crank degrees from rest; 0 at rest. Absent when not
+    /// given.
     pub phaser: Option<CrankDelta>,
     /// Offset of the cam it has learned since new, positive late. Absent when not given.
     pub learned: Option<CrankDelta>,
 }
 
-/// A phaser that is shown within this of rest is at rest: displays round, and sensors jitter (crank degrees; judgement).
+/// A phaser that is shown within this of rest is at rest: displays round, and sensors jitter (crank
+/// degrees; judgement).
 const AT_REST: CrankDelta = CrankDelta(1.0);
-/// A phaser that stands away is shown at rest this often: one that is stuck or leaks before the oil is up, or is not read
-/// until the engine runs (judgement, no source).
+/// A phaser that stands away is shown at rest this often: one that is stuck or leaks before the oil
+/// is up, or is not read until the engine runs (judgement, no source).
 const AWAY_SHOWN_AT_REST: f64 = 0.3;
-/// One at rest is shown away this often: the figure is of another moment, running (judgement, no source).
+/// One at rest is shown away this often: the figure is of another moment, running (judgement, no
+/// source).
 const AT_REST_SHOWN_AWAY: f64 = 0.1;
 
 impl ControllerReading {

@@ -42,8 +42,8 @@ pub(super) fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec
     caveats
 }
 
-/// Whether compression tells which of two leads is which: the bank whose cam stands off has lost what such a cam costs
-/// it, and exchanged the leads would put that cam on the bank that has not.
+/// Whether compression tells which of two leads is which: the bank whose cam stands off has lost
+/// what such a cam costs it, and exchanged the leads would put that cam on the bank that has not.
 fn settled_by_compression(evidence: &Evidence, (first, second): (usize, usize)) -> bool {
     evidence.compression.as_ref().is_some_and(|compression| {
         let effect = |cam: usize| compression.per_degree.get(cam).copied().unwrap_or(0.0);

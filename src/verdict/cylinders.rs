@@ -1,9 +1,9 @@
 //! What the compressions say of the cylinders: all alike, one low, two neighbours low, a bank low.
 //!
 //! Each is a hypothesis about every cylinder at once, with how far the low ones may be down
-//! integrated over, weighed by how well it predicts all the compressions together. Equality *within*
-//! a bank is what makes a bank: a single weak cylinder draws its bank's mean down as well, and is
-//! still one cylinder.
+//! integrated over, weighed by how well it predicts all the compressions together. Equality
+//! *within* a bank is what makes a bank: a single weak cylinder draws its bank's mean down as well,
+//! and is still one cylinder.
 //!
 //! What cannot be seen: all cylinders down alike.
 
@@ -13,21 +13,24 @@ use crate::engine::{CamShaft, Engine};
 use crate::matrix::Cholesky;
 use crate::units::CrankDelta;
 
-/// Standard deviation of sound cylinders of one engine about their mean (common practice, no source: a few per cent;
-/// two banks of three or four then differ by 1.5 %).
+/// Standard deviation of sound cylinders of one engine about their mean (common practice, no
+/// source: a few per cent; two banks of three or four then differ by 1.5 %).
 const NATURAL_SD: f64 = 0.02;
 /// The compression stage's own error on a low cylinder, as a share of how low it is.
 const DEPTH_SD: f64 = 0.06;
-/// How far a low cylinder is down: from where it shows to a dead one and a little beyond, which is noise; small losses
-/// are commoner than large ones, alike on a scale of ratios (judgement).
+/// How far a low cylinder is down: from where it shows to a dead one and a little beyond, which is
+/// noise; small losses are commoner than large ones, alike on a scale of ratios (judgement).
 const CYLINDER_DEPTHS: (f64, f64) = (0.05, 1.1);
-/// How far a bank is down that closes its intake valves late: from a third of a tooth to two teeth and more.
+/// How far a bank is down that closes its intake valves late: from a third of a tooth to two teeth
+/// and more.
 const BANK_DEPTHS: (f64, f64) = (0.035, 0.45);
-/// Steps of the sums over depth, on a scale of ratios: a fifth from one to the next, finer than what is measured.
+/// Steps of the sums over depth, on a scale of ratios: a fifth from one to the next, finer than
+/// what is measured.
 const DEPTH_STEPS: usize = 18;
 /// Standard deviations that cylinders without a pattern may have.
 const UNEVEN_SDS: [f64; 4] = [0.06, 0.1, 0.18, 0.35];
-/// How often each is found on an engine whose compression is measured (judgement of the trade, no source).
+/// How often each is found on an engine whose compression is measured (judgement of the trade, no
+/// source).
 const EVEN_PRIOR: f64 = 0.60;
 const CYLINDER_PRIOR: f64 = 0.20;
 const NEIGHBOURS_PRIOR: f64 = 0.04;
@@ -35,10 +38,11 @@ const BANK_PRIOR: f64 = 0.10;
 const UNEVEN_PRIOR: f64 = 0.06;
 /// From this probability on it is a finding; below, it is said to be open.
 const SURE: f64 = 0.9;
-/// A common offset of all cylinders is no information: its variance, of relative compressions, is wide of any.
+/// A common offset of all cylinders is no information: its variance, of relative compressions, is
+/// wide of any.
 const COMMON_VARIANCE: f64 = 1.0;
-/// Farthest shift of a cam that is searched for one that explains a low bank, in crank degrees: beyond it the valves meet
-/// the pistons of most engines.
+/// Farthest shift of a cam that is searched for one that explains a low bank, in crank degrees:
+/// beyond it the valves meet the pistons of most engines.
 const MOST_LATE_DEG: f64 = 60.0;
 
 /// What is found of the cylinders.
@@ -114,11 +118,13 @@ pub struct CompressionFinding {
     pub bank: Option<u32>,
     /// How far the low ones are below the others, as a share of these: mean and 95 % interval.
     pub below: Option<(f64, (f64, f64))>,
-    /// Of the low bank's cylinders, how many are below the other bank beyond noise, and of how many.
+    /// Of the low bank's cylinders, how many are below the other bank beyond noise, and of how
+    /// many.
     pub agree: Option<(usize, usize)>,
     /// Probability of the finding; of the likelier reading where it is open.
     pub probability: f64,
-    /// How late an intake cam of the low bank would leave it so, crank degrees; absent where none would.
+    /// How late an intake cam of the low bank would leave it so, crank degrees; absent where none
+    /// would.
     pub as_if_late: Option<CrankDelta>,
     /// The probability of each kind of finding, likeliest first.
     pub odds: Vec<(CompressionState, f64)>,
@@ -183,8 +189,8 @@ pub fn judge_cylinders(engine: &Engine, outcome: &CompressionOutcome) -> Compres
     found(engine, measured, &readings[best], sure, odds)
 }
 
-/// Probability that what a reading says is true. That a cylinder is low is true as well where its neighbour is a little
-/// low beside it.
+/// Probability that what a reading says is true. That a cylinder is low is true as well where its
+/// neighbour is a little low beside it.
 fn holds(readings: &[Reading], weights: &[f64], best: usize) -> f64 {
     let said = &readings[best];
     let one = said.state == CompressionState::CylinderLow;
@@ -223,8 +229,8 @@ fn found(
     }
 }
 
-/// How late an intake cam must stand to take this share of a bank's compression: the curve of the closing angle turned
-/// round, not a slope.
+/// How late an intake cam must stand to take this share of a bank's compression: the curve of the
+/// closing angle turned round, not a slope.
 fn late_cam(engine: &Engine, share: f64) -> Option<CrankDelta> {
     let has_intake =
         engine.cams.is_empty() || engine.cams.iter().any(|cam| cam.shaft != CamShaft::Exhaust);
@@ -331,7 +337,8 @@ impl<'a> Data<'a> {
         }))
     }
 
-    /// Of the compressions where cylinders truly stand as `shape`, each with `more` variance of its own.
+    /// Of the compressions where cylinders truly stand as `shape`, each with `more` variance of its
+    /// own.
     fn log_density(&self, shape: &[f64], more: f64) -> f64 {
         let count = shape.len();
         let mean = shape.iter().sum::<f64>() / count as f64;

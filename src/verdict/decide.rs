@@ -34,7 +34,8 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
     conclude(evidence, &catalogue, &odds, &rows, &crossed)
 }
 
-/// The positions that each other way to put the leads on takes from other leads: exchanged pairs, then orders of more.
+/// The positions that each other way to put the leads on takes from other leads: exchanged pairs,
+/// then orders of more.
 fn instead<'a>(evidence: &Evidence<'a>) -> Vec<Vec<&'a CamPosition>> {
     let pairs = evidence.swapped.iter().map(|swap| vec![&swap.positions.0, &swap.positions.1]);
     let orders = evidence.reordered.iter().map(|order| order.positions.iter().collect());
@@ -54,7 +55,8 @@ struct Odds<'a> {
     /// What would not show in these readings.
     hidden: Hidden,
     questions: Questions,
-    /// Share of the odds of the leading cause that needs a second fault which has nothing to do with it.
+    /// Share of the odds of the leading cause that needs a second fault which has nothing to do
+    /// with it.
     paired: f64,
 }
 
@@ -126,8 +128,8 @@ fn log_evidence(
     let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
     let character = variant.swap.and_then(|swap| characters.crossed.get(swap));
     let mut log = log_of_rows(own, variant, character.unwrap_or(&characters.labelled));
-    // A wheel that another one of the library explains edge by edge is no accident where the description is wrong of it,
-    // nor where its lead is on another cam's sensor.
+    // A wheel that another one of the library explains edge by edge is no accident where the
+    // description is wrong of it, nor where its lead is on another cam's sensor.
     let elsewhere = variant.swap.map_or(vec![], |swap| read_elsewhere(evidence, swap));
     for (cam, _) in evidence.other_wheels {
         if !variant.foreign.contains(cam) && !elsewhere.contains(cam) {
@@ -180,7 +182,8 @@ fn judged(evidence: &Evidence) -> bool {
             .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
 }
 
-/// Whether a cam is held against another by a relation that nobody confirmed. One whose place was learned is not.
+/// Whether a cam is held against another by a relation that nobody confirmed. One whose place was
+/// learned is not.
 fn rests_on_assumption(evidence: &Evidence) -> bool {
     evidence.cams.iter().any(|one| {
         let learned = one.expected.is_some_and(|expected| expected.from == ExpectedFrom::KnownGood);
@@ -314,8 +317,8 @@ fn conclude(
     }
 }
 
-/// Whether what is found would be on another cam if two leads that fit either way were exchanged, or stands beside
-/// leads that are: following a lead takes two minutes.
+/// Whether what is found would be on another cam if two leads that fit either way were exchanged,
+/// or stands beside leads that are: following a lead takes two minutes.
 fn in_company_of_leads(caveats: &[Caveat], leading: &Cause, variant: &Variant) -> bool {
     let one_of = |caveat: &Caveat| match caveat {
         Caveat::FitEitherWay(first, second) => {

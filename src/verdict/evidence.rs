@@ -28,7 +28,8 @@ pub struct CrankFacts {
     pub extra: usize,
     /// Scatter of a single edge, where it is notable.
     pub jitter: Option<CrankDelta>,
-    /// Why the other kind of edge may be the marking one, and how much later every cam and TDC would read by it.
+    /// Why the other kind of edge may be the marking one, and how much later every cam and TDC
+    /// would read by it.
     pub other_edge: Option<(WhyDoubted, CrankDelta)>,
 }
 

@@ -92,7 +92,8 @@ impl Verdict {
         })
     }
 
-    /// Whether a cam was held against another by a relation that nobody confirmed: odds then say nothing of this engine.
+    /// Whether a cam was held against another by a relation that nobody confirmed: odds then say
+    /// nothing of this engine.
     #[must_use]
     pub fn rests_on_assumption(&self) -> bool {
         matches!(self.open, Some(Open::Assumed { .. }))

@@ -91,8 +91,8 @@ fn worthless(rows: &Rows, worths: &[Worth]) -> Vec<Vec<usize>> {
     sets
 }
 
-/// What the crank's datum is taken for, and which bank for the lower one: readings are this pass too large, and this much later by the edge that marks
-/// the teeth.
+/// What the crank's datum is taken for, and which bank for the lower one: readings are this pass
+/// too large, and this much later by the edge that marks the teeth.
 #[derive(Debug, Clone, Copy)]
 struct Datum {
     pass: f64,
@@ -259,8 +259,8 @@ fn unwrapped(rows: &Rows, model: &Model, datum: Datum, fixed: &[usize]) -> Vec<f
     left
 }
 
-/// Variance that a supposed shift adds to each row because the size of its effect is known roughly: of compression, where
-/// the error grows with the shift that is supposed.
+/// Variance that a supposed shift adds to each row because the size of its effect is known roughly:
+/// of compression, where the error grows with the shift that is supposed.
 fn effects_known_roughly(rows: &Rows, model: &Model) -> Vec<f64> {
     let of = |row: usize| {
         if rows.list[row].kind != RowKind::Compression {

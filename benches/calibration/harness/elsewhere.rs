@@ -1,8 +1,10 @@
-//! A stock drawn with other constants than the verdict's: the same arithmetic is then not checked against itself.
+//! A stock drawn with other constants than the verdict's: the same arithmetic is then not checked
+//! against itself.
 //!
-//! Every number here is ours and none of them stands in `verdict::priors` or `verdict::errors`: places typed with larger errors
-//! than stated, sensors that lag, starters and flywheels outside what practice draws by itself, wear that adds up strand
-//! by strand and comes in other amounts, other shares of teeth, sides and kinds.
+//! Every number here is ours and none of them stands in `verdict::priors` or `verdict::errors`:
+//! places typed with larger errors than stated, sensors that lag, starters and flywheels outside
+//! what practice draws by itself, wear that adds up strand by strand and comes in other amounts,
+//! other shares of teeth, sides and kinds.
 
 use camwitness::capture::Capture;
 use camwitness::engine::Reference;
@@ -15,7 +17,8 @@ use super::chance::Chance;
 use super::class::{Class, phasers};
 use super::engines::Drawn;
 
-/// A typed place is off by this many times the standard deviation stated beside it, or taken for it.
+/// A typed place is off by this many times the standard deviation stated beside it, or taken for
+/// it.
 const AT_ERROR: f64 = 1.5;
 /// What is taken where none is stated, crank degrees.
 const AT_SD_DEG: f64 = 1.5;
@@ -113,8 +116,8 @@ fn skip(drawn: &Drawn, chance: &mut Chance) -> Fault {
     Fault::Skip { shaft: place.on.clone(), chain: drive.chains[place.chain].name.clone(), teeth }
 }
 
-/// Another starter and another flywheel: slower or faster, and rougher, than practice draws by itself (155 to 280 rpm, 0.09 to
-/// 0.235).
+/// Another starter and another flywheel: slower or faster, and rougher, than practice draws by
+/// itself (155 to 280 rpm, 0.09 to 0.235).
 pub fn motion(scenario: Scenario, chance: &mut Chance) -> Scenario {
     let rpm =
         if chance.yes(0.5) { chance.between(115.0, 150.0) } else { chance.between(285.0, 330.0) };

@@ -65,7 +65,8 @@ pub enum Price {
 }
 
 impl Price {
-    /// Of a verdict: the same odds with what doubts the description left out, which is what they would be without it.
+    /// Of a verdict: the same odds with what doubts the description left out, which is what they
+    /// would be without it.
     fn of(verdict: &Verdict) -> Price {
         if verdict.state.answers() {
             return Price::Nothing;

@@ -62,7 +62,8 @@ fn two_faults(text: &mut String, outcomes: &[Outcome]) {
     errors(text, outcomes);
 }
 
-/// What doubting the description costs in findings not made, with the places typed and confirmed by a known-good.
+/// What doubting the description costs in findings not made, with the places typed and confirmed by
+/// a known-good.
 pub fn prices(typed: &[Outcome], confirmed: &[Outcome]) -> String {
     let mut text = String::from("## What doubting the description costs\n\n");
     text.push_str(

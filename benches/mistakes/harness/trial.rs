@@ -30,7 +30,8 @@ pub enum Outcome {
     Right,
     /// A finding that is not.
     Wrong,
-    /// A finding that is not, where every cam reads as the fault it names makes it read: no signal tells the two apart.
+    /// A finding that is not, where every cam reads as the fault it names makes it read: no signal
+    /// tells the two apart.
     Alike,
     /// `does_not_fit`, and the mistake named is the one made.
     Named,
@@ -153,8 +154,9 @@ fn outcome(
     }
 }
 
-/// Readings within this of what a fault makes are that fault's, crank degrees: two standard deviations of a place
-/// stated to a degree, with the build of the cam and the crank (0.6° and 0.5°).
+/// Readings within this of what a fault makes are that fault's, crank degrees: two standard
+/// deviations of a place stated to a degree, with the build of the cam and the crank (0.6° and
+/// 0.5°).
 const READS_AS_DEG: f64 = 2.5;
 
 fn judged(
@@ -220,7 +222,8 @@ fn says(verdict: &Verdict, moves: &[String], teeth: i32) -> bool {
     verdict.places.iter().any(is)
 }
 
-/// Whether every cam stands where the fault that is found would put it: nothing is left that could speak against it.
+/// Whether every cam stands where the fault that is found would put it: nothing is left that could
+/// speak against it.
 fn reads_as_said(engine: &Engine, verdict: &Verdict) -> bool {
     let Some(leading) = verdict.explanations.first() else { return false };
     let by = match (&leading.reason, verdict.state) {

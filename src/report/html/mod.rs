@@ -1,7 +1,8 @@
 //! The report as one self-contained HTML file: half a page for the owner, then the technician's.
 //!
-//! Nothing in it is fetched from anywhere. Text from the capture, the engine file and the job file is escaped by the
-//! template engine or by the drawing library; only our own markup goes in as it is.
+//! Nothing in it is fetched from anywhere. Text from the capture, the engine file and the job file
+//! is escaped by the template engine or by the drawing library; only our own markup goes in as it
+//! is.
 
 mod base64;
 mod cranking;
@@ -54,7 +55,8 @@ pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<Str
     Ok(page.into_string())
 }
 
-/// Writes the report of captures without a crank. `captures` are those the test was made of, in the same order.
+/// Writes the report of captures without a crank. `captures` are those the test was made of, in the
+/// same order.
 ///
 /// # Errors
 /// When the drawing library refuses a picture.

@@ -1,4 +1,5 @@
-//! The technician's pages: the table, the odds, the pictures, what was recorded and what it does not prove.
+//! The technician's pages: the table, the odds, the pictures, what was recorded and what it does
+//! not prove.
 
 use maud::{Markup, html};
 

@@ -1,4 +1,5 @@
-//! The result as JSON: the keys that scripts rely on, which change with the name of the format only. What was not measured is `null`.
+//! The result as JSON: the keys that scripts rely on, which change with the name of the format
+//! only. What was not measured is `null`.
 
 mod compression;
 mod pressure;
@@ -165,8 +166,8 @@ pub fn write_line(analysis: &Analysis) -> String {
     plain(serde_json::to_string(&result(analysis)).expect("plain values always serialize")) + "\n"
 }
 
-/// Escapes what JSON allows in a text and a terminal obeys (delete and the C1 controls; the others are escaped
-/// already), so that the result can be shown and still says the name as it is.
+/// Escapes what JSON allows in a text and a terminal obeys (delete and the C1 controls; the others
+/// are escaped already), so that the result can be shown and still says the name as it is.
 pub(super) fn plain(json: String) -> String {
     let acts = |letter: char| ('\u{7f}'..='\u{9f}').contains(&letter);
     if !json.contains(acts) {
@@ -307,7 +308,8 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
     }
 }
 
-/// Writes the result of captures without a crank as indented JSON with a line end: `crank` and `verdict` are null.
+/// Writes the result of captures without a crank as indented JSON with a line end: `crank` and
+/// `verdict` are null.
 ///
 /// # Panics
 /// Never, as [`write()`].

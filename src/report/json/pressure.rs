@@ -10,7 +10,8 @@ use crate::stats::NORMAL95;
 use crate::units::CrankDelta;
 use crate::verdict::errors;
 
-/// One pressure lead; places in crank degrees, TDC from the datum, valve events from the firing TDC that the pressure shows.
+/// One pressure lead; places in crank degrees, TDC from the datum, valve events from the firing TDC
+/// that the pressure shows.
 #[derive(Serialize)]
 pub(super) struct PressurePart {
     cylinder: u32,

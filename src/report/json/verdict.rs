@@ -124,7 +124,8 @@ fn place_part(place: &Place) -> PlacePart<'_> {
     }
 }
 
-/// Without a recorded cam the questions are not asked of this engine, nor where the odds rest on an assumption.
+/// Without a recorded cam the questions are not asked of this engine, nor where the odds rest on an
+/// assumption.
 fn questions_part(verdict: &Verdict) -> QuestionsPart {
     let asks = !verdict.deviations.is_empty() && !verdict.rests_on_assumption();
     let asked = |odds: f64| asks.then(|| round(odds, 6));

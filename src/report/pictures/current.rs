@@ -1,5 +1,5 @@
-//! Picture 6: what the compressions were measured from, over one cycle in the order of firing: every cycle behind, their
-//! mean before, its peaks marked by bank.
+//! Picture 6: what the compressions were measured from, over one cycle in the order of firing:
+//! every cycle behind, their mean before, its peaks marked by bank.
 
 use super::axis::Scale;
 use super::drawing::{Drawing, Hold, Ink};

@@ -126,8 +126,8 @@ impl Drawn {
     }
 }
 
-/// Draws every picture there is something to show of. `captures` are those the analysis was made of, in
-/// the same order.
+/// Draws every picture there is something to show of. `captures` are those the analysis was made
+/// of, in the same order.
 #[must_use]
 pub fn draw_all(analysis: &Analysis, captures: &[Capture]) -> Vec<Drawn> {
     let scene = Scene::new(analysis, captures);
@@ -137,7 +137,8 @@ pub fn draw_all(analysis: &Analysis, captures: &[Capture]) -> Vec<Drawn> {
         .collect()
 }
 
-/// Draws what there is to show of captures without a crank. `captures` are those the test was made of.
+/// Draws what there is to show of captures without a crank. `captures` are those the test was made
+/// of.
 #[must_use]
 pub fn draw_cranking(test: &CrankingTest, _captures: &[Capture]) -> Vec<Drawn> {
     let Some(measured) = test.main().compression.measured.as_ref() else { return Vec::new() };

@@ -78,8 +78,9 @@ pub fn compression_finding(
     }
 }
 
-/// What stands out in the compressions, said beside the timing; `None` where nothing does or nothing is judged. `cams`
-/// are the engine's cams that were measured: a low bank without one asks for it.
+/// What stands out in the compressions, said beside the timing; `None` where nothing does or
+/// nothing is judged. `cams` are the engine's cams that were measured: a low bank without one asks
+/// for it.
 #[must_use]
 pub fn compression_clause(
     engine: &Engine,

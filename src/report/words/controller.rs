@@ -3,7 +3,8 @@
 use crate::engine::Engine;
 use crate::verdict::Verdict;
 
-/// What the controller showed of each cam and how that counts, and that the engine was just put together.
+/// What the controller showed of each cam and how that counts, and that the engine was just put
+/// together.
 #[must_use]
 pub fn controller(engine: &Engine, verdict: &Verdict) -> Vec<String> {
     let mut said = Vec::new();

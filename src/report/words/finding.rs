@@ -101,8 +101,8 @@ fn off(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
     )
 }
 
-/// A second mistake that is at least this much as likely as the first makes the readings fit about as well: which of the two
-/// it is is not guessed.
+/// A second mistake that is at least this much as likely as the first makes the readings fit about
+/// as well: which of the two it is is not guessed.
 const AS_LIKELY: f64 = 0.5;
 
 /// What does not fit, what would make it fit, and where to look.

@@ -85,7 +85,8 @@ pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> St
     }
 }
 
-/// Whether every cam stands in its place once this is put right; `stand` as in [`mistake`], of leads with them put right.
+/// Whether every cam stands in its place once this is put right; `stand` as in [`mistake`], of
+/// leads with them put right.
 #[must_use]
 pub fn puts_in_time(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> bool {
     let in_place = |one: &CamDeviation| one.deviation.0.abs() <= engine.cams[one.cam].tolerance.0;

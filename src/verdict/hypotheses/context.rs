@@ -72,7 +72,8 @@ impl<'a> Context<'a> {
         draft.second = SecondFault::Wear(worn.chain);
     }
 
-    /// Where a phaser may stand away from rest beyond what passes for in time, with shares that sum to 1; empty without one.
+    /// Where a phaser may stand away from rest beyond what passes for in time, with shares that sum
+    /// to 1; empty without one.
     pub(crate) fn away(&self, cam: usize) -> Vec<(f64, EffectPrior)> {
         let Some(phaser) = self.evidence.engine.cams[cam].phaser else { return vec![] };
         let (early, late) = phaser.range();
@@ -88,7 +89,8 @@ impl<'a> Context<'a> {
             PhaserRest::Retarded => vec![(1.0, way(early.0))],
             PhaserRest::Advanced => vec![(1.0, way(late.0))],
             PhaserRest::Middle => {
-                // One that is not caught by its lock drifts against a stop, the late one as the valves drag it.
+                // One that is not caught by its lock drifts against a stop, the late one as the
+                // valves drag it.
                 let stop = |end: f64| EffectPrior::Even {
                     from: end - priors::STOP_WITHIN.0,
                     to: end + priors::STOP_WITHIN.0,
@@ -124,7 +126,8 @@ impl<'a> Context<'a> {
     }
 }
 
-/// A shaft away by one of these amounts, shares summing to 1: its cam's reading, and the valves it works.
+/// A shaft away by one of these amounts, shares summing to 1: its cam's reading, and the valves it
+/// works.
 pub(crate) fn shaft_away(
     rows: &Rows,
     model: &mut Model,

@@ -33,7 +33,8 @@ impl EffectPrior {
         0.0_f64.clamp(from.min(to), from.max(to))
     }
 
-    /// An amount as it is usual: the middle of what it may be, and one mean beyond the least where it fades.
+    /// An amount as it is usual: the middle of what it may be, and one mean beyond the least where
+    /// it fades.
     pub(crate) fn usual(self) -> f64 {
         match self {
             EffectPrior::Nothing | EffectPrior::Bell { .. } => 0.0,

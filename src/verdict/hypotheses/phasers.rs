@@ -36,8 +36,8 @@ pub(crate) fn phasers(context: &Context) -> Vec<Draft> {
     drafts
 }
 
-/// Relative rate of phaser faults on this engine: where none is described but one is not ruled out, as often as one is left
-/// out.
+/// Relative rate of phaser faults on this engine: where none is described but one is not ruled out,
+/// as often as one is left out.
 pub(super) fn may_have(context: &Context) -> f64 {
     if context.phasers.is_empty() { unsaid_share(context) } else { 1.0 }
 }
@@ -52,11 +52,13 @@ fn unsaid_share(context: &Context) -> f64 {
     cams.iter().filter(|cam| cam.phaser_unsaid()).map(share).fold(0.0, f64::max)
 }
 
-/// A phaser of which the description says nothing: it goes the way that is usual for its shaft, or the other.
+/// A phaser of which the description says nothing: it goes the way that is usual for its shaft, or
+/// the other.
 fn unsaid(context: &Context, drafts: &mut Vec<Draft>) {
     let cams = &context.evidence.engine.cams;
     let open: Vec<usize> = (0..cams.len()).filter(|&cam| cams[cam].phaser_unsaid()).collect();
-    // Beside described ones they are as rare as descriptions that leave one out; alone the rate of the kind says so.
+    // Beside described ones they are as rare as descriptions that leave one out; alone the rate of
+    // the kind says so.
     let all = if context.phasers.is_empty() { 1.0 } else { unsaid_share(context) };
     for &cam in &open {
         let (least, most) = (cams[cam].tolerance.0, priors::PHASER_UNSAID_TRAVEL.0);

@@ -121,9 +121,9 @@ pub const WEAR_MOST: CrankDelta = CrankDelta(18.0);
 pub const STRAND_MOST: CrankDelta = CrankDelta(14.0);
 /// Of worn chains that drive several shafts: all of them late alike, as where they stand side by side or the wear is in the
 /// drive before them ...
-pub const WHOLE_CHAIN: f64 = 0.5;
+pub const WHOLE_CHAIN: f64 = 0.6;
 /// ... each strand adds what it has lengthened by, so that the shaft furthest along the pull is the latest ...
-pub const STRANDS_ADD_UP: f64 = 0.3;
+pub const STRANDS_ADD_UP: f64 = 0.25;
 /// ... the rest is one strand alone, as on a guide that broke. The strands that add up are alike in length to about this at
 /// the cams before the last (crank degrees): 12° over two strands that differ by a sixth.
 pub const STRANDS_UNEVEN_SD: CrankDelta = CrankDelta(1.0);

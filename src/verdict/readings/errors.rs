@@ -13,14 +13,14 @@ pub const LEAST_MEASUREMENT_SD: CrankDelta = CrankDelta(0.2);
 pub const CAM_BUILD_SD: CrankDelta = CrankDelta(0.6);
 /// Build scatter of the crank wheel, shared by all cams.
 pub const CRANK_BUILD_SD: CrankDelta = CrankDelta(0.5);
-/// How likely the other kind of crank edge is the marking one where the description states none and the spacing does not
-/// tell: an even chance.
+/// How likely the other kind of crank edge is the marking one where the description states none and
+/// the spacing does not tell: an even chance.
 pub const OTHER_EDGE_UNSTATED: f64 = 0.5;
-/// ... where the spacing decides against the stated edge: an inverted lead, and a description made for the other edge,
-/// are about as common as one made by hand for the edge that was written.
+/// ... where the spacing decides against the stated edge: an inverted lead, and a description made
+/// for the other edge, are about as common as one made by hand for the edge that was written.
 pub const OTHER_EDGE_BY_SPACING: f64 = 0.5;
-/// ... where the signal is low over a tooth and described as high, the edge stated: mostly the sensor is of that kind, now
-/// and then the lead is inverted.
+/// ... where the signal is low over a tooth and described as high, the edge stated: mostly the
+/// sensor is of that kind, now and then the lead is inverted.
 pub const OTHER_EDGE_OTHER_WAY_UP: f64 = 0.2;
 /// Standard deviation of an `at` whose description states none.
 pub const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
@@ -34,34 +34,36 @@ pub const CAM_OUTLIER: f64 = 0.0001;
 pub const TDC_MODEL_SD: CrankDelta = CrankDelta(3.0);
 /// A TDC found from motion that is worthless.
 pub const TDC_OUTLIER: f64 = 0.05;
-/// TDC by the peak of the pressure: the loss angle that is added is known to about a degree (common practice: a motored
-/// cylinder peaks within about a degree of TDC; docs/sources.md, "Signals").
+/// TDC by the peak of the pressure: the loss angle that is added is known to about a degree (common
+/// practice: a motored cylinder peaks within about a degree of TDC; docs/sources.md, "Signals").
 pub const PRESSURE_TDC_SD: CrankDelta = CrankDelta(1.0);
-/// ... and worthless: a transducer in another cylinder than its lead is named for, or a lead on another capture's trace.
-/// Named by hand at one place, so rarer than a motion that misleads.
+/// ... and worthless: a transducer in another cylinder than its lead is named for, or a lead on
+/// another capture's trace. Named by hand at one place, so rarer than a motion that misleads.
 pub const PRESSURE_TDC_OUTLIER: f64 = 0.02;
-/// A valve event off the pressure against the description's, what all cylinders have in common: where a valve counts as
-/// shut differs from sheet to sheet (4° in all on practice engines, with [`VALVE_EVENT_OWN_SD`]).
+/// A valve event off the pressure against the description's, what all cylinders have in common:
+/// where a valve counts as shut differs from sheet to sheet (4° in all on practice engines, with
+/// [`VALVE_EVENT_OWN_SD`]).
 pub const VALVE_EVENT_SD: CrankDelta = CrankDelta(3.9);
 /// ... and what each cylinder has of its own: 1.5° cylinder against cylinder, over √2.
 pub const VALVE_EVENT_OWN_SD: CrankDelta = CrankDelta(1.1);
-/// ... of which the description says nothing: usual engines lie some tens of degrees apart, so one cylinder alone says
-/// hardly anything, and two of one sort are held against each other.
+/// ... of which the description says nothing: usual engines lie some tens of degrees apart, so one
+/// cylinder alone says hardly anything, and two of one sort are held against each other.
 pub const VALVE_EVENT_UNPLACED_SD: CrankDelta = CrankDelta(60.0);
-/// A leak bends the line that the event is read from: worthless this often (judgement, no source) ...
+/// A leak bends the line that the event is read from: worthless this often (judgement, no source)
+/// ...
 pub const VALVE_EVENT_OUTLIER: f64 = 0.05;
 /// ... and then anywhere within some 60° either way.
 pub const VALVE_EVENT_OUTLIER_DENSITY: f64 = 1.0 / 120.0;
-/// An offset that the controller has learned against where the cam stood when it learned: its own timing of the edges, warm
-/// and running (judgement, no source).
+/// An offset that the controller has learned against where the cam stood when it learned: its own
+/// timing of the edges, warm and running (judgement, no source).
 pub const LEARNED_SD: CrankDelta = CrankDelta(1.5);
-/// From here on a controller may have stopped learning: one public description limits adaptation to ±5 crank degrees
-/// (docs/sources.md, "Drives"), and a display rounds.
+/// From here on a controller may have stopped learning: one public description limits adaptation to
+/// ±5 crank degrees (docs/sources.md, "Drives"), and a display rounds.
 pub const LEARNING_LIMIT: CrankDelta = CrankDelta(4.5);
 /// ... and then the cam may stand this much further off, or less.
 pub const LEARNED_AT_LIMIT_SD: CrankDelta = CrankDelta(4.0);
-/// Learned again from nothing when the battery was off or codes were cleared, or shown in another unit or against another
-/// zero: says nothing this often (judgement, no source) ...
+/// Learned again from nothing when the battery was off or codes were cleared, or shown in another
+/// unit or against another zero: says nothing this often (judgement, no source) ...
 pub const LEARNED_OUTLIER: f64 = 0.3;
 /// ... and then anything within the limit.
 pub const LEARNED_OUTLIER_DENSITY: f64 = 0.1;

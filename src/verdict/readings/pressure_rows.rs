@@ -1,7 +1,8 @@
 //! What the pressure in a cylinder adds: top dead centre, and the valves themselves.
 //!
-//! Valve events are counted from the top dead centre the same pressure shows, so neither the crank's wheel nor a cam's has
-//! any part in them: they tell a shaft that really stands off from a wheel that slipped.
+//! Valve events are counted from the top dead centre the same pressure shows, so neither the
+//! crank's wheel nor a cam's has any part in them: they tell a shaft that really stands off from a
+//! wheel that slipped.
 
 use super::errors;
 use super::rows::{Row, RowKind};
@@ -29,7 +30,8 @@ pub(super) fn tdc_row(evidence: &Evidence) -> Option<Row> {
 pub(super) fn valve_rows(evidence: &Evidence) -> Vec<Row> {
     let row = |valve: &ValveEvidence| {
         let cam = cam_of(evidence.engine, valve)?;
-        // Without a place in the description only cylinders of one sort can be held against each other.
+        // Without a place in the description only cylinders of one sort can be held against each
+        // other.
         let first = evidence.valves.iter().find(|one| one.intake == valve.intake)?;
         let reading = valve.off.unwrap_or(valve.at - first.at);
         Some(Row {
@@ -46,8 +48,8 @@ pub(super) fn valve_rows(evidence: &Evidence) -> Vec<Row> {
     evidence.valves.iter().filter_map(row).collect()
 }
 
-/// What the valve events of one sort have in common: how well that sort can be read at all, or, where the description
-/// does not place it, anything.
+/// What the valve events of one sort have in common: how well that sort can be read at all, or,
+/// where the description does not place it, anything.
 pub(super) fn shared(list: &[Row], evidence: &Evidence) -> Vec<(Vec<f64>, f64)> {
     let of = |sort: bool| {
         let has = |row: &Row| matches!(row.kind, RowKind::Valve { intake, .. } if intake == sort);

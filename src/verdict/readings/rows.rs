@@ -28,7 +28,8 @@ pub(crate) enum RowKind {
     Tdc,
     /// Bank difference of compression.
     Compression,
-    /// An event of the valves that a cam works, read off the pressure: intake closing, or exhaust opening.
+    /// An event of the valves that a cam works, read off the pressure: intake closing, or exhaust
+    /// opening.
     Valve {
         /// The cam, an index into those of the engine.
         cam: usize,
@@ -76,16 +77,18 @@ pub(crate) struct Rows {
     pub shared: Vec<(Vec<f64>, f64)>,
     /// Crank degrees by which all cams together may be misread.
     pub passes: Vec<f64>,
-    /// Crank degrees by which all cams and TDC read later than they do, with the probability that they should: nothing,
-    /// and where the marking edge is in doubt what the other edge makes.
+    /// Crank degrees by which all cams and TDC read later than they do, with the probability that
+    /// they should: nothing, and where the marking edge is in doubt what the other edge makes.
     pub edges: Vec<(f64, f64)>,
-    /// Signs that the bank difference of compression may have: both where the lower bank has no name.
+    /// Signs that the bank difference of compression may have: both where the lower bank has no
+    /// name.
     pub namings: Vec<f64>,
     per_degree: Vec<f64>,
 }
 
 impl Rows {
-    /// Readings with the leads as labelled, or with those of some cams taken from other leads: `instead`.
+    /// Readings with the leads as labelled, or with those of some cams taken from other leads:
+    /// `instead`.
     pub(crate) fn new(evidence: &Evidence, instead: &[&CamPosition]) -> Rows {
         let engine = evidence.engine;
         let mut list = Vec::new();
@@ -179,8 +182,8 @@ impl Rows {
         self.list.iter().map(effect).collect()
     }
 
-    /// Effect on what the controller has learned of some cams having crept late by a degree. What came at once since then,
-    /// such as a skip, is not in it.
+    /// Effect on what the controller has learned of some cams having crept late by a degree. What
+    /// came at once since then, such as a skip, is not in it.
     pub(crate) fn learned_late(&self, cams: &[usize]) -> Vec<f64> {
         let of = |row: &Row| matches!(row.kind, RowKind::Learned(cam) if cams.contains(&cam));
         self.list.iter().map(|row| f64::from(u8::from(of(row)))).collect()
@@ -376,7 +379,8 @@ fn namings(evidence: &Evidence) -> Vec<f64> {
 
 fn compression_row(evidence: &Evidence) -> Option<Row> {
     let compression = evidence.compression.as_ref()?;
-    // How well the size of an effect is known is the business of whoever supposes one: see `likelihood`.
+    // How well the size of an effect is known is the business of whoever supposes one: see
+    // `likelihood`.
     Some(Row {
         kind: RowKind::Compression,
         reading: compression.difference,

@@ -39,8 +39,9 @@ pub(crate) struct SignalCharacter {
 }
 
 impl SignalCharacter {
-    /// Of the leads as labelled, or with those of some cams taken from other leads: `instead`. A cam that only another lead
-    /// shows has no character, since nothing stands beside it to be held against.
+    /// Of the leads as labelled, or with those of some cams taken from other leads: `instead`. A
+    /// cam that only another lead shows has no character, since nothing stands beside it to be held
+    /// against.
     pub(crate) fn new(evidence: &Evidence, instead: &[&CamPosition]) -> SignalCharacter {
         let engine = evidence.engine;
         let measured = evidence.cams.iter().map(|result| {

@@ -197,7 +197,8 @@ impl Bench {
         self
     }
 
-    /// The places confirmed on sound engines of the type, as well as `at_sd` of the demonstration says.
+    /// The places confirmed on sound engines of the type, as well as `at_sd` of the demonstration
+    /// says.
     pub fn confirmed(mut self) -> Bench {
         for cam in &mut self.cams {
             cam.expected = cam.expected.map(|expected| Expected {

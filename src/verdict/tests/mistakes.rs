@@ -1,5 +1,5 @@
-//! Mistakes of the description and the leads (*common practice, no source*): each was once a confident verdict on the
-//! engine.
+//! Mistakes of the description and the leads (*common practice, no source*): each was once a
+//! confident verdict on the engine.
 
 use super::bench::*;
 use crate::cam::{LeadOrder, SwappedFit};
@@ -43,7 +43,8 @@ fn a_usual_slip_is_named_with_its_line() {
 
 #[test]
 fn every_place_off_alike_condemns_no_engine() {
-    // 27° on every cam: no whole tooth of 17.1°, once a skip with a worn chain. And ten degrees: the gap one slot early.
+    // 27° on every cam: no whole tooth of 17.1°, once a skip with a worn chain. And ten degrees:
+    // the gap one slot early.
     for off in [27.0, -27.0, 10.0, -10.0, 40.0, 85.0, -130.0] {
         let verdict = Bench::new(engine(V6), &[off, off + 0.3]).weigh();
         assert_ne!(verdict.state, State::Jumped, "{off}: {}", told(&verdict));
@@ -96,7 +97,8 @@ fn a_right_description_is_not_doubted() {
 
 #[test]
 fn one_mistyped_number_is_no_slipped_wheel() {
-    // The `later` of one cam, by anything: no commoner than a trigger wheel that slipped, and no rarer.
+    // The `later` of one cam, by anything: no commoner than a trigger wheel that slipped, and no
+    // rarer.
     let verdict = Bench::new(four_cams(false), &[0.3, 0.1, 100.7, 0.2]).weigh();
     assert!(!matches!(verdict.state, State::OffNotJumped | State::Jumped), "{}", told(&verdict));
     assert!(odds(&verdict, Kind::DoesNotFit) > 0.3, "{}", told(&verdict));
@@ -109,7 +111,8 @@ fn one_mistyped_number_is_no_slipped_wheel() {
     assert_eq!(mistake(&verdict), Some(&slip), "{}", told(&verdict));
 }
 
-/// Four cams read with the leads in another order: where each stands when they are put right, all within a degree.
+/// Four cams read with the leads in another order: where each stands when they are put right, all
+/// within a degree.
 fn reordered(on: [usize; 4]) -> Bench {
     let engine = four_cams(false);
     let at = |cam: usize| engine.expected(cam).expect("absolute").0.get();
@@ -158,7 +161,8 @@ fn one_sensor_on_two_leads_holds_every_verdict_back() {
 
 #[test]
 fn two_unconnected_rare_faults_are_no_verdict() {
-    // One tooth late on one bank, and the wheel of the other bank's cam 101° off: no chain does that.
+    // One tooth late on one bank, and the wheel of the other bank's cam 101° off: no chain does
+    // that.
     let verdict = Bench::new(engine(V6), &[TOOTH + 0.2, 101.0]).confirmed().weigh();
     assert!(!matches!(verdict.state, State::Jumped | State::OffNotJumped), "{}", told(&verdict));
 }
@@ -291,7 +295,8 @@ fn two_orders_of_the_leads_that_fit_alike_are_both_told() {
 #[test]
 fn leads_of_two_kinds_of_wheel_exchanged_are_leads_and_not_two_wrong_wheels() {
     let mut bench = reordered([2, 3, 0, 1]);
-    // On each other's sensors every wheel is read with its edges anywhere, and the library has one that fits.
+    // On each other's sensors every wheel is read with its edges anywhere, and the library has one
+    // that fits.
     for cam in &mut bench.cams {
         for (edge, off) in cam.measured.edges.iter_mut().zip([9.0, -7.0, 15.0, -11.0, 12.0, -14.0])
         {
@@ -317,7 +322,8 @@ fn a_skip_shows_bank_against_bank_though_every_place_is_off_alike() {
 
 #[test]
 fn a_wheel_of_the_library_that_fits_is_named() {
-    // Read as the wheel described the cam is 87° off, its edges 3 to 15° from where they belong; another one fits them all.
+    // Read as the wheel described the cam is 87° off, its edges 3 to 15° from where they belong;
+    // another one fits them all.
     let mut bench = Bench::new(engine(V6), &[0.2, 87.0]);
     for (edge, off) in
         bench.cams[1].measured.edges.iter_mut().zip([9.0, -7.0, 15.0, -11.0, 12.0, -14.0])

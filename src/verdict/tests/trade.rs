@@ -46,8 +46,8 @@ fn both_cams_of_a_bank_a_tooth_late_name_the_sprocket_that_drives_both() {
 
 #[test]
 fn all_cams_by_a_tooth_cannot_be_told_from_a_moved_crank_wheel() {
-    // Cam and crank signals alone cannot separate the two. The places are confirmed: typed ones may all be off alike
-    // besides (`mistakes`).
+    // Cam and crank signals alone cannot separate the two. The places are confirmed: typed ones may
+    // all be off alike besides (`mistakes`).
     let bench = || Bench::new(engine(V6), &[TOOTH + 0.3, TOOTH - 0.2]).confirmed();
     let verdict = bench().weigh();
     assert_state(&verdict, State::CannotTell);
@@ -76,8 +76,8 @@ fn all_cams_by_a_tooth_cannot_be_told_from_a_moved_crank_wheel() {
 
 #[test]
 fn all_cams_by_no_whole_tooth_is_not_a_jump() {
-    // Every cam by about half a step from a confirmed place (of typed ones `mistakes` tells). Late, it is a moved reference or a worn chain: neither is a
-    // skip.
+    // Every cam by about half a step from a confirmed place (of typed ones `mistakes` tells). Late,
+    // it is a moved reference or a worn chain: neither is a skip.
     let verdict = Bench::new(engine(V6), &[9.6, 9.4]).confirmed().weigh();
     assert_state(&verdict, State::OffNotJumped);
     // Early, it is the reference; only a tooth early on a chain worn by half a tooth comes near.
@@ -216,7 +216,8 @@ fn one_bent_edge_is_a_damaged_tooth() {
 fn without_sprockets_teeth_are_never_named() {
     let end = V6.find("[[chain]]").expect("has a chain");
     let verdict = Bench::new(engine(&V6[..end]), &[TOOTH, 0.0]).weigh();
-    // A skip by any amount is no likelier at a whole tooth than elsewhere, and a wheel that slipped is left beside it.
+    // A skip by any amount is no likelier at a whole tooth than elsewhere, and a wheel that slipped
+    // is left beside it.
     assert_state(&verdict, State::CannotTell);
     assert_eq!((verdict.teeth, verdict.links), (None, None));
     assert_eq!(verdict.explanations[0].kind, Kind::Skip, "{}", told(&verdict));

@@ -46,8 +46,8 @@ pub fn measured(analysis: &Analysis) -> String {
     )
 }
 
-/// What stands out in the compressions, in the owner's words; `None` where nothing does, nothing is judged, or "what it
-/// means" says it already.
+/// What stands out in the compressions, in the owner's words; `None` where nothing does, nothing is
+/// judged, or "what it means" says it already.
 #[must_use]
 pub fn compression(analysis: &Analysis) -> Option<String> {
     let finding = &analysis.compression_finding;

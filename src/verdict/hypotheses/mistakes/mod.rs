@@ -1,10 +1,10 @@
 //! That the description, or the leads, do not describe this engine: the explanation that takes what
 //! nothing else fits well.
 //!
-//! Each usual slip predicts where a sound engine would then seem to stand. Behind them stands a density
-//! that prefers nothing: every cam anywhere in its period, 1/720 a degree for a wheel that shows the whole cycle.
-//! A fault that puts n cams within a few degrees of where they are beats it by two powers of ten for each of them; one that
-//! does not, cannot.
+//! Each usual slip predicts where a sound engine would then seem to stand. Behind them stands a
+//! density that prefers nothing: every cam anywhere in its period, 1/720 a degree for a wheel that
+//! shows the whole cycle. A fault that puts n cams within a few degrees of where they are beats it
+//! by two powers of ten for each of them; one that does not, cannot.
 
 mod alike;
 mod figures;
@@ -97,14 +97,16 @@ pub(super) fn draft(mistake: Mistake, cams: Vec<usize>, share: f64, model: Model
     Draft::alone(cause, share, model)
 }
 
-/// A skip on an engine whose typed places are all off alike besides: bank against bank shows it all the same.
+/// A skip on an engine whose typed places are all off alike besides: bank against bank shows it all
+/// the same.
 pub(super) fn with_places_off(context: &Context, skip: &Draft) -> Vec<Draft> {
     let typed = Typed::new(context);
     if !typed.all_placed(context.rows) || skip.model.shared.is_some() {
         return vec![];
     }
     let share = skip.share * rates::WRONG_UNCONFIRMED * rates::ALL_PLACES;
-    // Near, or anywhere in the turn: the spread of half a turn either way alike (a half range / √3).
+    // Near, or anywhere in the turn: the spread of half a turn either way alike (a half range /
+    // √3).
     let anywhere = CYCLE_DEG / 4.0 / 3.0_f64.sqrt();
     let near = rates::ALIKE_NEAR;
     let one = |(part, sd): (f64, f64)| {

@@ -1,15 +1,16 @@
 //! How often a description or the leads are wrong, and in what way.
 //!
-//! Every number is a judgement of the trade (*common practice, no source*): nobody has counted it. Nothing
-//! here is fitted to captures.
+//! Every number is a judgement of the trade (*common practice, no source*): nobody has counted it.
+//! Nothing here is fitted to captures.
 
 use crate::units::CrankDelta;
 
-/// How often a file, or the leads, are wrong though a sound engine of the type has confirmed where its cams stand: leads put on
-/// in a hurry, and another engine's file taken by mistake.
+/// How often a file, or the leads, are wrong though a sound engine of the type has confirmed where
+/// its cams stand: leads put on in a hurry, and another engine's file taken by mistake.
 pub const WRONG_CONFIRMED: f64 = 0.01;
-/// ... and where none has: figures typed from memory, in cam degrees, from TDC, for another edge or another variant. Three
-/// times as often; that it is not more keeps a fault that fits well from being called a slip of the pen.
+/// ... and where none has: figures typed from memory, in cam degrees, from TDC, for another edge or
+/// another variant. Three times as often; that it is not more keeps a fault that fits well from
+/// being called a slip of the pen.
 pub const WRONG_UNCONFIRMED: f64 = 0.03;
 
 /// Of wrong descriptions: every place off alike.
@@ -23,8 +24,9 @@ pub const WHEEL: f64 = 0.1;
 /// ... nothing right.
 pub const NOTHING: f64 = 0.1;
 
-/// Leads in another order on an engine that has the fault it was brought in for: how often one cam of them is off as well. About
-/// what the odds of all faults of a cam come to among engines with a stored code.
+/// Leads in another order on an engine that has the fault it was brought in for: how often one cam
+/// of them is off as well. About what the odds of all faults of a cam come to among engines with a
+/// stored code.
 pub const LEADS_AND_A_FAULT: f64 = 0.15;
 /// ... by this much either way: four teeth, or a phaser's travel.
 pub const FAULT_REACH: CrankDelta = CrankDelta(75.0);
@@ -46,9 +48,9 @@ pub const CRANK_EDGE: f64 = 0.1;
 pub const CAM_EDGE: f64 = 0.05;
 /// ... by anything: another variant of the engine, another datum.
 pub const ANYTHING: f64 = 0.2;
-/// ... of these, by some degrees: another variant of the engine, the middle of a tooth for its edge, a mark read slantwise; the
-/// rest by anything, as from another datum;
-pub const ALIKE_NEAR: f64 = 0.15;
+/// ... of these, by some degrees: another variant of the engine, the middle of a tooth for its
+/// edge, a mark read slantwise; the rest by anything, as from another datum;
+pub const ALIKE_NEAR: f64 = 0.3;
 /// ... with this standard deviation.
 pub const ALIKE_NEAR_SD: CrankDelta = CrankDelta(10.0);
 
@@ -62,10 +64,12 @@ pub const ONE_LATER_SLIP: f64 = 0.4;
 /// ... or by anything.
 pub const ONE_LATER: f64 = 0.2;
 
-/// At most so sure is a skip, or wear, that moves every measured cam alike where only typed and never confirmed figures say
-/// where they belong: one such description in twenty is that far off by itself, taken from an engine of another state
-/// or variant. It is what turns a finding into a question that one known-good capture answers.
+/// At most so sure is a skip, or wear, that moves every measured cam alike where only typed and
+/// never confirmed figures say where they belong: one such description in twenty is that far off by
+/// itself, taken from an engine of another state or variant. It is what turns a finding into a
+/// question that one known-good capture answers.
 pub const ALIKE_TYPED_MOST: f64 = 0.95;
-/// Of these, the share that is wrong on the crank's side (datum, edge, TDC), which TDC as the engine's own motion or pressure
-/// shows it would tell; the rest is wrong in the cams' figures alone.
+/// Of these, the share that is wrong on the crank's side (datum, edge, TDC), which TDC as the
+/// engine's own motion or pressure shows it would tell; the rest is wrong in the cams' figures
+/// alone.
 pub const ALIKE_ON_CRANK_SIDE: f64 = 0.9;
