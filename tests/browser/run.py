@@ -373,7 +373,7 @@ def report(browser, path, folder, name):
     browser.size(718, 1000)
     cdp = lambda media: browser.call("POST", "/goog/cdp/execute", {"cmd": "Emulation.setEmulatedMedia", "params": {"media": media}})
     cdp("print")
-    heights = browser.run("return [...document.querySelectorAll('figure')].map((f) => [f.className, Math.round(f.querySelector('svg').getBoundingClientRect().height)])")
+    heights = browser.run("return [...document.querySelectorAll('figure')].filter((f) => getComputedStyle(f).display !== 'none').map((f) => [f.className, Math.round(f.querySelector('svg').getBoundingClientRect().height)])")
     cut = clipped(browser)
     cdp("")
     expect(not cut, f"{name}: nothing is cut off on paper {cut}")

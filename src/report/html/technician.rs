@@ -59,8 +59,8 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
                     }
                 }
                 (figure(figures, Picture::Pressure, "Mean of the cycles, counted from the top dead centre that the pressure shows"))
-                (figure(figures, Picture::Speed, ""))
                 (figure(figures, Picture::Current, ""))
+                (figure(figures, Picture::Speed, ""))
             }
             div.columns {
                 (signals(analysis))
