@@ -85,7 +85,7 @@ fn the_report_stands_alone_and_is_small() {
     ] {
         assert!(page.contains(part), "{part} is missing");
     }
-    assert_eq!(page.matches("<svg ").count(), 5, "five pictures");
+    assert_eq!(page.matches("<svg ").count(), 6, "six pictures");
     let again = html::write(&analysis, &captures, &Job::default()).expect("a report");
     assert_eq!(page, again, "the same capture gives the same report");
 }

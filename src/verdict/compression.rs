@@ -3,7 +3,7 @@
 
 use super::density::log_normal;
 use super::readings::errors::{BANK_COMPRESSION_SD, COMPRESSION_MODEL_ERROR};
-use crate::compression::{CompressionOutcome, CylinderShape, ExpectedChange};
+use crate::compression::{CompressionOutcome, CylinderShape, ExpectedChange, Source};
 use crate::engine::{CamShaft, Engine};
 use crate::units::CrankDelta;
 
@@ -63,10 +63,18 @@ const SPEAKS: f64 = 10.0;
 
 impl CompressionEvidence {
     /// The bank difference with what each cam's lateness would do to it; `None` where no two banks
-    /// were compared, or more than two without their names.
+    /// were compared, more than two without their names, or two alike without a name by the crank's speed.
     #[must_use]
     pub fn of(engine: &Engine, outcome: &CompressionOutcome) -> Option<CompressionEvidence> {
-        let difference = outcome.measured.as_ref()?.bank_difference?;
+        let measured = outcome.measured.as_ref()?;
+        let difference = measured.bank_difference?;
+        // The crank's own inertia and the wheel's errors level what its speed shows, and without a name a bank is its
+        // peaks by the firing order alone: there a difference that is seen tells something, and one that is not seen
+        // tells nothing. No recording with a cam off and its compression by speed is at hand to tell more.
+        let by_speed = measured.source == Source::CrankSpeed;
+        if by_speed && difference.bank.is_none() && !difference.stands_out {
+            return None;
+        }
         let two = engine.banks.len() == 2;
         let bank =
             difference.bank.or_else(|| engine.banks.keys().next().copied().filter(|_| two))?;
