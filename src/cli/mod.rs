@@ -58,7 +58,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Measure a capture against an engine description and say what is found
-    Check(check::CheckArgs),
+    Check(Box<check::CheckArgs>),
     /// Measure before and after a repair: what moved, and is every cam back
     Compare(compare::CompareArgs),
     /// Build a known-good reference from captures of sound engines
@@ -109,7 +109,7 @@ impl Command {
 
     fn job(&self) -> &dyn Job {
         match self {
-            Command::Check(args) => args,
+            Command::Check(args) => args.as_ref(),
             Command::Compare(args) => args,
             Command::Learn(args) => args,
             Command::Look(args) => args,
