@@ -23,6 +23,9 @@ const STUDENT: f64 = 0.980_829_253_011_726_2;
 /// spans whole compressions, which cancel in it (four cylinders and more fire every 180° or less).
 const COARSE_STEP: f64 = 90.0;
 
+/// Steps within this factor of the shortest are alike: the least gap of a wheel is twice its step.
+const EVENLY: f64 = 1.2;
+
 impl Reading<'_> {
     /// Whether the intervals are likelier at random than by the wheel.
     pub fn is_noise(&self) -> bool {
@@ -42,10 +45,12 @@ impl Reading<'_> {
     /// wheel's are. `None` where the wheel is a tone itself.
     fn lossy_tone(&self, intervals: &[f64]) -> Option<f64> {
         let pattern = &self.marks.pattern;
-        if pattern.len() == 1 {
+        let steps = || (0..pattern.len()).map(|mark| pattern.advance(mark, 1));
+        let slot = steps().fold(360.0, f64::min);
+        // Marks evenly apart, of both kinds of edge too, are a tone.
+        if steps().all(|step| step < EVENLY * slot) {
             return None;
         }
-        let slot = (0..pattern.len()).map(|mark| pattern.advance(mark, 1)).fold(360.0, f64::min);
         let middle = median(intervals)?;
         // Half of the edges may be lost, and two thirds.
         let tones = [0.0, 2.0_f64.ln(), 3.0_f64.ln()].map(|parts| middle - parts);
