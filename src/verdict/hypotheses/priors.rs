@@ -31,7 +31,7 @@ pub const BASE_RATES: [BaseRate; 8] = [
     // After a repair nine in ten are put together rightly.
     rate(Kind::InTime, 0.50, 0.85, 0.87),
     // What the code was made to find; rare among engines without it. Twice as often as wear alone: half of the
-    // skips have wear beside them (docs/sources.md, "How often a skip, against wear and the rest").
+    // skips have wear beside them (docs/sources.md, "Verdict").
     // After a repair: a chain laid on a tooth off, the commonest slip of all.
     rate(Kind::Skip, 0.20, 0.05, 0.08),
     // Beyond tolerance by elongation or a weak tensioner alone: the code comes late.
