@@ -14,12 +14,7 @@ folder=${1:-$built/arm}
 
 RUSTFLAGS="$without_paths -C strip=symbols" CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_LINKER=aarch64-linux-gnu-gcc \
   build --release --bin camwitness --target $target
-mkdir -p "$folder"
-cp "$other/$target/release/camwitness" "$folder/camwitness"
-size=$(stat -c %s "$folder/camwitness")
-count_seconds
-echo "$folder/camwitness: $size bytes, built in $seconds processor seconds"
-written arm "64-bit ARM Linux (\`scripts/arm.sh\`)" "$(megabytes "$size")" "$seconds s"
+placed "$other/$target/release/camwitness" "$folder/camwitness" arm "64-bit ARM Linux (\`scripts/arm.sh\`)"
 
 if ! command -v qemu-aarch64 >/dev/null; then
   echo "qemu-aarch64 is not to be had here: the program was NOT tried" >&2

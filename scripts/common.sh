@@ -42,3 +42,14 @@ written() {
   [ -n "${CAMWITNESS_WRITE_PLATFORMS:-}" ] || return 0
   python3 scripts/platforms.py "$@"
 }
+
+# Puts a program that was built where it is wanted, and says what it took: BUILT TO KEY WHAT.
+placed() {
+  local size
+  mkdir -p "$(dirname "$2")"
+  cp "$1" "$2"
+  size=$(stat -c %s "$2")
+  count_seconds
+  echo "$2: $size bytes, built in $seconds processor seconds"
+  written "$3" "$4" "$(megabytes "$size")" "$seconds s"
+}

@@ -18,12 +18,7 @@ folder=${1:-$built/windows}
 
 RUSTFLAGS="$without_paths -C strip=symbols" CARGO_TARGET_X86_64_PC_WINDOWS_GNU_LINKER=x86_64-w64-mingw32-gcc \
   build --release --bin camwitness --target $target
-mkdir -p "$folder"
-cp "$other/$target/release/camwitness.exe" "$folder/camwitness.exe"
-size=$(stat -c %s "$folder/camwitness.exe")
-count_seconds
-echo "$folder/camwitness.exe: $size bytes, built in $seconds processor seconds"
-written windows "64-bit Windows (\`scripts/windows.sh\`)" "$(megabytes "$size")" "$seconds s"
+placed "$other/$target/release/camwitness.exe" "$folder/camwitness.exe" windows "64-bit Windows (\`scripts/windows.sh\`)"
 
 [ -n "$wine" ] || exit 0
 if ! command -v wine >/dev/null; then

@@ -6,7 +6,7 @@ use super::join::Joined;
 use super::{AnalysisError, MeasuredCapture, Options, cranking};
 use crate::angle::AngleFrom;
 use crate::capture::Capture;
-use crate::compression::{CompressionOutcome, CylinderResult, Source, expected_change};
+use crate::compression::{Compression, CompressionOutcome, CylinderResult, Source};
 use crate::engine::Engine;
 use crate::leads::{LeadRequest, assign};
 use crate::notice::Notice;
@@ -49,12 +49,8 @@ pub(super) fn name_by_others(
     options: &[Options],
     measured: &mut [MeasuredCapture],
 ) -> Result<(), AnalysisError> {
-    let named = |outcome: &CompressionOutcome| {
-        outcome
-            .measured
-            .as_ref()
-            .is_some_and(|one| one.cylinders.iter().all(|c| c.cylinder.is_some()))
-    };
+    let named =
+        |outcome: &CompressionOutcome| outcome.measured.as_ref().is_some_and(Compression::is_named);
     let Some(pattern) = measured
         .iter()
         .filter(|one| named(&one.compression))
@@ -114,13 +110,12 @@ fn misfit(one: &[CylinderResult], other: &[CylinderResult]) -> Option<f64> {
 /// source, then by cycles.
 pub(super) fn worth(outcome: &CompressionOutcome) -> (bool, bool, u8, usize) {
     let Some(measured) = &outcome.measured else { return (false, false, 0, 0) };
-    let named = measured.cylinders.iter().all(|one| one.cylinder.is_some());
     let source = match measured.source {
         Source::StarterCurrent => 3,
         Source::BatteryVoltage => 2,
         Source::CrankSpeed => 1,
     };
-    (true, named, source, measured.cycles_used)
+    (true, measured.is_named(), source, measured.cycles_used)
 }
 
 /// Adds the captures without a crank to those with one. `captures` are those without.
@@ -150,8 +145,6 @@ pub(super) fn add(
             .push(Notice { about: capture, text: format!("Not used for compression: {error}.") }),
         Err(error) => return Err(error),
     }
-    let shifts = super::compress::cam_shifts(engine, &main.cams);
-    main.compression.expected =
-        main.compression.measured.as_ref().and_then(|one| expected_change(engine, one, &shifts));
+    main.expect_compression(engine);
     Ok(())
 }

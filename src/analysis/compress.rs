@@ -2,11 +2,13 @@
 
 use std::borrow::Cow;
 
+use super::MeasuredCapture;
 use crate::angle::AngleFrom;
 use crate::cam::CamResult;
 use crate::capture::{Capture, Channel, Unit};
 use crate::compression::{
     self, CamShift, CompressionInput, CompressionOutcome, SampledLead, Trigger, TriggerLead,
+    expected_change,
 };
 use crate::crank::CrankAngle;
 use crate::edges::find_pulses;
@@ -116,8 +118,18 @@ pub(super) fn compress(
     })
 }
 
+impl MeasuredCapture {
+    /// Works out anew what the cams should make of the compression, after either was joined.
+    pub(super) fn expect_compression(&mut self, engine: &Engine) {
+        let shifts = cam_shifts(engine, &self.cams);
+        let measured = self.compression.measured.as_ref();
+        self.compression.expected =
+            measured.and_then(|measured| expected_change(engine, measured, &shifts));
+    }
+}
+
 /// Where the cams of each bank stand, as far as that was measured.
-pub(super) fn cam_shifts(engine: &Engine, cams: &[CamResult]) -> Vec<CamShift> {
+fn cam_shifts(engine: &Engine, cams: &[CamResult]) -> Vec<CamShift> {
     cams.iter()
         .filter_map(|cam| Some((&engine.cams[cam.measured.cam], cam, cam.deviation()?)))
         .flat_map(|(described, cam, deviation)| {

@@ -4,7 +4,6 @@ use super::beside::worth;
 use super::{AnalysisError, MeasuredCapture};
 use crate::cam::deviation::late;
 use crate::cam::{CamResult, CyclePosition};
-use crate::compression::expected_change;
 use crate::crank::{Condition, CrankLock};
 use crate::engine::Engine;
 use crate::notice::Notice;
@@ -42,10 +41,7 @@ pub(super) fn join(
     }
     main.cams.sort_by_key(|cam| cam.measured.cam);
     if count > 1 {
-        let shifts = super::compress::cam_shifts(engine, &main.cams);
-        let measured = main.compression.measured.as_ref();
-        main.compression.expected =
-            measured.and_then(|measured| expected_change(engine, measured, &shifts));
+        main.expect_compression(engine);
     }
     Ok(Joined {
         names,

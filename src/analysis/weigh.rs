@@ -146,11 +146,8 @@ fn tdc_evidence(outcome: &CompressionOutcome) -> Option<TdcEvidence> {
 
 /// TDC by the pressure leads, the mean where there are several.
 fn pressure_tdc(outcome: &CompressionOutcome) -> Option<TdcEvidence> {
-    let read: Vec<(CrankDelta, CrankDelta)> = outcome
-        .pressure
-        .iter()
-        .filter_map(|one| Some((one.tdc_off?, mean_sd(one.cycle_sd, one.cycles))))
-        .collect();
+    let read: Vec<(CrankDelta, CrankDelta)> =
+        outcome.pressure.iter().filter_map(|one| Some((one.tdc_off?, one.mean_sd()))).collect();
     let known_modulo = outcome.pressure.first()?.tdc_modulo;
     let (first, _) = *read.first()?;
     // Leads that disagree about the turn are brought beside the first of them.
@@ -164,11 +161,6 @@ fn pressure_tdc(outcome: &CompressionOutcome) -> Option<TdcEvidence> {
     })
 }
 
-/// Standard deviation of a mean over cycles.
-fn mean_sd(cycle_sd: Option<CrankDelta>, cycles: usize) -> CrankDelta {
-    CrankDelta(cycle_sd.map_or(0.0, |sd| sd.0) / (cycles.max(1) as f64).sqrt())
-}
-
 fn valves(outcome: &CompressionOutcome) -> Vec<ValveEvidence> {
     let of = |one: &PressureResult| {
         let cylinder = one.cylinder;
@@ -179,7 +171,7 @@ fn valves(outcome: &CompressionOutcome) -> Vec<ValveEvidence> {
                 intake: event.kind == ValveEventKind::IntakeCloses,
                 at: event.at,
                 off: event.off,
-                scatter: mean_sd(event.cycle_sd, event.cycles),
+                scatter: event.mean_sd(),
             })
             .collect::<Vec<_>>()
     };

@@ -12,7 +12,7 @@ use super::reading::ReadingArgs;
 use super::shelf::ShelfArgs;
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, width};
 use crate::analysis::{Checked, Options, check};
-use crate::compare::{Compared, Outcome, compare_checked};
+use crate::compare::{Outcome, compare_checked};
 use crate::engine::{Engine, wheel_files};
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
 use crate::report;
@@ -83,26 +83,16 @@ fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
     };
     let compared = compare_checked(checked(&args.before)?, checked(&args.after)?, args.in_order)?;
     if let Some(path) = &args.report {
-        let sheet = match &compared {
-            Compared::Timing(comparison) => report::compare::sign_off(comparison),
-            Compared::Compression(comparison) => report::compare::compression_sign_off(comparison),
-        };
+        let sheet = report::compare::compared_sheet(&compared);
         write_whole(path, sheet.as_bytes(), existing(args.force))?;
     }
     let status = if compared.outcome() == Outcome::CannotTell { CANNOT_TELL } else { DONE };
     if let Some(path) = &args.json {
-        let text = match &compared {
-            Compared::Timing(comparison) => report::compare::json(comparison),
-            Compared::Compression(comparison) => report::compare::compression_json(comparison),
-        };
+        let text = report::compare::compared_json(&compared);
         if path == Path::new("-") {
             return Ok((text, status));
         }
         write_whole(path, text.as_bytes(), args.replacing())?;
     }
-    let text = match &compared {
-        Compared::Timing(comparison) => report::compare::text_to_width(comparison, width()),
-        Compared::Compression(comparison) => report::compare::compression_text(comparison, width()),
-    };
-    Ok((text, status))
+    Ok((report::compare::compared_text(&compared, width()), status))
 }

@@ -1,16 +1,14 @@
 //! `camwitness outcome`: what was found when the engine of a job was opened.
 
-use std::path::Path;
-
 use clap::{Args, Parser};
 
+use super::check::read_known;
 use super::door::read_capture;
 use super::reading::ReadingArgs;
 use super::shelf::ShelfArgs;
 use super::{DONE, Failure, Job};
 use crate::capture::Capture;
 use crate::engine::Engine;
-use crate::known::KnownGood;
 use crate::learn::{LearnOptions, learn};
 use crate::output::{Files, OwnFile};
 use crate::shelf::{FindingWas, Job as KeptJob, Outcome, Shelf, job_number};
@@ -117,8 +115,4 @@ fn grow(shelf: &Shelf, job: &KeptJob) -> Result<usize, Failure> {
     let known = learn(&captures, &engine, known, &asked)?;
     own.write(known.text().as_bytes())?;
     Ok(known.engines())
-}
-
-fn read_known(path: &Path, engine: &Engine) -> Result<KnownGood, Failure> {
-    super::check::read_known(path, engine)
 }

@@ -269,5 +269,5 @@ pub(super) fn said(analysis: &Analysis, guessed: &[String], width: usize) -> Str
 }
 
 fn named(measured: Option<&Compression>) -> bool {
-    measured.is_some_and(|one| one.cylinders.iter().all(|cylinder| cylinder.cylinder.is_some()))
+    measured.is_some_and(Compression::is_named)
 }

@@ -1,5 +1,6 @@
 //! Two cranking tests without a crank: what each cylinder's compression did.
 
+use super::differences::speeds_differ;
 use super::{CompareError, Outcome};
 use crate::analysis::{Attempt, CrankingTest};
 use crate::compression::CylinderResult;
@@ -89,14 +90,7 @@ fn cylinders(before: &CrankingTest, after: &CrankingTest) -> Vec<CylinderChange>
 }
 
 fn differences(before: &Attempt, after: &Attempt, unnamed: bool) -> Vec<String> {
-    let mut found = Vec::new();
-    let ratio = before.rpm.0.0 / after.rpm.0.0.max(1.0);
-    if ratio.max(1.0 / ratio) > super::SPEEDS_APART {
-        found.push(format!(
-            "The speeds differ: {:.0} rpm before, {:.0} rpm after.",
-            before.rpm.0.0, after.rpm.0.0
-        ));
-    }
+    let mut found: Vec<String> = speeds_differ(before.rpm.0, after.rpm.0).into_iter().collect();
     if unnamed {
         found.push(
             "No cylinder is known by its number both before and after: record one cylinder's coil both times, and they can be \

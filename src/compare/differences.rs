@@ -4,6 +4,7 @@
 use super::{SPEEDS_APART, result};
 use crate::analysis::Analysis;
 use crate::crank::Condition;
+use crate::units::Rpm;
 
 /// What differs between the two captures, and whether they can be compared all the same.
 pub(super) fn differences(before: &Analysis, after: &Analysis) -> (Vec<String>, bool) {
@@ -23,13 +24,7 @@ pub(super) fn differences(before: &Analysis, after: &Analysis) -> (Vec<String>, 
             words(is)
         ));
     } else {
-        let ratio = before.crank.rpm_mean.0 / after.crank.rpm_mean.0.max(1.0);
-        if ratio.max(1.0 / ratio) > SPEEDS_APART {
-            found.push(format!(
-                "The speeds differ: {:.0} rpm before, {:.0} rpm after.",
-                before.crank.rpm_mean.0, after.crank.rpm_mean.0
-            ));
-        }
+        found.extend(speeds_differ(before.crank.rpm_mean, after.crank.rpm_mean));
     }
     let cams = |analysis: &Analysis| -> Vec<usize> {
         analysis.cams.iter().map(|cam| cam.measured.cam).collect()
@@ -67,4 +62,12 @@ pub(super) fn differences(before: &Analysis, after: &Analysis) -> (Vec<String>, 
         }
     }
     (found, comparable)
+}
+
+/// That the two turned at different speeds, where they did.
+pub(super) fn speeds_differ(before: Rpm, after: Rpm) -> Option<String> {
+    let ratio = before.0 / after.0.max(1.0);
+    (ratio.max(1.0 / ratio) > SPEEDS_APART).then(|| {
+        format!("The speeds differ: {:.0} rpm before, {:.0} rpm after.", before.0, after.0)
+    })
 }

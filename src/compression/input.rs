@@ -92,6 +92,11 @@ pub enum Source {
 }
 
 impl Source {
+    /// 1 where a compression raises what is measured, −1 where it lowers it.
+    pub(crate) fn rises(self) -> f64 {
+        if self == Source::StarterCurrent { 1.0 } else { -1.0 }
+    }
+
     /// The word in results.
     #[must_use]
     pub fn word(self) -> &'static str {

@@ -71,6 +71,18 @@ pub struct ValveEvent {
     pub off: Option<CrankDelta>,
 }
 
+impl ValveEvent {
+    /// Standard deviation of the mean over cycles; 0 where no scatter was seen.
+    #[must_use]
+    pub fn mean_sd(&self) -> CrankDelta {
+        mean_sd(self.cycle_sd, self.cycles)
+    }
+}
+
+fn mean_sd(cycle_sd: Option<CrankDelta>, cycles: usize) -> CrankDelta {
+    CrankDelta(cycle_sd.map_or(0.0, |sd| sd.0) / (cycles.max(1) as f64).sqrt())
+}
+
 /// What one pressure lead shows.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PressureResult {
@@ -90,6 +102,14 @@ pub struct PressureResult {
     /// The mean cycle, smoothed: crank degrees from firing TDC, −360 to 360, and the pressure in
     /// the lead's unit. Empty where no whole cycle was covered.
     pub line: Vec<(CrankDelta, f32)>,
+}
+
+impl PressureResult {
+    /// Standard deviation of the peak's mean over cycles; 0 where no scatter was seen.
+    #[must_use]
+    pub fn mean_sd(&self) -> CrankDelta {
+        mean_sd(self.cycle_sd, self.cycles)
+    }
 }
 
 /// Reads every pressure lead.

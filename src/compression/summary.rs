@@ -74,6 +74,14 @@ pub struct Compression {
     pub covariance: Vec<f64>,
 }
 
+impl Compression {
+    /// Whether every cylinder is known by its number.
+    #[must_use]
+    pub fn is_named(&self) -> bool {
+        self.cylinders.iter().all(|one| one.cylinder.is_some())
+    }
+}
+
 /// One cylinder, or one numbered compression.
 #[derive(Debug, Clone)]
 pub struct CylinderResult {

@@ -14,7 +14,7 @@ const LEAST_DIP: f64 = 0.2;
 /// Height of each cylinder's peak above the valleys beside it, over the mean of all; all 1 where
 /// there is no peak.
 pub(super) fn raw_heights(source: Source, waveforms: &[Vec<(CrankDelta, f64)>]) -> Vec<f64> {
-    let rises = if source == Source::StarterCurrent { 1.0 } else { -1.0 };
+    let rises = source.rises();
     let heights: Vec<f64> = waveforms
         .iter()
         .map(|waveform| {
@@ -82,7 +82,7 @@ pub(super) fn draw(
                 .collect()
         })
         .collect();
-    let turned = if source == Source::StarterCurrent { 1.0 } else { -1.0 };
+    let turned = source.rises();
     let highest = 3 * angles.len();
     let smooth: Vec<f64> =
         orders::low_pass(&cycle, highest).into_iter().map(|value| turned * value).collect();

@@ -12,3 +12,4 @@ mod whole;
 pub use files::{Files, OutputError, ReadAs, WrittenAs};
 pub use own::OwnFile;
 pub use whole::{Existing, Ours, Ready, write_whole};
+pub(crate) use whole::{UNFINISHED, not_written};

@@ -90,7 +90,7 @@ const TAKEN: &str = "Give another name";
 const HELD: &str = "Close the program that has it open and run this again, or give another name";
 /// Begins the name of an unfinished file, hidden, so that one left behind by a killed program is
 /// taken for nothing else.
-pub(super) const UNFINISHED: &str = ".camwitness-";
+pub(crate) const UNFINISHED: &str = ".camwitness-";
 
 impl<'a> Ready<'a> {
     /// Writes `bytes` beside `path`, under a name of its own.
@@ -196,6 +196,11 @@ pub(super) fn plainly(source: Error) -> Error {
         }
         _ => source,
     }
+}
+
+/// That something cannot be written, for whoever writes more than one file.
+pub(crate) fn not_written(path: &Path, source: Error) -> FileError {
+    failed(path, source, CHECK)
 }
 
 fn failed(path: &Path, source: Error, advice: &'static str) -> FileError {

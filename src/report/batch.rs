@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use serde::Serialize;
 
 use super::json::{FORMAT, plain, write_checked_line};
-use super::numbers::counted;
+use super::numbers::{counted, odds};
 use super::wrap::{Lines, WIDTH, paragraph};
 use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::batch;
@@ -195,10 +195,7 @@ pub fn table_to_width(engine: &Engine, rows: &[Row], width: usize) -> String {
 }
 
 fn line(found: &Found) -> String {
-    let odds = match found.probability * 100.0 {
-        odds if odds > 99.95 => "> 99.9 %".to_owned(),
-        odds => format!("{odds:.1} %"),
-    };
+    let odds = odds(found.probability);
     let cams: Vec<String> = found
         .deviations
         .iter()

@@ -14,7 +14,8 @@ use serde::Serialize;
 
 use super::wrap::{Lines, WIDTH, bullet, hanging, paragraph};
 use crate::analysis::Analysis;
-use crate::compare::{Back, Balance, CamChange, Change, Comparison, Outcome};
+use crate::compare::{Back, Balance, CamChange, Change, Compared, Comparison, Outcome};
+use crate::engine::Engine;
 use crate::report::words;
 use crate::units::CrankDelta;
 use crate::verdict::Caution;
@@ -199,6 +200,79 @@ pub fn table(comparison: &Comparison) -> Table {
     }
 }
 
+/// What every comparison begins with: the engine, the two captures, what comes of it, in what they
+/// differ.
+fn opening(
+    out: &mut Lines,
+    engine: &Engine,
+    (before, after): (&[String], &[String]),
+    (title, sentence): (&str, String),
+    differences: &[String],
+) {
+    hanging(out, &engine.name, "Engine   ");
+    hanging(out, &before.join(", "), "Before   ");
+    hanging(out, &after.join(", "), "After    ");
+    let _ = writeln!(out, "\n{title}");
+    paragraph(out, &sentence, "  ");
+    if !differences.is_empty() {
+        out.push_str("\nThe two captures differ\n");
+        for difference in differences {
+            bullet(out, difference);
+        }
+    }
+}
+
+/// What each of the two shows by itself.
+fn findings(out: &mut Lines, before: &str, after: &str) {
+    out.push('\n');
+    hanging(out, before, "Before   ");
+    hanging(out, after, "After    ");
+}
+
+fn cautions(out: &mut Lines) {
+    out.push_str("\nCautions\n");
+    for caution in words::cautions() {
+        bullet(out, caution);
+    }
+}
+
+/// Writes either kind of comparison for the screen, wrapped to `width` characters.
+#[must_use]
+pub fn compared_text(compared: &Compared, width: usize) -> String {
+    match compared {
+        Compared::Timing(comparison) => text_to_width(comparison, width),
+        Compared::Compression(comparison) => compression_text(comparison, width),
+    }
+}
+
+/// Writes either kind of comparison as indented JSON.
+#[must_use]
+pub fn compared_json(compared: &Compared) -> String {
+    match compared {
+        Compared::Timing(comparison) => json(comparison),
+        Compared::Compression(comparison) => compression_json(comparison),
+    }
+}
+
+/// Writes the sheet to sign of either kind of comparison.
+#[cfg(feature = "report")]
+#[must_use]
+pub fn compared_sheet(compared: &Compared) -> String {
+    match compared {
+        Compared::Timing(comparison) => sign_off(comparison),
+        Compared::Compression(comparison) => compression_sign_off(comparison),
+    }
+}
+
+/// Puts either kind of comparison into words.
+#[must_use]
+pub fn compared_table(compared: &Compared) -> Table {
+    match compared {
+        Compared::Timing(comparison) => table(comparison),
+        Compared::Compression(comparison) => compression_table(comparison),
+    }
+}
+
 /// Writes the comparison for the screen.
 #[must_use]
 pub fn text(comparison: &Comparison) -> String {
@@ -209,18 +283,9 @@ pub fn text(comparison: &Comparison) -> String {
 #[must_use]
 pub fn text_to_width(comparison: &Comparison, width: usize) -> String {
     let mut out = Lines::new(width);
-    let (title, sentence) = finding(comparison);
-    hanging(&mut out, &comparison.after.engine.name, "Engine   ");
-    hanging(&mut out, &comparison.before.captures.join(", "), "Before   ");
-    hanging(&mut out, &comparison.after.captures.join(", "), "After    ");
-    let _ = writeln!(out, "\n{title}");
-    paragraph(&mut out, &sentence, "  ");
-    if !comparison.differences.is_empty() {
-        out.push_str("\nThe two captures differ\n");
-        for difference in &comparison.differences {
-            bullet(&mut out, difference);
-        }
-    }
+    let (before, after) = (&comparison.before, &comparison.after);
+    let captures = (&before.captures[..], &after.captures[..]);
+    opening(&mut out, &after.engine, captures, finding(comparison), &comparison.differences);
     for cam in &comparison.cams {
         let described = &comparison.after.engine.cams[cam.cam];
         let _ = writeln!(out, "\n{} (bank {})", described.name, described.bank);
@@ -248,15 +313,9 @@ pub fn text_to_width(comparison: &Comparison, width: usize) -> String {
             paragraph(&mut out, words, "  ");
         }
     }
-    out.push('\n');
-    hanging(&mut out, &finding_of(&comparison.before), "Before   ");
-    hanging(&mut out, &finding_of(&comparison.after), "After    ");
-    out.push_str(
-        "\nDegrees are crank degrees. Late means retarded, early means advanced.\n\nCautions\n",
-    );
-    for caution in words::cautions() {
-        bullet(&mut out, caution);
-    }
+    findings(&mut out, &finding_of(before), &finding_of(after));
+    out.push_str("\nDegrees are crank degrees. Late means retarded, early means advanced.\n");
+    cautions(&mut out);
     out.into_text()
 }
 

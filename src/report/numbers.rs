@@ -6,6 +6,15 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
+/// Odds in the column of a table: never a bare 100 %.
+#[must_use]
+pub fn odds(probability: f64) -> String {
+    match probability * 100.0 {
+        odds if odds > 99.95 => "> 99.9 %".to_owned(),
+        odds => format!("{odds:.1} %"),
+    }
+}
+
 /// A number with so many decimals; what rounds to zero has no sign.
 #[must_use]
 pub fn fixed(value: f64, decimals: usize) -> String {

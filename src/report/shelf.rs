@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use serde::Serialize;
 
 use super::json::plain;
-use super::numbers::counted;
+use super::numbers::{counted, odds};
 use super::wrap::{Lines, bullet, paragraph};
 use crate::shelf::{FindingWas, Job, Jobs, Likely, Record, STATED_SURE};
 
@@ -49,10 +49,7 @@ pub fn table_to_width(jobs: &Jobs, record: &Record, width: usize) -> String {
         "job", "engine", "vehicle", "finding", "odds", "was"
     );
     for job in &jobs.jobs {
-        let odds = match job.kept.probability * 100.0 {
-            odds if odds > 99.95 => "> 99.9 %".to_owned(),
-            odds => format!("{odds:.1} %"),
-        };
+        let odds = odds(job.kept.probability);
         let line = format!(
             "{:>5}  {:<of_engine$}  {:<of_vehicle$}  {:<15}  {odds:>8}  {:<5}  {}",
             job.number,

@@ -6,14 +6,13 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::outcome::{self, FindingWas, Outcome};
-use super::{JOBS, Shelf, ShelfError, cannot_read, failed};
+use super::{JOBS, Shelf, ShelfError, cannot_read};
+use crate::output::{UNFINISHED, not_written};
 use crate::verdict::State;
 
 const FILE: &str = "job.toml";
 const RESULT: &str = "result.json";
 const REPORT: &str = "report.html";
-/// Begins the name of a job that is being written; one left behind by a killed program is no job.
-const UNFINISHED: &str = ".camwitness-";
 
 /// What is kept of a job, beside its result and report.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -146,12 +145,12 @@ impl Shelf {
             }
         }
         let jobs = self.folder(JOBS)?;
-        let cannot = |source| failed(&jobs, source);
+        let cannot = |source| not_written(&jobs, source);
         let beside =
             tempfile::Builder::new().prefix(UNFINISHED).tempdir_in(&jobs).map_err(cannot)?;
         for (path, name) in captures.iter().zip(&names) {
             let to = beside.path().join(name);
-            std::fs::copy(path, &to).map_err(|source| failed(path, source))?;
+            std::fs::copy(path, &to).map_err(|source| not_written(path, source))?;
         }
         let job = NewJob { captures: names, ..job };
         let text = toml::to_string(&job)
@@ -165,7 +164,9 @@ impl Shelf {
         share(beside.path()).map_err(cannot)?;
         let _lock = self.lock()?;
         let number = self.numbers()?.into_iter().max().unwrap_or(0) + 1;
-        std::fs::rename(beside.keep(), job_folder(self, number)).map_err(cannot)?;
+        std::fs::rename(beside.path(), job_folder(self, number)).map_err(cannot)?;
+        // Its old name is gone: nothing is to be cleared away.
+        let _ = beside.keep();
         Ok(number)
     }
 

@@ -37,7 +37,7 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 use crate::error::FileError;
-use crate::output::{Existing, OwnFile, write_whole};
+use crate::output::{Existing, OwnFile, UNFINISHED, not_written, write_whole};
 
 /// Version of the folder's form that this program writes.
 const VERSION: u32 = 1;
@@ -95,12 +95,12 @@ impl Shelf {
             Err(ShelfError::NotThere(_)) => {}
             other => return other,
         }
-        let cannot = |source| ShelfError::File(failed(root, source));
+        let cannot = |source| ShelfError::File(not_written(root, source));
         std::fs::create_dir_all(root).map_err(cannot)?;
         let mut inside = std::fs::read_dir(root).map_err(cannot)?.filter_map(Result::ok);
         // An unfinished mark or its lock may be another program's that begins the same shelf.
         let foreign =
-            inside.any(|entry| !entry.file_name().to_string_lossy().starts_with(".camwitness-"));
+            inside.any(|entry| !entry.file_name().to_string_lossy().starts_with(UNFINISHED));
         if foreign {
             // It may have been begun meanwhile.
             return Shelf::open(root).map_err(|error| match error {
@@ -127,17 +127,8 @@ impl Shelf {
     /// One of its folders, made where it is missing.
     fn folder(&self, name: &str) -> Result<PathBuf, ShelfError> {
         let folder = self.root.join(name);
-        std::fs::create_dir_all(&folder).map_err(|source| failed(&folder, source))?;
+        std::fs::create_dir_all(&folder).map_err(|source| not_written(&folder, source))?;
         Ok(folder)
-    }
-}
-
-fn failed(path: &Path, source: std::io::Error) -> FileError {
-    FileError {
-        path: path.to_owned(),
-        doing: "write",
-        source,
-        advice: "Check the folder, its free space and that it may be written".into(),
     }
 }
 

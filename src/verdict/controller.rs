@@ -42,9 +42,7 @@ impl ControllerReading {
         let shown_at_rest = if away { AWAY_SHOWN_AT_REST } else { 1.0 - AT_REST_SHOWN_AWAY };
         if shown.0.abs() <= AT_REST.0 { shown_at_rest } else { 1.0 - shown_at_rest }
     }
-}
 
-impl ControllerReading {
     /// How likely it is that the phaser stands away, `before` what is shown of it is counted.
     pub(super) fn away(&self, before: f64) -> f64 {
         let (away, rest) =

@@ -12,7 +12,7 @@ import argparse, base64, gzip, json, os, re, shutil, subprocess, sys, tempfile, 
 
 sys.dont_write_bytecode = True  # `run` is beside this file, and nothing is left there
 
-from run import Browser, DEMONSTRATION, ROOT, SIZES, expect, keep, no_overflow
+from run import Browser, DEMONSTRATION, ROOT, SIZES, drop_too_large, expect, keep, no_overflow
 
 TWO = ["v6-cranking-two-bank-cams.csv", "start-60-2-single-cam.csv"]
 # Pages of 64 KiB the patched module may have beyond those it starts with: the demonstration takes 95, a capture three times as long 250
@@ -146,14 +146,7 @@ def bad_input(browser, work):
     browser.type("#engine-file", path)
     said = browser.wait("the message", "return document.getElementById('engine-error').textContent")
     expect("my-wheel.toml" in said and "as a table" in said, f"an engine file that names a wheel file: {said}")
-    browser.run("""
-        const big = new File(["time,crank"], "big.csv");
-        Object.defineProperty(big, "size", { value: 2e9 });
-        const dropped = new DragEvent("drop", { bubbles: true, cancelable: true });
-        Object.defineProperty(dropped, "dataTransfer", { value: { files: [big] } });
-        document.getElementById("drop").dispatchEvent(dropped);
-    """)
-    said = browser.run("return document.getElementById('capture-error').textContent")
+    said = drop_too_large(browser)
     expect("2000 MB" in said and "500 MB" in said and "camwitness program" in said, f"2 GB: {said}")
     garbage = os.path.join(work, "garbage.csv")
     with open(garbage, "wb") as file:

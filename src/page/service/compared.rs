@@ -59,10 +59,7 @@ pub(super) fn show(session: &Session, asked: &Asked) -> Result<Answer, Refusal> 
         Ok(comparison) => Shown {
             wrong_way_round: false,
             message: String::new(),
-            table: Some(match &comparison {
-                Compared::Timing(comparison) => written::table(comparison),
-                Compared::Compression(comparison) => written::compression_table(comparison),
-            }),
+            table: Some(written::compared_table(&comparison)),
         },
         Err(error @ CompareError::UnlikeLeads { .. }) => return Err(Refusal::mendable(error)),
         Err(CompareError::WrongWayRound { before, after, .. }) => Shown {
@@ -84,18 +81,13 @@ pub(super) fn file(
 ) -> Result<Answer, Refusal> {
     // Whoever opens the sheet has seen the table, and any doubt about the order beside it.
     let comparison = comparison(session, before, after, true)?.map_err(Refusal::mendable)?;
-    let sheet = || match &comparison {
-        Compared::Timing(comparison) => written::sign_off(comparison),
-        Compared::Compression(comparison) => written::compression_sign_off(comparison),
-    };
-    let json = || match &comparison {
-        Compared::Timing(comparison) => written::json(comparison),
-        Compared::Compression(comparison) => written::compression_json(comparison),
-    };
+    let sheet = || written::compared_sheet(&comparison);
     match name {
         "sheet" => Ok(Answer::report(sheet())),
         "sheet.html" => Ok(Answer::file(HTML, name, sheet().into())),
-        "comparison.json" => Ok(Answer::file(JSON, name, json().into())),
+        "comparison.json" => {
+            Ok(Answer::file(JSON, name, written::compared_json(&comparison).into()))
+        }
         _ => Err(Refusal::missing("file")),
     }
 }

@@ -4,11 +4,11 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::{Table, TableRow};
+use super::{Table, TableRow, cautions, findings, opening};
 use crate::analysis::CrankingTest;
 use crate::compare::{CompressionComparison, CylinderChange, Outcome};
 use crate::report::words;
-use crate::report::wrap::{Lines, bullet, hanging, paragraph};
+use crate::report::wrap::Lines;
 use crate::verdict::Caution;
 
 /// The title and the sentence of an outcome.
@@ -79,18 +79,9 @@ pub fn compression_table(comparison: &CompressionComparison) -> Table {
 #[must_use]
 pub fn compression_text(comparison: &CompressionComparison, width: usize) -> String {
     let mut out = Lines::new(width);
-    let (title, sentence) = finding(comparison);
-    hanging(&mut out, &comparison.after.engine.name, "Engine   ");
-    hanging(&mut out, &comparison.before.captures.join(", "), "Before   ");
-    hanging(&mut out, &comparison.after.captures.join(", "), "After    ");
-    let _ = writeln!(out, "\n{title}");
-    paragraph(&mut out, &sentence, "  ");
-    if !comparison.differences.is_empty() {
-        out.push_str("\nThe two captures differ\n");
-        for difference in &comparison.differences {
-            bullet(&mut out, difference);
-        }
-    }
+    let (before, after) = (&comparison.before, &comparison.after);
+    let captures = (&before.captures[..], &after.captures[..]);
+    opening(&mut out, &after.engine, captures, finding(comparison), &comparison.differences);
     if !comparison.cylinders.is_empty() {
         out.push_str("\nCompression against the mean of all cylinders (95 % interval)\n");
     }
@@ -99,13 +90,8 @@ pub fn compression_text(comparison: &CompressionComparison, width: usize) -> Str
         let _ =
             writeln!(out, "  {cylinder}\n    before   {before}\n    after    {after}\n    {moved}");
     }
-    out.push('\n');
-    hanging(&mut out, &finding_of(&comparison.before), "Before   ");
-    hanging(&mut out, &finding_of(&comparison.after), "After    ");
-    out.push_str("\nCautions\n");
-    for caution in words::cautions() {
-        bullet(&mut out, caution);
-    }
+    findings(&mut out, &finding_of(before), &finding_of(after));
+    cautions(&mut out);
     out.into_text()
 }
 

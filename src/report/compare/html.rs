@@ -19,85 +19,90 @@ const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
 /// the template engine.
 #[must_use]
 pub fn sign_off(comparison: &Comparison) -> String {
-    let engine = &comparison.after.engine;
     let table = table(comparison);
-    let sheet = html! {
-        (DOCTYPE)
-        html lang="en" {
-            (head(&format!("Cam timing before and after: {}", engine.name)))
-            body {
-                h1 { "Cam timing before and after" }
-                p {
-                    "Engine: " (engine.name) br;
-                    "Before: " (table.captures.0) br;
-                    "After: " (table.captures.1)
-                }
-                div.finding { strong { (table.title) } br; (table.sentence) }
-                (differences(&comparison.differences))
-                (cams(&table))
-                (compression(&table))
-                h2 { "Findings" }
-                p { "Before: " (finding_of(&comparison.before)) }
-                p { "After: " (finding_of(&comparison.after)) }
-                (signed_off())
-                h2 { "Cautions" }
-                ul { @for caution in words::cautions() { li { (caution) } } }
-                p { small { "Degrees are crank degrees; late means retarded, early advanced. Intervals are 95 %." } }
-            }
-        }
-    };
-    sheet.into_string()
+    let (before, after) = (&comparison.before, &comparison.after);
+    sheet(&Sheet {
+        of: "Cam timing before and after",
+        engine: &after.engine.name,
+        captures: (&before.captures[..], &after.captures[..]),
+        finding: (table.title, &table.sentence),
+        differences: &comparison.differences,
+        measured: html! { (cams(&table)) (compression(&table)) },
+        findings: (finding_of(before), finding_of(after)),
+        foot: "Degrees are crank degrees; late means retarded, early advanced. Intervals are 95 %.",
+    })
 }
 
 /// Writes the sheet of two captures without the crank: compression alone.
 #[must_use]
 pub fn compression_sign_off(comparison: &CompressionComparison) -> String {
-    let engine = &comparison.after.engine;
     let (title, sentence) = alone::finding(comparison);
-    let sheet = html! {
+    let (before, after) = (&comparison.before, &comparison.after);
+    sheet(&Sheet {
+        of: "Compression before and after",
+        engine: &after.engine.name,
+        captures: (&before.captures[..], &after.captures[..]),
+        finding: (title, &sentence),
+        differences: &comparison.differences,
+        measured: html! {
+            h2 { "Cylinders, against the mean of all" }
+            table {
+                tr { th { "Cylinder" } th { "Before" } th { "After" } th { "Change" } }
+                @for one in &comparison.cylinders {
+                    tr { @for cell in alone::row(one) { td { (cell) } } }
+                }
+            }
+        },
+        findings: (alone::finding_of(before), alone::finding_of(after)),
+        foot: "Intervals are 95 %. The crank and the camshafts were not measured.",
+    })
+}
+
+/// What a sheet says. Of two, the first is before the repair.
+struct Sheet<'a> {
+    of: &'static str,
+    engine: &'a str,
+    captures: (&'a [String], &'a [String]),
+    /// Title and sentence.
+    finding: (&'a str, &'a str),
+    differences: &'a [String],
+    measured: Markup,
+    findings: (String, String),
+    foot: &'static str,
+}
+
+fn sheet(sheet: &Sheet) -> String {
+    let page = html! {
         (DOCTYPE)
         html lang="en" {
-            (head(&format!("Compression before and after: {}", engine.name)))
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta name="viewport" content="width=device-width";
+                title { (sheet.of) ": " (sheet.engine) }
+                style { (PreEscaped(STYLE)) }
+            }
             body {
-                h1 { "Compression before and after" }
+                h1 { (sheet.of) }
                 p {
-                    "Engine: " (engine.name) br;
-                    "Before: " (comparison.before.captures.join(", ")) br;
-                    "After: " (comparison.after.captures.join(", "))
+                    "Engine: " (sheet.engine) br;
+                    "Before: " (sheet.captures.0.join(", ")) br;
+                    "After: " (sheet.captures.1.join(", "))
                 }
-                div.finding { strong { (title) } br; (sentence) }
-                (differences(&comparison.differences))
-                h2 { "Cylinders, against the mean of all" }
-                table {
-                    tr { th { "Cylinder" } th { "Before" } th { "After" } th { "Change" } }
-                    @for one in &comparison.cylinders {
-                        tr { @for cell in alone::row(one) { td { (cell) } } }
-                    }
-                }
+                div.finding { strong { (sheet.finding.0) } br; (sheet.finding.1) }
+                (differences(sheet.differences))
+                (sheet.measured)
                 h2 { "Findings" }
-                p { "Before: " (alone::finding_of(&comparison.before)) }
-                p { "After: " (alone::finding_of(&comparison.after)) }
+                p { "Before: " (sheet.findings.0) }
+                p { "After: " (sheet.findings.1) }
                 (signed_off())
                 h2 { "Cautions" }
                 ul { @for caution in words::cautions() { li { (caution) } } }
-                p { small { "Intervals are 95 %. The crank and the camshafts were not measured." } }
+                p { small { (sheet.foot) } }
             }
         }
     };
-    sheet.into_string()
-}
-
-/// What stands before the body of a sheet.
-fn head(title: &str) -> Markup {
-    html! {
-        head {
-            meta charset="utf-8";
-            meta http-equiv="Content-Security-Policy" content=(POLICY);
-            meta name="viewport" content="width=device-width";
-            title { (title) }
-            style { (PreEscaped(STYLE)) }
-        }
-    }
+    page.into_string()
 }
 
 fn differences(differences: &[String]) -> Markup {

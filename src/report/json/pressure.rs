@@ -49,14 +49,11 @@ fn part(engine: &Engine, one: &PressureResult) -> PressurePart {
     let around = |at: f64, sd: f64| {
         [at - NORMAL95 * sd, at + NORMAL95 * sd].map(|end| delta(CrankDelta(end)))
     };
-    let sd_of = |scatter: Option<CrankDelta>, cycles: usize, model: f64| {
-        (scatter.map_or(0.0, |sd| sd.0) / (cycles.max(1) as f64).sqrt()).hypot(model)
-    };
     let event = |kind: ValveEventKind| one.events.iter().find(|event| event.kind == kind);
     let interval = |kind: ValveEventKind| {
         let event = event(kind)?;
         let model = errors::VALVE_EVENT_SD.0.hypot(errors::VALVE_EVENT_OWN_SD.0);
-        Some(around(event.at.get(), sd_of(event.cycle_sd, event.cycles, model)))
+        Some(around(event.at.get(), event.mean_sd().0.hypot(model)))
     };
     let (intake, exhaust) = (ValveEventKind::IntakeCloses, ValveEventKind::ExhaustOpens);
     let at = |kind: ValveEventKind| event(kind).map(|event| place(event.at));
@@ -71,9 +68,7 @@ fn part(engine: &Engine, one: &PressureResult) -> PressurePart {
         exhaust_opens_deg: at(exhaust),
         exhaust_opens_off_deg: off(exhaust),
         ci95_deg: IntervalsPart {
-            tdc: tdc.map(|tdc| {
-                around(tdc.get(), sd_of(one.cycle_sd, one.cycles, errors::PRESSURE_TDC_SD.0))
-            }),
+            tdc: tdc.map(|tdc| around(tdc.get(), one.mean_sd().0.hypot(errors::PRESSURE_TDC_SD.0))),
             intake_closes: interval(intake),
             exhaust_opens: interval(exhaust),
         },

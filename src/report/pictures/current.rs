@@ -92,7 +92,7 @@ fn mean_cycle(measured: &Compression) -> Vec<(f64, f64)> {
 
 /// Of a lead that falls with a compression, the valleys.
 fn peaks(measured: &Compression) -> Option<Vec<Peak>> {
-    let rises = if measured.source == Source::StarterCurrent { 1.0 } else { -1.0 };
+    let rises = measured.source.rises();
     measured
         .cylinders
         .iter()

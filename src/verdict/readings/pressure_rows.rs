@@ -16,7 +16,7 @@ pub(super) fn tdc_row(evidence: &Evidence) -> Option<Row> {
     let period = tdc.known_modulo.0.min(evidence.crank.known_modulo.0);
     Some(Row {
         kind: RowKind::Tdc,
-        reading: CrankDelta(tdc.off.0).wrap(CrankDelta(period)).0,
+        reading: tdc.off.wrap(CrankDelta(period)).0,
         period: Some(period),
         variance: tdc.sd.0.powi(2) + errors::PRESSURE_TDC_SD.0.powi(2),
         outlier: errors::PRESSURE_TDC_OUTLIER,
