@@ -178,6 +178,7 @@ fn noise_is_no_wheel() {
             }
             let train = find_edges(&capture, &capture.channels[0], Some(sensor));
             let crank = Crank {
+                over_tooth: None,
                 wheel: wheel(name),
                 sensor,
                 edge: None,

@@ -131,6 +131,47 @@ fn a_hall_crank_lead_upside_down_is_a_finding_with_both_angles() {
 }
 
 #[test]
+fn which_level_is_over_a_tooth_may_be_described() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let text = include_str!("../demo-data/engine.toml");
+    let described = |level: &str| {
+        let stated = format!("edge   = \"falling\"\nover_tooth = \"{level}\"");
+        let stated = text.replacen("edge   = \"falling\"", &stated, 1);
+        assert_ne!(stated, text);
+        Engine::parse(&stated, Path::new("engine.toml")).expect("the demonstration")
+    };
+    let unsaid = Engine::parse(text, Path::new("engine.toml")).expect("the demonstration");
+    let capture = read(&root.join("demo-data/sound.csv"), &ReadOptions::default()).expect("it");
+    let turned = upside_down(&capture, "crank");
+    let check = |capture: &Capture, engine: &Engine| {
+        analyse(std::slice::from_ref(capture), engine, &Options::default()).expect("it locks")
+    };
+    let (plain, low) = (check(&capture, &unsaid), check(&turned, &unsaid));
+    let later = |analysis: &Analysis| {
+        let doubt = analysis.crank.edge_doubt.as_ref();
+        doubt.and_then(|doubt| doubt.later).expect("a finding").0
+    };
+    // Half a slot of ten degrees.
+    assert!((2.0..8.0).contains(&later(&low).abs()), "{}", later(&low));
+    assert_finding("not said", &plain, &low, later(&low), WhyDoubted::OtherWayUp);
+    let told = low.warnings.iter().find(|notice| notice.text.contains("inverted"));
+    assert!(told.expect("told").text.contains("add `over_tooth = \"low\"` to [crank]"));
+    // Described as it is there is nothing to say, and described as it is not there is, either way.
+    let engine = described("low");
+    let (as_described, high) = (check(&turned, &engine), check(&capture, &engine));
+    assert_eq!(as_described.crank.edge_doubt, None);
+    assert_finding("low", &as_described, &high, later(&high), WhyDoubted::OtherWayUp);
+    let told = high.warnings.iter().find(|notice| notice.text.contains("inverted"));
+    assert!(
+        told.expect("told").text.starts_with("The crank signal is high over a tooth and not low")
+    );
+    // The angles are by the edge stated, whatever the level.
+    for (one, other) in plain.cams.iter().zip(&high.cams) {
+        assert_eq!(one.measured.position, other.measured.position);
+    }
+}
+
+#[test]
 fn what_look_writes_reads_as_look_measured() {
     let Some(folder) = folder() else { return };
     for (file, firing, cams) in [

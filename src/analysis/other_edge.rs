@@ -5,7 +5,7 @@ use crate::cam::deviation::late;
 use crate::cam::{CamPosition, measure};
 use crate::crank::{CrankLock, WhyDoubted};
 use crate::edges::EdgeTrain;
-use crate::engine::Engine;
+use crate::engine::{Crank, Engine, Level};
 use crate::notice::Notice;
 use crate::units::{CrankDeg, CrankDelta};
 use crate::wheel::EdgeKind;
@@ -49,6 +49,27 @@ pub(super) fn other_edge<'a>(
     Some(OtherEdge { taken: crank.marking_edge, why: doubt.why, later: doubt.later, cams })
 }
 
+/// The level over a tooth is not the one described.
+fn other_way_up(crank: &Crank, taken: &str) -> String {
+    let read = format!(
+        "It was read by the {taken} edges, as the file says; where the lead is inverted, the other edge marks the teeth."
+    );
+    if !crank.level_described() {
+        return format!(
+            "The crank signal is low over a tooth, as that of many sensors is; the engine file does not say so. {read} Where \
+             the sensor is known to be low over a tooth, add `over_tooth = \"low\"` to [crank]."
+        );
+    }
+    let (seen, described) = match crank.over_tooth {
+        Some(Level::Low) => (Level::High, Level::Low),
+        Some(Level::High) | None => (Level::Low, Level::High),
+    };
+    let (seen, described) = (seen.word(), described.word());
+    format!(
+        "The crank signal is {seen} over a tooth and not {described}, as the engine file has it. {read}"
+    )
+}
+
 impl OtherEdge {
     /// What the user should hear of it.
     pub(super) fn notice(&self, engine: &Engine) -> Notice {
@@ -68,10 +89,7 @@ impl OtherEdge {
                 "The crank signal crosses zero {taken} at a tooth and not {stated}, as the engine file says: the two wires, or \
                  the scope's leads, are exchanged. The angles are by the crossing that marks the teeth."
             ),
-            WhyDoubted::OtherWayUp => format!(
-                "The crank signal is low over a tooth and not high, as the engine file has it. It was read by the {taken} edges, \
-                 as the file says; where the lead is inverted, the other edge marks the teeth."
-            ),
+            WhyDoubted::OtherWayUp => other_way_up(&engine.crank, taken),
         };
         let text = match (self.later, self.why) {
             (_, WhyDoubted::WiresExchanged) => found,

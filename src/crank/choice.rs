@@ -13,7 +13,7 @@ use super::polarity::from_gap;
 use super::reading::{LEAST_TELLING_SHARE, Reading};
 use super::{EdgeDoubt, EdgeFrom, Polarity, WhyDoubted};
 use crate::edges::{EdgeTrain, SignalShape};
-use crate::engine::{Crank, Sensor};
+use crate::engine::{Crank, Level, Sensor};
 use crate::stats::median;
 use crate::units::CrankDelta;
 use crate::wheel::{EdgeKind, Form};
@@ -109,13 +109,15 @@ pub(super) fn choose<'a>(
     Some(Choice { reading, polarity, from, doubt })
 }
 
-/// Whether the signal is low over a tooth where the description has it high, and the spacing does
-/// not say that the stated edge is right all the same.
+/// Whether the gap shows the other level over a tooth than described, and the spacing does not say
+/// that the stated edge is right all the same. Five of eight recorded cranks are low over a tooth,
+/// so that the description may say which; where it does not, a signal is high, as wheels are drawn.
 fn upside_down(crank: &Crank, decisive: bool, polarity: Option<Polarity>) -> bool {
-    polarity == Some(Polarity::Inverted)
-        && crank.sensor == Sensor::Hall
-        && crank.wheel.has_widths()
-        && !decisive
+    let described = match crank.over_tooth {
+        Some(Level::Low) => Polarity::Inverted,
+        Some(Level::High) | None => Polarity::Normal,
+    };
+    crank.sensor == Sensor::Hall && !decisive && polarity.is_some_and(|seen| seen != described)
 }
 
 /// Which way up the signal is, where the description can be held against it.

@@ -10,7 +10,7 @@
 //! far as the tooth it ends with is sure.
 
 use super::habits::Habits;
-use super::identify::odds_of_last;
+use super::identify::{odds_of_first, odds_of_last};
 use super::marks::Marks;
 use super::reading::LEAST_TELLING_SHARE;
 use super::stretch::{Stretch, Tooth};
@@ -28,6 +28,8 @@ const UNSEEN_GAPS: usize = 2;
 /// Where more than this share of the teeth is missed or extra all along, as a conditioner that
 /// merges teeth has it, one more near an end tells nothing.
 const MOST_SLIPS: f64 = 0.1;
+/// Parts of the first turn that are cut one by one until the first tooth is sure.
+const START_STEPS: usize = 8;
 /// Turns beside a slip that are looked at on its far side: enough for the wheel to show there where
 /// it stands.
 const TURNS: usize = 2;
@@ -66,14 +68,40 @@ impl Stretch {
         parts.into_iter().map(part).collect()
     }
 
-    /// Cuts the teeth beyond a missed or extra one within the last turn, as long as the last is not
-    /// sure. Where the crank begins to turn, [`Stretch::split_at_stops`] sees to it.
-    pub fn without_unsure_end(mut self, marks: &Marks, habits: Habits) -> Stretch {
+    /// Cuts the teeth beyond a missed or extra one within the last turn, and any within the first,
+    /// as long as the outermost is not sure.
+    pub fn without_unsure_ends(self, marks: &Marks, habits: Habits) -> Stretch {
         let slipped = (self.missed() + self.extra()) as f64;
         if marks.pattern.len() == 1 || slipped > MOST_SLIPS * self.teeth.len() as f64 {
             return self;
         }
-        let slips = |tooth: &Tooth| tooth.missed + tooth.extra > 0;
+        self.without_unsure_end(marks, habits).without_unsure_start(marks, habits)
+    }
+
+    /// Hum that goes on into the teeth has no slip where the one becomes the other, so the first
+    /// tooth has to be sure by itself.
+    fn without_unsure_start(mut self, marks: &Marks, habits: Habits) -> Stretch {
+        let turn = marks.per_turn();
+        let sure = |from: usize| {
+            let to = (from + TURNS * turn).min(self.teeth.len());
+            odds_of_start(&self.teeth[from..to], marks, habits) >= SURE
+        };
+        // What was missed on the way to a tooth stands with it: that tooth stays.
+        let next_slip = |after: usize| {
+            let to = (turn + 1).min(self.teeth.len());
+            (after + 1..to).find(|&at| slips(&self.teeth[at]))
+        };
+        let next = |from: usize| next_slip(from).unwrap_or(from + (turn / START_STEPS).max(1));
+        let starts = std::iter::successors(Some(0), |&from| Some(next(from)));
+        let mut within = starts.take_while(|&from| from <= turn.min(self.teeth.len() / 2));
+        // Never sure: what comes before the last slip is doubted all the same.
+        let slipped = || std::iter::successors(next_slip(0), |&at| next_slip(at)).last();
+        let start = within.find(|&from| sure(from)).or_else(slipped).unwrap_or(0);
+        self.teeth.drain(..start);
+        self
+    }
+
+    fn without_unsure_end(mut self, marks: &Marks, habits: Habits) -> Stretch {
         let reach = TURNS * marks.per_turn();
         let least = self.teeth.len().saturating_sub(marks.per_turn()).max(1);
         while let Some(slip) = self.teeth.iter().rposition(slips).filter(|&slip| slip >= least) {
@@ -85,6 +113,18 @@ impl Stretch {
         }
         self
     }
+}
+
+/// Whether a tooth was missed, or an edge passed over, on the way to this one.
+fn slips(tooth: &Tooth) -> bool {
+    tooth.missed + tooth.extra > 0
+}
+
+/// Probability that the first of these teeth is the one it was taken for, by the edges among them.
+fn odds_of_start(teeth: &[Tooth], marks: &Marks, habits: Habits) -> f64 {
+    let (Some(from), Some(to)) = (teeth.first(), teeth.last()) else { return 1.0 };
+    let edges = &marks.edges[from.edge as usize..=to.edge as usize];
+    odds_of_first(edges, &marks.pattern, habits, usize::from(from.slot))
 }
 
 /// Probability that the last of these teeth is the one it was taken for, by the edges among them.

@@ -77,6 +77,11 @@ impl Habits {
     /// Of a sensor that loses teeth, on an engine that turns evenly.
     pub const LOSSY: Habits = Habits { missed_price: LOSSY_PRICE, ..Habits::CALM };
 
+    /// Of an engine as usual, whose edges have a scatter of their own, in crank degrees.
+    pub fn jittery(jitter: f64) -> Habits {
+        Habits { jitter, ..Habits::USUAL }
+    }
+
     /// The stricter of two in everything.
     pub fn stricter(self, other: Habits) -> Habits {
         Habits {

@@ -22,6 +22,10 @@ const MOST_ROUNDS: usize = 3;
 /// A wheel whose common step is longer than this, in crank degrees, is read with stricter habits as
 /// well: over long steps the usual ripple leaves room for wrong readings of smooth speeds.
 const COARSE: f64 = 20.0;
+/// Where a path is troubled, scatters of an edge that it is read with from the beginning, in crank
+/// degrees. The first path may hide them as missed and extra teeth, which the estimate leaves out,
+/// so that it finds too little of them or none.
+const JITTERS: [f64; 2] = [0.5, 1.2];
 /// A path whose teeth cost more than this on average, in nats, is not as was expected: changes that
 /// are as expected cost half a nat.
 const TROUBLED: f64 = 0.5;
@@ -39,6 +43,7 @@ pub(super) fn identify(marks: &Marks) -> (Vec<Stretch>, Habits) {
         }
         if troubled(&usual.0, marks) {
             others.push(Habits::WILD);
+            others.extend(JITTERS.map(Habits::jittery));
         }
     }
     let mut best = usual;
@@ -151,6 +156,12 @@ pub(super) fn odds_of_last(edges: &[Edge], pattern: &Pattern, habits: Habits, ma
     }
     let total: f64 = row.iter().map(|(cost, _)| (best - cost).exp()).sum();
     (best - row[mark].0).exp() / total
+}
+
+/// Probability that the first of `edges` stands at `mark`, by the edges given alone.
+pub(super) fn odds_of_first(edges: &[Edge], pattern: &Pattern, habits: Habits, mark: usize) -> f64 {
+    let (edges, mirrored) = mirror(edges, pattern);
+    odds_of_last(&edges, &mirrored, habits, pattern.len() - 1 - mark)
 }
 
 /// Cost and last step of the cheapest path to each mark at the last edge.

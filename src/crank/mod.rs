@@ -81,8 +81,7 @@ pub enum WhyDoubted {
     /// The same of a reluctance sensor, whose other zero crossing is no tooth at all: its two
     /// wires, or the scope's leads, are exchanged, and the crossing that marks the teeth was taken.
     WiresExchanged,
-    /// The gap shows that the signal is low over a tooth where the description has it high; the
-    /// edge is read as stated.
+    /// The gap shows the other level over a tooth than described; the edge is read as stated.
     OtherWayUp,
 }
 

@@ -61,7 +61,8 @@ fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<
     };
     let (_, _, stretch) = join(parts, &marks)
         .into_iter()
-        .map(|stretch| stretch.without_unproven_ends(&marks).without_unsure_end(&marks, habits))
+        .map(|stretch| stretch.without_unproven_ends(&marks).without_leap(&marks))
+        .map(|stretch| stretch.without_unsure_ends(&marks, habits))
         .map(|stretch| (can_be_judged(&stretch), stretch.degrees(&marks), stretch))
         .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))?;
     Some(Reading { marked_by, marks, habits, stretch })

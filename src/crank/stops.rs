@@ -11,7 +11,7 @@ use std::collections::VecDeque;
 
 use super::marks::Marks;
 use super::stretch::{Stretch, UNFIT};
-use crate::units::CYCLE_DEG;
+use crate::units::{CYCLE_DEG, TURN_DEG};
 
 /// Crank degrees a speed is taken over, at least: three steps of a fine wheel, one of a coarse one.
 /// A compression holds the crank up for longer, a jittery step is over before.
@@ -36,6 +36,8 @@ const RECOVERED_WITHIN: f64 = 180.0;
 const MEAN_SPAN: f64 = 360.0;
 /// The engine is still starting to turn below this share of the mean speed of what follows.
 const STARTING_SHARE: f64 = 0.5;
+/// Crank degrees from which a stretch can spare its first turn.
+const ENOUGH: f64 = 2.0 * CYCLE_DEG;
 /// What follows: one compression of a four-cylinder engine.
 const START_SPAN: f64 = 180.0;
 
@@ -126,16 +128,35 @@ impl Stretch {
     /// First tooth from which the engine turns at the speed of what follows, smoothly.
     fn first_turning(&self, marks: &Marks) -> usize {
         let count = self.teeth.len();
+        let smooth = |i: usize| f64::from(self.teeth[i + 1].rough) <= UNFIT;
+        (0..count.saturating_sub(2))
+            .find(|&i| self.up_to_speed(i, marks) && smooth(i))
+            .unwrap_or(count)
+    }
+
+    /// Whether the step after a tooth is as fast as what follows, nearly.
+    fn up_to_speed(&self, i: usize, marks: &Marks) -> bool {
+        let count = self.teeth.len();
         let span = marks.pattern.period.min(START_SPAN);
         let between = |from: usize, to: usize| marks.between(&self.teeth[from], &self.teeth[to]);
-        (0..count.saturating_sub(2))
-            .find(|&i| {
-                let after =
-                    (i + 2..count).find(|&j| between(i + 1, j).0 >= span).unwrap_or(count - 1);
-                let (_, mean) = between(i + 1, after);
-                between(i, i + 1).1 >= STARTING_SHARE * mean
-                    && f64::from(self.teeth[i + 1].rough) <= UNFIT
-            })
-            .unwrap_or(count)
+        let after = (i + 2..count).find(|&j| between(i + 1, j).0 >= span).unwrap_or(count - 1);
+        let (_, mean) = between(i + 1, after);
+        between(i, i + 1).1 >= STARTING_SHARE * mean
+    }
+
+    /// Cuts from the first turn what comes before the crank leaps away: it may be hum, into whose
+    /// rhythm the first teeth fell. An engine that springs away from its compressions does so again
+    /// in the cycle after, and nothing of it is cut.
+    pub fn without_leap(mut self, marks: &Marks) -> Stretch {
+        if self.degrees(marks) >= ENOUGH {
+            let first = self.teeth[0];
+            let after = |i: usize| marks.between(&first, &self.teeth[i]).0;
+            let looked_at = (0..self.teeth.len() - 2).take_while(|&i| after(i) < ENOUGH);
+            let slow = looked_at.filter(|&i| !self.up_to_speed(i, marks)).last();
+            if let Some(slow) = slow.filter(|&slow| after(slow) < TURN_DEG) {
+                self.teeth.drain(..=slow);
+            }
+        }
+        self
     }
 }

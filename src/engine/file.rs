@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::{CamShaft, ChainKind, PhaserRest, Sensor};
+use super::{CamShaft, ChainKind, Level, PhaserRest, Sensor};
 use crate::input::Tables;
 use crate::wheel::{EdgeKind, WheelSource};
 
@@ -24,7 +24,7 @@ pub(super) const TABLES: Tables = &[
     ),
     ("[banks]", &[]),
     ("[bank_places]", &[]),
-    ("[crank]", &["wheel", "sensor", "edge", "tdc"]),
+    ("[crank]", &["wheel", "sensor", "edge", "over_tooth", "tdc"]),
     (
         "[[cam]]",
         &[
@@ -77,6 +77,7 @@ pub(super) struct CrankFile {
     pub wheel: WheelSource,
     pub sensor: Sensor,
     pub edge: Option<EdgeKind>,
+    pub over_tooth: Option<Level>,
     pub tdc: Option<f64>,
 }
 

@@ -5,12 +5,14 @@
 //! hand has been checked: every cam runs at half speed, every relation leads to a
 //! cam that exists, every angle is in range.
 
+mod crank;
 mod drive;
 mod file;
 mod lines;
 mod notes;
 mod read;
 
+pub use crank::{Crank, Level};
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
 pub use lines::Lines;
 pub use notes::EngineNote;
@@ -163,39 +165,6 @@ pub enum Reference {
     },
     /// Nothing.
     Unknown,
-}
-
-/// The crank's wheel and sensor.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Crank {
-    /// Its wheel.
-    pub wheel: Wheel,
-    /// Its sensor.
-    pub sensor: Sensor,
-    /// Electrical edge that marks slot positions; found from the spacing when absent.
-    /// Always absent for a wheel given as teeth.
-    pub edge: Option<EdgeKind>,
-    /// Crank degrees from the datum to TDC of cylinder 1, where known.
-    pub tdc: Option<CrankDelta>,
-    /// Where the engine file says so.
-    pub lines: Lines,
-    /// Whether the description has a crank at all. Where it has none, compression by the starter's
-    /// current is all that can be asked of it, and nothing here is looked at.
-    pub described: bool,
-}
-
-impl Crank {
-    /// Stands for the crank of a description without one.
-    pub(crate) fn undescribed() -> Crank {
-        Crank {
-            wheel: Wheel::even(1),
-            sensor: Sensor::Hall,
-            edge: None,
-            tdc: None,
-            lines: Lines::default(),
-            described: false,
-        }
-    }
 }
 
 /// One camshaft and its wheel.

@@ -126,6 +126,20 @@ driven = [ { on = "intake", teeth = 30 } ]
 }
 
 #[test]
+fn the_level_over_a_tooth_belongs_to_a_hall_signal_of_slots() {
+    let with = |extra: &str| V6.replacen("edge = \"falling\"", extra, 1);
+    let stated = parse(&with("edge = \"falling\"\nover_tooth = \"low\"")).expect("a Hall signal");
+    assert_eq!(stated.crank.over_tooth, Some(Level::Low));
+    assert_eq!(parse(V6).expect("unsaid").crank.over_tooth, None);
+    let reluctance = with("over_tooth = \"low\"").replacen("\"hall\"", "\"reluctance\"", 1);
+    let middle = with("over_tooth = \"middle\"");
+    for (text, word) in [(reluctance, "only a Hall signal"), (middle, "middle")] {
+        let error = parse(&text).expect_err("refused").to_string();
+        assert!(error.contains("over_tooth") && error.contains(word), "{error}");
+    }
+}
+
+#[test]
 fn contradictory_descriptions_are_refused_with_line_and_key() {
     let with = |from: &str, to: &str| V6.replacen(from, to, 1);
     let rows = [

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use super::facts::{Facts, TdcProposal};
 use super::{CamWheel, Look};
-use crate::crank::EdgeFrom;
+use crate::crank::{EdgeFrom, Polarity};
 use crate::engine::{CamShaft, Sensor};
 use crate::known::quoted;
 use crate::leads::{LeadRequest, RoleGuess, Words};
@@ -57,6 +57,10 @@ pub fn start_engine_file(look: &Look, requests: &[LeadRequest], facts: &Facts) -
         lock.filter(|lock| lock.edge_from != EdgeFrom::Assumed).map(|lock| lock.marking_edge);
     if let Some(edge) = facts.edge.or(found).filter(|_| slots) {
         let _ = writeln!(out, "edge   = \"{}\"", edge.word());
+        let inverted = lock.is_some_and(|lock| lock.polarity == Some(Polarity::Inverted));
+        if inverted && sensor == Sensor::Hall {
+            out.push_str("over_tooth = \"low\"                 # as the gap shows it\n");
+        }
     }
     tdc(&mut out, facts.tdc);
     let interval = facts

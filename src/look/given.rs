@@ -24,6 +24,7 @@ pub fn with_wheel(
         wheel: wheel.clone(),
         sensor,
         edge,
+        over_tooth: None,
         tdc: None,
         lines: Lines::default(),
         described: true,

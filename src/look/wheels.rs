@@ -72,6 +72,7 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
         wheel: written.wheel.clone(),
         sensor: sensor_of(&weighed, best, train),
         edge: None,
+        over_tooth: None,
         tdc: None,
         lines: Lines::default(),
         described: true,

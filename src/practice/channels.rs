@@ -1,7 +1,7 @@
 //! Every lead's signal, put together as a capture.
 
 use crate::capture::{Capture, CaptureKind, Channel, Clock, Unit};
-use crate::engine::{Engine, Sensor};
+use crate::engine::{Engine, Level, Sensor};
 use crate::units::Seconds;
 use crate::wheel::EdgeKind;
 
@@ -12,6 +12,7 @@ use super::dirt::{Dirt, DirtDone, spoil};
 use super::error::PracticeError;
 use super::flux::Flux;
 use super::leads::{ExtraLead, Lead};
+use super::levels::Levels;
 use super::levels::SquareOutput;
 use super::made::MadeWheel;
 use super::mechanics::Mechanics;
@@ -167,8 +168,13 @@ impl Maker<'_> {
             Lead::Crank => {
                 let crank = &engine.crank;
                 let work = self.dirt.crank_work;
-                let mut made =
-                    MadeWheel::new(&crank.wheel, crank_edge(engine), true, work, &mut random);
+                let edge = crank_edge(engine);
+                // Low over a tooth, the edge that begins one falls.
+                let upright = match crank.over_tooth {
+                    Some(Level::Low) => edge.opposite(),
+                    Some(Level::High) | None => edge,
+                };
+                let mut made = MadeWheel::new(&crank.wheel, upright, true, work, &mut random);
                 made.break_off(&self.build.missing);
                 Some(made)
             }
@@ -290,6 +296,12 @@ impl Maker<'_> {
         }
     }
 
+    /// A Hall signal with the level over a tooth that the description has.
+    pub fn as_mounted(&self, levels: Levels, lead: Lead) -> Levels {
+        let low = lead == Lead::Crank && self.scenario.engine.crank.over_tooth == Some(Level::Low);
+        if low { levels.inverted() } else { levels }
+    }
+
     /// A crank or cam sensor's voltage.
     fn position(&self, source: &Source, rows: usize, reversed: bool) -> Vec<f64> {
         let rate = self.scenario.rate;
@@ -306,6 +318,7 @@ impl Maker<'_> {
             }
             Sensor::Hall | Sensor::Pulse => {
                 let levels = self.digital(&wheel, &shaft, sensor, edge, &mut random);
+                let levels = self.as_mounted(levels, source.lead);
                 let levels = self.trapped(self.scattered(levels, source.lead), source.lead);
                 let levels = if reversed { levels.inverted() } else { levels };
                 let battery = self.mechanics.battery.rest_volts;

@@ -83,7 +83,10 @@ impl Maker<'_> {
         };
         let shaft = Shaft { motion: self.motion, zero_at, gearing, moves: source.moves.clone() };
         let levels = match sensor {
-            Sensor::Hall | Sensor::Pulse => self.digital(&wheel, &shaft, sensor, edge, &mut random),
+            Sensor::Hall | Sensor::Pulse => {
+                let levels = self.digital(&wheel, &shaft, sensor, edge, &mut random);
+                self.as_mounted(levels, source.lead)
+            }
             Sensor::Reluctance => {
                 let peak = random.between(RELUCTANCE_VOLTS.0, RELUCTANCE_VOLTS.1);
                 Flux::new(&wheel, edge, gearing, peak, &mut random).conditioned(&shaft, seconds)

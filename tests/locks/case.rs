@@ -3,11 +3,11 @@
 use std::path::Path;
 
 use camwitness::capture::CaptureKind;
-use camwitness::crank::{CrankError, CrankLock, lock};
+use camwitness::crank::{CrankError, CrankLock, Mark, lock};
 use camwitness::edges::{SignalShape, find_edges};
 use camwitness::engine::Engine;
 use camwitness::practice::{Ending, Fault, Practice, Preset, Scenario, generate};
-use camwitness::units::{CrankDelta, Seconds};
+use camwitness::units::{CrankDelta, CrankTurned, Seconds};
 
 const CRANK_WHEELS: [&str; 11] = [
     "60-2",
@@ -171,7 +171,10 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
     let mut errors: Vec<f64> = Vec::new();
     let mut worst_at = (0.0, 0.0);
     for &at in &practice.truth.crank.datum_passes_s {
-        let Some(turned) = lock.angle.angle_at(Seconds(at)) else { continue };
+        let Some(mut turned) = lock.angle.angle_at(Seconds(at)) else { continue };
+        if case.scenario.jitter > 0.0 {
+            turned = by_the_marks_around(lock, turned, Seconds(at));
+        }
         let error = |later: f64| CrankDelta(turned.0 + later).wrap(period).0.abs();
         // A reversed square wave, or an edge that nobody stated, stands a tooth's width off; that
         // the lock says so is all that can be asked.
@@ -205,6 +208,27 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
         ));
     }
     Outcome::Right
+}
+
+/// Crank degrees on each side over which an edge's own scatter is taken out.
+const AROUND: f64 = 30.0;
+
+/// The angle at an instant by all marks around it. An edge to which the case gave a scatter of its
+/// own takes the curve with it, by up to three times that scatter in one pass of a hundred, and is
+/// the tooth it was taken for all the same; where teeth are taken for others, all marks around are
+/// off together.
+fn by_the_marks_around(lock: &CrankLock, turned: CrankTurned, at: Seconds) -> CrankTurned {
+    let near = |mark: &&Mark| mark.turned.since(turned).0.abs() <= AROUND;
+    let near: Vec<&Mark> = lock.angle.marks().iter().filter(near).collect();
+    let (Some(first), Some(last)) = (near.first(), near.last()) else { return turned };
+    if near.len() < 4 {
+        return turned;
+    }
+    let speed = last.turned.since(first.turned).0 / (last.at - first.at).0;
+    let mut then: Vec<f64> =
+        near.iter().map(|mark| mark.turned.0 + speed * (at - mark.at).0).collect();
+    then.sort_by(f64::total_cmp);
+    CrankTurned(then[then.len() / 2])
 }
 
 /// Shortest step of the crank wheel from one marking edge to the next.

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use toml::Spanned;
 
 use super::file::{CrankFile, EngineFile, GeometryFile, TABLES, ValvesFile};
-use super::{Crank, DEFAULT_TOLERANCE, Engine, Geometry, Lines, Valves, notes};
+use super::{Crank, DEFAULT_TOLERANCE, Engine, Geometry, Lines, Sensor, Valves, notes};
 use crate::error::{DescriptionError, line_of};
 use crate::input::{parse, read_description};
 use crate::remedy::{Remedy, Setting};
@@ -275,11 +275,21 @@ fn crank(place: &Place, parsed: &Spanned<CrankFile>) -> Checked<Crank> {
             );
         }
     }
+    let teeth = matches!(wheel.form(), Form::Teeth(_));
+    if crank.over_tooth.is_some() && (teeth || crank.sensor != Sensor::Hall) {
+        let why = if teeth {
+            "a crank wheel given as teeth is high over each of them"
+        } else {
+            "only a Hall signal keeps one level over a tooth"
+        };
+        return place.refuse(span, "crank.over_tooth", why.into(), "Remove `over_tooth`.");
+    }
     let tdc = match crank.tdc {
         Some(tdc) => Some(CrankDelta(place.number(span, "crank.tdc", tdc, 0.0..TURN_DEG)?)),
         None => None,
     };
-    Ok(Crank { wheel, sensor: crank.sensor, edge: crank.edge, tdc, lines, described: true })
+    let CrankFile { sensor, edge, over_tooth, .. } = *crank;
+    Ok(Crank { wheel, sensor, edge, over_tooth, tdc, lines, described: true })
 }
 
 fn valves(place: &Place, parsed: Option<&Spanned<ValvesFile>>) -> Checked<Valves> {

@@ -7,7 +7,7 @@ use super::{Figure, figure, typed};
 use crate::analysis::{Analysis, LeadReport};
 use crate::cam::CamResult;
 use crate::compression::Source;
-use crate::crank::{Condition, Polarity};
+use crate::crank::{Condition, EdgeDoubt, EdgeFrom, Polarity, WhyDoubted};
 use crate::edges::{Glitches, SignalFault};
 use crate::leads::Role;
 use crate::report::compression;
@@ -283,8 +283,12 @@ fn capture(analysis: &Analysis) -> Markup {
         Condition::Running => "running",
         Condition::Mixed => "cranking and running",
     };
+    // Of slots only the marking edge counts, and what is doubtful of that is said apart.
+    let exchanged = |doubt: &EdgeDoubt| doubt.why == WhyDoubted::WiresExchanged;
+    let allowed_for =
+        crank.edge_from == EdgeFrom::Wheel || crank.edge_doubt.as_ref().is_some_and(exchanged);
     let wiring = match crank.polarity {
-        Some(Polarity::Inverted) => {
+        Some(Polarity::Inverted) if allowed_for => {
             " The signal is the other way up than described; the angles allow for it."
         }
         _ => "",

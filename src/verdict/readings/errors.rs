@@ -19,9 +19,12 @@ pub const OTHER_EDGE_UNSTATED: f64 = 0.5;
 /// ... where the spacing decides against the stated edge: an inverted lead, and a description made
 /// for the other edge, are about as common as one made by hand for the edge that was written.
 pub const OTHER_EDGE_BY_SPACING: f64 = 0.5;
-/// ... where the signal is low over a tooth and described as high, the edge stated: mostly the
+/// ... where the level over a tooth is the other one than described, the edge stated: mostly the
 /// sensor is of that kind, now and then the lead is inverted.
 pub const OTHER_EDGE_OTHER_WAY_UP: f64 = 0.2;
+/// ... where no level is described and the signal is low over a tooth, as about half of the sensors
+/// are (five of eight recordings): few leads are inverted (judgement, one in forty).
+pub const OTHER_EDGE_LEVEL_UNSTATED: f64 = 0.05;
 /// Standard deviation of an `at` whose description states none.
 pub const DEFAULT_AT_SD: CrankDelta = CrankDelta(1.5);
 /// Standard deviation of a learned position that came from too few engines to have one.

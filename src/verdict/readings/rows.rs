@@ -304,7 +304,10 @@ fn edges(evidence: &Evidence) -> Vec<(f64, f64)> {
     let other = match why {
         WhyDoubted::Unstated => errors::OTHER_EDGE_UNSTATED,
         WhyDoubted::SpacingContradicts => errors::OTHER_EDGE_BY_SPACING,
-        WhyDoubted::OtherWayUp => errors::OTHER_EDGE_OTHER_WAY_UP,
+        WhyDoubted::OtherWayUp if evidence.engine.crank.level_described() => {
+            errors::OTHER_EDGE_OTHER_WAY_UP
+        }
+        WhyDoubted::OtherWayUp => errors::OTHER_EDGE_LEVEL_UNSTATED,
         WhyDoubted::WiresExchanged => return vec![(0.0, 1.0)],
     };
     vec![(0.0, 1.0 - other), (later.0, other)]
