@@ -84,7 +84,7 @@ fn describe(choice: Choice) -> Option<CrankLock> {
         edge_from: from,
         edge_doubt: doubt,
         polarity,
-        teeth_seen: marks.len(),
+        teeth_seen: stretch.teeth.len(),
         missed: stretch.missed(),
         extra: stretch.extra(),
         jitter: jitter.map(CrankDelta),

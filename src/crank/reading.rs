@@ -5,7 +5,7 @@ use super::habits::Habits;
 use super::identify::{confidence, identify};
 use super::marks::Marks;
 use super::pattern::pattern;
-use super::stretch::{Stretch, join};
+use super::stretch::{Stretch, Tooth, join};
 use crate::edges::EdgeTrain;
 use crate::engine::Crank;
 use crate::units::TURN_DEG;
@@ -84,10 +84,40 @@ impl Reading<'_> {
         self.stretch.cost_per_turn(&self.marks, habits)
     }
 
-    /// The identified teeth as time and angle.
+    /// The identified teeth as time and angle. Where edges jitter, one that came late and one that
+    /// came early may have been taken for a missed tooth and an extra edge; which of the teeth
+    /// between two slips that undo each other is which cannot be told, and they are left out.
     pub fn points(&self) -> Vec<Mark> {
         let mark = |tooth| Mark { at: self.marks.at(tooth), turned: self.marks.turned(tooth) };
-        self.stretch.teeth.iter().map(mark).collect()
+        let doubted = self.between_slips();
+        let kept = self.stretch.teeth.iter().zip(doubted).filter(|(_, doubted)| !doubted);
+        kept.map(|(tooth, _)| mark(tooth)).collect()
+    }
+
+    /// Of each tooth, whether it stands between two slips of a jittery wheel that undo each other,
+    /// within a turn.
+    fn between_slips(&self) -> Vec<bool> {
+        let teeth = &self.stretch.teeth;
+        let mut doubted = vec![false; teeth.len()];
+        if self.habits.jitter == 0.0 {
+            return doubted;
+        }
+        let net = |tooth: &Tooth| i32::from(tooth.missed) - i32::from(tooth.extra);
+        let slips = (0..teeth.len()).filter(|&at| net(&teeth[at]) != 0);
+        let mut open: Option<usize> = None;
+        for at in slips {
+            let from = open.filter(|&from| {
+                at - from <= self.marks.per_turn() && net(&teeth[from]) + net(&teeth[at]) == 0
+            });
+            match from {
+                Some(from) => {
+                    doubted[from..at].fill(true);
+                    open = None;
+                }
+                None => open = Some(at),
+            }
+        }
+        doubted
     }
 
     /// Probability that the slots are identified rightly: the odds of the middle of the stretch.
