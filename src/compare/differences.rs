@@ -1,5 +1,5 @@
-//! In what two captures of one engine differ beside the cams, and whether that keeps them from being
-//! compared.
+//! In what two captures of one engine differ beside the cams, and whether that keeps them from
+//! being compared.
 
 use super::{SPEEDS_APART, result};
 use crate::analysis::Analysis;
