@@ -347,7 +347,7 @@ fn a_whole_turn_between_banks_is_doubted_less_than_a_figure_that_was_read_off() 
         let text = text.replace("later = 240.0", later);
         Bench::new(engine(&text), &[0.0, 3.0 * TOOTH]).without_code().weigh()
     };
-    let (turn, read_off) = (with("later = 360.0"), with("later = 247.0"));
+    let (turn, read_off) = (with("later = 360.0"), with("later = 240.0"));
     assert!(turn.questions.skipped > read_off.questions.skipped);
     assert_state(&turn, State::Jumped);
     assert_ne!(read_off.state, State::Jumped, "{}", told(&read_off));
