@@ -38,4 +38,5 @@ mod recordings;
 
 mod same_degrees;
 mod stated_edge;
+mod strands;
 mod two_leads;

@@ -161,3 +161,34 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
         .sum();
     assert!((total - 1.0).abs() < 1e-6, "probabilities sum to {total}");
 }
+
+/// A transducer in a plug hole: its part says what it shows, with intervals, and where top dead
+/// centre of its cylinder stands, which the engine file puts at 86° for cylinder 1.
+#[test]
+fn a_pressure_lead_fills_its_part() {
+    let folder = crate::cli::folder();
+    let out = folder.path().join("pressure.csv").display().to_string();
+    let practice = ["practice", "--engine", ENGINE, "--with", "pressure 1", "--out", &out];
+    let output = crate::cli::run(&practice);
+    assert_eq!(output.status.code(), Some(0), "{}", crate::cli::text(&output.stderr));
+    let result = json(&["check", &out, "--engine", ENGINE, "--json", "-"]);
+    let pressure = result["pressure"].as_array().expect("a list");
+    assert_eq!(pressure.len(), 1, "{pressure:?}");
+    let part = &pressure[0];
+    assert_eq!(part["cylinder"], 1);
+    assert!(part["cycles"].as_u64().is_some_and(|cycles| cycles >= 3), "{part}");
+    let number = |key: &str| part[key].as_f64().unwrap_or_else(|| panic!("{key}: {part}"));
+    // Within three of the degree to which the loss angle is known (docs/sources.md, "Signals").
+    assert!(number("tdc_off_deg").abs() < 3.0, "{part}");
+    assert!((number("tdc_deg") - number("tdc_off_deg") - 86.0).abs() < 0.2, "{part}");
+    for (key, interval) in [("tdc_off_deg", "tdc"), ("intake_closes_deg", "intake_closes")] {
+        let ends: Vec<f64> = part["ci95_deg"][interval]
+            .as_array()
+            .unwrap_or_else(|| panic!("{interval}: {part}"))
+            .iter()
+            .filter_map(serde_json::Value::as_f64)
+            .collect();
+        assert!(ends.len() == 2 && ends[0] < ends[1], "{part}");
+        assert!(key == "tdc_off_deg" || (ends[0]..=ends[1]).contains(&number(key)), "{part}");
+    }
+}

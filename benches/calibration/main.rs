@@ -201,6 +201,24 @@ fn list_open(outcomes: &[Outcome]) {
             );
         }
     }
+    println!("## Answers that were wrong\n");
+    for one in outcomes.iter().filter(|one| one.stock != Stock::Together) {
+        let Ok(told) = &one.told else { continue };
+        for (at, question) in told.questions.iter().enumerate() {
+            if question.said().is_some_and(|said| said != question.yes) {
+                println!(
+                    "{at} {:.4} {} {:?} {} | {} | {} | {}",
+                    question.odds,
+                    one.seed,
+                    one.stock,
+                    one.class.word(),
+                    one.layout.word(),
+                    one.faults,
+                    told.leading
+                );
+            }
+        }
+    }
     println!("## Left open though it could be told\n");
     for one in outcomes {
         let Ok(told) = &one.told else { continue };

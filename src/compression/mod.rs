@@ -40,7 +40,7 @@ mod waveforms;
 mod withheld;
 
 pub use cylinders::NamedBy;
-pub use expected::{CamShift, ExpectedChange};
+pub use expected::{CamShift, ExpectedChange, lower_by};
 pub use filter::LowPass;
 pub use geometry::CylinderShape;
 pub use input::{CompressionInput, SampledLead, Source, Trigger, TriggerLead};

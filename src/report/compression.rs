@@ -4,7 +4,7 @@ use super::numbers::counted;
 use crate::analysis::Analysis;
 use crate::compression::{
     Compression, CompressionOutcome, CylinderResult, NamedBy, PressureResult, TdcCheck,
-    ValveEventKind,
+    ValveEventKind, lower_by,
 };
 use crate::engine::Engine;
 use crate::units::CrankDelta;
@@ -236,7 +236,7 @@ fn basis(outcome: &CompressionOutcome, measured: &Compression) -> String {
 }
 
 fn agreement(judgement: &CompressionJudgement) -> String {
-    let expected = |share: f64| format!("{:.0} %", share.abs() * 100.0);
+    let expected = |share: f64| format!("{:.0} %", lower_by(share) * 100.0);
     match (judgement.agreement, judgement.expected) {
         (Agreement::Agrees, Some(share)) => format!(
             "This agrees with the cams: standing where they are measured they should leave about {} between the banks.",

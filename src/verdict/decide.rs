@@ -243,7 +243,7 @@ fn conclude(
             Weighed::new(evidence, &own, &causes[cause], probability, &variant.second)
         })
         .collect();
-    let in_place = odds.questions.recorded_in_place >= SURE;
+    let in_place = odds.questions.recorded_in_time >= SURE;
     let open = match (far_out, odds.hidden.of_recorded) {
         _ if held_back.is_some() => Open::Contradiction(held_back.unwrap_or(0)),
         _ if shown.is_empty() => Open::NoCam,

@@ -14,8 +14,11 @@ pub struct Questions {
     /// The timing drive is due: a chain skipped, or is worn beyond tolerance. The same covers come
     /// off for either.
     pub drive_due: f64,
-    /// Every cam that was recorded stands in its place; cams that were not are left out of it.
+    /// Every cam that was recorded stands in its place, its wheel damaged or not; cams that were
+    /// not recorded are left out of it.
     pub recorded_in_place: f64,
+    /// The same, and nothing else is wrong with them either: what "in time" asks for.
+    pub recorded_in_time: f64,
 }
 
 /// A place at which a chain may have skipped.
@@ -70,24 +73,28 @@ pub(super) fn questions(
     let (in_time, skipped, worn) = (of(Kind::InTime), of(Kind::Skip), of(Kind::Wear));
     // Beside a fault elsewhere a chain is worn within tolerance as often as without one.
     let within = in_time / (in_time + worn).max(f64::MIN_POSITIVE);
-    let elsewhere: f64 = all()
-        .filter(|(one, _)| {
-            let cause = &causes[one.cause];
-            let kinds = [
-                Kind::Skip,
-                Kind::Wear,
-                Kind::PhaserOffRest,
-                Kind::CamWheelMoved,
-                Kind::DamagedTooth,
-            ];
-            let none_recorded = cause.moves.iter().all(|&cam| rows.row_of(cam).is_none());
-            kinds.contains(&cause.kind) && none_recorded && one.swap.is_none()
-        })
-        .map(|(one, odds)| match one.second {
-            SecondFault::None => *odds,
-            SecondFault::Wear(_) => odds * within,
-            _ => 0.0,
-        })
-        .sum();
-    Questions { skipped, drive_due: skipped + worn, recorded_in_place: in_time + elsewhere }
+    // Faults that leave every recorded cam where it is, with what comes along with them.
+    let leaves = |wanted: &dyn Fn(&Cause) -> bool| -> f64 {
+        all()
+            .filter(|(one, _)| wanted(&causes[one.cause]) && one.swap.is_none())
+            .map(|(one, odds)| match one.second {
+                SecondFault::None => *odds,
+                SecondFault::Wear(_) => odds * within,
+                _ => 0.0,
+            })
+            .sum()
+    };
+    let recorded = |cause: &Cause| cause.moves.iter().any(|&cam| rows.row_of(cam).is_some());
+    let elsewhere = leaves(&|cause| {
+        let kinds =
+            [Kind::Skip, Kind::Wear, Kind::PhaserOffRest, Kind::CamWheelMoved, Kind::DamagedTooth];
+        kinds.contains(&cause.kind) && !recorded(cause)
+    });
+    let damaged = leaves(&|cause| cause.kind == Kind::DamagedTooth && recorded(cause));
+    Questions {
+        skipped,
+        drive_due: skipped + worn,
+        recorded_in_place: in_time + elsewhere + damaged,
+        recorded_in_time: in_time + elsewhere,
+    }
 }

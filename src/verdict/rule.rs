@@ -60,12 +60,12 @@ pub(super) fn state(
     }
     let unfit = sum(&|cause| cause.kind == Kind::DoesNotFit);
     let others = sum(&|cause| !matches!(cause.kind, Kind::InTime | Kind::Skip | Kind::DoesNotFit));
-    if questions.recorded_in_place >= SURE {
+    if questions.recorded_in_time >= SURE {
         // What cannot be seen is not in time because it is rare.
         if grounds.far_out || grounds.hidden.of_recorded.is_some() || grounds.repeats {
             return open;
         }
-        (State::InTime, questions.recorded_in_place)
+        (State::InTime, questions.recorded_in_time)
     } else if questions.skipped >= SURE {
         // With its place, as far as that is as sure.
         let place = likeliest(Kind::Skip);

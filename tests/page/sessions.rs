@@ -155,3 +155,40 @@ fn before_and_after(page: &Page, before: &Value, after: &Value) {
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(refused["error"].as_str().expect("a message").contains("Another V6"), "{refused}");
 }
+
+/// The fields beside the capture: what a scan tool shows, and that the drive was put together.
+#[test]
+fn what_a_scan_tool_shows_is_weighed_and_listed() {
+    let page = Page::new();
+    let (_, shown) = page.ask("POST", "/api/captures?name=c.csv", capture(""));
+    let (_, session) = page.ask("GET", "/api/session", "");
+    let asked = |phasers: &[&str], learned: &[&str]| {
+        json!({"capture": shown["id"], "engine": session["engines"][0]["id"], "phasers": phasers,
+               "learned": learned, "after_repair": true})
+        .to_string()
+    };
+    let ask = asked(&["B1 intake=0"], &["B2 intake=-1.5"]);
+    let (status, run) = page.ask("POST", "/api/runs", ask);
+    assert_eq!(status, StatusCode::OK, "{run}");
+    assert_eq!(page.wait(&run["id"])["state"], "done");
+    let base = format!("/runs/{}/", run["id"]);
+    let (_, result) = page.ask("GET", &format!("{base}result.json"), "");
+    let typed = &result["controller"];
+    assert_eq!((&typed[0]["cam"], &typed[0]["phaser_deg"]), (&json!("B1 intake"), &json!(0.0)));
+    assert_eq!((&typed[1]["cam"], &typed[1]["learned_deg"]), (&json!("B2 intake"), &json!(-1.5)));
+    assert_eq!(result["after_repair"], true);
+    let (_, report) = page.ask("GET", &format!("{base}report"), "");
+    let report = report.as_str().expect("HTML");
+    assert!(report.contains("Phaser of B1 intake") && report.contains("1.5° early"));
+    // (phasers, learned, part of the message)
+    let rows: [(&[&str], &[&str], &str); 3] = [
+        (&["B3 intake=0"], &[], "no cam is called"),
+        (&[], &["B1 intake"], "is not a cam and a number"),
+        (&[], &["B1 intake=400"], "is more than a cam can stand off by"),
+    ];
+    for (phasers, learned, part) in rows {
+        let (status, answer) = page.ask("POST", "/api/runs", asked(phasers, learned));
+        assert!(status.is_client_error(), "{answer}");
+        assert!(answer.to_string().contains(part), "{answer}");
+    }
+}

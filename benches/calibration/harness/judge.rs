@@ -181,8 +181,21 @@ pub fn untellable(
         return Some("the engine starts during the capture");
     }
     let skips_all = truth.skips.iter().any(|skip| skip.moves.len() == truth.cams.len());
-    if trust == Trust::Typed && (skips_all || case.class == Class::CrankWheel) {
+    let shifted = matches!(
+        case.class,
+        Class::Wear
+            | Class::CamWheel
+            | Class::Phaser
+            | Class::PhaserWanders
+            | Class::SeveralPhasers
+    );
+    let all_alike = skips_all || case.class == Class::CrankWheel || shifted && alike(truth);
+    if trust == Trust::Typed && all_alike {
         return Some("alike on every cam, by typed figures alone");
+    }
+    // One cam off by any amount: no reading tells its wheel from its figure.
+    if trust == Trust::Typed && case.class == Class::CamWheel {
+        return Some("a wheel that moved looks like its figure mistyped");
     }
     let moved_alone = matches!(
         case.class,
@@ -230,6 +243,14 @@ pub fn untellable(
             crossing_is_invisible(case).then_some("the leads fit either way round")
         }
     }
+}
+
+/// Whether the faults move every cam alike, to within what two places leave open between them.
+fn alike(truth: &Truth) -> bool {
+    let off: Vec<f64> = truth.cams.iter().map(moved).collect();
+    let most = off.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let least = off.iter().copied().fold(f64::INFINITY, f64::min);
+    most - least < CLEAR_OF_TOLERANCE_DEG
 }
 
 /// How far a damaged tooth's edge lies off as its sensor shows it, in crank degrees: a reluctance

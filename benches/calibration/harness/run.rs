@@ -43,8 +43,11 @@ pub struct Told {
     pub price: Price,
     /// Whether it covers every cam.
     pub covers_every_cam: bool,
-    /// The three questions with their true answers: skipped, drive due, recorded cams in place.
+    /// Three questions with their true answers: skipped, drive due, recorded cams in place.
     pub questions: [Question; 3],
+    /// Where it skipped: whether the place and teeth that were named are right; absent where none
+    /// was, or nothing is said to have skipped.
+    pub place: Option<bool>,
     /// Stated odds of: in time, a skip, anything else.
     pub odds: [f64; 3],
     /// Which of the three is true.
@@ -78,7 +81,7 @@ impl Price {
         let others = verdict.explanations.iter().filter(|one| engine(one.kind));
         let others: f64 = others.map(|one| one.probability).sum();
         let said = &verdict.questions;
-        let most = said.recorded_in_place.max(said.drive_due).max(others);
+        let most = said.recorded_in_time.max(said.drive_due).max(others);
         let decided = most / verdict.describes_this_engine() >= SURE;
         if decided && most < SURE { Price::Doubt } else { Price::Nothing }
     }
@@ -182,6 +185,8 @@ fn told(case: &Case, truth: &Truth, analysis: &Analysis, trust: Trust) -> Told {
         covers_every_cam: verdict.covers_every_cam,
         questions: questions(case, truth, verdict, !analysis.cams.is_empty()),
         right: judge::right(case, truth, verdict),
+        place: (verdict.state == State::Jumped && !verdict.place_is_open())
+            .then(|| judge::right(case, truth, verdict) == Right::Yes),
         untellable,
         by_the_odds: open && ideal::open_to_perfect_readings(case, truth, analysis),
         odds,

@@ -23,6 +23,7 @@ fn one_fault(outcomes: &[Outcome]) -> String {
     let mut text = String::new();
     goals(&mut text, outcomes);
     three_questions(&mut text, outcomes);
+    undecided(&mut text, outcomes);
     by_class(&mut text, outcomes);
     by(&mut text, outcomes, "reference", &Known::ALL, Known::word, |one| one.known);
     by(&mut text, outcomes, "layout", &Layout::ALL, Layout::word, |one| one.layout);
@@ -183,6 +184,7 @@ fn three_questions(text: &mut String, outcomes: &[Outcome]) {
     for stock in [Stock::Trade, Stock::Alike, Stock::Elsewhere] {
         let counts = answers(outcomes.iter().filter(|one| one.stock == stock));
         let names = ["skipped", "drive due", "recorded cams in place"];
+        where_it_skipped(text, outcomes, stock);
         for (name, count) in names.iter().zip(counts) {
             let open = count.asked - count.said_yes - count.said_no;
             line(
@@ -196,6 +198,42 @@ fn three_questions(text: &mut String, outcomes: &[Outcome]) {
                 ],
             );
         }
+    }
+    text.push('\n');
+}
+
+/// Where a chain skipped, of those said to have skipped: the place and teeth that were named.
+fn where_it_skipped(text: &mut String, outcomes: &[Outcome], stock: Stock) {
+    let told = outcomes.iter().filter(|one| one.stock == stock);
+    let told = told.filter_map(|one| one.told.as_ref().ok());
+    let jumped: Vec<&Told> = told.filter(|told| told.state == State::Jumped).collect();
+    let named = jumped.iter().filter_map(|told| told.place);
+    let right = named.clone().filter(|right| *right).count();
+    let open = jumped.len() - named.clone().count();
+    line(
+        text,
+        &[
+            "where it skipped".into(),
+            format!("{stock:?}"),
+            share(right, named.count()),
+            String::new(),
+            share(open, jumped.len()),
+        ],
+    );
+}
+
+/// None of the three questions decided, by what places are known.
+fn undecided(text: &mut String, outcomes: &[Outcome]) {
+    text.push_str("None of the three decided, by reference:\n\n");
+    head(text, &["reference", "as in the trade", "faults alike", "other constants"]);
+    for known in Known::ALL {
+        let of = |stock: Stock| {
+            let one = outcomes.iter().filter(|one| one.stock == stock && one.known == known);
+            let counts = Counts::of(one);
+            share(counts.undecided, counts.captures)
+        };
+        let cells = [Stock::Trade, Stock::Alike, Stock::Elsewhere].map(of);
+        line(text, &[[known.word().to_owned()].as_slice(), cells.as_slice()].concat());
     }
     text.push('\n');
 }

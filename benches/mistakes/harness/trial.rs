@@ -232,6 +232,16 @@ fn reads_as_said(engine: &Engine, verdict: &Verdict) -> bool {
         (Reason::Wear { stand, .. }, State::OffNotJumped) if !stand.is_empty() => {
             stand.iter().map(|one| one.deviation.0).sum::<f64>() / stand.len() as f64
         }
+        // A phaser may stand anywhere in its travel: its cam reads as it would, whatever it reads.
+        (Reason::PhaserOffRest { .. }, State::OffNotJumped) => {
+            return verdict.deviations.iter().all(|one| {
+                let cam = &engine.cams[one.cam];
+                let left = one.deviation.wrap(CrankDelta(360.0)).0.abs();
+                leading.moves.contains(&cam.name) || left <= cam.tolerance.0
+            });
+        }
+        // Read with the leads put right.
+        (Reason::LeadsCrossed, State::OffNotJumped) => 0.0,
         (_, State::InTime) => 0.0,
         _ => return false,
     };
@@ -240,7 +250,9 @@ fn reads_as_said(engine: &Engine, verdict: &Verdict) -> bool {
             let cam = &engine.cams[one.cam];
             let moved = leading.moves.contains(&cam.name);
             let left = one.deviation.0 - pass - if moved { by } else { 0.0 };
-            let apart = if verdict.state == State::InTime { cam.tolerance.0 } else { READS_AS_DEG };
+            let in_place =
+                verdict.state == State::InTime || leading.kind == Explanation::LeadsCrossed;
+            let apart = if in_place { cam.tolerance.0 } else { READS_AS_DEG };
             CrankDelta(left).wrap(CrankDelta(720.0)).0.abs() <= apart
         })
     };

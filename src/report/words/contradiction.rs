@@ -1,6 +1,7 @@
 //! Which two things contradict each other, in words.
 
 use super::explanation::{beside, explanation};
+use crate::compression::lower_by;
 use crate::engine::Engine;
 use crate::verdict::{Contradiction, Verdict};
 
@@ -17,9 +18,9 @@ pub fn contradiction(engine: &Engine, verdict: &Verdict, contradiction: &Contrad
         Contradiction::Compression { expected, measured } => format!(
             "the cams stand as if compression between the banks differed by {:.0} %, and it differs by {:.0} %: the cams' \
              sensor wheels and the valves contradict each other",
-            expected.abs() * 100.0,
+            lower_by(*expected) * 100.0,
             // Against the expected sense it is the other way.
-            measured * expected.signum() * 100.0 + 0.0
+            lower_by(*measured) * (measured * expected).signum() * 100.0 + 0.0
         ),
         Contradiction::TwoFaults => {
             let leading = verdict.explanations.first();

@@ -68,6 +68,6 @@ fn reason(engine: &Engine, weighed: &Weighed) -> String {
             };
             format!("{}.{put_right}", capital(&mistake(engine, wrong, stand)))
         }
-        Reason::LeadsCrossed => "With the two leads exchanged both cams fit better.".into(),
+        Reason::LeadsCrossed => "With the two leads exchanged both cams fit better. Two places exchanged in the engine file would look the same.".into(),
     }
 }

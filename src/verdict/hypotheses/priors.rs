@@ -44,9 +44,10 @@ pub const BASE_RATES: [BaseRate; 8] = [
     // cannot tell it from a skip at the crank, so it is kept a tenth of all skips.
     // After a repair: key left out, ring or wheel of another variant.
     rate(Kind::CrankReferenceMoved, 0.02, 0.006, 0.008),
-    // A pressed-on cam wheel that slips is a curiosity beside a chain that does.
+    // A pressed-on cam wheel that slips is a curiosity beside a chain that does: one for some
+    // seventy to a hundred. Wheels of a wrong part are counted where they are fitted.
     // After a repair: a wheel or sprocket of another variant, or bolted on turned.
-    rate(Kind::CamWheelMoved, 0.006, 0.001, 0.004),
+    rate(Kind::CamWheelMoved, 0.003, 0.0005, 0.004),
     // Chipped or bent tooth: seen after other work.
     rate(Kind::DamagedTooth, 0.01, 0.003, 0.004),
     // Connectors fit either sensor on many engines, and leads are put on in a hurry.

@@ -197,3 +197,14 @@ fn a_likely_skip_of_unknown_size_is_not_called_in_place() {
     let in_place = matches!(verdict.open, Some(Open::Unobservable { .. }));
     assert!(!in_place && verdict.state != State::InTime, "{}", told(&verdict));
 }
+
+#[test]
+fn a_damaged_tooth_leaves_its_cam_in_place_and_is_not_in_time() {
+    let mut bench = Bench::new(engine(V6), &[0.2, -0.1]);
+    bench.cams[1].measured.edges[2].off = CrankDelta(-14.0);
+    let verdict = bench.weigh();
+    assert_eq!(verdict.state, State::OffNotJumped, "{}", told(&verdict));
+    assert_eq!(verdict.explanations[0].kind, Kind::DamagedTooth, "{}", told(&verdict));
+    let asked = &verdict.questions;
+    assert!(asked.recorded_in_place > 0.9 && asked.recorded_in_time < 0.1, "{asked:?}");
+}

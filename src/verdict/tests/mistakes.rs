@@ -336,3 +336,19 @@ fn a_wheel_of_the_library_that_fits_is_named() {
     let wheel = Mistake::Wheel { cam: 1, fits: Some("four-plus-one".into()) };
     assert_eq!(mistake(&verdict), Some(&wheel), "{}", told(&verdict));
 }
+
+/// A whole turn between two banks is a matter of the wheels and seldom comes of a wrong digit: of
+/// two banks three teeth apart, held against each other by such a figure alone, one jumped. By a
+/// figure that was read off somewhere it stays a question.
+#[test]
+fn a_whole_turn_between_banks_is_doubted_less_than_a_figure_that_was_read_off() {
+    let text = V6.replace("at = 113.0\nat_sd = 1.0\n", "");
+    let with = |later: &str| {
+        let text = text.replace("later = 240.0", later);
+        Bench::new(engine(&text), &[0.0, 3.0 * TOOTH]).without_code().weigh()
+    };
+    let (turn, read_off) = (with("later = 360.0"), with("later = 240.0"));
+    assert!(turn.questions.skipped > read_off.questions.skipped);
+    assert_state(&turn, State::Jumped);
+    assert_ne!(read_off.state, State::Jumped, "{}", told(&read_off));
+}

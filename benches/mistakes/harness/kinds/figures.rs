@@ -77,22 +77,25 @@ pub fn kinds() -> Vec<Kind> {
         kind("`later` the wrong way round", |b| last_later(b, |later| -later), FIGURE),
         kind("`later` in cam degrees", |b| last_later(b, |later| later / 2.0), FIGURE),
         kind("`later` 33 too high", |b| last_later(b, |later| later + 33.0), FIGURE),
-        kind(
-            "places of intake and exhaust exchanged",
-            |b| {
-                let places: Option<Vec<Place>> = (0..b.right.cams.len())
-                    .map(|cam| {
-                        let place = b.right.cams[other_shaft(b.right, cam)?].place;
-                        matches!(place, Place::At(_)).then_some(place)
+        Kind {
+            alike: Some("two places exchanged are what their leads exchanged make"),
+            ..kind(
+                "places of intake and exhaust exchanged",
+                |b| {
+                    let places: Option<Vec<Place>> = (0..b.right.cams.len())
+                        .map(|cam| {
+                            let place = b.right.cams[other_shaft(b.right, cam)?].place;
+                            matches!(place, Place::At(_)).then_some(place)
+                        })
+                        .collect();
+                    let places = places?;
+                    typed(b, |spec| {
+                        spec.cams.iter_mut().zip(places).for_each(|(cam, place)| cam.place = place)
                     })
-                    .collect();
-                let places = places?;
-                typed(b, |spec| {
-                    spec.cams.iter_mut().zip(places).for_each(|(cam, place)| cam.place = place)
-                })
-            },
-            |m| FIGURE(m) || LEADS(m) || ELSEWHERE(m),
-        ),
+                },
+                |m| FIGURE(m) || LEADS(m) || ELSEWHERE(m),
+            )
+        },
         harmless("`tdc` 30 too high", |b| typed(b, |spec| spec.tdc += 30.0)),
         harmless("`tdc` of the next cylinder", |b| {
             typed(b, |spec| spec.tdc = (spec.tdc + 120.0) % 360.0)

@@ -133,7 +133,7 @@ fn each_explanation_has_its_words_and_its_number() {
         (
             crossed,
             "the leads of B1 intake and B2 intake exchanged",
-            "With the two leads exchanged both cams fit better.",
+            "With the two leads exchanged both cams fit better. Two places exchanged in the engine file would look the same.",
         ),
         (
             weighed(

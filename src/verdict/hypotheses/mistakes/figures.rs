@@ -153,6 +153,9 @@ fn anything(context: &Context, typed: &Typed) -> Vec<Draft> {
     vec![one((near, by_degrees)), one((1.0 - near, by_anything))]
 }
 
+/// A `later` this near a whole turn was typed as one: the least step anybody types.
+const WHOLE_TURN_WITHIN_DEG: f64 = 0.05;
+
 /// One `at`, with all cams counted from it, or one `later`.
 pub(super) fn one_figure(context: &Context, typed: &Typed) -> Vec<Draft> {
     let engine = context.evidence.engine;
@@ -185,7 +188,9 @@ pub(super) fn one_figure(context: &Context, typed: &Typed) -> Vec<Draft> {
         let cams: Vec<usize> =
             typed.related.iter().copied().filter(|&other| leads_to(context, other, cam)).collect();
         let count = typed.related.len() as f64;
-        let share = rates::ONE_FIGURE * rates::ONE_LATER / count;
+        let whole = later.wrap(CrankDelta(TURN_DEG)).0.abs() < WHOLE_TURN_WITHIN_DEG;
+        let believed = if whole { rates::WHOLE_TURN_BY_CHANCE } else { 1.0 };
+        let share = rates::ONE_FIGURE * rates::ONE_LATER * believed / count;
         let anyhow = Mistake::Later { cam, missing: None };
         drafts.push(draft(anyhow, cams.clone(), share, shared(&cams)));
         let slips = later_slips(later);

@@ -63,6 +63,12 @@ pub const ONE_PLACE: f64 = 0.4;
 pub const ONE_LATER_SLIP: f64 = 0.4;
 /// ... or by anything.
 pub const ONE_LATER: f64 = 0.2;
+/// A `later` of no turn or a whole one says that two like wheels stand alike, or half a cycle
+/// apart: many a right one does. Of those that are wrong by anything a fifth was copied from another
+/// variant, where it is as common; one that was misread or typed with a wrong digit hardly comes out
+/// like that. So they are this many times as often a whole turn as right ones are. Left at 0 and one
+/// turn off are slips of their own.
+pub const WHOLE_TURN_BY_CHANCE: f64 = 0.2;
 
 /// At most so sure is a skip, or wear, that moves every measured cam alike where only typed and
 /// never confirmed figures say where they belong: one such description in twenty is that far off by
