@@ -10,6 +10,7 @@ mod file;
 mod lines;
 mod notes;
 mod read;
+mod valves;
 
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
 pub use lines::Lines;
