@@ -17,6 +17,7 @@ mod crank_refusals;
 mod csv_dialects;
 mod degenerate;
 mod edges;
+mod first_leads;
 mod fuzz_finds;
 mod interpolation;
 mod joined;

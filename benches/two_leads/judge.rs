@@ -24,6 +24,7 @@ pub struct Judged {
     pub names_right: Option<bool>,
     /// Whether the same with the crank gives the same within both intervals.
     pub like_crank: Option<bool>,
+    pub is_named: Option<bool>,
     pub measured: String,
 }
 
@@ -42,6 +43,7 @@ pub fn judge(case: Case, with_crank: bool) -> Judged {
         below,
         names_right: measured.as_ref().filter(|_| counts).and_then(|one| names_right(&case, one)),
         like_crank: measured.as_ref().filter(|_| with_crank).and_then(|one| like_crank(&case, one)),
+        is_named: measured.as_ref().map(Compression::is_named),
         measured: measured.as_ref().map_or_else(String::new, told),
         finding: found.map(|test| test.finding),
         case,
@@ -100,7 +102,7 @@ fn like_crank(case: &Case, measured: &Compression) -> Option<bool> {
 }
 
 impl Judged {
-    fn counts(&self) -> bool {
+    pub fn counts(&self) -> bool {
         match self.case.kind {
             Kind::OneLow => self.below >= CYLINDER_COUNTS,
             Kind::BankLow => self.below >= BANK_COUNTS,
@@ -132,6 +134,15 @@ impl Judged {
                     || self.case.low.len() == 2 && named(CompressionState::NeighboursLow)
             }
         }
+    }
+
+    pub fn called_a_bank(&self) -> bool {
+        self.finding.as_ref().is_ok_and(|one| one.state == CompressionState::BankLow)
+    }
+
+    /// Whether the cylinders that were measured carry names; nothing where nothing was measured.
+    pub fn named(&self) -> Option<bool> {
+        self.is_named
     }
 
     pub fn withheld(&self) -> bool {

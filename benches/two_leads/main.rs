@@ -10,6 +10,7 @@ mod judge;
 
 use std::fmt::Write as _;
 
+use camwitness::practice::{Dialect, csv_text};
 use case::{Kind, draw};
 use clap::Parser;
 use judge::{Judged, judge};
@@ -32,6 +33,12 @@ struct Args {
     /// Hold every so many captures against the same capture with the crank; 0 for none.
     #[arg(long, default_value_t = 0)]
     with_crank: u64,
+    /// Write the captures that were not named as CSV into this folder.
+    #[arg(long)]
+    dump: Option<std::path::PathBuf>,
+    /// Write the table here.
+    #[arg(long)]
+    write: Option<std::path::PathBuf>,
     /// Given by cargo.
     #[arg(long, hide = true)]
     bench: bool,
@@ -40,19 +47,98 @@ struct Args {
 fn main() {
     let args = Args::parse();
     let seeds = args.only.map_or(args.first..args.first + args.captures, |seed| seed..seed + 1);
-    let judged: Vec<Judged> = seeds
+    let drawn: Vec<Result<Judged, String>> = seeds
+        .clone()
         .into_par_iter()
-        .filter_map(|seed| {
+        .map(|seed| {
             let crank = args.with_crank > 0 && seed % args.with_crank == 0;
-            Some(judge(draw(seed).ok()?, crank))
+            let case =
+                draw(seed).map_err(|error| format!("seed {seed} cannot be made: {error}"))?;
+            Ok(judge(case, crank))
         })
         .collect();
+    let (mut judged, mut not_made) = (Vec::new(), Vec::new());
+    for one in drawn {
+        match one {
+            Ok(one) => judged.push(one),
+            Err(error) => not_made.push(error),
+        }
+    }
+    not_made.iter().for_each(|error| println!("{error}"));
     for one in &judged {
         if one.wrong() || args.list && !one.right() {
             println!("{one}");
+            if let Some(folder) = &args.dump {
+                let practice = &one.case.practice;
+                let text = csv_text(&practice.capture, &practice.steps, Dialect::default());
+                let file = folder.join(format!("{}.csv", one.case.seed));
+                std::fs::write(file, text.expect("a dialect")).expect("the folder is there");
+                let engine = folder.join(format!("{}.toml", one.case.seed));
+                std::fs::write(engine, one.case.engine.text()).expect("the folder is there");
+            }
         }
     }
-    println!("{}", table(&judged));
+    let mut text = format!(
+        "Seeds {} to {}, {} captures, {} that could not be made.\n\n",
+        seeds.start,
+        seeds.end - 1,
+        judged.len(),
+        not_made.len()
+    );
+    text += &goals(&judged);
+    text += "\n";
+    text += &table(&judged);
+    println!("{text}");
+    if let Some(path) = args.write {
+        std::fs::write(path, format!("{HEAD}\n{text}")).expect("a file that can be written");
+    }
+}
+
+const HEAD: &str = "# Compression by two leads, counted\n\n\
+    A clamp on the starter's cable (or the battery's voltage) and one cylinder's coil (or injector), no crank: practice\n\
+    captures of eight engines of three to eight cylinders, four to six seconds, 2 to 10 kHz, a third of them with the worst\n\
+    dirt there is (`nasty`). Simulated, every one. `cargo bench --bench two_leads -- --write docs/two-leads.md` writes this page.\n";
+
+/// What was asked for, and how often it is so.
+fn goals(judged: &[Judged]) -> String {
+    let mut out = String::from(
+        "| asked for | goal | all | workshop | nasty |\n| --- | --- | --- | --- | --- |\n",
+    );
+    let mut row = |what: &str, goal: &str, of: &dyn Fn(&Judged) -> Option<bool>| {
+        let share = |keep: &dyn Fn(&Judged) -> bool| {
+            let flags: Vec<bool> = judged.iter().filter(|one| keep(one)).filter_map(of).collect();
+            format!("{} of {}", flags.iter().filter(|yes| **yes).count(), flags.len())
+        };
+        let _ = writeln!(
+            out,
+            "| {what} | {goal} | {} | {} | {} |",
+            share(&|_| true),
+            share(&|one| !one.case.nasty),
+            share(&|one| one.case.nasty)
+        );
+    };
+    let spoken = |one: &Judged| !one.withheld() && !one.refused();
+    row("measured: cylinders carry their names", "100 %", &Judged::named);
+    row("low bank by 6 % and more: said right, of those said", "99 %", &|one| {
+        (one.case.kind == Kind::BankLow && one.counts() && spoken(one)).then(|| one.right())
+    });
+    row("the same, of all", "", &|one| {
+        (one.case.kind == Kind::BankLow && one.counts()).then(|| one.right())
+    });
+    row("one cylinder low by 15 % and more: named, of those said", "99 %", &|one| {
+        (one.case.kind == Kind::OneLow && one.counts() && spoken(one)).then(|| one.right())
+    });
+    row("the same, of all", "", &|one| {
+        (one.case.kind == Kind::OneLow && one.counts()).then(|| one.right())
+    });
+    row("one cylinder low: called a bank", "0", &|one| {
+        (one.case.kind == Kind::OneLow).then(|| one.called_a_bank())
+    });
+    row("sound: accused of anything", "under 2 %", &|one| {
+        (one.case.kind == Kind::Sound).then(|| one.wrong())
+    });
+    row("the same with the crank beside it, within both intervals", "all", &|one| one.like_crank);
+    out
 }
 
 /// What was found, by what was true, by engine and by dirt.

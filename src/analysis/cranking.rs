@@ -2,7 +2,7 @@
 
 use super::compress::{Heard, compress};
 use super::measured::reader_notices;
-use super::{AnalysisError, LeadReport, Options, files};
+use super::{AnalysisError, CoarseCam, LeadReport, Options, coarse, files};
 use crate::angle::{self, AngleFrom, AngleInput, FoundAngle, MarkLead, Series};
 use crate::capture::{Capture, CaptureKind, Channel};
 use crate::compression::{CompressionOutcome, CylinderResult, Trigger, pressure_peaks};
@@ -46,6 +46,8 @@ pub struct Attempt {
     pub rpm: (Rpm, Rpm, Rpm),
     /// Its compression.
     pub compression: CompressionOutcome,
+    /// Cam leads, as well as they can be placed without the crank.
+    pub cams: Vec<CoarseCam>,
 }
 
 impl CrankingTest {
@@ -217,7 +219,14 @@ fn attempts(
         rhythm: rhythm.as_ref().map(|(from, series)| (*from, series)),
         marks: &marks,
     };
-    let found = angle::find(&input)?;
+    let found = angle::find(&input).map_err(|error| {
+        let lead = [(Role::Starter, "starter"), (Role::Battery, "battery")];
+        let off_range = |(role, lead): (Role, &'static str)| {
+            let percent = 100.0 * at_limit(&heard.channel(role)?.1.values);
+            (percent > 100.0 * OFF_RANGE).then_some(angle::AngleError::OffRange { lead, percent })
+        };
+        lead.into_iter().find_map(off_range).unwrap_or(error)
+    })?;
     notices.extend(marks_lost(heard, &marks, &found));
     if heard.channel(Role::Crank).is_some() {
         notices.push(Notice {
@@ -229,6 +238,7 @@ fn attempts(
         .into_iter()
         .map(|found| {
             let compression = compress(heard, (&found.angle, found.from), None, &[], notices);
+            let cams = coarse::cams(heard, &found, &compression);
             let (from, to) = found.angle.turned_span();
             let cycles = (to.since(from).0 / CYCLE_DEG) as usize;
             Attempt {
@@ -237,10 +247,28 @@ fn attempts(
                 cycles,
                 rpm: speeds(&found),
                 compression,
+                cams,
                 found,
             }
         })
         .collect())
+}
+
+/// A lead that stands at one limit for more than this share of a capture is off the scope's range;
+/// an inrush that is cut takes a few tenths of a second of five.
+const OFF_RANGE: f64 = 0.2;
+
+/// Share of the rows at the highest or the lowest value, whichever is more; none of a lead that
+/// never changes.
+fn at_limit(values: &[f32]) -> f64 {
+    let (low, high) = values
+        .iter()
+        .fold((f32::INFINITY, f32::NEG_INFINITY), |(low, high), &v| (low.min(v), high.max(v)));
+    if low >= high {
+        return 0.0;
+    }
+    let at = |limit: f32| values.iter().filter(|&&value| value == limit).count();
+    at(low).max(at(high)) as f64 / values.len() as f64
 }
 
 /// Whether a clamp reads below zero most of the time.

@@ -1,6 +1,7 @@
 //! Runs the stages in order. The one struct every output reads is [`Analysis`].
 
 mod beside;
+mod coarse;
 mod compress;
 mod cranking;
 mod files;
@@ -29,6 +30,7 @@ use crate::units::{CrankDelta, Seconds};
 use crate::verdict::{CompressionFinding, ControllerReading, Verdict};
 use crate::watch::{Stopped, Watch};
 
+pub use coarse::CoarseCam;
 pub use cranking::{Attempt, CrankingTest};
 pub use measured::MeasuredCapture;
 pub use other_edge::OtherEdge;

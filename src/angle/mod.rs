@@ -104,6 +104,16 @@ pub enum AngleError {
     /// The rhythm of the compressions does not show.
     #[error("no rhythm of compressions shows in the lead")]
     NoRhythm,
+    /// The lead that should show it is off the scope's range.
+    #[error(
+        "the {lead} lead stands at the limit of the scope's range for {percent:.0} % of the time: choose a wider range"
+    )]
+    OffRange {
+        /// Which lead.
+        lead: &'static str,
+        /// How much of the time.
+        percent: f64,
+    },
     /// Too little of it.
     #[error("it covers {cycles:.1} cycles of cranking; three are needed")]
     TooShort {
@@ -149,16 +159,24 @@ fn one(
     // The lead that marks most regularly says how long a cycle is.
     let periods: Vec<f64> =
         input.marks.iter().filter_map(|lead| strikes::period(&within(lead))).collect();
-    let beat = Beat::find(series, span, &Pattern::of(input.engine), periods.first().copied())
-        .ok_or(AngleError::NoRhythm)?;
+    let pattern = Pattern::of(input.engine);
+    let counted = |period: Option<f64>| {
+        let beat = Beat::find(series, span, &pattern, period)?;
+        let marked = input.marks.iter().find_map(|lead| {
+            let strikes = Strikes::find(&within(lead), &|at| beat.cycles_at(at))?;
+            Some((lead.from, strikes))
+        });
+        Some((beat, marked))
+    };
+    // Marks that point nowhere in the cycles counted by them, as hum has, tell nothing of a cycle's
+    // length either.
+    let by_marks = periods.first().and_then(|&period| counted(Some(period)));
+    let pointing = by_marks.filter(|(_, marked)| marked.is_some());
+    let (beat, marked) = pointing.or_else(|| counted(None)).ok_or(AngleError::NoRhythm)?;
     let cycles = beat.cycles();
     if cycles < LEAST_CYCLES {
         return Err(AngleError::TooShort { cycles });
     }
-    let marked = input.marks.iter().find_map(|lead| {
-        let strikes = Strikes::find(&within(lead), &|at| beat.cycles_at(at))?;
-        Some((lead.from, strikes))
-    });
     let (from, strikes) = match marked {
         Some((from, strikes)) => (from, Some(strikes)),
         None => (rhythm, None),

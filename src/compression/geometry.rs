@@ -18,11 +18,10 @@ const USUAL_COMPRESSION_RATIO: f64 = 10.0;
 /// Connecting-rod length over crank radius when not given: Heywood names 3 to 4 for small
 /// and medium engines.
 const USUAL_ROD_RATIO: f64 = 3.5;
-/// Intake closing before firing TDC when not given: 50° after bottom dead centre (common
-/// practice, no source).
-const USUAL_CLOSING_BEFORE_TDC: f64 = 130.0;
 /// How far before TDC an intake closing can be believed in; outside it the file's valve events are
-/// counted from somewhere else.
+/// counted from somewhere else, and a usual one is taken: 60° after bottom dead centre (common
+/// practice, no source).
+const USUAL_CLOSING_BEFORE_TDC: f64 = 120.0;
 const CLOSING_RANGE: std::ops::RangeInclusive<f64> = 60.0..=220.0;
 
 /// Shape of one cylinder, as far as it matters to its compression.
@@ -34,24 +33,18 @@ pub struct CylinderShape {
     pub rod_ratio: f64,
     /// Crank degrees from intake closing to firing TDC, positive.
     pub closes_before_tdc: CrankDelta,
-    /// Whether intake closing is the engine file's, rather than a usual value.
-    pub closing_is_stated: bool,
 }
 
 impl CylinderShape {
     /// Shape from the engine file, usual values where it is silent.
     #[must_use]
     pub fn of(engine: &Engine) -> Self {
-        let stated = engine
-            .valves
-            .intake_closes
-            .map(|closes| CYCLE_DEG - closes.get())
-            .filter(|before| CLOSING_RANGE.contains(before));
+        let before = CYCLE_DEG - engine.intake_closing().get();
+        let believed = CLOSING_RANGE.contains(&before);
         CylinderShape {
             compression_ratio: engine.geometry.compression_ratio.unwrap_or(USUAL_COMPRESSION_RATIO),
             rod_ratio: engine.geometry.rod_ratio.unwrap_or(USUAL_ROD_RATIO),
-            closes_before_tdc: CrankDelta(stated.unwrap_or(USUAL_CLOSING_BEFORE_TDC)),
-            closing_is_stated: stated.is_some(),
+            closes_before_tdc: CrankDelta(if believed { before } else { USUAL_CLOSING_BEFORE_TDC }),
         }
     }
 
@@ -102,12 +95,7 @@ pub(super) mod tests {
         rod_ratio: f64,
         closes: f64,
     ) -> CylinderShape {
-        CylinderShape {
-            compression_ratio,
-            rod_ratio,
-            closes_before_tdc: CrankDelta(closes),
-            closing_is_stated: true,
-        }
+        CylinderShape { compression_ratio, rod_ratio, closes_before_tdc: CrankDelta(closes) }
     }
 
     #[test]
@@ -153,6 +141,30 @@ pub(super) mod tests {
             let got = shape(10.0, 3.5, closes).change_for(CrankDelta(late));
             assert!((got - want).abs() < 1e-3, "{closes} {late}: {got}, want {want}");
         }
+    }
+
+    #[test]
+    fn where_the_file_is_silent_the_closing_goes_by_where_the_phaser_parks() {
+        let closes = |cam: &str, valves: &str| {
+            let text = format!(
+                "name = \"four\"\nfiring_order = [1, 3, 4, 2]\n[crank]\nwheel = \"36-2\"\nsensor = \"hall\"\n{cam}{valves}"
+            );
+            let engine = Engine::parse(&text, std::path::Path::new("engine.toml")).expect("four");
+            CylinderShape::of(&engine).closes_before_tdc.0
+        };
+        let cam = |shaft: &str, rest: &str| {
+            format!(
+                "[[cam]]\nname = \"one\"\nbank = 1\nshaft = \"{shaft}\"\nwheel = \"three-uneven\"\nsensor = \"hall\"\n\
+                 phaser = {{ rest = \"{rest}\", travel = 40.0 }}\n"
+            )
+        };
+        assert_eq!(closes("", ""), 120.0);
+        assert_eq!(closes(&cam("intake", "advanced"), ""), 120.0);
+        assert_eq!(closes(&cam("exhaust", "retarded"), ""), 120.0);
+        // Parked late: 60 to 75° after bottom dead centre.
+        let late = closes(&cam("intake", "retarded"), "");
+        assert!((105.0..120.0).contains(&late), "{late}");
+        assert_eq!(closes(&cam("intake", "retarded"), "[valves]\nintake_closes = 590.0\n"), 130.0);
     }
 
     #[test]

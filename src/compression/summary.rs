@@ -58,6 +58,10 @@ pub struct Compression {
     pub bank_difference: Option<CompressionDifference>,
     /// What gave the compressions their cylinders.
     pub named_by: NamedBy,
+    /// TDC of the first compression listed, on the scale of the angle it was measured over.
+    pub first_peak: CrankDelta,
+    /// Firing TDC of cylinder 1 on that scale, where it has one place alone.
+    pub first_tdc: Option<CrankDelta>,
     /// Cycles used.
     pub cycles_used: usize,
     /// Steady cycles left out because they were unlike the others.
@@ -66,8 +70,8 @@ pub struct Compression {
     pub dips_per_cycle: usize,
     /// Share (0..1) of the variation within cycles that the compressions explain.
     pub explained: f64,
-    /// What was measured (A, V or rpm) over single cycles, from half a firing interval before the
-    /// first cylinder's TDC on; a point per crank degree, at most 24 cycles, evenly chosen.
+    /// What was measured (A, V or rpm) over single cycles of those used, from half a firing interval before the first cylinder's TDC on;
+    /// a point per crank degree, at most 24 cycles, evenly chosen.
     pub overlay: Vec<Vec<f64>>,
     /// Covariance of the cylinders' relative compressions, row after row: scatter of the cycles,
     /// what repeats, and the model's error on cylinders that are alike.
@@ -145,10 +149,15 @@ pub(super) fn summarise(
     context: &Context,
     source: Source,
     curve: &Curve,
-    located: Located,
+    mut located: Located,
 ) -> Result<(Compression, TdcCheck), Withheld> {
     let engine = context.input.engine;
-    let (cycles, cycles_odd) = without_odd(context, &located.fit.cycles)?;
+    let all = &located.fit.cycles;
+    let used = without_odd(context, all)?;
+    let cycles_odd = all.len() - used.len();
+    let cycles: Vec<Vec<f64>> = used.iter().map(|&at| all[at].clone()).collect();
+    // What is drawn, and its raw peaks, are of the same cycles as the figures.
+    located.windows = used.iter().map(|&at| located.windows[at].clone()).collect();
     let spread = spread(&cycles);
     let wheel_sd = if source == Source::CrankSpeed { WHEEL_SD } else { 0.0 };
     let values = Values { cycles, floor: &located.fit.floor, spread, wheel_sd };
@@ -185,6 +194,11 @@ pub(super) fn summarise(
         banks: banks(&values, &names),
         bank_difference: bank_difference(&values, &names),
         named_by: located.named_by,
+        first_peak: CrankDelta(located.base + first),
+        first_tdc: match located.places[..] {
+            [place] => Some(CrankDelta(place)),
+            _ => None,
+        },
         cycles_used: values.cycles.len(),
         cycles_odd,
         dips_per_cycle,
@@ -195,8 +209,8 @@ pub(super) fn summarise(
     Ok((compression, located.check(engine)))
 }
 
-/// Cycles unlike the others taken out, and how many those were.
-fn without_odd(context: &Context, cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>, usize), Withheld> {
+/// Which cycles are left once those unlike the others are taken out.
+fn without_odd(context: &Context, cycles: &[Vec<f64>]) -> Result<Vec<usize>, Withheld> {
     let count = cycles.first().map_or(0, Vec::len);
     let middle: Vec<f64> = (0..count)
         .map(|i| median(&cycles.iter().map(|cycle| cycle[i]).collect::<Vec<f64>>()).unwrap_or(1.0))
@@ -209,15 +223,10 @@ fn without_odd(context: &Context, cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>,
         })
         .collect();
     let limit = (ODD_CYCLE * median(&far).unwrap_or(0.0)).max(NEVER_ODD);
-    let kept: Vec<Vec<f64>> = cycles
-        .iter()
-        .zip(&far)
-        .filter(|(_, far)| **far <= limit)
-        .map(|(cycle, _)| cycle.clone())
-        .collect();
+    let kept: Vec<usize> = (0..cycles.len()).filter(|&at| far[at] <= limit).collect();
     let odd = cycles.len() - kept.len();
     let scatter: Vec<f64> = (0..count)
-        .filter_map(|i| deviation(&kept.iter().map(|cycle| cycle[i]).collect::<Vec<f64>>()))
+        .filter_map(|i| deviation(&kept.iter().map(|&at| cycles[at][i]).collect::<Vec<f64>>()))
         .collect();
     let uneven = odd as f64 > MOST_ODD * cycles.len() as f64
         || median(&scatter).is_some_and(|scatter| scatter > MOST_SCATTER);
@@ -227,7 +236,7 @@ fn without_odd(context: &Context, cycles: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>,
     if kept.len() < LEAST_CYCLES {
         return Err(context.too_few(kept.len()));
     }
-    Ok((kept, odd))
+    Ok(kept)
 }
 
 /// Relative compressions by cycle, with what does not average out.

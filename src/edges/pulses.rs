@@ -8,8 +8,16 @@ use crate::wheel::EdgeKind;
 
 /// Rank, as a share, of the value that is taken for the pulses' height: a tenth of a 0.5 % pulse.
 const PULSE_SHARE: f64 = 0.0005;
-/// Pulses stand out from the noise by this many of its standard deviations.
-const NOISE_SDS: f64 = 12.0;
+/// Pulses stand out from the noise by this many of its standard deviations: one value of 2000, which
+/// is taken for their height, lies 3.3 from the middle of noise alone, and hum never 1.5.
+const NOISE_SDS: f64 = 7.0;
+/// Seconds over which the lead's own level is taken out: it drifts with a bad ground. Many times a
+/// dwell, and a part of a capture.
+const LEVEL_S: f64 = 0.4;
+/// Rows that a dwell lasts where the lead is sampled finely enough to tell it from a spike of
+/// another coil, which is over in one or two; and as many such pulses make a lead that shows dwells.
+const ROWS_OF_A_DWELL: usize = 3;
+const DWELLS: usize = 4;
 /// A pulse ends below this share of its height; it begins above the other half and more.
 const ENDS_BELOW: f64 = 0.35;
 /// A pulse begins above this share of its height: ignition spikes on other leads reach an eighth.
@@ -42,7 +50,8 @@ pub fn find_pulses(capture: &Capture, channel: &Channel) -> Vec<Seconds> {
 
 /// The pulses, when the lead shows short ones and nothing else.
 fn short_pulses(capture: &Capture, channel: &Channel) -> Option<Vec<Seconds>> {
-    let mut sorted = channel.values.clone();
+    let values = without_level(capture, &channel.values);
+    let mut sorted = values.clone();
     sorted.sort_unstable_by(f32::total_cmp);
     let count = sorted.len();
     if count < 16 {
@@ -56,19 +65,58 @@ fn short_pulses(capture: &Capture, channel: &Channel) -> Option<Vec<Seconds>> {
     if height.abs() <= NOISE_SDS * noise || height == 0.0 {
         return None;
     }
-    let mut pulses = Vec::new();
-    let (mut high, mut rows_high) = (false, 0_usize);
-    for (row, &value) in channel.values.iter().enumerate() {
+    let pulses = above(&values, rest, height);
+    let rows_high: usize = pulses.iter().map(|(_, rows)| rows).sum();
+    if rows_high as f64 > MOST_SHARE * count as f64 {
+        return None;
+    }
+    // A lead that shows dwells shows one at every event: what is shorter came from elsewhere.
+    let dwells = pulses.iter().filter(|(_, rows)| *rows >= ROWS_OF_A_DWELL).count();
+    let least = if dwells >= DWELLS { ROWS_OF_A_DWELL } else { 1 };
+    let long = pulses.into_iter().filter(|(_, rows)| *rows >= least);
+    Some(long.map(|(row, _)| capture.clock.at(row)).collect())
+}
+
+/// Row at which each pulse begins, and how many rows it lasts.
+fn above(values: &[f32], rest: f64, height: f64) -> Vec<(usize, usize)> {
+    let mut pulses: Vec<(usize, usize)> = Vec::new();
+    let mut high = false;
+    for (row, &value) in values.iter().enumerate() {
         let share = (f64::from(value) - rest) / height;
         if !high && share >= BEGINS_ABOVE {
             high = true;
-            pulses.push(capture.clock.at(row));
+            pulses.push((row, 0));
         } else if high && share <= ENDS_BELOW {
             high = false;
         }
-        rows_high += usize::from(high);
+        if let Some((_, rows)) = pulses.last_mut().filter(|_| high) {
+            *rows += 1;
+        }
     }
-    (rows_high as f64 <= MOST_SHARE * count as f64).then_some(pulses)
+    pulses
+}
+
+/// The values with their slow level taken out: medians of stretches, straight lines between their
+/// middles.
+fn without_level(capture: &Capture, values: &[f32]) -> Vec<f32> {
+    let count = values.len();
+    let seconds = (capture.clock.at(count.saturating_sub(1)) - capture.clock.at(0)).0;
+    let stretch = (LEVEL_S * count as f64 / seconds.max(LEVEL_S)).max(16.0) as usize;
+    let medians: Vec<f64> = values
+        .chunks(stretch)
+        .map(|chunk| {
+            let mut chunk = chunk.to_vec();
+            let half = chunk.len() / 2;
+            f64::from(*chunk.select_nth_unstable_by(half, f32::total_cmp).1)
+        })
+        .collect();
+    let last = medians.len().saturating_sub(1);
+    let level = |row: usize| {
+        let place = (row as f64 / stretch as f64 - 0.5).clamp(0.0, last as f64);
+        let (index, share) = (place as usize, place.fract());
+        medians[index] + share * (medians[(index + 1).min(last)] - medians[index])
+    };
+    values.iter().enumerate().map(|(row, value)| value - level(row) as f32).collect()
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ mod file;
 mod lines;
 mod notes;
 mod read;
+mod valves;
 
 pub use crank::{Crank, Level};
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};

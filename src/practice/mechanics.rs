@@ -19,14 +19,12 @@ const COMPRESSION_RATIO: f64 = 10.0;
 /// Connecting-rod length over crank radius where none is given; Heywood gives 3 to 4 for small
 /// engines.
 const ROD_RATIO: f64 = 3.4;
-/// Valve events where none are given, crank degrees after firing TDC (common practice:
-/// intake 10° before TDC to 60° after BDC, exhaust 50° before BDC to 10° after TDC).
-const VALVES: ValveTimes = ValveTimes {
-    intake_opens: 350.0,
-    intake_closes: 600.0,
-    exhaust_opens: 130.0,
-    exhaust_closes: 370.0,
-};
+/// Valve events where none are given, crank degrees after firing TDC (common practice: intake from
+/// 10° before TDC, exhaust from 50° before BDC to 10° after TDC). Where the intake closes is
+/// [`Engine::intake_closing`].
+const INTAKE_OPENS: f64 = 350.0;
+const EXHAUST_OPENS: f64 = 130.0;
+const EXHAUST_CLOSES: f64 = 370.0;
 /// Pressure in the manifold while cranking, in atmospheres.
 const CRANKING_MANIFOLD: f64 = 0.96;
 /// Dry and speed-dependent friction per litre: newton metres, and newton metres
@@ -163,10 +161,10 @@ impl Mechanics {
 fn stated_valves(engine: &Engine) -> ValveTimes {
     let or = |stated: Option<CrankDeg>, usual: f64| stated.map_or(usual, CrankDeg::get);
     ValveTimes {
-        intake_opens: or(engine.valves.intake_opens, VALVES.intake_opens),
-        intake_closes: or(engine.valves.intake_closes, VALVES.intake_closes),
-        exhaust_opens: or(engine.valves.exhaust_opens, VALVES.exhaust_opens),
-        exhaust_closes: or(engine.valves.exhaust_closes, VALVES.exhaust_closes),
+        intake_opens: or(engine.valves.intake_opens, INTAKE_OPENS),
+        intake_closes: engine.intake_closing().get(),
+        exhaust_opens: or(engine.valves.exhaust_opens, EXHAUST_OPENS),
+        exhaust_closes: or(engine.valves.exhaust_closes, EXHAUST_CLOSES),
     }
 }
 

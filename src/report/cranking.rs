@@ -7,7 +7,7 @@ use super::numbers::counted;
 use super::text::foot;
 use super::words;
 use super::wrap::{Lines, bullet, hanging, paragraph, pieces};
-use crate::analysis::{Attempt, CrankingTest};
+use crate::analysis::{Attempt, CoarseCam, CrankingTest};
 use crate::angle::AngleFrom;
 
 /// Writes the whole result, wrapped to `width` characters.
@@ -73,11 +73,31 @@ pub(super) fn basis(test: &CrankingTest) -> Vec<String> {
     if test.attempts.len() > 1 {
         lines.push(attempts(test));
     }
-    lines.push(
-        "Without the crank sensor no camshaft can be placed: this is compression alone, and says nothing of timing by itself."
-            .into(),
-    );
+    if main.cams.is_empty() {
+        lines.push(
+            "Without the crank sensor no camshaft can be placed: this is compression alone, and says nothing of timing by itself."
+                .into(),
+        );
+    }
+    lines.extend(main.cams.iter().map(|cam| coarse(test, cam)));
     lines
+}
+
+/// A cam without a crank, with what such a figure is good for.
+fn coarse(test: &CrankingTest, cam: &CoarseCam) -> String {
+    let name = &test.engine.cams[cam.cam].name;
+    let half = cam.half_width95.0;
+    let stands = if cam.stands_off() {
+        let side = if cam.deviation.0 > 0.0 { "late" } else { "early" };
+        format!("stands about {:.0}° {side}, ± {half:.0}°", cam.deviation.0.abs())
+    } else {
+        format!("stands where it should to within ± {half:.0}°")
+    };
+    format!(
+        "{name} (column \"{}\") {stands}: counted from the compressions, because the crank was not recorded. That is too coarse to \
+         tell one tooth. Record it together with the crank sensor.",
+        cam.lead
+    )
 }
 
 fn angle(main: &Attempt) -> String {

@@ -191,13 +191,24 @@ pub fn judge_cylinders(engine: &Engine, outcome: &CompressionOutcome) -> Compres
 }
 
 /// Probability that what a reading says is true. That a cylinder is low is true as well where its
-/// neighbour is a little low beside it.
+/// neighbour is a little low beside it; and of a bank of two, both are low whether that is the bank
+/// or the gasket between them.
 fn holds(readings: &[Reading], weights: &[f64], best: usize) -> f64 {
     let said = &readings[best];
-    let one = said.state == CompressionState::CylinderLow;
-    let also = |reading: &Reading| {
-        one && reading.state == CompressionState::NeighboursLow
-            && reading.low.contains(&said.low[0])
+    let both = |reading: &Reading| {
+        reading.low.len() == 2 && said.low.iter().all(|low| reading.low.contains(low))
+    };
+    let also = |reading: &Reading| match said.state {
+        CompressionState::CylinderLow => {
+            reading.state == CompressionState::NeighboursLow && reading.low.contains(&said.low[0])
+        }
+        CompressionState::NeighboursLow => {
+            reading.state == CompressionState::BankLow && both(reading)
+        }
+        CompressionState::BankLow => {
+            reading.state == CompressionState::NeighboursLow && said.low.len() == 2 && both(reading)
+        }
+        _ => false,
     };
     let beside = readings.iter().zip(weights).filter(|(reading, _)| also(reading));
     weights[best] + beside.map(|(_, weight)| weight).sum::<f64>()

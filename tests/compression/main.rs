@@ -6,6 +6,7 @@ mod accuracy;
 mod banks;
 mod bench;
 mod census;
+mod closed_form;
 mod counts;
 mod engines;
 mod ignition;

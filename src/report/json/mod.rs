@@ -1,6 +1,7 @@
 //! The result as JSON: the keys that scripts rely on, which change with the name of the format
 //! only. What was not measured is `null`.
 
+mod coarse;
 mod compression;
 mod pressure;
 mod verdict;
@@ -16,6 +17,7 @@ use crate::notice::Notice;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{Caution, Reason, State};
+use coarse::{CoarsePart, coarse_part};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "camwitness-result/1";
@@ -28,6 +30,9 @@ struct ResultFile<'a> {
     condition: ConditionPart,
     crank: Option<CrankPart<'a>>,
     cams: Vec<CamPart<'a>>,
+    /// Only of captures without a crank that carry cams.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    cams_without_crank: Vec<CoarsePart<'a>>,
     bank_differences: Vec<BankPart<'a>>,
     compression: Option<CompressionPart>,
     pressure: Vec<PressurePart>,
@@ -207,6 +212,7 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
             extra: crank.extra,
         }),
         cams: analysis.cams.iter().map(|cam| cam_part(analysis, cam)).collect(),
+        cams_without_crank: Vec::new(),
         bank_differences: analysis
             .bank_differences
             .iter()
@@ -353,6 +359,7 @@ fn cranking_result(test: &CrankingTest) -> ResultFile<'_> {
         },
         crank: None,
         cams: Vec::new(),
+        cams_without_crank: coarse_part(test),
         bank_differences: Vec::new(),
         compression: Some(outcome_part(&test.engine, &main.compression, &test.finding)),
         pressure: pressure_part(&test.engine, &main.compression),

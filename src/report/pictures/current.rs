@@ -68,7 +68,12 @@ pub(super) fn draw(measured: &Compression) -> Option<Drawing> {
         Source::BatteryVoltage => "battery voltage, V",
         Source::CrankSpeed => "crank speed, rpm",
     };
-    drawing.small((8.0, 12.0), format!("{unit}; every cycle, and their mean"), Anchor::Left);
+    let which = match measured.cycles_odd {
+        0 => "every cycle, and their mean".to_owned(),
+        1 => "every cycle but one unlike the others, and their mean".to_owned(),
+        odd => format!("every cycle but {odd} unlike the others, and their mean"),
+    };
+    drawing.small((8.0, 12.0), format!("{unit}; {which}"), Anchor::Left);
     let middle = f64::midpoint(LEFT, RIGHT);
     drawing.small((middle, BOTTOM + 14.0), "one cycle in the order of firing", Anchor::Middle);
     legend(&mut drawing, &peaks);

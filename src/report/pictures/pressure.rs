@@ -65,7 +65,7 @@ fn strip(drawing: &mut Drawing, engine: &Engine, one: &PressureResult, top: f64)
     drawing.line(&points, Ink::Blue, 1.5);
     for mark in marks(engine, one) {
         let at = x.at(mark.at);
-        let row = top + if mark.measured { 44.0 } else { 28.0 };
+        let row = top + mark.row;
         let ends = [(at, row + 8.0), (at, foot)];
         if mark.measured {
             drawing.line(&ends, Ink::Black, 1.0);
@@ -81,26 +81,36 @@ struct Mark {
     at: f64,
     name: String,
     measured: bool,
+    /// How far below the top its name stands: names of one row never come near each other.
+    row: f64,
 }
+
+/// Rows of names: what was read, valves by the engine file, TDC by the engine file.
+const READ: f64 = 44.0;
+const VALVES_STATED: f64 = 28.0;
+const TDC_STATED: f64 = 12.0;
 
 fn marks(engine: &Engine, one: &PressureResult) -> Vec<Mark> {
     let about_tdc = |at: f64| (at + CYCLE_DEG / 2.0).rem_euclid(CYCLE_DEG) - CYCLE_DEG / 2.0;
-    let mut marks = vec![Mark { at: 0.0, name: "TDC".into(), measured: true }];
+    let mut marks = vec![Mark { at: 0.0, name: "TDC".into(), measured: true, row: READ }];
     marks.extend(one.tdc_off.filter(|off| !off.word().is_empty()).map(|off| Mark {
         at: about_tdc(-off.0),
         name: "TDC by the engine file".into(),
         measured: false,
+        row: TDC_STATED,
     }));
     for event in &one.events {
         let (name, stated) = match event.kind {
             ValveEventKind::IntakeCloses => ("intake closes", engine.valves.intake_closes),
             ValveEventKind::ExhaustOpens => ("exhaust opens", engine.valves.exhaust_opens),
         };
-        marks.push(Mark { at: about_tdc(event.at.get()), name: name.into(), measured: true });
+        let at = about_tdc(event.at.get());
+        marks.push(Mark { at, name: name.into(), measured: true, row: READ });
         marks.extend(stated.map(|stated| Mark {
             at: about_tdc(stated.get()),
             name: format!("{name} by the engine file"),
             measured: false,
+            row: VALVES_STATED,
         }));
     }
     marks

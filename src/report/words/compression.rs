@@ -52,10 +52,21 @@ pub fn compression_finding(
             ),
         },
         CompressionState::NeighboursLow => format!(
-            "Cylinders {}, side by side, are {below}, with odds of {sure}: as a head gasket between the two would leave them.",
-            list(&finding.cylinders.iter().map(ToString::to_string).collect::<Vec<_>>())
+            "Cylinders {}, side by side, are {below}, with odds of {sure}: as a head gasket between the two would leave them.{}",
+            list(&finding.cylinders.iter().map(ToString::to_string).collect::<Vec<_>>()),
+            if is_a_bank(engine, &finding.cylinders) {
+                " They are the whole of their bank: a cam that stands late lowers both, and both alike."
+            } else {
+                ""
+            }
         ),
         CompressionState::BankLow => {
+            let of_two = finding.agree.is_some_and(|(_, of)| of == 2);
+            let gasket = if of_two {
+                " A head gasket between its two cylinders would leave them so as well: a leak-down test tells."
+            } else {
+                ""
+            };
             let bank = finding.bank.map_or_else(
                 || "One bank, which one is not known,".to_owned(),
                 |bank| format!("Bank {bank}"),
@@ -64,7 +75,7 @@ pub fn compression_finding(
                 format!(" {agree} of its {of} cylinders are below the other bank beyond noise.")
             });
             format!(
-                "{bank} is down on compression, its cylinders alike, {below}, with odds of {sure}.{agree}{}",
+                "{bank} is down on compression, its cylinders alike, {below}, with odds of {sure}.{agree}{}{gasket}",
                 as_if_late(finding)
             )
         }
@@ -76,6 +87,14 @@ pub fn compression_finding(
         }
         CompressionState::Withheld => withheld(engine, finding),
     }
+}
+
+/// Whether these are all cylinders of a bank.
+fn is_a_bank(engine: &Engine, cylinders: &[u32]) -> bool {
+    engine.banks.len() > 1
+        && engine.banks.values().any(|bank| {
+            bank.len() == cylinders.len() && bank.iter().all(|one| cylinders.contains(one))
+        })
 }
 
 /// What stands out in the compressions, said beside the timing; `None` where nothing does or
