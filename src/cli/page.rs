@@ -29,13 +29,21 @@ pub struct PageArgs {
     #[arg(long, value_name = "SIZE", default_value_t = Size(MOST_MEMORY))]
     memory: Size,
     /// Watch a folder: a capture saved there is read and judged with the engine chosen on the page
-    #[arg(long, value_name = "FOLDER")]
-    watch: Option<PathBuf>,
+    #[arg(long, value_name = "FOLDER", value_parser = watched)]
+    watch: Option<Watched>,
     /// Do not open the browser
     #[arg(long)]
     no_browser: bool,
     #[command(flatten)]
     place: ShelfArgs,
+}
+
+/// A folder that is looked into, and of which nothing is changed.
+#[derive(Debug, Clone)]
+struct Watched(PathBuf);
+
+fn watched(text: &str) -> Result<Watched, String> {
+    if text.trim().is_empty() { Err("name a folder".into()) } else { Ok(Watched(text.into())) }
 }
 
 /// A number of bytes, as people write it.
@@ -85,7 +93,7 @@ impl Job for PageArgs {
 }
 
 fn run(args: &PageArgs) -> Result<(), Failure> {
-    let watching = args.watch.as_deref().map(Watching::of).transpose()?;
+    let watching = args.watch.as_ref().map(|folder| Watching::of(&folder.0)).transpose()?;
     let (listener, port) = listen(args.port)?;
     let key = Key::new()
         .map_err(|error| Failure(format!("the system gives no key for the page: {error}")))?;
@@ -110,7 +118,7 @@ fn run(args: &PageArgs) -> Result<(), Failure> {
         memory: args.memory.0,
         draw: Some(number),
         shop: Some(Arc::new(LocalShop(args.place.clone()))),
-        watching: args.watch.as_ref().map(|folder| folder.display().to_string()),
+        watching: args.watch.as_ref().map(|folder| folder.0.display().to_string()),
     });
     if let Some(watching) = watching {
         let (service, most) = (service.clone(), args.max_upload.0);

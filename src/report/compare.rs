@@ -265,7 +265,6 @@ pub fn compared_sheet(compared: &Compared) -> String {
 }
 
 /// The sheet with the job's own lines on it.
-#[must_use]
 pub fn compared_sheet_for(compared: &Compared, signed: &SignOff) -> String {
     match compared {
         Compared::Timing(comparison) => html::sign_off_for(comparison, signed),
