@@ -134,12 +134,14 @@ function remember(asked) {
   const path = address.split("?")[0];
   const number = added(asked);
   if (number !== undefined) journal.push({ method, address, body, number });
-  const forgotten = method === "DELETE" && /^\/api\/captures\/(\d+)$/.exec(path);
+  const forgotten = method === "DELETE" && /^\/api\/(captures|engines|runs)\/(\d+)$/.exec(path);
+  const changed = (method === "DELETE" && /\/known$/.test(path)) || (method === "POST" && /^\/api\/(known|learn|practice)$/.test(path));
+  if (changed && number === undefined) journal.push({ method, address, body });
   if (!forgotten) return;
-  const id = Number(forgotten[1]);
+  const id = Number(forgotten[2]);
   // A result of it needs it once more; then it is forgotten again.
-  const needed = journal.some((entry) => entry.address === "/api/runs" && JSON.parse(entry.body).capture === id);
-  if (needed) journal.push({ method, address, body: null });
+  const needs = (entry) => { const asked = entry.address === "/api/runs" ? JSON.parse(entry.body) : {}; return asked.capture === id || asked.engine === id || (asked.join || []).includes(id); };
+  if (journal.some(needs)) journal.push({ method, address, body: null });
   else journal = journal.filter((entry) => entry.number !== id);
 }
 

@@ -18,13 +18,14 @@
   function module(name, code) {
     var given = [];
     code = code
-      .replace(/^import \{([^}]*)\} from "([^"]+)";$/gm, 'const {$1} = camwitness.modules["$2"];')
+      .replace(/^import \{([^}]*)\} from "([^"]+)";$/gm, function (all, names, from) { return "const {" + names.replace(/ as /g, ": ") + '} = camwitness.modules["' + from + '"];'; })
       .replace(/^export ((?:async )?function|const) ([\w$]+)/gm, function (all, kind, what) { given.push(what); return kind + " " + what; });
     var script = document.createElement("script");
     script.textContent = 'camwitness.modules["' + name + '"] = (() => { "use strict";\n' + code + "\nreturn { " + given.join(", ") + " };\n})();";
     document.head.append(script);
   }
 
+  var scripts = [];
   var packed = atob(taken("program"));
   var bytes = new Uint8Array(packed.length);
   for (var i = 0; i < packed.length; i++) bytes[i] = packed.charCodeAt(i);
@@ -34,7 +35,10 @@
       window.camwitness.module = compiled;
       module("/carrier.js", taken("carrier"));
       var reads = window.camwitness.modules["/carrier.js"].reads;
-      return Promise.all(["/", "/page.css", "/common.js", "/form.js", "/page.js"].map(reads));
+      return reads("/scripts").then(function (names) {
+        scripts = JSON.parse(names);
+        return Promise.all(["/", "/page.css"].concat(scripts.map(function (name) { return "/" + name; })).map(reads));
+      });
     })
     .then(function (parts) {
       var page = new DOMParser().parseFromString(parts[0], "text/html");
@@ -43,9 +47,7 @@
       style.textContent = parts[1];
       document.head.append(style);
       document.body.replaceChildren.apply(document.body, Array.prototype.slice.call(page.body.childNodes));
-      module("/common.js", parts[2]);
-      module("/form.js", parts[3]);
-      module("/page.js", parts[4]);
+      scripts.forEach(function (name, at) { module("/" + name, parts[2 + at]); });
       document.documentElement.dataset.ready = Math.round(performance.now() - begun);
     })
     .catch(function (error) {

@@ -122,7 +122,7 @@ fn what_is_too_large_or_makes_no_sense_is_one_plain_message() {
             "Export a shorter capture",
         ),
         (Method::Post, "/api/runs", &long, Status::TooLarge, "larger than 1 MB"),
-        (Method::Post, "/api/captures?rate=x", b"1", Status::Unusable, "cannot be read"),
+        (Method::Post, "/api/captures?rate=x", b"1", Status::Unusable, "number above 0"),
         (Method::Post, "/api/captures?rate=0", b"1", Status::Unusable, "number above 0"),
         (Method::Post, "/api/runs", b"{", Status::Unusable, "cannot be read"),
         (Method::Get, "/api/runs/x", b"", Status::Missing, "no such number"),

@@ -13,6 +13,7 @@ mod notes;
 mod options;
 mod read;
 mod source;
+mod stretch;
 mod table;
 
 pub use csv::{Dialect, Encoding};
@@ -20,6 +21,7 @@ pub use error::CaptureError;
 pub use notes::{LeftOut, Notes, Remark, Why};
 pub use options::{Limits, ReadOptions, TimeUnit};
 pub use read::{read, read_bytes, read_bytes_described, read_described};
+pub use stretch::stretch;
 pub(crate) use table::units::split_name;
 
 use crate::units::Seconds;

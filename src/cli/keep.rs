@@ -52,19 +52,7 @@ impl<'a> Keeper<'a> {
         analysis: &Analysis,
         captures: &[Capture],
     ) -> Result<String, Failure> {
-        let name = |cam: usize| analysis.engine.cams[cam].name.clone();
-        let cams = analysis.cams.iter().map(|one| CamRecord {
-            cam: name(one.measured.cam),
-            deviation_deg: one.deviation().map(|off| off.0),
-        });
-        let job = NewJob {
-            engine: analysis.engine.name.clone(),
-            finding: analysis.verdict.state.word().to_owned(),
-            probability: analysis.verdict.probability,
-            sentence: words::finding(&analysis.engine, &analysis.verdict),
-            cams: cams.collect(),
-            ..self.begun.clone()
-        };
+        let job = of_timing(analysis, self.begun.clone());
         let report = html::write(analysis, captures, self.job)?;
         self.put(job, &json::write(analysis), &report)
     }
@@ -75,13 +63,7 @@ impl<'a> Keeper<'a> {
         test: &CrankingTest,
         captures: &[Capture],
     ) -> Result<String, Failure> {
-        let job = NewJob {
-            engine: test.engine.name.clone(),
-            finding: test.finding.state.word().to_owned(),
-            probability: test.finding.probability,
-            sentence: crate::report::cranking::finding_alone(test, usize::MAX).trim().to_owned(),
-            ..self.begun.clone()
-        };
+        let job = of_compression(test, self.begun.clone());
         let report = html::write_cranking(test, captures, self.job)?;
         self.put(job, &json::write_cranking(test), &report)
     }
@@ -91,5 +73,40 @@ impl<'a> Keeper<'a> {
         Ok(format!(
             "\nKept as job {number} on the shelf. When the engine was looked at: camwitness outcome {number} \"what was found\"\n"
         ))
+    }
+}
+
+/// A job with what was found.
+#[cfg(feature = "page")]
+pub(super) fn described(checked: &crate::analysis::Checked, begun: NewJob) -> NewJob {
+    match checked {
+        crate::analysis::Checked::Timing(analysis) => of_timing(analysis, begun),
+        crate::analysis::Checked::Compression(test) => of_compression(test, begun),
+    }
+}
+
+fn of_timing(analysis: &Analysis, begun: NewJob) -> NewJob {
+    let name = |cam: usize| analysis.engine.cams[cam].name.clone();
+    let cams = analysis.cams.iter().map(|one| CamRecord {
+        cam: name(one.measured.cam),
+        deviation_deg: one.deviation().map(|off| off.0),
+    });
+    NewJob {
+        engine: analysis.engine.name.clone(),
+        finding: analysis.verdict.state.word().to_owned(),
+        probability: analysis.verdict.probability,
+        sentence: words::finding(&analysis.engine, &analysis.verdict),
+        cams: cams.collect(),
+        ..begun
+    }
+}
+
+fn of_compression(test: &CrankingTest, begun: NewJob) -> NewJob {
+    NewJob {
+        engine: test.engine.name.clone(),
+        finding: test.finding.state.word().to_owned(),
+        probability: test.finding.probability,
+        sentence: crate::report::cranking::finding_alone(test, usize::MAX).trim().to_owned(),
+        ..begun
     }
 }

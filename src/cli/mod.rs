@@ -22,8 +22,12 @@ mod progress;
 mod reading;
 mod remedies;
 mod shelf;
+#[cfg(feature = "page")]
+mod shop;
 mod terminal;
 mod undescribed;
+#[cfg(feature = "page")]
+mod watching;
 mod wheels;
 
 use std::io::{IsTerminal, Write};

@@ -66,18 +66,23 @@ fn run(args: &OutcomeArgs) -> Result<(String, u8), Failure> {
     };
     let mut text = format!("Job {}, {}: {said}.\n", job.number, job.kept.engine);
     if args.sound {
-        text += &match grow(&shelf, &job) {
-            Ok(engines) => format!(
-                "Added to the engine's known-good, which now rests on {}.\n",
-                crate::report::counted(engines, "engine", "engines")
-            ),
-            Err(why) => format!(
-                "Not added to the engine's known-good: {}.\n",
-                why.to_string().trim_end_matches('.')
-            ),
-        };
+        text += &grown(&shelf, &job);
     }
     Ok((text, DONE))
+}
+
+/// Adds a job that was found sound to the known-good of its engine; gives what is said of it.
+pub(super) fn grown(shelf: &Shelf, job: &KeptJob) -> String {
+    match grow(shelf, job) {
+        Ok(engines) => format!(
+            "Added to the engine's known-good, which now rests on {}.\n",
+            crate::report::counted(engines, "engine", "engines")
+        ),
+        Err(why) => format!(
+            "Not added to the engine's known-good: {}.\n",
+            why.to_string().trim_end_matches('.')
+        ),
+    }
 }
 
 /// How the captures of a job were read.

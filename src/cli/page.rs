@@ -1,14 +1,19 @@
 //! `camwitness page`: the same work in a browser on this computer.
 
 use std::io::Write;
+use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::Args;
 
+use super::shelf::ShelfArgs;
+use super::shop::LocalShop;
+use super::watching::Watching;
 use super::{DONE, Failure, Job};
 use crate::output::Files;
 use crate::page::MAX_UPLOAD;
-use crate::page::server::{Key, listen, serve};
-use crate::page::service::{Service, UploadLimit};
+use crate::page::server::{Key, listen, number, serve};
+use crate::page::service::{MOST_MEMORY, Service, Setup, UploadLimit};
 
 /// Options of `page`.
 #[derive(Debug, Args)]
@@ -19,9 +24,26 @@ pub struct PageArgs {
     /// Largest upload, in bytes or with k, M or G
     #[arg(long, value_name = "SIZE", default_value_t = Size(MAX_UPLOAD))]
     max_upload: Size,
+    /// Memory for captures and results together, in bytes or with k, M or G: beyond it captures
+    /// leave, the oldest first
+    #[arg(long, value_name = "SIZE", default_value_t = Size(MOST_MEMORY))]
+    memory: Size,
+    /// Watch a folder: a capture saved there is read and judged with the engine chosen on the page
+    #[arg(long, value_name = "FOLDER", value_parser = watched)]
+    watch: Option<Watched>,
     /// Do not open the browser
     #[arg(long)]
     no_browser: bool,
+    #[command(flatten)]
+    place: ShelfArgs,
+}
+
+/// A folder that is looked into, and of which nothing is changed.
+#[derive(Debug, Clone)]
+struct Watched(PathBuf);
+
+fn watched(text: &str) -> Result<Watched, String> {
+    if text.trim().is_empty() { Err("name a folder".into()) } else { Ok(Watched(text.into())) }
 }
 
 /// A number of bytes, as people write it.
@@ -59,7 +81,7 @@ impl std::str::FromStr for Size {
 }
 
 impl Job for PageArgs {
-    /// It holds everything in memory and writes nothing.
+    /// It holds everything in memory; only the shelf is written to, by its own rules.
     fn files(&self) -> Files {
         Files::default()
     }
@@ -71,6 +93,7 @@ impl Job for PageArgs {
 }
 
 fn run(args: &PageArgs) -> Result<(), Failure> {
+    let watching = args.watch.as_ref().map(|folder| Watching::of(&folder.0)).transpose()?;
     let (listener, port) = listen(args.port)?;
     let key = Key::new()
         .map_err(|error| Failure(format!("the system gives no key for the page: {error}")))?;
@@ -90,7 +113,19 @@ fn run(args: &PageArgs) -> Result<(), Failure> {
         bytes: args.max_upload.0,
         to_raise: "start the page with a larger --max-upload",
     };
-    Ok(serve(listener, Service::new(most), Some(key))?)
+    let service = Service::with(Setup {
+        most,
+        memory: args.memory.0,
+        draw: Some(number),
+        shop: Some(Arc::new(LocalShop(args.place.clone()))),
+        watching: args.watch.as_ref().map(|folder| folder.0.display().to_string()),
+    });
+    if let Some(watching) = watching {
+        let (service, most) = (service.clone(), args.max_upload.0);
+        // It ends with the program.
+        std::thread::spawn(move || watching.go_on(&service, most));
+    }
+    Ok(serve(listener, service, Some(key))?)
 }
 
 #[cfg(test)]

@@ -140,6 +140,29 @@ impl ReadingArgs {
         })
     }
 
+    /// The same as the page has them.
+    #[cfg(feature = "page")]
+    pub(super) fn of_page(
+        reading: &crate::page::service::Reading,
+        leads: &[LeadRequest],
+        (from, to): (Option<f64>, Option<f64>),
+    ) -> ReadingArgs {
+        fn word<T: ValueEnum>(text: &str) -> Option<T> {
+            T::from_str(text, true).ok()
+        }
+        ReadingArgs {
+            leads: leads.to_vec(),
+            from,
+            to,
+            rate: reading.rate.trim().parse().ok(),
+            time: Some(reading.time.trim().to_owned()).filter(|time| !time.is_empty()),
+            separator: word(&reading.separator),
+            decimal: word(&reading.decimal),
+            time_unit: word(&reading.time_unit),
+            kind: word(&reading.kind),
+        }
+    }
+
     /// The options as the command line takes them, so that a capture can be read again as it was.
     pub(super) fn words(&self) -> Vec<String> {
         fn value(of: impl ValueEnum) -> String {

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
@@ -11,12 +11,10 @@ use super::Failure;
 use crate::analysis::{Analysis, Options, analyse};
 use crate::capture::Capture;
 use crate::compression::Compression;
-use crate::engine::Engine;
 use crate::known::quoted;
-use crate::leads::{LeadRequest, RoleGuess, Words};
+use crate::leads::LeadRequest;
 use crate::look::{
-    Facts, Look, TdcProposal, common_layouts, look, read_banks, read_firing, start_engine_file,
-    with_wheel,
+    Facts, Look, TdcProposal, Undescribable, Undescribed, common_layouts, read_banks, read_firing,
 };
 use crate::report::hanging_lines;
 use crate::verdict::Open;
@@ -108,25 +106,7 @@ pub(super) fn look_with(
     requests: &[LeadRequest],
     facts: &Facts,
 ) -> Result<Look, Failure> {
-    let seen = look(capture, requests);
-    let wheel = match (&facts.wheel, &seen.wheel, facts.edge) {
-        (Some((wheel, _)), ..) => wheel.clone(),
-        (None, Ok(guess), Some(_)) => guess.wheel.clone(),
-        _ => return Ok(seen),
-    };
-    let source = capture.source.clone();
-    with_wheel(seen, capture, &wheel, facts.edge)
-        .map_err(|error| Failure(format!("{source}: {error}")))
-}
-
-/// An engine described from a capture, the leads to read it with, and what was taken for granted.
-pub(super) struct Undescribed {
-    pub engine: Engine,
-    pub leads: Vec<LeadRequest>,
-    /// Columns whose lead was guessed by their signal.
-    pub guessed: Vec<String>,
-    /// What the capture shows.
-    pub seen: Look,
+    crate::look::look_with(capture, requests, facts).map_err(|error| told(&capture.source, error))
 }
 
 /// Describes the engine of a capture.
@@ -138,51 +118,23 @@ pub(super) fn describe(
     requests: &[LeadRequest],
     facts: &Facts,
 ) -> Result<Undescribed, Failure> {
-    let seen = look_with(capture, requests, facts)?;
-    let source = &seen.source;
-    let Some(text) = start_engine_file(&seen, requests, facts) else {
-        let doubt = seen.wheel.as_ref().err().map(ToString::to_string).unwrap_or_default();
-        return Err(Failure(format!(
+    crate::look::describe(capture, requests, facts).map_err(|error| told(&capture.source, error))
+}
+
+/// Why nothing is described, with the options that would mend it.
+fn told(source: &str, error: Undescribable) -> Failure {
+    match error {
+        Undescribable::WheelGiven(why) => Failure(format!("{source}: {why}")),
+        Undescribable::NoWheel(doubt) => Failure(format!(
             "{source}: without an engine file the crank's wheel has to be seen, and {doubt}. Name it with --wheel, and the crank's column \
              with --lead crank=COLUMN; `camwitness look` tells more"
-        )));
-    };
-    if facts.firing.is_none() && seen.cylinders().is_none() {
-        return Err(Failure(format!(
+        )),
+        Undescribable::NoCylinders => Failure(format!(
             "{source}: how many cylinders the engine has is not seen in its speed. Give its firing order: --firing {}",
             layouts(None).join(", or --firing ")
-        )));
+        )),
+        Undescribable::Engine(error) => error.into(),
     }
-    let engine = Engine::parse(&text, Path::new(&format!("engine of {source}")))?;
-    let mut leads = requests.to_vec();
-    let mut guessed = Vec::new();
-    let asked = |leads: &[LeadRequest], name: &str| {
-        leads.iter().any(|lead| lead.name.eq_ignore_ascii_case(name))
-    };
-    for (index, channel) in seen.channels.iter().enumerate() {
-        let named = leads.iter().any(|lead| {
-            lead.column.eq_ignore_ascii_case(&channel.name)
-                || lead.column.parse() == Ok(channel.column)
-        });
-        let only = seen.channels.iter().filter(|other| other.role == channel.role).count() == 1;
-        let name = match channel.role {
-            RoleGuess::Crank if seen.crank == Some(index) => "crank",
-            RoleGuess::Starter if only => "starter",
-            _ => continue,
-        };
-        if named || asked(&leads, name) || channel.name.eq_ignore_ascii_case(name) {
-            continue;
-        }
-        if Words::of(&channel.name).kind.is_none() {
-            guessed.push(format!("\"{}\" is read as {name}, by its signal", channel.name));
-        }
-        leads.push(LeadRequest {
-            name: name.into(),
-            column: channel.column.to_string(),
-            amperes_per_volt: None,
-        });
-    }
-    Ok(Undescribed { engine, leads, guessed, seen })
 }
 
 /// TDC as the motion of a capture shows it, for whoever begins an engine file; `None` where it

@@ -22,6 +22,7 @@ mod readings;
 mod signal;
 mod steps;
 mod tone;
+mod undescribed;
 mod wheel_text;
 mod wheels;
 
@@ -31,6 +32,7 @@ pub use facts::{Facts, TdcProposal, common_layouts, read_banks, read_firing};
 pub use given::with_wheel;
 pub use guess::{Doubt, Pair, PairPlace, PairReading, RestsOn, WheelGuess};
 pub use signal::SignalKind;
+pub use undescribed::{Undescribable, Undescribed, describe, look_with};
 
 use crate::capture::{Capture, CaptureKind, Clock, Notes};
 use crate::crank::CrankLock;

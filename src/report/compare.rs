@@ -6,7 +6,7 @@ mod html;
 
 pub use compression::{compression_json, compression_table, compression_text};
 #[cfg(feature = "report")]
-pub use html::{compression_sign_off, sign_off};
+pub use html::{SignOff, compression_sign_off, sign_off};
 
 use std::fmt::Write as _;
 
@@ -261,6 +261,14 @@ pub fn compared_sheet(compared: &Compared) -> String {
     match compared {
         Compared::Timing(comparison) => sign_off(comparison),
         Compared::Compression(comparison) => compression_sign_off(comparison),
+    }
+}
+
+/// The sheet with the job's own lines on it.
+pub fn compared_sheet_for(compared: &Compared, signed: &SignOff) -> String {
+    match compared {
+        Compared::Timing(comparison) => html::sign_off_for(comparison, signed),
+        Compared::Compression(comparison) => html::compression_sign_off_for(comparison, signed),
     }
 }
 

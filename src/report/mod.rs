@@ -23,4 +23,6 @@ mod wrap;
 
 #[cfg(feature = "cli")]
 pub(crate) use numbers::counted;
+#[cfg(all(feature = "page", feature = "cli"))]
+pub(crate) use numbers::odds;
 pub use wrap::{WIDTH, hanging_lines};

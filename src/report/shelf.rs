@@ -83,28 +83,38 @@ fn cut(name: &str) -> String {
     name.chars().take(24).collect()
 }
 
-fn record_lines(out: &mut Lines, record: &Record) {
+const NO_RECORD: &str =
+    "No finding was stated as sure yet, so there is no record of how often one was right.";
+const BIAS: &str = "Mind what this counts: engines that are opened are mostly those that were accused, so \"in time\" is rarely looked at, \
+     and whoever opens an engine knows what was found.";
+
+fn total_sentence(record: &Record) -> String {
     let total = record.total();
-    if total.stated == 0 {
-        paragraph(
-            out,
-            "No finding was stated as sure yet, so there is no record of how often one was right.",
-            "",
-        );
+    format!(
+        "Findings stated at {:.0} % or more: {}. Looked at: {}, of which {} right and {} wrong.",
+        STATED_SURE * 100.0,
+        total.stated,
+        total.right + total.wrong,
+        total.right,
+        total.wrong
+    )
+}
+
+/// The shop's own record in sentences.
+#[must_use]
+pub fn record_sentences(record: &Record) -> Vec<String> {
+    if record.total().stated == 0 {
+        return vec![NO_RECORD.into()];
+    }
+    vec![total_sentence(record), BIAS.into()]
+}
+
+fn record_lines(out: &mut Lines, record: &Record) {
+    if record.total().stated == 0 {
+        paragraph(out, NO_RECORD, "");
         return;
     }
-    let sure = STATED_SURE * 100.0;
-    paragraph(
-        out,
-        &format!(
-            "Findings stated at {sure:.0} % or more: {}. Looked at: {}, of which {} right and {} wrong.",
-            total.stated,
-            total.right + total.wrong,
-            total.right,
-            total.wrong
-        ),
-        "",
-    );
+    paragraph(out, &total_sentence(record), "");
     for one in &record.tallies {
         let _ = writeln!(
             out,
@@ -115,12 +125,7 @@ fn record_lines(out: &mut Lines, record: &Record) {
             one.wrong
         );
     }
-    paragraph(
-        out,
-        "Mind what this counts: engines that are opened are mostly those that were accused, so \"in time\" is rarely looked at, \
-         and whoever opens an engine knows what was found.",
-        "",
-    );
+    paragraph(out, BIAS, "");
 }
 
 /// Engines a capture may be of, as a paragraph; nothing where none fits.

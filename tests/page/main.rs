@@ -2,7 +2,10 @@
 
 mod form;
 mod refusals;
+mod safety;
 mod sessions;
+mod shelf;
+mod tools;
 mod uploads;
 
 use std::io::{Read, Write};
@@ -14,8 +17,8 @@ use axum::http::{Request, Response, StatusCode};
 use camwitness::analysis::{AnalysisError, Options, analyse};
 use camwitness::capture::{CaptureError, ReadOptions, read_bytes};
 use camwitness::engine::Engine;
-use camwitness::page::server::{Key, listen, router, serve};
-use camwitness::page::service::{Service, UploadLimit};
+use camwitness::page::server::{Key, listen, number, router, serve, serve_within};
+use camwitness::page::service::{Service, Setup, UploadLimit};
 use camwitness::practice::{DecimalMark, Dialect, Scenario, Separator, csv_text, generate};
 use camwitness::remedy::{Mend, Remedy, Setting};
 use camwitness::watch::Watch;
@@ -39,8 +42,12 @@ struct Page {
 
 impl Page {
     fn new() -> Page {
+        Page::of(service(MOST))
+    }
+
+    fn of(service: Service) -> Page {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-        Page { service: service(MOST), runtime: runtime.expect("a runtime") }
+        Page { service, runtime: runtime.expect("a runtime") }
     }
 
     fn send(&self, request: Request<Body>) -> Response<Body> {

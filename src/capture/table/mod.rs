@@ -12,6 +12,6 @@ mod over_range;
 pub(super) mod rows;
 mod time_names;
 pub(super) mod timing;
-mod trim;
+pub(super) mod trim;
 pub(super) mod units;
 pub(super) mod whole;

@@ -7,7 +7,10 @@ use crate::remedy::{Remedy, Setting};
 
 /// Cuts the capture to the times asked for, both included; gives the number of rows cut off in
 /// front.
-pub(super) fn trim(capture: &mut Capture, options: &ReadOptions) -> Result<usize, Fault> {
+pub(in crate::capture) fn trim(
+    capture: &mut Capture,
+    options: &ReadOptions,
+) -> Result<usize, Fault> {
     let rows = capture.rows();
     let first = options.from.map_or(0, |from| capture.clock.row_at_or_after(from, rows));
     let end = options.to.map_or(rows, |to| {

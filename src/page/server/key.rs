@@ -7,6 +7,16 @@ use axum::http::header::COOKIE;
 /// Bytes of a key: too many to guess.
 const BYTES: usize = 16;
 
+/// A number nobody can guess, small enough for every browser to hold exactly.
+#[must_use]
+pub fn number() -> u64 {
+    const BITS: u32 = 52;
+    let mut bytes = [0; 8];
+    // Without randomness of the system there is no key either, and the page does not start.
+    let _ = getrandom::fill(&mut bytes);
+    (u64::from_le_bytes(bytes) >> (64 - BITS)).max(1)
+}
+
 /// A key, as letters of an address.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Key(String);

@@ -4,9 +4,10 @@
 mod guard;
 mod key;
 
-pub use key::Key;
+pub use key::{Key, number};
 
 use std::net::{Ipv4Addr, TcpListener};
+use std::time::Duration;
 
 use axum::Router;
 use axum::body::Body;
@@ -18,6 +19,9 @@ use axum::http::{self, HeaderValue, StatusCode};
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use http_body_util::BodyExt;
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
 
 use super::service::{Answer, Method, Refusal, Reply, Service, Status};
 use crate::remedy::{Mend, Remedy, Setting, mended_errors};
@@ -81,6 +85,19 @@ pub fn listen(port: u16) -> Result<(TcpListener, u16), PageError> {
 /// # Errors
 /// The system takes the port away, or no thread can be had.
 pub fn serve(listener: TcpListener, service: Service, key: Option<Key>) -> Result<(), PageError> {
+    serve_within(listener, service, key, HEAD_WITHIN)
+}
+
+/// The same with another patience for the head of a request.
+///
+/// # Errors
+/// As [`serve`].
+pub fn serve_within(
+    listener: TcpListener,
+    service: Service,
+    key: Option<Key>,
+    head: Duration,
+) -> Result<(), PageError> {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
@@ -88,15 +105,42 @@ pub fn serve(listener: TcpListener, service: Service, key: Option<Key>) -> Resul
     let served = runtime.block_on(async {
         let port = listener.local_addr()?.port();
         let listener = tokio::net::TcpListener::from_std(listener)?;
-        let ended = async {
+        let serving = tokio::spawn(answer(listener, router(service, port, key), head));
+        if tokio::signal::ctrl_c().await.is_err() {
             // Without the signal the page is stopped the hard way; nothing is lost by that.
-            let _ = tokio::signal::ctrl_c().await;
-        };
-        axum::serve(listener, router(service, port, key)).with_graceful_shutdown(ended).await
+            let _ = serving.await;
+        }
+        Ok(())
     });
     // A measurement that is still running is not waited for.
     runtime.shutdown_background();
     served.map_err(PageError::Stopped)
+}
+
+/// How long a browser may take over the head of a request, and a body over its next piece, before
+/// the connection is closed: a program that holds connections open and sends nothing takes no room.
+const HEAD_WITHIN: Duration = Duration::from_secs(10);
+const PIECE_WITHIN: Duration = Duration::from_secs(60);
+/// How long to wait when the system has no more connections to give.
+const AGAIN: Duration = Duration::from_millis(100);
+
+/// Answers every connection, each beside the others.
+async fn answer(listener: tokio::net::TcpListener, router: Router, head: Duration) {
+    loop {
+        let Ok((stream, _)) = listener.accept().await else {
+            tokio::time::sleep(AGAIN).await;
+            continue;
+        };
+        let service = TowerToHyperService::new(router.clone());
+        tokio::spawn(async move {
+            // A connection that breaks off is nobody's any more.
+            let _ = http1::Builder::new()
+                .timer(TokioTimer::new())
+                .header_read_timeout(head)
+                .serve_connection(TokioIo::new(stream), service)
+                .await;
+        });
+    }
 }
 
 /// Carries every address of the page, served on a port of this computer, for whoever has the key;
@@ -124,8 +168,14 @@ async fn carry(State(service): State<Service>, request: http::Request<Body>) -> 
     if let Err(refusal) = request.expect(announced.unwrap_or(0)) {
         return written(refusal.into());
     }
-    while let Some(frame) = body.frame().await {
-        let Ok(frame) = frame else {
+    loop {
+        let piece = tokio::time::timeout(PIECE_WITHIN, body.frame()).await;
+        let frame = match piece {
+            Ok(None) => break,
+            Ok(Some(Ok(frame))) => Some(frame),
+            Ok(Some(Err(_))) | Err(_) => None,
+        };
+        let Some(frame) = frame else {
             return written(Refusal::unusable("The upload broke off. Drop the file again").into());
         };
         let taken = frame.data_ref().map_or(Ok(()), |piece| request.take(piece));

@@ -111,6 +111,11 @@ impl Refusal {
     pub fn missing(what: &str) -> Refusal {
         Refusal::new(Status::Missing, format!("This session has no such {what}. Reload the page."))
     }
+    /// What is said.
+    #[must_use]
+    pub fn message(&self) -> &str {
+        &self.message
+    }
     /// More than is allowed.
     pub fn too_large(message: impl ToString) -> Refusal {
         Refusal::new(Status::TooLarge, message)

@@ -1,25 +1,95 @@
 //! Captures dropped on the page.
 
-use serde::Deserialize;
+use std::io::Write;
+
+use flate2::Compression;
+use flate2::read::GzDecoder;
+use flate2::write::GzEncoder;
+use serde::{Deserialize, Serialize};
 
 use super::answer::{Answer, Refusal};
 use super::held::HeldCapture;
 use super::request::Request;
 use super::seen;
 use super::session::Session;
-use crate::capture::{ReadOptions, read_bytes};
+use crate::capture::{CaptureKind, ReadOptions, TimeUnit, read_bytes};
 use crate::practice::Demonstration;
+use crate::watch::Watch;
 
 /// Longest name kept of an upload, in characters.
 const LONGEST_NAME: usize = 120;
+/// Longest time of day kept of one.
+const LONGEST_TIME: usize = 20;
 
 /// What comes with an upload. The name is a label and never a path.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Default, Deserialize)]
 pub(super) struct Upload {
     #[serde(default)]
     pub name: String,
-    /// Samples per second, for a file without times.
-    pub rate: Option<f64>,
+    /// When it came, by the browser's clock.
+    #[serde(default)]
+    pub came: String,
+    #[serde(flatten)]
+    pub reading: Reading,
+}
+
+/// How a file is read that leaves something open. Empty is what the file shows by itself.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Reading {
+    /// Samples per second, as typed.
+    pub rate: String,
+    /// Unit of the times: s, ms, us or ns.
+    pub time_unit: String,
+    /// Between the cells: comma, semicolon, tab, pipe or blanks.
+    pub separator: String,
+    /// Within numbers: point or comma.
+    pub decimal: String,
+    /// What the rows are: sampled or events.
+    pub kind: String,
+    /// The column of the times.
+    pub time: String,
+}
+
+impl Reading {
+    fn options(&self, watch: Watch) -> Result<ReadOptions, Refusal> {
+        let rate = match self.rate.trim() {
+            "" => None,
+            text => match text.parse::<f64>() {
+                Ok(rate) if rate.is_finite() && rate > 0.0 => Some(rate),
+                _ => {
+                    let why = "The rate is in samples per second: give a number above 0";
+                    return Err(Refusal::unusable(why).at("rate"));
+                }
+            },
+        };
+        let one_of = |text: &str| Refusal::unusable(format!("“{text}” is no choice of this field"));
+        fn chosen<T: Copy>(text: &str, of: &[(&str, T)]) -> Result<Option<T>, ()> {
+            let found = of.iter().find(|(word, _)| *word == text).map(|(_, value)| *value);
+            if text.is_empty() { Ok(None) } else { found.map(Some).ok_or(()) }
+        }
+        let units = [
+            ("s", TimeUnit::Seconds),
+            ("ms", TimeUnit::Milliseconds),
+            ("us", TimeUnit::Microseconds),
+            ("ns", TimeUnit::Nanoseconds),
+        ];
+        let marks =
+            [("comma", ','), ("semicolon", ';'), ("tab", '\t'), ("pipe", '|'), ("blanks", ' ')];
+        let kinds = [("sampled", CaptureKind::Sampled), ("events", CaptureKind::Events)];
+        let time = self.time.trim();
+        Ok(ReadOptions {
+            rate,
+            time_unit: chosen(&self.time_unit, &units).map_err(|()| one_of(&self.time_unit))?,
+            separator: chosen(&self.separator, &marks).map_err(|()| one_of(&self.separator))?,
+            decimal: chosen(&self.decimal, &[("point", '.'), ("comma", ',')])
+                .map_err(|()| one_of(&self.decimal))?,
+            force_kind: chosen(&self.kind, &kinds).map_err(|()| one_of(&self.kind))?,
+            time: (!time.is_empty()).then(|| time.to_owned()),
+            watch,
+            ..ReadOptions::default()
+        })
+    }
 }
 
 /// A name for showing: the last part of whatever was sent, without control characters.
@@ -29,38 +99,69 @@ pub(super) fn label(name: &str, otherwise: &str) -> String {
     if clean.trim().is_empty() { otherwise.to_owned() } else { clean.trim().to_owned() }
 }
 
+/// A file packed, for whoever keeps it.
+pub(super) fn packed(bytes: &[u8]) -> Option<Vec<u8>> {
+    let mut packing = GzEncoder::new(Vec::new(), Compression::fast());
+    packing.write_all(bytes).ok()?;
+    packing.finish().ok()
+}
+
+/// The file of [`packed`].
+pub fn unpacked(packed: &[u8]) -> impl std::io::Read + '_ {
+    GzDecoder::new(packed)
+}
+
 /// Reads an uploaded capture.
 pub(super) fn upload(session: &Session, request: &mut Request) -> Result<Answer, Refusal> {
     let about: Upload = request.query()?;
-    let name = label(&about.name, "capture");
     let watch = request.watch();
-    let options = ReadOptions { rate: about.rate, watch: watch.clone(), ..ReadOptions::default() };
-    if about.rate.is_some_and(|rate| !(rate.is_finite() && rate > 0.0)) {
-        return Err(Refusal::unusable("The rate is in samples per second: give a number above 0")
-            .at("rate"));
-    }
     let bytes = std::mem::take(&mut request.body);
-    let capture = read_bytes(&bytes, &name, &options).map_err(Refusal::mendable)?;
+    let held = read(session, &bytes, about, watch.clone())?;
     drop(bytes);
-    let about = seen::shown(&capture);
     watch.go_on().map_err(Refusal::unusable)?;
-    let (id, held) = session.add_capture(HeldCapture { capture, about });
+    let (id, held) = session.add_capture(held);
     Ok(shown(id, &held))
+}
+
+/// Reads the bytes of a capture.
+pub(super) fn read(
+    session: &Session,
+    bytes: &[u8],
+    about: Upload,
+    watch: Watch,
+) -> Result<HeldCapture, Refusal> {
+    let name = label(&about.name, "capture");
+    let capture =
+        read_bytes(bytes, &name, &about.reading.options(watch)?).map_err(Refusal::mendable)?;
+    let came = about.came.chars().filter(|c| !c.is_control()).take(LONGEST_TIME).collect();
+    Ok(HeldCapture {
+        about: seen::shown(&capture),
+        capture,
+        came,
+        original: session.shop().and_then(|_| packed(bytes)),
+        reading: about.reading,
+    })
+}
+
+/// When something came that the page asked for, by the browser's clock.
+#[derive(Debug, Default, Deserialize)]
+pub(super) struct When {
+    #[serde(default)]
+    came: String,
 }
 
 /// Makes a capture of the demonstration, by the name of its file, and reads it as any other.
-pub(super) fn demonstration(session: &Session, name: &str) -> Result<Answer, Refusal> {
+pub(super) fn demonstration(session: &Session, name: &str, when: When) -> Result<Answer, Refusal> {
     let which = Demonstration::ALL.into_iter().find(|one| one.file() == name);
     let which = which.ok_or_else(|| Refusal::missing("capture of the demonstration"))?;
     let text = which.csv().map_err(Refusal::broken)?;
-    let capture =
-        read_bytes(text.as_bytes(), name, &ReadOptions::default()).map_err(Refusal::mendable)?;
-    let about = seen::shown(&capture);
-    let (id, held) = session.add_capture(HeldCapture { capture, about });
+    let about = Upload { name: name.to_owned(), came: when.came, ..Upload::default() };
+    let held = read(session, text.as_bytes(), about, Watch::default())?;
+    let (id, held) = session.add_capture(held);
     Ok(shown(id, &held))
 }
 
-fn shown(id: u64, held: &HeldCapture) -> Answer {
+pub(super) fn shown(id: u64, held: &HeldCapture) -> Answer {
     Answer::json(&held.about.numbered(id))
 }
 
@@ -72,9 +173,7 @@ pub(super) fn show(session: &Session, id: u64) -> Result<Answer, Refusal> {
 
 /// Forgets a capture.
 pub(super) fn remove(session: &Session, id: u64) -> Result<Answer, Refusal> {
-    if session.remove_capture(id) {
-        Ok(Answer::json(&()))
-    } else {
-        Err(Refusal::missing("capture"))
-    }
+    let gone = session.captures.remove(id).ok_or_else(|| Refusal::missing("capture"))?;
+    drop(gone);
+    Ok(Answer::json(&()))
 }

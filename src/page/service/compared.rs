@@ -6,7 +6,7 @@ use super::answer::{Answer, HTML, JSON, Refusal};
 use super::run::Run;
 use super::session::Session;
 use crate::compare::{CompareError, Compared, compare_checked};
-use crate::report::compare as written;
+use crate::report::compare::{self as written, SignOff};
 
 /// Which two.
 #[derive(Debug, Deserialize)]
@@ -16,6 +16,37 @@ pub(super) struct Asked {
     /// The user insists on the order.
     #[serde(default)]
     in_order: bool,
+}
+
+/// Lines of the job that go on the sheet.
+#[derive(Debug, Default, Deserialize)]
+pub(super) struct Lines {
+    #[serde(default)]
+    vehicle: String,
+    #[serde(default)]
+    mileage: String,
+    #[serde(default)]
+    number: String,
+    #[serde(default)]
+    work: String,
+    #[serde(default)]
+    technician: String,
+    #[serde(default)]
+    date: String,
+}
+
+impl From<Lines> for SignOff {
+    fn from(lines: Lines) -> SignOff {
+        let joined = |parts: [String; 3]| {
+            let parts = parts.map(|part| part.trim().chars().take(120).collect::<String>());
+            parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ")
+        };
+        SignOff {
+            vehicle: joined([lines.number, lines.vehicle, lines.mileage]),
+            work: joined([lines.work, String::new(), String::new()]),
+            technician: joined([lines.technician, lines.date, String::new()]),
+        }
+    }
 }
 
 /// What came of it.
@@ -38,11 +69,11 @@ fn comparison(
     if before == after {
         return Err(Refusal::unusable("These are one measurement. Choose another one as “after”"));
     }
-    if first.engine().text != second.engine().text {
+    let (one, two) = (first.engine(), second.engine());
+    if one.text != two.text {
         return Err(Refusal::unusable(format!(
             "The two were held against different engine descriptions, {} and {}. Measure both against the same one",
-            first.engine().engine.name,
-            second.engine().engine.name
+            one.engine.name, two.engine.name
         )));
     }
     let unfinished = || Refusal::unusable("One of the two has no result. Measure it first");
@@ -78,10 +109,12 @@ pub(super) fn file(
     before: u64,
     after: u64,
     name: &str,
+    lines: Lines,
 ) -> Result<Answer, Refusal> {
     // Whoever opens the sheet has seen the table, and any doubt about the order beside it.
     let comparison = comparison(session, before, after, true)?.map_err(Refusal::mendable)?;
-    let sheet = || written::compared_sheet(&comparison);
+    let signed = SignOff::from(lines);
+    let sheet = || written::compared_sheet_for(&comparison, &signed);
     match name {
         "sheet" => Ok(Answer::report(sheet())),
         "sheet.html" => Ok(Answer::file(HTML, name, sheet().into())),

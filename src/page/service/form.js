@@ -2,6 +2,8 @@
 import { $, ask, make, option, send } from "/common.js";
 
 let chosen = async () => {}; // what is done with an engine that was written
+let beside = null; // the capture it is written beside
+let taken = new Set(); // boxes of cams whose place was taken over from that capture
 
 const CAM_FIELDS = [
   ["name", "Name", ""], ["bank", "Bank", "1"], ["shaft", "Shaft", ["intake", "exhaust", "single"]],
@@ -62,6 +64,7 @@ function addChain(values = {}) {
   add.addEventListener("click", () => { addSprocket(rows, {}); renumber(); });
   box.append(fields, rows, make("div", { className: "row" }, add, removal(box, "chain")));
   fields.querySelector("[name=name]").value = values.name || "";
+  if (values.kind) fields.querySelector("[name=kind]").value = values.kind;
   addSprocket(rows, values.driver || {});
   (values.driven || [{}]).forEach((sprocket) => addSprocket(rows, sprocket));
   $("form-chains").append(box);
@@ -73,6 +76,7 @@ function addSprocket(rows, values) {
   row.querySelector("input").setAttribute("list", "shafts");
   row.querySelectorAll("input")[1].inputMode = "numeric";
   row.querySelector("input").value = values.on || "";
+  row.querySelectorAll("input")[1].value = values.teeth || "";
   if (!first) row.append(removal(row, "shaft"));
   rows.append(row);
 }
@@ -124,21 +128,36 @@ function usualDrive(kind) {
   if (empty) empty.focus();
 }
 
-// What the capture shows of the engine, once, in an empty form.
-function openForm(capture) {
+// An empty form with what the capture shows of the engine.
+function fillFrom(capture) {
   const fields = $("form-fields").elements;
   const seen = capture && capture.crank_wheel;
-  if (seen && !fields.crank_wheel.value) {
+  if (seen) {
     fields.crank_wheel.value = seen.spec;
     fields.crank_sensor.value = seen.sensor;
-    drawWheel(fields.crank_wheel);
     $("form-from").textContent = "The wheels are filled in from " + capture.name + " as its signals show them, to a degree or so. Check them.";
   }
-  if (!cams().length) {
-    const found = (capture && capture.cam_wheels) || [];
-    found.forEach((cam) => addCam({ name: cam.channel, wheel: cam.spec, sensor: cam.sensor, bank: cam.bank || "1", shaft: cam.shaft || "single" }));
-    if (!found.length) addCam({ name: "B1 intake" });
-  }
+  const found = (capture && capture.cam_wheels) || [];
+  found.forEach((cam) => addCam({ name: cam.channel, wheel: cam.spec, sensor: cam.sensor, bank: cam.bank || "1", shaft: cam.shaft || "single" }));
+  if (!found.length) addCam({ name: "B1 intake" });
+}
+// The fields of an engine there is.
+function fillWith(engine) {
+  const fields = $("form-fields").elements;
+  for (const name of PLAIN) fields[name].value = engine.form[name];
+  engine.form.cams.forEach((cam) => addCam(Object.fromEntries(Object.entries(cam).filter(([, value]) => value !== ""))));
+  engine.form.chains.forEach(addChain);
+}
+function openForm(fill) {
+  $("form-fields").reset();
+  $("form-cams").replaceChildren();
+  $("form-chains").replaceChildren();
+  taken = new Set();
+  for (const part of ["form-from", "places-words", "crank-drawing"]) $(part).replaceChildren();
+  complain("", "");
+  $("form-places").hidden = !beside;
+  fill();
+  drawWheel($("form-fields").elements.crank_wheel);
   $("form").showModal();
 }
 
@@ -170,32 +189,72 @@ function complain(name, message) {
   const wrong = name && fields.elements[name];
   $("form-error").textContent = wrong ? "" : message;
   if (!wrong) return;
-  const beside = make("span", { className: "error beside", id: "form-beside", role: "alert", textContent: message });
-  wrong.closest("label").append(beside);
+  const said = make("span", { className: "error beside", id: "form-beside", role: "alert", textContent: message });
+  wrong.closest("label").append(said);
   wrong.setAttribute("aria-invalid", "true");
-  wrong.setAttribute("aria-describedby", beside.id);
+  wrong.setAttribute("aria-describedby", said.id);
   wrong.focus();
 }
 
-async function saveForm(asFile) {
-  const fields = $("form-fields");
-  complain("", "");
-  const value = (name) => fields.elements[name].value;
+const PLAIN = ["name", "firing_order", "bank1", "bank2", "crank_wheel", "crank_sensor", "crank_edge", "tdc", "tolerance"];
+
+// The form as it is sent.
+function written() {
+  const value = (name) => $("form-fields").elements[name].value;
   const form = { cams: [], chains: [] };
-  for (const name of ["name", "firing_order", "bank1", "bank2", "crank_wheel", "crank_sensor", "crank_edge", "tdc", "tolerance"]) form[name] = value(name);
+  for (const name of PLAIN) form[name] = value(name);
   cams().forEach((box) => form.cams.push(Object.fromEntries(CAM_FIELDS.map(([name]) => [name, part(box, name).value]))));
   chains().forEach((box, index) => {
     const sprocket = (end) => ({ on: value("chain" + index + "_" + end + "_on"), teeth: value("chain" + index + "_" + end + "_teeth") });
     const driven = [...box.querySelectorAll(".sprocket")].slice(1).map((row, at) => sprocket("driven" + at));
     form.chains.push({ name: value("chain" + index + "_name"), kind: value("chain" + index + "_kind"), driver: sprocket("driver"), driven });
   });
+  return form;
+}
+
+let asFile = false; // what was asked for when a question came up
+async function saveForm(file, insisted = false) {
+  asFile = file;
+  complain("", "");
+  $("form-ask").hidden = true;
+  const capture = beside ? beside.id : null;
+  const names = cams().filter((box) => taken.has(box)).map((box) => part(box, "name").value.trim());
   try {
-    const answer = await send("/api/engines/form", form);
+    const answer = await send("/api/engines/form", { ...written(), capture, taken: names, insisted });
     complain(answer.field, answer.message || "");
+    $("form-ask").hidden = !answer.asks;
     if (!answer.engine) return;
     $("form").close();
     await chosen(answer.engine);
     if (asFile) $("engine-save").click();
+  } catch (error) {
+    complain("", error.message);
+  }
+}
+
+// What the capture measured, beside each place that may be typed: for comparison. Taken over, it judges nothing in this capture.
+async function showPlaces() {
+  complain("", "");
+  document.querySelectorAll("#form-cams .measured").forEach((old) => old.remove());
+  try {
+    const places = await send("/api/places", { form: written(), capture: beside.id });
+    $("places-words").textContent = "Measured in " + beside.name + ", for comparison only: a fault of this engine is in it.";
+    cams().forEach((box, index) => {
+      const field = part(box, "at");
+      if (field.closest("label").hidden) return;
+      const at = places[index] && places[index].at;
+      const line = make("div", { className: "measured hint" }, at === null || at === undefined ? "This capture did not measure it." : "This capture: " + at.toFixed(1) + "° ");
+      if (at !== null && at !== undefined) {
+        const take = make("button", { type: "button", textContent: "Take it over", ariaLabel: "Take over " + at.toFixed(1) + "° for " + part(box, "name").value });
+        take.addEventListener("click", () => {
+          field.value = String(at);
+          taken.add(box);
+          line.textContent = "Taken over from this capture: in it this cam is not judged.";
+        });
+        line.append(take);
+      }
+      field.closest("label").after(line);
+    });
   } catch (error) {
     complain("", error.message);
   }
@@ -209,9 +268,18 @@ $("form-fields").addEventListener("submit", (event) => { event.preventDefault();
 $("form-file").addEventListener("click", () => saveForm(true));
 $("form-fields").addEventListener("input", (event) => { if (event.target.dataset.wheel) drawWheel(event.target); });
 $("form-fields").addEventListener("change", shafts);
+$("form-places").addEventListener("click", showPlaces);
+$("form-insist").addEventListener("click", () => saveForm(asFile, true));
+// A place that is typed anew is no longer the capture's.
+$("form-cams").addEventListener("input", (event) => { if (event.target.dataset.part === "at") taken.delete(event.target.closest(".cam")); });
 
 // Opens the form, filled with what a capture shows; `then` takes the engine.
 export function writeEngine(capture, then) {
-  chosen = then;
-  openForm(capture);
+  [chosen, beside] = [then, capture];
+  openForm(() => fillFrom(capture));
+}
+// Opens the form with an engine that is there.
+export function editEngine(engine, capture, then) {
+  [chosen, beside] = [then, capture];
+  openForm(() => fillWith(engine));
 }

@@ -12,6 +12,11 @@ mod engines;
 mod form;
 mod held;
 mod leads;
+mod learned;
+mod lists;
+mod markup;
+mod places;
+mod practice;
 mod reading;
 mod remedies;
 mod request;
@@ -19,14 +24,21 @@ mod run;
 mod runs;
 mod seen;
 mod session;
+mod sheet;
 mod shell;
+mod shop;
+mod trace;
+mod undescribed;
+mod watched;
 mod wheel;
 
 use std::sync::Arc;
 
 pub use answer::{Answer, Refusal, Status};
+pub use captures::{Reading, unpacked};
 pub use request::{Method, Request};
-pub use session::UploadLimit;
+pub use session::{MOST_MEMORY, Setup, UploadLimit};
+pub use shop::{EngineOfShelf, Found, JobOfShelf, JobToKeep, JobsOfShelf, OnShelf, Shop, Told};
 
 use session::Session;
 
@@ -56,10 +68,16 @@ pub struct Reply {
 }
 
 impl Service {
-    /// A new session. It holds the demonstration's engine and nothing else.
+    /// A new session of its own. It holds the demonstration's engine and nothing else.
     #[must_use]
     pub fn new(most: UploadLimit) -> Service {
-        Service { session: Arc::new(Session::new(most)) }
+        Service::with(Setup::alone(most))
+    }
+
+    /// A new session, set up.
+    #[must_use]
+    pub fn with(setup: Setup) -> Service {
+        Service { session: Arc::new(Session::new(setup)) }
     }
 
     /// Gives what is added next this number. A carrier whose session ended before the page did asks
@@ -88,32 +106,83 @@ impl Service {
         let path = std::mem::take(&mut request.path);
         let path: Vec<&str> = path.split('/').skip(1).collect();
         match (request.method, path.as_slice()) {
-            (Get, [""]) => Ok(shell::page()),
+            (Get, [""]) => Ok(shell::page(session)),
+            (Get, ["scripts"]) => Ok(shell::scripts()),
             (Get, [file]) => shell::file(file),
             (Get, ["api", "session"]) => Ok(shell::state(session)),
-            (Post, ["api", "captures"]) => captures::upload(session, request),
-            (Post, ["api", "demonstration", name]) => captures::demonstration(session, name),
-            (Get, ["api", "captures", id]) => captures::show(session, number(id)?),
-            (Delete, ["api", "captures", id]) => captures::remove(session, number(id)?),
-            (Get, ["api", "readings", id]) => Ok(reading::show(session, number(id)?)),
-            (Delete, ["api", "readings", id]) => reading::stop(session, number(id)?),
-            (Post, ["api", "engines"]) => engines::upload(session, request),
-            (Post, ["api", "engines", "form"]) => engines::from_form(session, &request.json()?),
-            (Get, ["api", "engines", id]) => engines::show(session, number(id)?),
-            (Get, ["api", "leads"]) => leads::show(session, &request.query()?),
-            (Get, ["api", "wheel"]) => wheel::draw(&request.query()?),
             (Post, ["api", "runs"]) => {
                 let (answer, begun) = runs::start(session, request.json()?)?;
                 *work = Some(begun);
                 Ok(answer)
             }
             (Get, ["api", "runs", id]) => runs::show(session, number(id)?),
+            (Delete, ["api", "runs", id]) => runs::remove(session, number(id)?),
             (Delete, ["api", "runs", id, "cancel"]) => runs::cancel(session, number(id)?),
             (Get, ["runs", id, name]) => runs::file(session, number(id)?, name),
             (Get, ["api", "compare"]) => compared::show(session, &request.query()?),
             (Get, ["compare", before, after, name]) => {
-                compared::file(session, number(before)?, number(after)?, name)
+                let (before, after) = (number(before)?, number(after)?);
+                compared::file(session, before, after, name, request.query()?)
             }
+            (Post, ["api", "watch"]) => watched::choose(session, request.json()?),
+            (method, ["api", "shelf", rest @ ..]) => self.of_shelf(method, rest, request),
+            (method, path) => self.brought(method, path, request),
+        }
+    }
+
+    /// Captures and engines: brought, looked at, taken away.
+    fn brought(
+        &self,
+        method: Method,
+        path: &[&str],
+        request: &mut Request,
+    ) -> Result<Answer, Refusal> {
+        use Method::{Delete, Get, Post};
+        let session = &self.session;
+        match (method, path) {
+            (Post, ["api", "captures"]) => captures::upload(session, request),
+            (Post, ["api", "demonstration", name]) => {
+                captures::demonstration(session, name, request.query()?)
+            }
+            (Get, ["api", "captures", id]) => captures::show(session, number(id)?),
+            (Delete, ["api", "captures", id]) => captures::remove(session, number(id)?),
+            (Get, ["api", "trace"]) => trace::show(session, &request.query()?),
+            (Get, ["api", "readings", id]) => Ok(reading::show(session, number(id)?)),
+            (Delete, ["api", "readings", id]) => reading::stop(session, number(id)?),
+            (Post, ["api", "engines"]) => engines::upload(session, request),
+            (Post, ["api", "engines", "form"]) => engines::from_form(session, &request.json()?),
+            (Post, ["api", "places"]) => places::show(session, &request.json()?),
+            (Get, ["api", "engines", id]) => engines::show(session, number(id)?),
+            (Delete, ["api", "engines", id]) => engines::remove(session, number(id)?),
+            (Get, ["api", "engines", id, "faults"]) => practice::choices(session, number(id)?),
+            (Delete, ["api", "engines", id, "known"]) => learned::forget(session, number(id)?),
+            (Post, ["api", "known"]) => learned::upload(session, request),
+            (Post, ["api", "learn"]) => learned::from_captures(session, &request.json()?),
+            (Post, ["api", "practice"]) => practice::make(session, &request.json()?),
+            (Get, ["plan", id]) => sheet::show(session, number(id)?, &request.query()?),
+            (Get, ["api", "leads"]) => leads::show(session, &request.query()?),
+            (Get, ["api", "wheel"]) => wheel::draw(&request.query()?),
+            _ => Err(Refusal::missing("address")),
+        }
+    }
+
+    /// The shelf of this computer.
+    fn of_shelf(
+        &self,
+        method: Method,
+        path: &[&str],
+        request: &mut Request,
+    ) -> Result<Answer, Refusal> {
+        use Method::{Get, Post};
+        let session = &self.session;
+        match (method, path) {
+            (Get, []) => shop::list(session),
+            (Get, ["jobs"]) => shop::jobs(session),
+            (Get, ["likely", id]) => shop::likely(session, number(id)?),
+            (Post, ["engine"]) => shop::take(session, &request.json()?),
+            (Post, ["engines"]) => shop::keep_engine(session, &request.json()?),
+            (Post, ["jobs"]) => shop::keep_job(session, &request.json()?),
+            (Post, ["outcomes"]) => shop::outcome(session, &request.json()?),
             _ => Err(Refusal::missing("address")),
         }
     }

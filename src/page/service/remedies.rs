@@ -16,9 +16,24 @@ pub(super) fn fields(error: &dyn Mend) -> Vec<&'static str> {
     fields
 }
 
-/// The field that is only shown when something asks for it.
+/// The field for it; those about reading a file are only shown when something asks for them.
 fn field(setting: Setting) -> Option<&'static str> {
-    (setting == Setting::SampleRate).then_some("rate")
+    Some(match setting {
+        Setting::SampleRate => "rate",
+        Setting::TimeUnit => "time_unit",
+        Setting::DecimalMark => "decimal",
+        Setting::Separator => "separator",
+        Setting::RowKind => "kind",
+        Setting::Stretch => "stretch",
+        Setting::Lead => "leads",
+        _ => return None,
+    })
+}
+
+/// Whether a setting is a choice below the place a file is dropped on.
+fn field_below(setting: Setting) -> bool {
+    use Setting::{DecimalMark, RowKind, Separator, TimeUnit};
+    matches!(setting, TimeUnit | DecimalMark | Separator | RowKind)
 }
 
 /// One remedy as the page tells it.
@@ -32,12 +47,33 @@ pub(super) fn words(remedy: &Remedy) -> String {
             format!("give {what} below and press “Read again”")
         }
         Remedy::LeaveOut(Setting::SampleRate) => "leave the samples per second below empty".into(),
+        Remedy::Give { setting, .. } | Remedy::Change(setting) if field_below(*setting) => {
+            format!("choose {setting} below and press “Read again”")
+        }
+        Remedy::LeaveOut(setting) if field_below(*setting) => {
+            format!("leave {setting} below to the file")
+        }
+        Remedy::Give { setting: Setting::Stretch, value } => {
+            format!("give the first and the last second in step 3, {value}")
+        }
+        Remedy::Change(Setting::Stretch) => "give other seconds in step 3".into(),
+        Remedy::LeaveOut(Setting::Stretch) => "leave the seconds in step 3 empty".into(),
+        Remedy::Give {
+            setting: Setting::ScopeChannels | Setting::Accuracy | Setting::CrankingSpeed,
+            value,
+        } => {
+            format!("give {value}")
+        }
         Remedy::Give { setting, .. } | Remedy::Change(setting) | Remedy::LeaveOut(setting) => {
-            format!("read it in a terminal with `camwitness check`, where {setting} can be given")
+            format!("use the program in a terminal, where {setting} can be given")
         }
         Remedy::All(all) => Remedy::together(all.iter().map(words)),
         Remedy::If { when, then } => Remedy::on_condition(when, &words(then)),
         Remedy::Insist(Insistence::InOrder) => "press “They are in order: compare them”".into(),
+        Remedy::Insist(Insistence::SeveralEngines) => {
+            "tick “Each is of another engine of this type”".into()
+        }
+        Remedy::Insist(Insistence::AcceptFaulty) => "tick “They are known to be sound”".into(),
         Remedy::Do(_) | Remedy::Check(_) | Remedy::Insist(_) | Remedy::Task(_) => {
             remedy.to_string()
         }

@@ -13,6 +13,9 @@ use crate::watch::Watch;
 /// makes sense.
 const MOST_BYTES: u64 = 1_000_000;
 
+/// Of an upload there is no room for.
+const NO_MEMORY: &str = "There is no memory for this file now, beside others that are being read. Wait until they are read, or export a shorter capture";
+
 /// What a request does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Method {
@@ -35,6 +38,15 @@ pub struct Request {
     to_raise: Option<&'static str>,
     /// The reading of a capture, from its first byte: others can ask how far it is.
     reading: Option<Reading>,
+    session: Arc<Session>,
+    /// Bytes that count as on their way.
+    coming: u64,
+}
+
+impl Drop for Request {
+    fn drop(&mut self) {
+        self.session.came(self.coming);
+    }
 }
 
 /// The number under which an upload is asked about.
@@ -54,6 +66,8 @@ impl Request {
             most: MOST_BYTES,
             to_raise: None,
             reading: None,
+            session: session.clone(),
+            coming: 0,
         };
         if method == Method::Post && path == "/api/captures" {
             request.most = session.most().bytes;
@@ -90,6 +104,10 @@ impl Request {
     /// More than this request may bring.
     pub fn take(&mut self, piece: &[u8]) -> Result<(), Refusal> {
         self.expect((self.body.len() + piece.len()) as u64)?;
+        self.counts(piece.len())?;
+        if self.body.try_reserve(piece.len()).is_err() {
+            return Err(Refusal::too_large(NO_MEMORY));
+        }
         self.body.extend_from_slice(piece);
         Ok(())
     }
@@ -100,7 +118,17 @@ impl Request {
     /// More than this request may bring.
     pub fn take_all(&mut self, body: Vec<u8>) -> Result<(), Refusal> {
         self.expect(body.len() as u64)?;
+        self.counts(body.len())?;
         self.body = body;
+        Ok(())
+    }
+
+    /// Counts bytes that came among those of every upload.
+    fn counts(&mut self, bytes: usize) -> Result<(), Refusal> {
+        if !self.session.may_come(bytes as u64) {
+            return Err(Refusal::too_large(NO_MEMORY));
+        }
+        self.coming += bytes as u64;
         Ok(())
     }
 

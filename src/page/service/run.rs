@@ -1,21 +1,43 @@
 //! One measurement, and how it stands.
 
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, Weak};
 
 use serde::Serialize;
 
-use super::held::{HeldEngine, lock};
+use super::captures::Reading;
+use super::held::{HeldCapture, HeldEngine, lock};
 use crate::analysis::{Analysis, Checked, CrankingTest};
+use crate::leads::LeadRequest;
+use crate::report::job::Job;
 use crate::report::pictures::Drawn;
 use crate::report::words;
 use crate::watch::Watch;
 
-/// One measurement of one capture.
+/// One measurement of one capture, or of several that are joined.
 pub(super) struct Run {
     capture: String,
-    engine: Arc<HeldEngine>,
+    about: About,
+    engine: Mutex<Arc<HeldEngine>>,
     watch: Watch,
     stage: Mutex<Stage>,
+    /// Captures as they were; they may have left since.
+    captures: Vec<Weak<HeldCapture>>,
+    /// Number of the job it was kept as.
+    kept: Mutex<Option<u32>>,
+}
+
+/// What was said beside the captures.
+#[derive(Debug, Clone, Default)]
+pub(super) struct About {
+    pub job: Job,
+    pub reading: Reading,
+    pub leads: Vec<LeadRequest>,
+    /// First and last second that are used.
+    pub stretch: (Option<f64>, Option<f64>),
+    /// When it was begun, as the browser's clock has it.
+    pub came: String,
+    /// By itself, when a watched folder had it.
+    pub watched: bool,
 }
 
 /// How far it is.
@@ -24,8 +46,8 @@ pub(super) enum Stage {
     Working(&'static str),
     /// All there.
     Done(Box<Outcome>),
-    /// It came to nothing: why.
-    Failed(String),
+    /// It came to nothing: why, and fields of the page that would mend it.
+    Failed(String, Vec<&'static str>),
 }
 
 /// What came of it.
@@ -34,6 +56,8 @@ pub(super) struct Outcome {
     pub report: String,
     pub json: String,
     pub pictures: Vec<Drawn>,
+    /// What else is said under the finding.
+    pub notes: Vec<String>,
 }
 
 /// The finding, for the list.
@@ -42,6 +66,7 @@ struct Finding {
     state: &'static str,
     sentence: String,
     cams: Vec<CamLine>,
+    notes: Vec<String>,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -56,25 +81,67 @@ struct CamLine {
 pub(super) struct Shown {
     id: u64,
     capture: String,
+    came: String,
     engine: String,
     state: &'static str,
     message: String,
+    /// Fields of the page that would mend it.
+    fields: Vec<&'static str>,
     /// How much of the measurement is done, 0 to 1.
     share: f64,
     finding: Option<Finding>,
     pictures: Vec<&'static str>,
+    watched: bool,
+    job: Option<u32>,
 }
 
 impl Run {
     /// A measurement that is still to be begun.
-    pub fn new(capture: String, engine: Arc<HeldEngine>) -> Run {
-        let stage = Mutex::new(Stage::Working("waiting"));
-        Run { capture, engine, watch: Watch::new(), stage }
+    pub fn new(captures: &[Arc<HeldCapture>], engine: Arc<HeldEngine>, about: About) -> Run {
+        let names: Vec<&str> = captures.iter().map(|one| one.capture.source.as_str()).collect();
+        Run {
+            capture: names.join(" and "),
+            about,
+            engine: Mutex::new(engine),
+            watch: Watch::new(),
+            stage: Mutex::new(Stage::Working("waiting")),
+            captures: captures.iter().map(Arc::downgrade).collect(),
+            kept: Mutex::new(None),
+        }
     }
 
     /// The engine it is held against.
-    pub fn engine(&self) -> &HeldEngine {
-        &self.engine
+    pub fn engine(&self) -> Arc<HeldEngine> {
+        lock(&self.engine).clone()
+    }
+
+    /// Names the engine that the capture itself showed.
+    pub fn shows_engine(&self, engine: HeldEngine) {
+        *lock(&self.engine) = Arc::new(engine);
+    }
+
+    pub fn about(&self) -> &About {
+        &self.about
+    }
+
+    /// Name and packed file of each capture; `None` where one has left, or was never kept.
+    pub fn originals(&self) -> Option<Vec<(String, Vec<u8>)>> {
+        let held = self.captures.iter().map(|one| {
+            let one = one.upgrade()?;
+            Some((one.capture.source.clone(), one.original.clone()?))
+        });
+        held.collect()
+    }
+
+    /// Remembers as which job it was kept.
+    pub fn kept(&self, job: u32) {
+        *lock(&self.kept) = Some(job);
+    }
+
+    /// Bytes it takes, about: pictures and figures come to as much again as the texts.
+    pub fn bytes(&self) -> u64 {
+        let texts = |outcome: &Outcome| (outcome.report.len() + outcome.json.len()) as u64;
+        self.read(|outcome| outcome.map_or(0, |outcome| 2 * texts(outcome)))
     }
 
     /// By which the work is stopped and tells how far it is.
@@ -111,12 +178,16 @@ impl Run {
         let mut shown = Shown {
             id,
             capture: self.capture.clone(),
-            engine: self.engine.engine.name.clone(),
+            came: self.about.came.clone(),
+            engine: self.engine().engine.name.clone(),
             state: "working",
             message: String::new(),
+            fields: Vec::new(),
             share: self.watch.share(),
             finding: None,
             pictures: Vec::new(),
+            watched: self.about.watched,
+            job: *lock(&self.kept),
         };
         if self.watch.is_stopped() {
             shown.state = "cancelled";
@@ -124,13 +195,17 @@ impl Run {
         }
         match &*lock(&self.stage) {
             Stage::Working(what) => shown.message = (*what).to_owned(),
-            Stage::Failed(why) => (shown.state, shown.message) = ("failed", why.clone()),
+            Stage::Failed(why, fields) => {
+                (shown.state, shown.message, shown.fields) =
+                    ("failed", why.clone(), fields.clone());
+            }
             Stage::Done(outcome) => {
                 shown.state = "done";
-                shown.finding = Some(match &outcome.checked {
+                let finding = match &outcome.checked {
                     Checked::Timing(analysis) => finding(analysis),
                     Checked::Compression(test) => cranking_finding(test),
-                });
+                };
+                shown.finding = Some(Finding { notes: outcome.notes.clone(), ..finding });
                 shown.pictures =
                     outcome.pictures.iter().map(|drawn| drawn.picture.name()).collect();
             }
@@ -154,6 +229,7 @@ fn finding(analysis: &Analysis) -> Finding {
         state: analysis.verdict.state.word(),
         sentence: words::whole_finding(analysis),
         cams: measured.chain(rest).collect(),
+        notes: Vec::new(),
     }
 }
 
@@ -164,5 +240,6 @@ fn cranking_finding(test: &CrankingTest) -> Finding {
         state: test.finding.state.word(),
         sentence: words::compression_finding(&test.engine, measured, &test.finding),
         cams: Vec::new(),
+        notes: Vec::new(),
     }
 }

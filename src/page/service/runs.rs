@@ -1,30 +1,50 @@
 //! Measurements: started, watched, cancelled, read.
 
+use std::panic::AssertUnwindSafe;
 use std::sync::Arc;
 
 use serde::Deserialize;
 
-use super::Work;
 use super::answer::{Answer, HTML, JSON, Refusal};
-use super::held::HeldCapture;
-use super::remedies;
-use super::run::{Outcome, Run, Stage};
+use super::held::{HeldCapture, HeldEngine, bytes_of, lock};
+use super::run::{About, Outcome, Run, Stage};
 use super::session::Session;
+use super::{Work, remedies, undescribed};
 use crate::analysis::{Checked, Options, check};
-use crate::capture::Capture;
+use crate::capture::{Capture, CaptureError, stretch};
 use crate::codes::read_codes;
-use crate::engine::Engine;
+use crate::engine::{Engine, Reference};
 use crate::leads::LeadRequest;
+use crate::look::Facts;
+use crate::remedy::Mend;
 use crate::report::job::Job;
 use crate::report::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
 use crate::report::{html, json};
+use crate::units::Seconds;
 use crate::verdict::read_controller;
 
 /// What is to be measured.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Clone, Default, Deserialize)]
 pub(super) struct Start {
     capture: u64,
-    engine: u64,
+    /// Further captures of the same engine at the same sitting.
+    #[serde(default)]
+    join: Vec<u64>,
+    /// None: the engine as the capture shows it.
+    engine: Option<u64>,
+    /// Firing order and banks of an engine without a description, as typed.
+    #[serde(default)]
+    firing: String,
+    #[serde(default)]
+    banks: String,
+    /// First and last second to use, as typed.
+    #[serde(default)]
+    from: String,
+    #[serde(default)]
+    to: String,
+    /// When it was begun, by the browser's clock.
+    #[serde(default)]
+    came: String,
     #[serde(default)]
     leads: Vec<AskedLead>,
     #[serde(default)]
@@ -39,15 +59,15 @@ pub(super) struct Start {
     job: AskedJob,
 }
 
-#[derive(Debug, Deserialize)]
-struct AskedLead {
-    name: String,
-    column: usize,
-    amperes_per_volt: Option<f64>,
+#[derive(Debug, Clone, Deserialize)]
+pub(super) struct AskedLead {
+    pub name: String,
+    pub column: usize,
+    pub amperes_per_volt: Option<f64>,
 }
 
 /// Lines of the job, as typed.
-#[derive(Debug, Default, Deserialize)]
+#[derive(Debug, Clone, Default, Deserialize)]
 struct AskedJob {
     #[serde(default)]
     number: String,
@@ -62,53 +82,201 @@ struct AskedJob {
 }
 
 /// Starts a measurement: the answer, and the work that is then to be done.
-pub(super) fn start(session: &Session, asked: Start) -> Result<(Answer, Work), Refusal> {
-    let capture = session.capture(asked.capture).ok_or_else(|| Refusal::missing("capture"))?;
-    let engine = session.engine(asked.engine).ok_or_else(|| Refusal::missing("engine"))?;
-    let said = said(&asked, &engine.engine)?;
-    let (id, run) = session.add_run(Run::new(capture.capture.source.clone(), engine));
-    let answer = Answer::json(&run.shown(id));
-    Ok((answer, Work(Box::new(move || work(&run, &capture, asked, said)))))
+pub(super) fn start(session: &Arc<Session>, asked: Start) -> Result<(Answer, Work), Refusal> {
+    let (id, run, work) = begin(session, asked, false)?;
+    Ok((Answer::json(&run.shown(id)), work))
+}
+
+/// Begins a measurement: its number, itself, and its work.
+pub(super) fn begin(
+    session: &Arc<Session>,
+    asked: Start,
+    watched: bool,
+) -> Result<(u64, Arc<Run>, Work), Refusal> {
+    let held = |id: u64| session.capture(id).ok_or_else(|| Refusal::missing("capture"));
+    let captures = std::iter::once(asked.capture).chain(asked.join.iter().copied()).map(held);
+    let captures = captures.collect::<Result<Vec<Arc<HeldCapture>>, Refusal>>()?;
+    let engine = match asked.engine {
+        Some(id) => session.engine(id).ok_or_else(|| Refusal::missing("engine"))?,
+        None => Arc::new(undescribed::placeholder(&captures)?),
+    };
+    let bytes: u64 = captures.iter().map(|one| bytes_of(&one.capture)).sum();
+    if !session.may_measure(bytes) {
+        return Err(Refusal::unusable(format!(
+            "Measuring {:.0} MB of samples takes more memory than this page may use. Use a part of the capture, from one second to another, or export a shorter one",
+            bytes as f64 / 1e6
+        ))
+        .at("stretch"));
+    }
+    let mut said = said(&asked, &engine.engine)?;
+    let facts = undescribed::facts(&asked.firing, &asked.banks)?;
+    let stretch = seconds(&asked)?;
+    said.leads = leads(&asked);
+    said.known = lock(&engine.known).clone();
+    let reading = captures[0].reading.clone();
+    let came = asked.came.chars().filter(|c| !c.is_control()).take(20).collect();
+    let leads = said.leads.clone();
+    let about = About { job: asked.job.into(), reading, leads, stretch, came, watched };
+    let not_judged: Vec<String> = engine
+        .taken
+        .iter()
+        .filter(|(id, _)| *id == asked.capture || asked.join.contains(id))
+        .map(|(_, cam)| cam.clone())
+        .collect();
+    let (id, run) = session.add_run(Run::new(&captures, engine, about));
+    let (mine, session) = (run.clone(), session.clone());
+    let facts = asked.engine.is_none().then_some(facts);
+    let work = Work(Box::new(move || {
+        // One after the other: each takes several times the memory of its capture.
+        let _alone = lock(&session.at_work);
+        let done = AssertUnwindSafe(|| work(&mine, &captures, said, facts.as_ref(), &not_judged));
+        if std::panic::catch_unwind(done).is_err() {
+            let why = "The program failed at this capture, by a fault of its own. Nothing else is lost. Try a part of it, from one second to another.";
+            mine.goes_on(Stage::Failed(why.into(), vec!["stretch"]));
+        }
+        drop(captures);
+        session.make_room(0);
+    }));
+    Ok((id, run, work))
+}
+
+/// The leads as the analysis asks for them.
+fn leads(asked: &Start) -> Vec<LeadRequest> {
+    asked.leads.iter().map(LeadRequest::from).collect()
+}
+
+impl From<&AskedLead> for LeadRequest {
+    fn from(lead: &AskedLead) -> LeadRequest {
+        LeadRequest {
+            name: lead.name.clone(),
+            column: lead.column.to_string(),
+            amperes_per_volt: lead.amperes_per_volt.filter(|scale| scale.is_finite()),
+        }
+    }
+}
+
+impl Start {
+    /// A measurement of one capture against one engine.
+    pub fn of(capture: u64, engine: u64, leads: Vec<AskedLead>, came: &str) -> Start {
+        Start { capture, engine: Some(engine), leads, came: came.into(), ..Start::default() }
+    }
+}
+
+/// First and last second to use.
+fn seconds(asked: &Start) -> Result<(Option<f64>, Option<f64>), Refusal> {
+    let one = |text: &str| match text.trim().replace(',', ".").as_str() {
+        "" => Ok(None),
+        text => match text.parse::<f64>() {
+            Ok(at) if at.is_finite() => Ok(Some(at)),
+            _ => Err(Refusal::unusable(format!("“{text}” is no number of seconds")).at("stretch")),
+        },
+    };
+    let (from, to) = (one(&asked.from)?, one(&asked.to)?);
+    if let (Some(from), Some(to)) = (from, to)
+        && from >= to
+    {
+        let why = format!("The stretch ends at {to} s and begins at {from} s. Turn the two round");
+        return Err(Refusal::unusable(why).at("stretch"));
+    }
+    Ok((from, to))
 }
 
 /// What was typed beside the capture, by the rules of the command line.
 fn said(asked: &Start, engine: &Engine) -> Result<Options, Refusal> {
-    let refused = |error: String| Refusal::unusable(format!("{error}."));
-    let codes = read_codes(&asked.codes).map_err(|error| refused(error.to_string()))?;
+    let refused = |error: String, field| Refusal::unusable(format!("{error}.")).at(field);
+    let codes = read_codes(&asked.codes).map_err(|error| refused(error.to_string(), "codes"))?;
     let controller = read_controller(&asked.phasers, &asked.learned, engine);
-    let controller = controller.map_err(|error| refused(error.to_string()))?;
+    let controller = controller.map_err(|error| refused(error.to_string(), "phasers"))?;
     Ok(Options { codes, controller, after_repair: asked.after_repair, ..Options::default() })
 }
 
 /// Measures and writes, looking between the steps whether it is still wanted.
-fn work(run: &Run, capture: &HeldCapture, asked: Start, said: Options) {
+fn work(
+    run: &Run,
+    held: &[Arc<HeldCapture>],
+    said: Options,
+    facts: Option<&Facts>,
+    not_judged: &[String],
+) {
     if !run.goes_on(Stage::Working("measuring")) {
         return;
     }
-    let captures = std::slice::from_ref(&capture.capture);
-    let leads = asked.leads.into_iter().map(|lead| LeadRequest {
-        name: lead.name,
-        column: lead.column.to_string(),
-        amperes_per_volt: lead.amperes_per_volt.filter(|scale| scale.is_finite()),
-    });
-    let options = Options { leads: leads.collect(), watch: run.watch(), ..said };
-    let checked = match check(captures, &run.engine().engine, &options) {
-        Ok(checked) => checked,
-        Err(error) => {
-            run.goes_on(Stage::Failed(format!("{}.", remedies::told(&error))));
-            return;
-        }
+    let failed = |error: &dyn Mend| {
+        let told = remedies::told(error);
+        run.goes_on(Stage::Failed(format!("{told}."), remedies::fields(error)));
     };
+    let cut = match cut(run, held) {
+        Ok(cut) => cut,
+        Err(error) => return failed(&error),
+    };
+    // One that is used whole is not copied.
+    let captures = cut.as_deref().unwrap_or_else(|| std::slice::from_ref(&held[0].capture));
+    let mut options = Options { watch: run.watch(), ..said };
+    let mut notes: Vec<String> = not_judged.iter().map(|cam| taken_over(cam)).collect();
+    let mut engine = run.engine().engine.clone();
+    if let Some(facts) = facts {
+        match undescribed::describe(&captures[0], &options.leads, facts) {
+            Ok(described) => {
+                options.leads = described.leads;
+                notes.extend(
+                    described.guessed.iter().map(|one| format!("{one}. Follow that lead.")),
+                );
+                engine = described.engine.clone();
+                run.shows_engine(HeldEngine::new(described.engine, described.text));
+            }
+            Err((why, fields)) => {
+                run.goes_on(Stage::Failed(why, fields));
+                return;
+            }
+        }
+    }
+    for cam in engine.cams.iter_mut().filter(|cam| not_judged.contains(&cam.name)) {
+        cam.reference = Reference::Unknown;
+    }
+    let checked = match check(captures, &engine, &options) {
+        Ok(checked) => checked,
+        Err(error) => return failed(&error),
+    };
+    if facts.is_some()
+        && let Checked::Timing(analysis) = &checked
+    {
+        notes.extend(undescribed::said(analysis));
+    }
     if !run.goes_on(Stage::Working("writing the report")) {
         return;
     }
-    let written = written(&checked, captures, &asked.job.into());
-    run.goes_on(match written {
-        Err(error) => Stage::Failed(format!("{error}.")),
+    run.goes_on(match written(&checked, captures, &run.about().job) {
+        Err(error) => Stage::Failed(format!("{error}."), Vec::new()),
         Ok((report, json, pictures)) => {
-            Stage::Done(Box::new(Outcome { report, json, pictures, checked }))
+            Stage::Done(Box::new(Outcome { report, json, pictures, checked, notes }))
         }
     });
+}
+
+/// That a place was taken over.
+fn taken_over(cam: &str) -> String {
+    format!(
+        "{cam} is not judged: its place in the engine file was taken over from this capture, and a fault would be in it."
+    )
+}
+
+/// The captures as they are measured, where one alone is not used whole: the stretch of each, and
+/// no two under one name.
+fn cut(run: &Run, held: &[Arc<HeldCapture>]) -> Result<Option<Vec<Capture>>, CaptureError> {
+    let (from, to) = run.about().stretch;
+    if held.len() == 1 && from.is_none() && to.is_none() {
+        return Ok(None);
+    }
+    let mut cut: Vec<Capture> = Vec::new();
+    for one in held {
+        let mut part = stretch(&one.capture, from.map(Seconds), to.map(Seconds))?;
+        let same = cut.iter().filter(|other| other.source == part.source).count();
+        if same > 0 {
+            part.source = format!("{} ({})", part.source, same + 1);
+        }
+        cut.push(part);
+    }
+    Ok(Some(cut))
 }
 
 /// Report, result and pictures.
@@ -159,6 +327,13 @@ pub(super) fn cancel(session: &Session, id: u64) -> Result<Answer, Refusal> {
     let run = run(session, id)?;
     run.cancel();
     Ok(Answer::json(&run.shown(id)))
+}
+
+/// Takes a run out of the session; one at work is stopped.
+pub(super) fn remove(session: &Session, id: u64) -> Result<Answer, Refusal> {
+    let run = session.runs.remove(id).ok_or_else(|| Refusal::missing("measurement"))?;
+    run.cancel();
+    Ok(Answer::json(&()))
 }
 
 fn run(session: &Session, id: u64) -> Result<Arc<Run>, Refusal> {

@@ -6,7 +6,7 @@ use super::wheel;
 use crate::capture::{Capture, CaptureKind, Clock, Unit};
 use crate::engine::{CamShaft, Sensor};
 use crate::leads::{RoleGuess, Words};
-use crate::look::look;
+use crate::look::{Look, look};
 use crate::units::Seconds;
 
 /// Columns of a small trace.
@@ -18,6 +18,8 @@ pub(super) struct Shown {
     id: u64,
     name: String,
     rows: usize,
+    /// Time of the first row.
+    first: f64,
     seconds: f64,
     kind: &'static str,
     rate: Option<f64>,
@@ -73,6 +75,11 @@ impl Shown {
     }
 }
 
+/// What is in a capture, looked at anew.
+pub(super) fn seen_again(capture: &Capture) -> Look {
+    look(capture, &[])
+}
+
 /// What is shown of a capture, under no number yet.
 pub(super) fn shown(capture: &Capture) -> Shown {
     let (first, last) = capture.span();
@@ -100,6 +107,7 @@ pub(super) fn shown(capture: &Capture) -> Shown {
         id: 0,
         name: capture.source.clone(),
         rows: capture.rows(),
+        first: first.0,
         seconds: (last - first).0,
         kind: match capture.kind {
             CaptureKind::Sampled => "sampled",
@@ -133,7 +141,7 @@ fn seen_wheel(channel: &str, spec: String, of: Sensor) -> SeenWheel {
 }
 
 /// A closed outline through the greatest value of every column and back through the least.
-fn outline(capture: &Capture, values: &[f32], low: f32, high: f32) -> String {
+pub(super) fn outline(capture: &Capture, values: &[f32], low: f32, high: f32) -> String {
     let (first, last) = capture.span();
     let rows = capture.rows();
     let width = (last - first).0 / COLUMNS as f64;

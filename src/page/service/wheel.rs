@@ -98,6 +98,36 @@ pub(super) fn typed_teeth(teeth: impl Iterator<Item = (f64, f64)>) -> String {
     words.collect::<Vec<String>>().join(" ")
 }
 
+/// The wheel of an engine file as it would be typed; `None` where the form cannot say it.
+pub(super) fn typed_value(value: &toml::Value) -> Option<String> {
+    let text = match value {
+        toml::Value::String(name) => name.clone(),
+        toml::Value::Table(table) => {
+            let source = WheelSource::Inline(table.clone());
+            typed(&source.resolve(None, "the wheel", "").ok()?)
+        }
+        _ => return None,
+    };
+    // Only what comes back the same.
+    let same = |other: toml::Value| match (&other, value) {
+        (toml::Value::Table(one), toml::Value::Table(two)) => {
+            let form = |table: &toml::Table| {
+                let source = WheelSource::Inline(table.clone());
+                source.resolve(None, "the wheel", "").ok().map(|wheel| wheel.form().clone())
+            };
+            form(one) == form(two)
+        }
+        (toml::Value::String(notation), toml::Value::Table(two)) => {
+            let form = |source: WheelSource| {
+                source.resolve(None, "the wheel", "").ok().map(|wheel| wheel.form().clone())
+            };
+            form(WheelSource::Named(notation.clone())) == form(WheelSource::Inline(two.clone()))
+        }
+        _ => other == *value,
+    };
+    self::value(&text).ok().is_some_and(same).then_some(text)
+}
+
 /// Whether a wheel's name would be opened as a file.
 pub(super) fn names_a_file(name: &str) -> bool {
     name.contains(['/', '\\']) || name.to_lowercase().ends_with(".toml")

@@ -15,10 +15,26 @@ h1{font-size:1.3em}h2{font-size:1.05em;margin-top:1.6em;break-after:avoid}.findi
 /// What the file may load: its own styles, nothing else.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
 
+/// What stands on the lines at the foot of a sheet; an empty one is left to write on.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct SignOff {
+    /// Job number, vehicle, mileage.
+    pub vehicle: String,
+    /// Work done.
+    pub work: String,
+    /// Technician and date.
+    pub technician: String,
+}
+
 /// Writes the sheet: self-contained, nothing loaded from elsewhere. Text from files is escaped by
 /// the template engine.
 #[must_use]
 pub fn sign_off(comparison: &Comparison) -> String {
+    sign_off_for(comparison, &SignOff::default())
+}
+
+/// The same, with lines filled in.
+pub(super) fn sign_off_for(comparison: &Comparison, signed: &SignOff) -> String {
     let table = table(comparison);
     let (before, after) = (&comparison.before, &comparison.after);
     sheet(&Sheet {
@@ -29,6 +45,7 @@ pub fn sign_off(comparison: &Comparison) -> String {
         differences: words::differences(&comparison.differences, &after.engine),
         measured: html! { (cams(&table)) (compression(&table)) },
         findings: (finding_of(before), finding_of(after)),
+        signed,
         foot: "Degrees are crank degrees; late means retarded, early advanced. Intervals are 95 %.",
     })
 }
@@ -36,6 +53,14 @@ pub fn sign_off(comparison: &Comparison) -> String {
 /// Writes the sheet of two captures without the crank: compression alone.
 #[must_use]
 pub fn compression_sign_off(comparison: &CompressionComparison) -> String {
+    compression_sign_off_for(comparison, &SignOff::default())
+}
+
+/// The same, with lines filled in.
+pub(super) fn compression_sign_off_for(
+    comparison: &CompressionComparison,
+    signed: &SignOff,
+) -> String {
     let (title, sentence) = alone::finding(comparison);
     let (before, after) = (&comparison.before, &comparison.after);
     sheet(&Sheet {
@@ -54,6 +79,7 @@ pub fn compression_sign_off(comparison: &CompressionComparison) -> String {
             }
         },
         findings: (alone::finding_of(before), alone::finding_of(after)),
+        signed,
         foot: "Intervals are 95 %. The crank and the camshafts were not measured.",
     })
 }
@@ -68,6 +94,7 @@ struct Sheet<'a> {
     differences: Vec<String>,
     measured: Markup,
     findings: (String, String),
+    signed: &'a SignOff,
     foot: &'static str,
 }
 
@@ -95,7 +122,7 @@ fn sheet(sheet: &Sheet) -> String {
                 h2 { "Findings" }
                 p { "Before: " (sheet.findings.0) }
                 p { "After: " (sheet.findings.1) }
-                (signed_off())
+                (signed_off(sheet.signed))
                 h2 { "Cautions" }
                 ul { @for caution in words::cautions() { li { (caution) } } }
                 p { small { (sheet.foot) } }
@@ -141,13 +168,13 @@ fn compression(table: &Table) -> Markup {
     }
 }
 
-/// Room to write in.
-fn signed_off() -> Markup {
+/// Room to write in, and what is known.
+fn signed_off(signed: &SignOff) -> Markup {
     html! {
         h2 { "Signed off" }
         table.sign {
-            @for line in ["Vehicle, mileage", "Work done", "Technician, date"] {
-                tr { th { (line) } td {} }
+            @for (line, text) in [("Vehicle, mileage", &signed.vehicle), ("Work done", &signed.work), ("Technician, date", &signed.technician)] {
+                tr { th scope="row" { (line) } td { (text) } }
             }
         }
     }

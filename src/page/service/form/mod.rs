@@ -4,11 +4,14 @@ mod cams;
 mod drive;
 mod fields;
 mod place;
+mod values;
 
 use std::fmt::Write as _;
 
 use serde::Deserialize;
 use toml::Value;
+
+pub(super) use values::{FormValues, values};
 
 use cams::CamForm;
 use drive::ChainForm;
