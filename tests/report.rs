@@ -48,6 +48,9 @@ fn everything_from_outside_is_escaped() {
         mileage: Some("\"><b>".into()),
         technician: Some("<!--".into()),
         date: Some("]]></style>".into()),
+        freeze_frame: Some(ATTACK.into()),
+        parts: vec![ATTACK.into()],
+        ..Job::default()
     };
     let page = html::write(&analysis, &captures, &job).expect("a report");
     assert!(!page.contains(ATTACK), "a script of the capture stands in the page");
@@ -85,7 +88,7 @@ fn the_report_stands_alone_and_is_small() {
     ] {
         assert!(page.contains(part), "{part} is missing");
     }
-    assert_eq!(page.matches("<svg ").count(), 6, "six pictures");
+    assert_eq!(page.matches("<svg ").count(), 7, "seven pictures");
     let again = html::write(&analysis, &captures, &Job::default()).expect("a report");
     assert_eq!(page, again, "the same capture gives the same report");
 }

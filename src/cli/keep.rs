@@ -66,7 +66,7 @@ impl<'a> Keeper<'a> {
             ..self.begun.clone()
         };
         let report = html::write(analysis, captures, self.job)?;
-        self.put(job, &json::write(analysis), &report)
+        self.put(job, &json::write_for(analysis, self.job), &report)
     }
 
     /// Keeps a test of the compression; gives what is said of it.
@@ -83,7 +83,7 @@ impl<'a> Keeper<'a> {
             ..self.begun.clone()
         };
         let report = html::write_cranking(test, captures, self.job)?;
-        self.put(job, &json::write_cranking(test), &report)
+        self.put(job, &json::write_cranking_for(test, self.job), &report)
     }
 
     fn put(&self, job: NewJob, result: &str, report: &str) -> Result<String, Failure> {

@@ -10,11 +10,13 @@ mod file;
 mod lines;
 mod notes;
 mod read;
+mod written;
 
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
 pub use lines::Lines;
 pub use notes::EngineNote;
 pub use read::wheel_files;
+pub use written::{Written, WrittenWheel};
 
 use std::collections::BTreeMap;
 
@@ -286,6 +288,8 @@ pub struct Engine {
     pub geometry: Geometry,
     /// What looks odd in the description, or is not used as it may be meant.
     pub notes: Vec<EngineNote>,
+    /// The file it was read from.
+    pub written: Written,
 }
 
 impl Cam {

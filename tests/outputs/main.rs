@@ -30,7 +30,7 @@ enum Use {
 use Use::{In, Out, OutFolder};
 
 /// Every path of every command: command, option, what it is.
-const USES: [(&str, &str, Use); 24] = [
+const USES: [(&str, &str, Use); 26] = [
     ("check", "captures", In("capture.csv")),
     ("check", "engine", In("engine.toml")),
     ("check", "known", In("known.toml")),
@@ -54,6 +54,8 @@ const USES: [(&str, &str, Use); 24] = [
     ("plan", "engine", In("engine.toml")),
     ("practice", "engine", In("engine.toml")),
     ("practice", "out", Out("practice.csv")),
+    ("verify", "report", In("report.html")),
+    ("verify", "captures", In("capture.csv")),
     ("demo", "folder", OutFolder("camwitness-demo", "engine.toml")),
     // `--truth` is listed below, where the array's length is not in the way of reading it.
 ];

@@ -34,7 +34,12 @@ pub(super) fn upload(session: &Session, request: &mut Request) -> Result<Answer,
     let about: Upload = request.query()?;
     let name = label(&about.name, "capture");
     let watch = request.watch();
-    let options = ReadOptions { rate: about.rate, watch: watch.clone(), ..ReadOptions::default() };
+    let options = ReadOptions {
+        rate: about.rate,
+        identify: true,
+        watch: watch.clone(),
+        ..ReadOptions::default()
+    };
     if about.rate.is_some_and(|rate| !(rate.is_finite() && rate > 0.0)) {
         return Err(Refusal::unusable("The rate is in samples per second: give a number above 0")
             .at("rate"));
