@@ -153,7 +153,11 @@ pub(super) fn measure(
         engine: engine.clone(),
         captures: captures.iter().map(|capture| capture.source.clone()).collect(),
         facts: captures.iter().map(|capture| CaptureFacts::of(capture)).collect(),
-        asked: Options { watch: Watch::default(), ..options.clone() },
+        asked: Options {
+            leads: files::by_header(&options.leads, captures),
+            watch: Watch::default(),
+            ..options.clone()
+        },
         leads: leads_found,
         finding: judge_cylinders(engine, &found[chosen].compression),
         attempts: found,

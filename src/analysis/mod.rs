@@ -339,7 +339,9 @@ pub fn analyse(
         beside::add(&mut joined, &clamps, &asked, engine, options)?;
     }
     joined.facts = captures.iter().map(CaptureFacts::of).collect();
-    Ok(weigh::weigh(joined, engine, options))
+    let mut analysis = weigh::weigh(joined, engine, options);
+    analysis.asked.leads = files::by_header(&options.leads, &captures.iter().collect::<Vec<_>>());
+    Ok(analysis)
 }
 
 /// What captures turned out to be.

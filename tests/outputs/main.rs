@@ -30,7 +30,7 @@ enum Use {
 use Use::{In, Out, OutFolder};
 
 /// Every path of every command: command, option, what it is.
-const USES: [(&str, &str, Use); 26] = [
+const USES: [(&str, &str, Use); 27] = [
     ("check", "captures", In("capture.csv")),
     ("check", "engine", In("engine.toml")),
     ("check", "known", In("known.toml")),
@@ -43,6 +43,7 @@ const USES: [(&str, &str, Use); 26] = [
     ("compare", "after", In("after.csv")),
     ("compare", "engine", In("engine.toml")),
     ("compare", "known", In("known.toml")),
+    ("compare", "job", In("job.toml")),
     ("compare", "json", Out("result.json")),
     ("compare", "report", Out("sheet.html")),
     ("learn", "captures", In("capture.csv")),

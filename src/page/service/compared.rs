@@ -7,6 +7,7 @@ use super::run::Run;
 use super::session::Session;
 use crate::compare::{CompareError, Compared, compare_checked};
 use crate::report::compare as written;
+use crate::report::job::Job;
 
 /// Which two.
 #[derive(Debug, Deserialize)]
@@ -81,7 +82,7 @@ pub(super) fn file(
 ) -> Result<Answer, Refusal> {
     // Whoever opens the sheet has seen the table, and any doubt about the order beside it.
     let comparison = comparison(session, before, after, true)?.map_err(Refusal::mendable)?;
-    let sheet = || written::compared_sheet(&comparison);
+    let sheet = || written::compared_sheet(&comparison, &Job::default());
     match name {
         "sheet" => Ok(Answer::report(sheet())),
         "sheet.html" => Ok(Answer::file(HTML, name, sheet().into())),

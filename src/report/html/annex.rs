@@ -25,6 +25,8 @@ pub(super) fn part(analysis: &Analysis, job: &Job, figures: &[Figure]) -> Markup
             (priors(asked))
             (again(&analysis.facts))
             (figure(figures, Picture::Drive, ""))
+            (figure(figures, Picture::Gaps, ""))
+            (counts(analysis))
             (teardown())
         }
         (carried(&Evidence::of(analysis)))
@@ -136,6 +138,21 @@ fn priors(asked: &Options) -> Markup {
         h3 { "Odds before anything was measured" }
         p { "Those " (words::prior_of(asked)) ": " (odds.join("; ")) ". They are judgement: no published frequencies are known." }
         p { (words::CALIBRATION) }
+    }
+}
+
+/// Teeth of the crank wheel from the gap to each edge of each cam.
+fn counts(analysis: &Analysis) -> Markup {
+    let counted = words::teeth_from_the_gap(analysis);
+    html! {
+        @if !counted.is_empty() {
+            h3 { "Teeth from the gap to each cam edge" }
+            table.facts { tbody {
+                @for (cam, edges) in counted {
+                    tr { th scope="row" { (cam) } td { (edges.join("; ")) } }
+                }
+            } }
+        }
     }
 }
 

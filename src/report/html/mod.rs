@@ -50,7 +50,7 @@ pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<Str
             body {
                 div.sheet {
                     header { (heading("Camshaft timing report", &analysis.engine.name, job)) }
-                    (owner::part(analysis))
+                    (owner::part(analysis, job))
                     (technician::first_page(analysis, &figures))
                 }
                 (view::part(analysis, captures))

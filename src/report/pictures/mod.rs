@@ -9,11 +9,13 @@ mod drive;
 #[cfg(feature = "output")]
 mod files;
 mod font;
+mod gaps;
 mod pressure;
 mod render;
 mod ring;
 mod scene;
 mod speed;
+mod standing;
 mod traces;
 mod wheels;
 
@@ -23,6 +25,7 @@ pub use render::PictureError;
 
 use crate::analysis::{Analysis, CrankingTest};
 use crate::capture::Capture;
+use crate::compare::Comparison;
 use crate::engine::Engine;
 use crate::wheel::Wheel;
 use drawing::Drawing;
@@ -35,6 +38,8 @@ pub enum Picture {
     Traces,
     /// The wheels as rings.
     Wheels,
+    /// Both turns from the gap on, with tooth numbers.
+    Gaps,
     /// Sprockets and chains, and what moved.
     Drive,
     /// Deviation in every cycle.
@@ -51,9 +56,10 @@ pub enum Picture {
 
 impl Picture {
     /// Every picture, in the order in which they are shown.
-    pub const ALL: [Picture; 8] = [
+    pub const ALL: [Picture; 9] = [
         Picture::Traces,
         Picture::Wheels,
+        Picture::Gaps,
         Picture::Drive,
         Picture::Cycles,
         Picture::Speed,
@@ -68,6 +74,7 @@ impl Picture {
         match self {
             Picture::Traces => "traces",
             Picture::Wheels => "wheels",
+            Picture::Gaps => "gaps",
             Picture::Drive => "drive",
             Picture::Cycles => "cycles",
             Picture::Speed => "speed",
@@ -83,6 +90,7 @@ impl Picture {
         match self {
             Picture::Traces => "Signals over one engine cycle",
             Picture::Wheels => "Wheels, measured and as they should be",
+            Picture::Gaps => "Counted from the gap: where to look",
             Picture::Drive => "The timing drive and its marks",
             Picture::Cycles => "How far off, cycle by cycle",
             Picture::Speed => "Crank speed over the cycle, every cycle",
@@ -96,6 +104,7 @@ impl Picture {
         match self {
             Picture::Traces => Some(traces::draw(scene)),
             Picture::Wheels => Some(wheels::draw(scene)),
+            Picture::Gaps => gaps::draw(scene),
             Picture::Drive => drive::draw(scene),
             Picture::Cycles => (!scene.analysis.cams.is_empty()).then(|| cycles::draw(scene)),
             Picture::Speed => Some(speed::draw(scene)),
@@ -169,6 +178,15 @@ pub fn draw_cranking(test: &CrankingTest, _captures: &[Capture]) -> Vec<Drawn> {
 /// When the drawing library refuses.
 pub fn drive_svg(engine: &Engine) -> Result<Option<String>, PictureError> {
     drive::blank(engine).map(|drawing| render::svg(&drawing)).transpose()
+}
+
+/// Where each cam stood before and after a repair, as an SVG element; `None` where none was held
+/// against a place.
+///
+/// # Errors
+/// When the drawing library refuses.
+pub fn before_and_after(comparison: &Comparison) -> Result<Option<String>, PictureError> {
+    standing::draw(comparison).map(|drawing| render::svg(&drawing)).transpose()
 }
 
 /// A wheel alone, drawn as an SVG element.

@@ -6,9 +6,12 @@ use crate::engine::Engine;
 use crate::verdict::{Kind, priors};
 
 use super::percent;
+use crate::analysis::Analysis;
+use crate::units::{CrankDeg, TURN_DEG};
+use crate::wheel::Form;
 
 /// Version of the program that found a result.
-pub const VERSION: &str = env!("CAMWITNESS_VERSION");
+pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 /// What the odds were held against.
 pub const CALIBRATION: &str = "The odds were counted on simulated engines with known faults and tried on real recordings. On real engines with known \
@@ -138,13 +141,51 @@ pub fn counted_from(engine: &Engine) -> String {
         Some(tdc) => format!(" Top dead centre of cylinder 1 is at {:.1}°.", tdc.0),
         None => String::new(),
     };
-    let mark = match engine.crank.wheel.form() {
-        crate::wheel::Form::Slots { .. } => {
-            "the marking edge of the crank wheel’s tooth 1, the first after the gap"
-        }
-        crate::wheel::Form::Teeth(_) => "the start of the crank wheel’s first tooth",
-    };
+    let mark = datum_mark(engine);
     let pass =
         "the pass before firing of cylinder 1, where the two turns of a cycle can be told apart";
     format!("Degrees count from {mark}, as it passes the sensor ({pass}), in crank degrees.{tdc}")
+}
+
+/// Teeth of the crank wheel from tooth 1, the first after the gap, to each edge of each cam: the
+/// cam's name, and its edges as measured and as they should be. Empty where the wheel's teeth are
+/// not equal slots.
+#[must_use]
+pub fn teeth_from_the_gap(analysis: &Analysis) -> Vec<(String, Vec<String>)> {
+    let Form::Slots { slots, .. } = analysis.engine.crank.wheel.form() else { return Vec::new() };
+    let pitch = TURN_DEG / f64::from(*slots);
+    let count = |at: CrankDeg| {
+        let turn = if at.get() < TURN_DEG { 1 } else { 2 };
+        (turn, format!("{:.1}", 1.0 + at.get().rem_euclid(TURN_DEG) / pitch))
+    };
+    let told = |measured: (u32, String), expected: Option<(u32, String)>| match expected {
+        None => format!("{} in turn {}", measured.1, measured.0),
+        Some(expected) if expected.0 == measured.0 => {
+            format!("{} where {} should be, in turn {}", measured.1, expected.1, measured.0)
+        }
+        Some(expected) => format!(
+            "{} in turn {} where {} in turn {} should be",
+            measured.1, measured.0, expected.1, expected.0
+        ),
+    };
+    let cams = analysis.cams.iter().map(|cam| {
+        let edges = cam.measured.edges.iter().map(|edge| {
+            let expected = cam.deviation().map(|off| count(edge.at - edge.off - off));
+            format!("{} {}", edge.kind.word(), told(count(edge.at), expected))
+        });
+        (analysis.engine.cams[cam.measured.cam].name.clone(), edges.collect())
+    });
+    cams.collect()
+}
+
+/// What of the crank wheel is at 0°.
+#[must_use]
+pub fn datum_mark(engine: &Engine) -> &'static str {
+    match engine.crank.wheel.form() {
+        Form::Slots { slots, missing, .. } if missing.contains(slots) => {
+            "the marking edge of the crank wheel’s tooth 1, the first after the gap"
+        }
+        Form::Slots { .. } => "the marking edge of the crank wheel’s tooth 1",
+        Form::Teeth(_) => "the start of the crank wheel’s first tooth",
+    }
 }
