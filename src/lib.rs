@@ -50,6 +50,8 @@ pub mod angle;
 pub mod batch;
 pub mod cam;
 pub mod capture;
+#[cfg(feature = "report")]
+pub mod checksum;
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod codes;

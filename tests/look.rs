@@ -302,6 +302,23 @@ fn before_and_after_make_a_sign_off_sheet_and_the_wrong_order_a_message() {
             && sheet.contains("default-src 'none'"),
         "{sheet}"
     );
+    // Conditions of both, as the job file says them, a picture of both, bank against bank.
+    std::fs::write(
+        folder.join("job.toml"),
+        "number = 4711\nbefore.temperature = \"20 °C\"\nafter.temperature = \"31 °C\"\nafter.method = \"coils off\"\n",
+    )
+    .expect("written");
+    wanted(folder, 0, &[&compare[..], &engine[..], &["--job", "job.toml", "--force"]].concat());
+    let noted = std::fs::read_to_string(folder.join("sheet.html")).expect("the sheet");
+    for part in ["4711", "20 °C", "31 °C", "coils off", "rpm (", "<svg ", "Bank against bank"] {
+        assert!(noted.contains(part), "{part}: {noted}");
+    }
+    std::fs::write(folder.join("bad.toml"), "bfore.method = \"x\"\n").expect("written");
+    refused(
+        folder,
+        "before",
+        &[&compare[..], &engine[..], &["--job", "bad.toml", "--force"]].concat(),
+    );
     // `http-equiv` is no address.
     for outside in ["http:", "https:", "src=", "href="] {
         assert!(!sheet.contains(outside), "{outside}: {sheet}");

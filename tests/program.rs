@@ -21,3 +21,4 @@ mod service;
 mod shelf;
 mod terminal;
 mod undescribed;
+mod verify;

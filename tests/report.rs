@@ -48,6 +48,9 @@ fn everything_from_outside_is_escaped() {
         mileage: Some("\"><b>".into()),
         technician: Some("<!--".into()),
         date: Some("]]></style>".into()),
+        freeze_frame: Some(ATTACK.into()),
+        parts: vec![ATTACK.into()],
+        ..Job::default()
     };
     let page = html::write(&analysis, &captures, &job).expect("a report");
     assert!(!page.contains(ATTACK), "a script of the capture stands in the page");
@@ -85,7 +88,7 @@ fn the_report_stands_alone_and_is_small() {
     ] {
         assert!(page.contains(part), "{part} is missing");
     }
-    assert_eq!(page.matches("<svg ").count(), 6, "six pictures");
+    assert_eq!(page.matches("<svg ").count(), 8, "eight pictures");
     let again = html::write(&analysis, &captures, &Job::default()).expect("a report");
     assert_eq!(page, again, "the same capture gives the same report");
 }
@@ -213,6 +216,44 @@ fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
     // Alone, there is no second fault.
     let (analysis, captures) = measured(DEMO, |asked| asked.faults = one_tooth_late());
     assert!(!owner_part(&analysis, &captures).contains("second fault"));
+}
+
+/// The owner reads which camshaft it is, one proposal, whether it may be driven, what a new sensor
+/// would do and what was not measured; hours and parts are the job's.
+#[test]
+fn the_owner_reads_what_to_do_and_what_it_costs() {
+    let place = "bank   = 1\nwhere  = \"front bank, towards the radiator\"";
+    let engine = DEMO.replacen("bank   = 1", place, 1);
+    assert!(engine.contains("towards the radiator"), "the description took it");
+    let (analysis, captures) = measured(&engine, |asked| asked.faults = one_tooth_late());
+    let job =
+        Job::parse("hours.covers = 3.4\nhours.repair = 6\nparts = [\"chain kit\"]\n", "job.toml");
+    let page = html::write(&analysis, &captures, &job.expect("a job")).expect("a report");
+    let (_, owner) = page.split_once("aria-label=\"For the owner\"").expect("the half page");
+    let owner = owner.split_once("</section>").expect("its end").0;
+    for part in [
+        "“B1 intake” is the camshaft that works the intake valves of bank 1: front bank, towards the radiator.",
+        "Do not start it; have it towed.",
+        "A new one would show the same.",
+        "Agree to stage 1 below",
+        "photograph them. 3.4 hours of labour.",
+        "6 hours of labour. Parts: chain kit.",
+        "Not looked at:",
+        "held against where it should stand",
+    ] {
+        assert!(owner.contains(part), "{part}: {owner}");
+    }
+    assert_eq!(owner.matches("<dt>Proposed next</dt>").count(), 1);
+    assert!(!owner.contains("One more measurement"), "{owner}");
+
+    // Nothing is held against a place that nobody knows.
+    let unknown: String = DEMO.replacen("at     = 137.0\nat_sd  = 0.8\n", "", 1);
+    assert_ne!(unknown, DEMO);
+    let (analysis, captures) = measured(&unknown, |_| {});
+    assert!(analysis.cams.iter().all(|cam| cam.deviation().is_none()), "no place is known");
+    let owner = owner_part(&analysis, &captures);
+    assert!(!owner.contains("held against where it should stand"), "{owner}");
+    assert!(owner.contains("where they should stand is not known"), "{owner}");
 }
 
 /// Lines fit a terminal and a printer at eight cylinders, four cams and names of any length.

@@ -50,6 +50,32 @@ fn the_result_has_the_keys_of_the_contract_and_no_others() {
     );
     assert_eq!(result["format"], "camwitness-result/1");
     check(
+        &result["provenance"],
+        &[
+            "version",
+            "calibration",
+            "captures",
+            "engine_file",
+            "options",
+            "prior_odds",
+            "places",
+            "job",
+        ],
+    );
+    check(
+        &result["provenance"]["captures"][0],
+        &["name", "sha256", "bytes", "recorded", "kind", "rows", "seconds", "rate", "columns"],
+    );
+    check(&result["provenance"]["captures"][0]["columns"][0], &["name", "unit", "resolution"]);
+    check(
+        &result["provenance"]["options"],
+        &["leads", "codes", "code_evidence", "after_repair", "known_good"],
+    );
+    // The odds before anything was measured are odds of something that is one of them.
+    let priors = result["provenance"]["prior_odds"].as_array().expect("a list");
+    let sum: f64 = priors.iter().filter_map(|one| one["probability"].as_f64()).sum();
+    assert!((sum - 1.0).abs() < 0.001, "{priors:?}");
+    check(
         &result["condition"],
         &["state", "rpm_mean", "rpm_min", "rpm_max", "cycles", "seconds_used", "seconds_dropped"],
     );

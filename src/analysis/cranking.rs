@@ -4,13 +4,14 @@ use super::compress::{Heard, compress};
 use super::measured::reader_notices;
 use super::{AnalysisError, CoarseCam, LeadReport, Options, coarse, files};
 use crate::angle::{self, AngleFrom, AngleInput, FoundAngle, MarkLead, Series};
-use crate::capture::{Capture, CaptureKind, Channel};
+use crate::capture::{Capture, CaptureFacts, CaptureKind, Channel};
 use crate::compression::{CompressionOutcome, CylinderResult, Trigger, pressure_peaks};
 use crate::engine::Engine;
 use crate::leads::{Lead, LeadError, LeadRequest, Role, assign_any, may_be_crank};
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, Rpm, Seconds};
 use crate::verdict::{CompressionFinding, judge_cylinders};
+use crate::watch::Watch;
 
 /// Compression of an engine whose crank was not recorded.
 #[derive(Debug, Clone)]
@@ -19,6 +20,10 @@ pub struct CrankingTest {
     pub engine: Engine,
     /// File names of the captures, in the order given.
     pub captures: Vec<String>,
+    /// What tells these captures from others, in the same order.
+    pub facts: Vec<CaptureFacts>,
+    /// What was said beside the captures.
+    pub asked: Options,
     /// The leads, of all captures.
     pub leads: Vec<LeadReport>,
     /// Every attempt at cranking, in the order of captures and time. At least one.
@@ -149,6 +154,12 @@ pub(super) fn measure(
     Ok(CrankingTest {
         engine: engine.clone(),
         captures: captures.iter().map(|capture| capture.source.clone()).collect(),
+        facts: captures.iter().map(|capture| CaptureFacts::of(capture)).collect(),
+        asked: Options {
+            leads: files::by_header(&options.leads, captures),
+            watch: Watch::default(),
+            ..options.clone()
+        },
         leads: leads_found,
         finding: judge_cylinders(engine, &found[chosen].compression),
         attempts: found,

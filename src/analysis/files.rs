@@ -59,6 +59,24 @@ fn file_of<'a>(name: &'a str, engine: &Engine) -> Option<(&'a str, &'a str)> {
     Some((file.trim(), lead.trim()))
 }
 
+/// The requests with columns named by their headers, where only their positions were given: whoever
+/// reads of them later has the headers before them. Of one capture; of several as they are.
+pub(super) fn by_header(requests: &[LeadRequest], captures: &[&Capture]) -> Vec<LeadRequest> {
+    let [capture] = captures else { return requests.to_vec() };
+    let named = |name: &str| capture.channels.iter().filter(|one| one.name == name).count();
+    let header = |column: &str| {
+        let position: usize = column.trim().parse().ok().filter(|_| named(column.trim()) == 0)?;
+        let channel = capture.channels.iter().find(|one| one.column == position)?;
+        let clear = named(&channel.name) == 1 && channel.name.parse::<usize>().is_err();
+        clear.then(|| channel.name.clone())
+    };
+    let told = |request: &LeadRequest| LeadRequest {
+        column: header(&request.column).unwrap_or_else(|| request.column.clone()),
+        ..request.clone()
+    };
+    requests.iter().map(told).collect()
+}
+
 /// The capture a request names, by its file name with or without folders before it.
 fn find(captures: &[Capture], file: &str) -> Result<usize, AnalysisError> {
     let last = file.rsplit(['/', '\\']).next().unwrap_or(file);

@@ -4,6 +4,7 @@ use super::beside::worth;
 use super::{AnalysisError, MeasuredCapture};
 use crate::cam::deviation::late;
 use crate::cam::{CamResult, CyclePosition};
+use crate::capture::CaptureFacts;
 use crate::crank::{Condition, CrankLock};
 use crate::engine::Engine;
 use crate::notice::Notice;
@@ -45,6 +46,7 @@ pub(super) fn join(
     }
     Ok(Joined {
         names,
+        facts: Vec::new(),
         main_capture,
         cycles,
         seconds_used,
@@ -56,6 +58,8 @@ pub(super) fn join(
 /// All captures as one, with what was added up.
 pub(super) struct Joined {
     pub names: Vec<String>,
+    /// What tells them from others, in the same order.
+    pub facts: Vec<CaptureFacts>,
     pub main_capture: usize,
     pub cycles: usize,
     pub seconds_used: Seconds,

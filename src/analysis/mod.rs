@@ -17,7 +17,7 @@ mod weigh;
 
 use crate::angle::AngleError;
 use crate::cam::CamResult;
-use crate::capture::Capture;
+use crate::capture::{Capture, CaptureFacts};
 use crate::compression::CompressionOutcome;
 use crate::crank::{CrankError, CrankLock};
 use crate::edges::SignalFault;
@@ -43,6 +43,10 @@ pub struct Analysis {
     pub engine: Engine,
     /// File names of the captures, in the order given.
     pub captures: Vec<String>,
+    /// What tells these captures from others, in the same order.
+    pub facts: Vec<CaptureFacts>,
+    /// What was said beside the captures.
+    pub asked: Options,
     /// Which of them the crank is of: index into `captures`.
     pub main_capture: usize,
     /// The leads found, of all captures, the main one's first.
@@ -336,7 +340,10 @@ pub fn analyse(
             without.iter().map(|&index| requests[index].clone()).collect();
         beside::add(&mut joined, &clamps, &asked, engine, options)?;
     }
-    Ok(weigh::weigh(joined, engine, options))
+    joined.facts = captures.iter().map(CaptureFacts::of).collect();
+    let mut analysis = weigh::weigh(joined, engine, options);
+    analysis.asked.leads = files::by_header(&options.leads, &captures.iter().collect::<Vec<_>>());
+    Ok(analysis)
 }
 
 /// What captures turned out to be.

@@ -15,9 +15,10 @@ use crate::verdict::{
     self, CompressionEvidence, CrankFacts, Evidence, Open, State, TdcEvidence, ValveEvidence,
     Verdict,
 };
+use crate::watch::Watch;
 
 pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analysis {
-    let Joined { names, main_capture, cycles, seconds_used, seconds_dropped, main } = joined;
+    let Joined { names, facts, main_capture, cycles, seconds_used, seconds_dropped, main } = joined;
     let faults: Vec<(String, SignalFault)> = main
         .leads
         .iter()
@@ -99,6 +100,8 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
     Analysis {
         engine: engine.clone(),
         captures: names,
+        facts,
+        asked: Options { watch: Watch::default(), ..options.clone() },
         main_capture,
         crank_lead: main.crank_lead,
         known_modulo: main.datum.known_modulo,

@@ -7,6 +7,7 @@
 
 mod csv;
 mod error;
+mod facts;
 mod failure;
 mod formats;
 mod notes;
@@ -18,6 +19,7 @@ mod table;
 
 pub use csv::{Dialect, Encoding};
 pub use error::CaptureError;
+pub use facts::{Asked, CaptureFacts, ChannelFacts, FileFacts};
 pub use notes::{LeftOut, Notes, Remark, Why};
 pub use options::{Limits, ReadOptions, TimeUnit};
 pub use read::{read, read_bytes, read_bytes_described, read_described};
@@ -33,6 +35,17 @@ pub enum CaptureKind {
     Sampled,
     /// A row per change, levels held until the next row.
     Events,
+}
+
+impl CaptureKind {
+    /// The word in results.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            CaptureKind::Sampled => "sampled",
+            CaptureKind::Events => "events",
+        }
+    }
 }
 
 /// The times of the rows; always finite and strictly growing.

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::TimeUnit;
+use super::{FileFacts, TimeUnit};
 
 /// What the reader has to tell of a file beside its channels.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -11,6 +11,8 @@ pub struct Notes {
     pub left_out: Vec<LeftOut>,
     /// What was done with rows and cells that are not as they should be.
     pub remarks: Vec<Remark>,
+    /// What tells the file from another, where that was asked for.
+    pub file: Option<FileFacts>,
 }
 
 impl Notes {

@@ -24,6 +24,9 @@ pub struct ReadOptions {
     pub time: Option<String>,
     /// Unit of the time column, when its header does not say. It overrides the header.
     pub time_unit: Option<TimeUnit>,
+    /// Take down what tells the file from another: its checksum and when it was recorded. Reads it
+    /// once more.
+    pub identify: bool,
     /// What is refused as too large.
     pub limits: Limits,
     /// Who waits for the file to be read.

@@ -7,6 +7,7 @@ use std::path::Path;
 use super::Capture;
 use super::csv::{self, Dialect};
 use super::error::{CaptureError, Class, Fault};
+use super::facts;
 use super::failure::{Failure, HEAD_BYTES, check_size};
 use super::formats::{self, Inside};
 use super::options::ReadOptions;
@@ -116,7 +117,11 @@ fn read_source(
     name: &str,
     options: &ReadOptions,
 ) -> Result<(Capture, Option<Dialect>), Failure> {
-    read_packed(source, name, options, false)
+    let (mut capture, dialect) = read_packed(source, name, options, false)?;
+    if options.identify {
+        capture.notes.file = Some(facts::of(source, options)?);
+    }
+    Ok((capture, dialect))
 }
 
 /// As [`read_source`]; `unpacked` for what was packed in another file.

@@ -41,10 +41,31 @@ impl<'a> Source<'a> {
         }
     }
 
+    /// Gives all bytes in order, piece by piece. How far that is, is not told: it comes after the
+    /// reading.
+    pub fn pieces(&self, mut take: impl FnMut(&[u8])) -> io::Result<()> {
+        /// Large enough for a disk, small beside a capture.
+        const PIECE: usize = 1 << 20;
+        let (mut piece, mut offset) = (Vec::new(), 0);
+        while offset < self.length() {
+            self.watch.go_on().map_err(io::Error::other)?;
+            piece.clear();
+            self.copy_at(offset, PIECE, &mut piece)?;
+            take(&piece);
+            offset += piece.len() as u64;
+        }
+        Ok(())
+    }
+
     /// Adds up to `count` bytes from `offset` on to the buffer; fewer only at the end.
     pub fn read_at(&self, offset: u64, count: usize, into: &mut Vec<u8>) -> io::Result<()> {
         self.watch.go_on().map_err(io::Error::other)?;
         self.watch.tell(offset as f64 / self.length().max(1) as f64);
+        self.copy_at(offset, count, into)
+    }
+
+    /// As [`Source::read_at`], and nobody is told of it.
+    fn copy_at(&self, offset: u64, count: usize, into: &mut Vec<u8>) -> io::Result<()> {
         let left = self.length().saturating_sub(offset);
         let count = usize::try_from(left).map_or(count, |left| left.min(count));
         let start = self.length() - left;

@@ -103,6 +103,12 @@ impl CheckArgs {
         self.keep.then(keeper).transpose()
     }
 
+    /// How captures are read. What tells the file from another is taken down for whatever is kept.
+    fn options(&self) -> Result<ReadOptions, Failure> {
+        let identify = self.json.is_some() || self.keep || self.paper.report_wanted();
+        Ok(ReadOptions { identify, ..self.reading.options()? })
+    }
+
     fn replacing(&self, ours: Ours) -> Existing {
         if self.force { Existing::Replace } else { Existing::ReplaceOurs(ours) }
     }
@@ -129,7 +135,7 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     }
     let engine = Engine::read(engine)?;
     let paper = Paper::prepare(&args.paper, existing(args.force))?;
-    let options = args.reading.options()?;
+    let options = args.options()?;
     once(args.captures.iter().map(PathBuf::as_path))?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
     let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
@@ -179,7 +185,7 @@ fn without_engine(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let facts = args.facts.facts()?;
     let paper = Paper::prepare(&args.paper, existing(args.force))?;
     let keeper = args.keeper(&paper)?;
-    let options = args.reading.options()?;
+    let options = args.options()?;
     let captures = [read_capture(path, &options)?.0];
     let described = undescribed::describe(&captures[0], &args.reading.leads, &facts)?;
     let asked = Options { leads: described.leads, ..Options::default() };
@@ -191,7 +197,7 @@ fn without_engine(args: &CheckArgs) -> Result<(String, u8), Failure> {
     if let Some(keeper) = keeper {
         more += &keeper.analysis(&analysis, &captures)?;
     }
-    told(args, &analysis, &more)
+    told(args, &paper, &analysis, &more)
 }
 
 /// Reads, measures and weighs captures of one engine.
@@ -220,21 +226,26 @@ fn measure(
             paper.write_cranking(&test, &captures)?;
             let kept = keeper.map(|keeper| keeper.cranking(&test, &captures)).transpose()?;
             drop(working);
-            return cranked(args, &test, &kept.unwrap_or_default());
+            return cranked(args, paper, &test, &kept.unwrap_or_default());
         }
     };
     working.now("drawing".into());
     paper.write(&analysis, &captures)?;
     let kept = keeper.map(|keeper| keeper.analysis(&analysis, &captures)).transpose()?;
     drop(working);
-    told(args, &analysis, &kept.unwrap_or_default())
+    told(args, paper, &analysis, &kept.unwrap_or_default())
 }
 
 /// The result where it was asked for, and what is said. `more` comes after the text.
-fn told(args: &CheckArgs, analysis: &Analysis, more: &str) -> Result<(String, u8), Failure> {
+fn told(
+    args: &CheckArgs,
+    paper: &Paper,
+    analysis: &Analysis,
+    more: &str,
+) -> Result<(String, u8), Failure> {
     let status = status(analysis, args.recorded_only);
     if let Some(path) = &args.json {
-        let result = json::write(analysis);
+        let result = json::write_for(analysis, paper.job());
         if path == Path::new("-") {
             return Ok((result, status));
         }
@@ -245,11 +256,16 @@ fn told(args: &CheckArgs, analysis: &Analysis, more: &str) -> Result<(String, u8
 }
 
 /// What is said of captures without a crank. The exit status follows the finding about compression.
-fn cranked(args: &CheckArgs, test: &CrankingTest, more: &str) -> Result<(String, u8), Failure> {
+fn cranked(
+    args: &CheckArgs,
+    paper: &Paper,
+    test: &CrankingTest,
+    more: &str,
+) -> Result<(String, u8), Failure> {
     let found = test.finding.state != CompressionState::Withheld;
     let status = if found { DONE } else { CANNOT_TELL };
     if let Some(path) = &args.json {
-        let result = json::write_cranking(test);
+        let result = json::write_cranking_for(test, paper.job());
         if path == Path::new("-") {
             return Ok((result, status));
         }

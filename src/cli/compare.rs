@@ -36,6 +36,9 @@ pub struct CompareArgs {
     /// Write a sign-off sheet
     #[arg(long, value_name = "FILE.html")]
     report: Option<PathBuf>,
+    /// What the workshop notes of the job and of how both captures were made, for the sheet (README)
+    #[arg(long, value_name = "FILE.toml", requires = "report")]
+    job: Option<PathBuf>,
     /// Replace a sheet that is there, and whatever a result is to be written over
     #[arg(long)]
     force: bool,
@@ -55,6 +58,7 @@ impl Job for CompareArgs {
             .reads(ReadAs::Engine, &self.engine)
             .reads_all(ReadAs::Wheel, wheel_files(&self.engine))
             .reads_all(ReadAs::KnownGood, &self.known)
+            .reads_all(ReadAs::Job, &self.job)
             .writes(WrittenAs::Report, self.report.as_deref(), existing(self.force))
             .writes(WrittenAs::Result, file(self.json.as_deref()), self.replacing())
     }
@@ -74,6 +78,7 @@ impl CompareArgs {
 fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(&args.engine)?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
+    let noted = args.job.as_deref().map(report::job::Job::read).transpose()?.unwrap_or_default();
     let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
     let reading = args.reading.options()?;
     once([args.before.as_path(), args.after.as_path()])?;
@@ -83,7 +88,7 @@ fn run(args: &CompareArgs) -> Result<(String, u8), Failure> {
     };
     let compared = compare_checked(checked(&args.before)?, checked(&args.after)?, args.in_order)?;
     if let Some(path) = &args.report {
-        let sheet = report::compare::compared_sheet(&compared);
+        let sheet = report::compare::compared_sheet(&compared, &noted);
         write_whole(path, sheet.as_bytes(), existing(args.force))?;
     }
     let status = if compared.outcome() == Outcome::CannotTell { CANNOT_TELL } else { DONE };

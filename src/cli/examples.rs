@@ -72,6 +72,16 @@ const EXAMPLES: &[(&str, [(&str, &str); 2])] = &[
         [("The library", "camwitness wheels"), ("One wheel in full", "camwitness wheels 36-2-1")],
     ),
     (
+        "verify",
+        [
+            (
+                "Is this report of this capture, and does it stand?",
+                "camwitness verify report.html capture.csv",
+            ),
+            ("A report of two captures", "camwitness verify report.html crank.csv cams.csv"),
+        ],
+    ),
+    (
         "shelf",
         [
             (

@@ -54,7 +54,7 @@ impl<'a> Keeper<'a> {
     ) -> Result<String, Failure> {
         let job = of_timing(analysis, self.begun.clone());
         let report = html::write(analysis, captures, self.job)?;
-        self.put(job, &json::write(analysis), &report)
+        self.put(job, &json::write_for(analysis, self.job), &report)
     }
 
     /// Keeps a test of the compression; gives what is said of it.
@@ -65,7 +65,7 @@ impl<'a> Keeper<'a> {
     ) -> Result<String, Failure> {
         let job = of_compression(test, self.begun.clone());
         let report = html::write_cranking(test, captures, self.job)?;
-        self.put(job, &json::write_cranking(test), &report)
+        self.put(job, &json::write_cranking_for(test, self.job), &report)
     }
 
     fn put(&self, job: NewJob, result: &str, report: &str) -> Result<String, Failure> {

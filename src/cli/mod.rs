@@ -26,6 +26,7 @@ mod shelf;
 mod shop;
 mod terminal;
 mod undescribed;
+mod verify;
 #[cfg(feature = "page")]
 mod watching;
 mod wheels;
@@ -80,6 +81,8 @@ enum Command {
     Page(page::PageArgs),
     /// Write the demonstration, an invented engine and three captures of it, and check it
     Demo(demo::DemoArgs),
+    /// Say whether a report is of a capture, and whether the same is found again
+    Verify(verify::VerifyArgs),
     /// The shop's shelf: its engine files, known-goods and jobs
     Shelf(shelf::ShelfCommand),
     /// Say what was found when the engine of a job was opened
@@ -123,6 +126,7 @@ impl Command {
             #[cfg(feature = "page")]
             Command::Page(args) => args,
             Command::Demo(args) => args,
+            Command::Verify(args) => args,
             Command::Shelf(args) => args,
             Command::Outcome(args) => args,
             Command::Completions(args) => args,

@@ -20,12 +20,18 @@ pub struct PaperArgs {
     /// Write the pictures as SVG and PNG into a folder
     #[arg(long, value_name = "DIR")]
     plots: Option<PathBuf>,
-    /// Job number, vehicle, mileage, technician and date for the report
+    /// What the workshop notes of the job, for the report: number, vehicle, identification, scope,
+    /// clamp, battery, hours and more (README)
     #[arg(long, value_name = "FILE.toml", requires = "report")]
     job: Option<PathBuf>,
 }
 
 impl PaperArgs {
+    /// Whether a report is asked for.
+    pub(super) fn report_wanted(&self) -> bool {
+        self.report.is_some()
+    }
+
     /// Adds what it reads and writes.
     pub(super) fn files(&self, files: Files, existing: Existing) -> Files {
         let pictures = self.plots.as_deref().map(pictures::files).unwrap_or_default();

@@ -12,12 +12,14 @@ mod lines;
 mod notes;
 mod read;
 mod valves;
+mod written;
 
 pub use crank::{Crank, Level};
 pub use drive::{Chain, ChainKind, Drive, Ratio, SkipPlace, Sprocket};
 pub use lines::Lines;
 pub use notes::EngineNote;
 pub use read::wheel_files;
+pub use written::{Written, WrittenWheel};
 
 use std::collections::BTreeMap;
 
@@ -256,6 +258,8 @@ pub struct Engine {
     pub geometry: Geometry,
     /// What looks odd in the description, or is not used as it may be meant.
     pub notes: Vec<EngineNote>,
+    /// The file it was read from.
+    pub written: Written,
 }
 
 impl Cam {

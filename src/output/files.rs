@@ -23,6 +23,8 @@ pub enum ReadAs {
     KnownGood,
     /// Job number, vehicle and the like.
     Job,
+    /// A report that was written before.
+    Report,
 }
 
 /// What a file is written as.
@@ -54,6 +56,7 @@ impl std::fmt::Display for ReadAs {
             ReadAs::Wheel => "wheel file",
             ReadAs::KnownGood => "known-good file",
             ReadAs::Job => "job file",
+            ReadAs::Report => "report",
         })
     }
 }

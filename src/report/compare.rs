@@ -6,7 +6,7 @@ mod html;
 
 pub use compression::{compression_json, compression_table, compression_text};
 #[cfg(feature = "report")]
-pub use html::{SignOff, compression_sign_off, sign_off};
+pub use html::{compression_sign_off, sign_off};
 
 use std::fmt::Write as _;
 
@@ -16,6 +16,8 @@ use super::wrap::{Lines, WIDTH, bullet, hanging, paragraph};
 use crate::analysis::Analysis;
 use crate::compare::{Back, Balance, CamChange, Change, Compared, Comparison, Outcome};
 use crate::engine::Engine;
+#[cfg(feature = "report")]
+use crate::report::job::Job;
 use crate::report::words;
 use crate::units::CrankDelta;
 use crate::verdict::Caution;
@@ -257,18 +259,10 @@ pub fn compared_json(compared: &Compared) -> String {
 /// Writes the sheet to sign of either kind of comparison.
 #[cfg(feature = "report")]
 #[must_use]
-pub fn compared_sheet(compared: &Compared) -> String {
+pub fn compared_sheet(compared: &Compared, job: &Job) -> String {
     match compared {
-        Compared::Timing(comparison) => sign_off(comparison),
-        Compared::Compression(comparison) => compression_sign_off(comparison),
-    }
-}
-
-/// The sheet with the job's own lines on it.
-pub fn compared_sheet_for(compared: &Compared, signed: &SignOff) -> String {
-    match compared {
-        Compared::Timing(comparison) => html::sign_off_for(comparison, signed),
-        Compared::Compression(comparison) => html::compression_sign_off_for(comparison, signed),
+        Compared::Timing(comparison) => sign_off(comparison, job),
+        Compared::Compression(comparison) => compression_sign_off(comparison, job),
     }
 }
 

@@ -6,6 +6,8 @@ pub mod compare;
 mod compression;
 pub mod cranking;
 #[cfg(feature = "report")]
+pub mod evidence;
+#[cfg(feature = "report")]
 pub mod html;
 pub mod job;
 pub mod json;

@@ -311,6 +311,35 @@ def form(browser, folder):
     expect(chosen == "By hand", "the engine of the form is chosen")
 
 
+def pages_of(browser, paper):
+    """Printed: the pages in front of the annex, and all of them. The annex is taken out for the first count and put back."""
+    width, height = paper
+    def printed():
+        return browser.call("POST", "/print", {"page": {"width": width, "height": height}, "background": True})
+    count = lambda pdf: len(re.findall(rb"/Type\s*/Page\b", base64.b64decode(pdf)))
+    browser.run("const e = document.querySelector('section.annex'); window.annexAt = e.parentNode; window.annex = e; e.remove()")
+    front = count(printed())
+    browser.run("window.annexAt.append(window.annex)")
+    whole = printed()
+    return front, count(whole), whole
+
+
+# The least text on paper, in points: what a reader of 50 reads without glasses (judgement).
+LEAST_TEXT_PT = 7.0
+
+
+def text_sizes(browser):
+    """The smallest text of the report as paper shows it, in points: of the page, and of the pictures that go on paper."""
+    return browser.run("""
+        const shown = (e) => { for (let at = e; at && at !== document.body; at = at.parentElement) if (getComputedStyle(at).display === 'none') return false; return true; };
+        const least = (list) => list.reduce((one, other) => (other[0] < one[0] ? other : one), [99, '']);
+        const texts = [...document.querySelectorAll('p, li, td, th, dt, dd, figcaption, span, h1, h2, h3')].filter((e) => shown(e) && e.textContent.trim());
+        const page = least(texts.map((e) => [parseFloat(getComputedStyle(e).fontSize) * 0.75, e.textContent.slice(0, 40)]));
+        const drawn = [...document.querySelectorAll('figure svg text')].filter(shown).map((e) => [parseFloat(getComputedStyle(e).fontSize) * e.getScreenCTM().a * 0.75, e.closest('figure').className + ': ' + e.textContent.slice(0, 30)]);
+        return [page, least(drawn), least(drawn.filter((one) => /^(drive|gaps)/.test(one[1])))];
+    """)
+
+
 def clipped(browser):
     """What lies outside a box that hides its overflow, where only the pictures may be shrunk."""
     return browser.run("""
@@ -339,10 +368,10 @@ def crowded(browser, program, work, folder):
     low = browser.run("return [...document.querySelectorAll('figure svg')].filter((e) => getComputedStyle(e.closest('figure')).display !== 'none').map((e) => Math.round(e.getBoundingClientRect().height)).filter((height) => height < 60)")
     media("")
     expect(not cut and not low, f"a crowded report: nothing is cut off on paper, no picture that goes on paper vanishes {cut} {low}")
-    printed = browser.call("POST", "/print", {"page": {"width": 21.0, "height": 29.7}, "background": True})
     # Columns broken over two pages are as wide as four, and the browser would shrink every page to hold them.
-    pages = len(re.findall(rb"/Type\s*/Page\b", base64.b64decode(printed)))
+    pages, whole, printed = pages_of(browser, (21.0, 29.7))
     expect(pages == 3, f"a crowded report: goes on to a third page instead of shrinking ({pages})")
+    expect(whole <= pages + 4, f"a crowded report: the annex has its own pages, four at most ({whole})")
     keep(folder, "crowded-a4.pdf", printed)
     browser.size(*SIZES["desktop"])
 
@@ -380,14 +409,19 @@ def report(browser, path, folder, name):
     cdp("print")
     heights = browser.run("return [...document.querySelectorAll('figure')].filter((f) => getComputedStyle(f).display !== 'none').map((f) => [f.className, Math.round(f.querySelector('svg').getBoundingClientRect().height)])")
     cut = clipped(browser)
+    sizes = text_sizes(browser)
     cdp("")
     expect(not cut, f"{name}: nothing is cut off on paper {cut}")
+    expect(sizes[0][0] >= LEAST_TEXT_PT and sizes[2][0] >= LEAST_TEXT_PT, f"{name}: text on paper is {LEAST_TEXT_PT} pt or more {sizes}")
+    annex = [figure for figure in heights if figure[0] in ("drive", "gaps")]
+    heights = [figure for figure in heights if figure not in annex]
+    expect(len(annex) == 2 and all(height > 150 for _, height in annex), f"{name}: the annex shows the drive and the gaps {annex}")
     expect(len(heights) == 5 and all(height > 90 for _, height in heights), f"{name}: every picture has its room on paper {heights}")
     browser.size(*SIZES["desktop"])
     for paper, (width, height) in {"a4": (21.0, 29.7), "letter": (21.59, 27.94)}.items():
-        printed = browser.call("POST", "/print", {"page": {"width": width, "height": height}, "background": True})
-        pages = len(re.findall(rb"/Type\s*/Page\b", base64.b64decode(printed)))
+        pages, whole, printed = pages_of(browser, (width, height))
         expect(pages == 2, f"{name}: prints to two pages of {paper} ({pages})")
+        expect(whole <= 5, f"{name}: and an annex of three at most ({whole})")
         keep(folder, f"{name}-{paper}.pdf", printed)
     severe = [entry["message"] for entry in browser.call("POST", "/se/log", {"type": "browser"}) if entry["level"] == "SEVERE"]
     expect(not severe, f"{name}: no errors and no requests to elsewhere {severe[:2]}")

@@ -30,7 +30,7 @@ enum Use {
 use Use::{In, Out, OutFolder};
 
 /// Every path of every command: command, option, what it is.
-const USES: [(&str, &str, Use); 24] = [
+const USES: [(&str, &str, Use); 27] = [
     ("check", "captures", In("capture.csv")),
     ("check", "engine", In("engine.toml")),
     ("check", "known", In("known.toml")),
@@ -43,6 +43,7 @@ const USES: [(&str, &str, Use); 24] = [
     ("compare", "after", In("after.csv")),
     ("compare", "engine", In("engine.toml")),
     ("compare", "known", In("known.toml")),
+    ("compare", "job", In("job.toml")),
     ("compare", "json", Out("result.json")),
     ("compare", "report", Out("sheet.html")),
     ("learn", "captures", In("capture.csv")),
@@ -54,6 +55,8 @@ const USES: [(&str, &str, Use); 24] = [
     ("plan", "engine", In("engine.toml")),
     ("practice", "engine", In("engine.toml")),
     ("practice", "out", Out("practice.csv")),
+    ("verify", "report", In("report.html")),
+    ("verify", "captures", In("capture.csv")),
     ("demo", "folder", OutFolder("camwitness-demo", "engine.toml")),
     // `--truth` is listed below, where the array's length is not in the way of reading it.
 ];

@@ -12,12 +12,14 @@ use std::path::{Path, PathBuf};
 use toml::Spanned;
 
 use super::file::{CrankFile, EngineFile, GeometryFile, TABLES, ValvesFile};
-use super::{Crank, DEFAULT_TOLERANCE, Engine, Geometry, Lines, Sensor, Valves, notes};
+use super::{
+    Crank, DEFAULT_TOLERANCE, Engine, Geometry, Lines, Sensor, Valves, Written, WrittenWheel, notes,
+};
 use crate::error::{DescriptionError, line_of};
 use crate::input::{parse, read_description};
 use crate::remedy::{Remedy, Setting};
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, TURN_DEG};
-use crate::wheel::Form;
+use crate::wheel::{Form, WheelSource};
 
 /// Most cylinders of an engine.
 const MOST_CYLINDERS: usize = 24;
@@ -92,6 +94,7 @@ impl Engine {
             valves: valves(&place, parsed.valves.as_ref())?,
             geometry: geometry(&place, parsed.geometry.as_ref())?,
             notes: Vec::new(),
+            written: written(text, file),
         };
         engine.notes = notes::of(
             &engine,
@@ -134,10 +137,31 @@ impl Engine {
 #[must_use]
 pub fn wheel_files(path: &Path) -> Vec<PathBuf> {
     let text = read_description(path).unwrap_or_default();
-    let Ok(parsed) = toml::from_str::<EngineFile>(&text) else { return Vec::new() };
+    wheels_named(&text, path.parent()).into_iter().map(|(_, path)| path).collect()
+}
+
+/// The wheel files that the text of an engine file names: as written there, and where they are.
+fn wheels_named(text: &str, folder: Option<&Path>) -> Vec<(String, PathBuf)> {
+    let Ok(parsed) = toml::from_str::<EngineFile>(text) else { return Vec::new() };
     let cams = parsed.cams.iter().filter_map(|cam| cam.get_ref().wheel.as_ref());
     let crank = parsed.crank.as_ref().map(|crank| &crank.get_ref().wheel);
-    crank.into_iter().chain(cams).filter_map(|wheel| wheel.path(path.parent())).collect()
+    let named = crank.into_iter().chain(cams).filter_map(|wheel| match wheel {
+        WheelSource::Named(name) => Some((name.clone(), wheel.path(folder)?)),
+        WheelSource::Inline(_) => None,
+    });
+    named.collect()
+}
+
+/// The text of an engine file with those of its wheel files, which have just been read.
+fn written(text: &str, file: &Path) -> Written {
+    let mut wheels: Vec<WrittenWheel> = Vec::new();
+    for (named, path) in wheels_named(text, file.parent()) {
+        if !wheels.iter().any(|wheel| wheel.named == named) {
+            wheels.push(WrittenWheel { named, text: read_description(&path).unwrap_or_default() });
+        }
+    }
+    let file = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    Written { file, text: text.to_owned(), wheels }
 }
 
 fn firing(place: &Place, parsed: &EngineFile) -> Checked<(Vec<u32>, Vec<CrankDelta>)> {

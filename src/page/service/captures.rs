@@ -86,6 +86,7 @@ impl Reading {
                 .map_err(|()| one_of(&self.decimal))?,
             force_kind: chosen(&self.kind, &kinds).map_err(|()| one_of(&self.kind))?,
             time: (!time.is_empty()).then(|| time.to_owned()),
+            identify: true,
             watch,
             ..ReadOptions::default()
         })

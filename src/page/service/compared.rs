@@ -6,7 +6,8 @@ use super::answer::{Answer, HTML, JSON, Refusal};
 use super::run::Run;
 use super::session::Session;
 use crate::compare::{CompareError, Compared, compare_checked};
-use crate::report::compare::{self as written, SignOff};
+use crate::report::compare as written;
+use crate::report::job::Job;
 
 /// Which two.
 #[derive(Debug, Deserialize)]
@@ -35,16 +36,22 @@ pub(super) struct Lines {
     date: String,
 }
 
-impl From<Lines> for SignOff {
-    fn from(lines: Lines) -> SignOff {
-        let joined = |parts: [String; 3]| {
-            let parts = parts.map(|part| part.trim().chars().take(120).collect::<String>());
-            parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ")
+impl From<Lines> for Job {
+    fn from(lines: Lines) -> Job {
+        /// As in a job file.
+        const LONGEST: usize = 120;
+        let line = |text: String| {
+            let text: String = text.trim().chars().take(LONGEST).collect();
+            (!text.is_empty()).then_some(text)
         };
-        SignOff {
-            vehicle: joined([lines.number, lines.vehicle, lines.mileage]),
-            work: joined([lines.work, String::new(), String::new()]),
-            technician: joined([lines.technician, lines.date, String::new()]),
+        Job {
+            number: line(lines.number),
+            vehicle: line(lines.vehicle),
+            mileage: line(lines.mileage),
+            work: line(lines.work),
+            technician: line(lines.technician),
+            date: line(lines.date),
+            ..Job::default()
         }
     }
 }
@@ -113,8 +120,8 @@ pub(super) fn file(
 ) -> Result<Answer, Refusal> {
     // Whoever opens the sheet has seen the table, and any doubt about the order beside it.
     let comparison = comparison(session, before, after, true)?.map_err(Refusal::mendable)?;
-    let signed = SignOff::from(lines);
-    let sheet = || written::compared_sheet_for(&comparison, &signed);
+    let job = Job::from(lines);
+    let sheet = || written::compared_sheet(&comparison, &job);
     match name {
         "sheet" => Ok(Answer::report(sheet())),
         "sheet.html" => Ok(Answer::file(HTML, name, sheet().into())),

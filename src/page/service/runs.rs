@@ -288,12 +288,12 @@ fn written(
     Ok(match checked {
         Checked::Timing(analysis) => (
             html::write(analysis, captures, job)?,
-            json::write(analysis),
+            json::write_for(analysis, job),
             draw_all(analysis, captures),
         ),
         Checked::Compression(test) => (
             html::write_cranking(test, captures, job)?,
-            json::write_cranking(test),
+            json::write_cranking_for(test, job),
             draw_cranking(test, captures),
         ),
     })
@@ -313,6 +313,7 @@ impl From<AskedJob> for Job {
             mileage: line(asked.mileage),
             technician: line(asked.technician),
             date: line(asked.date),
+            ..Job::default()
         }
     }
 }

@@ -3,70 +3,53 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::{Table, compression as alone, finding_of, table};
+use crate::analysis::{Analysis, CrankingTest};
 use crate::compare::{Comparison, CompressionComparison};
+use crate::report::job::{Conditions, Job};
+use crate::report::pictures::before_and_after;
 use crate::report::words;
 
-const STYLE: &str = "body{font:15px/1.4 sans-serif;max-width:46em;margin:2em auto;padding:0 1em;color:#111}\
-table{border-collapse:collapse;width:100%}th,td{border:1px solid #888;padding:.35em .5em;text-align:left;vertical-align:top}\
-td,th,p,.finding{overflow-wrap:anywhere}tr,li{break-inside:avoid}\
-h1{font-size:1.3em}h2{font-size:1.05em;margin-top:1.6em;break-after:avoid}.finding{border:2px solid #111;padding:.6em 1em}\
-.off{font-weight:bold}.sign th{width:30%}.sign td{height:2.6em}small,li{font-size:.9em}";
+const STYLE: &str = include_str!("sheet.css");
 
 /// What the file may load: its own styles, nothing else.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
 
-/// What stands on the lines at the foot of a sheet; an empty one is left to write on.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct SignOff {
-    /// Job number, vehicle, mileage.
-    pub vehicle: String,
-    /// Work done.
-    pub work: String,
-    /// Technician and date.
-    pub technician: String,
-}
-
 /// Writes the sheet: self-contained, nothing loaded from elsewhere. Text from files is escaped by
 /// the template engine.
 #[must_use]
-pub fn sign_off(comparison: &Comparison) -> String {
-    sign_off_for(comparison, &SignOff::default())
-}
-
-/// The same, with lines filled in.
-pub(super) fn sign_off_for(comparison: &Comparison, signed: &SignOff) -> String {
+pub fn sign_off(comparison: &Comparison, job: &Job) -> String {
     let table = table(comparison);
     let (before, after) = (&comparison.before, &comparison.after);
+    // A picture that cannot be drawn leaves its figures, which stand in the table.
+    let picture = before_and_after(comparison).ok().flatten();
+    // Within HTML an SVG needs no name space, and the sheet names no address.
+    let picture = picture.map(|svg| svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1));
     sheet(&Sheet {
         of: "Cam timing before and after",
         engine: &after.engine.name,
-        captures: (&before.captures[..], &after.captures[..]),
+        job,
+        conditions: [conditions_of(before), conditions_of(after)],
         finding: (table.title, &table.sentence),
         differences: words::differences(&comparison.differences, &after.engine),
-        measured: html! { (cams(&table)) (compression(&table)) },
+        measured: html! {
+            @if let Some(svg) = picture { div.picture { (PreEscaped(svg)) } }
+            (cams(&table)) (banks(comparison)) (compression(&table))
+        },
         findings: (finding_of(before), finding_of(after)),
-        signed,
         foot: "Degrees are crank degrees; late means retarded, early advanced. Intervals are 95 %.",
     })
 }
 
 /// Writes the sheet of two captures without the crank: compression alone.
 #[must_use]
-pub fn compression_sign_off(comparison: &CompressionComparison) -> String {
-    compression_sign_off_for(comparison, &SignOff::default())
-}
-
-/// The same, with lines filled in.
-pub(super) fn compression_sign_off_for(
-    comparison: &CompressionComparison,
-    signed: &SignOff,
-) -> String {
+pub fn compression_sign_off(comparison: &CompressionComparison, job: &Job) -> String {
     let (title, sentence) = alone::finding(comparison);
     let (before, after) = (&comparison.before, &comparison.after);
     sheet(&Sheet {
         of: "Compression before and after",
         engine: &after.engine.name,
-        captures: (&before.captures[..], &after.captures[..]),
+        job,
+        conditions: [cranking_conditions(before), cranking_conditions(after)],
         finding: (title, &sentence),
         differences: words::differences(&comparison.differences, &after.engine),
         measured: html! {
@@ -79,22 +62,52 @@ pub(super) fn compression_sign_off_for(
             }
         },
         findings: (alone::finding_of(before), alone::finding_of(after)),
-        signed,
         foot: "Intervals are 95 %. The crank and the camshafts were not measured.",
     })
+}
+
+/// What the capture itself shows of how it was made.
+struct Shown {
+    captures: String,
+    speed: String,
+    state: &'static str,
+}
+
+fn conditions_of(analysis: &Analysis) -> Shown {
+    let crank = &analysis.crank;
+    Shown {
+        captures: analysis.captures.join(", "),
+        speed: format!(
+            "{:.0} rpm ({:.0} to {:.0}), {} cycles",
+            crank.rpm_mean.0, crank.rpm_min.0, crank.rpm_max.0, analysis.cycles
+        ),
+        state: crank.condition.word(),
+    }
+}
+
+fn cranking_conditions(test: &CrankingTest) -> Shown {
+    let main = test.main();
+    Shown {
+        captures: test.captures.join(", "),
+        speed: format!(
+            "{:.0} rpm ({:.0} to {:.0}), {} cycles",
+            main.rpm.0.0, main.rpm.1.0, main.rpm.2.0, main.cycles
+        ),
+        state: "cranking",
+    }
 }
 
 /// What a sheet says. Of two, the first is before the repair.
 struct Sheet<'a> {
     of: &'static str,
     engine: &'a str,
-    captures: (&'a [String], &'a [String]),
+    job: &'a Job,
+    conditions: [Shown; 2],
     /// Title and sentence.
     finding: (&'a str, &'a str),
     differences: Vec<String>,
     measured: Markup,
     findings: (String, String),
-    signed: &'a SignOff,
     foot: &'static str,
 }
 
@@ -111,25 +124,55 @@ fn sheet(sheet: &Sheet) -> String {
             }
             body {
                 h1 { (sheet.of) }
-                p {
-                    "Engine: " (sheet.engine) br;
-                    "Before: " (sheet.captures.0.join(", ")) br;
-                    "After: " (sheet.captures.1.join(", "))
+                p.head {
+                    "Engine: " (sheet.engine)
+                    @for (word, text) in head(sheet.job) { span { (word) ": " (text) } }
                 }
                 div.finding { strong { (sheet.finding.0) } br; (sheet.finding.1) }
+                (conditions(sheet))
                 (differences(&sheet.differences))
                 (sheet.measured)
                 h2 { "Findings" }
                 p { "Before: " (sheet.findings.0) }
                 p { "After: " (sheet.findings.1) }
-                (signed_off(sheet.signed))
+                (signed_off(sheet.job))
                 h2 { "Cautions" }
-                ul { @for caution in words::cautions() { li { (caution) } } }
-                p { small { (sheet.foot) } }
+                p.cautions { (words::cautions().join(" ")) }
+                p { small { (sheet.foot) " Camwitness " (words::VERSION) "." } }
             }
         }
     };
     page.into_string()
+}
+
+/// What was said of the job.
+fn head(job: &Job) -> Vec<(&'static str, &str)> {
+    let all = [
+        ("Job", &job.number),
+        ("Vehicle", &job.vehicle),
+        ("Identification", &job.identification),
+        ("Mileage", &job.mileage),
+    ];
+    all.into_iter().filter_map(|(word, text)| Some((word, text.as_deref()?))).collect()
+}
+
+/// How both captures were made; a line to write on where nobody said it.
+fn conditions(sheet: &Sheet) -> Markup {
+    let [before, after] = &sheet.conditions;
+    let noted: [&Conditions; 2] = [&sheet.job.before, &sheet.job.after];
+    let said = |text: &Option<String>| match text {
+        Some(text) => html! { (text) },
+        None => html! { span.blank {} },
+    };
+    html! {
+        table.conditions {
+            tr { th { "Conditions" } th { "Before" } th { "After" } }
+            tr { th { "Capture" } td { (before.captures) } td { (after.captures) } }
+            tr { th { "Engine" } td { (before.state) ", " (before.speed) } td { (after.state) ", " (after.speed) } }
+            tr { th { "Temperature" } @for one in noted { td { (said(&one.temperature)) } } }
+            tr { th { "Method" } @for one in noted { td { (said(&one.method)) } } }
+        }
+    }
 }
 
 fn differences(differences: &[String]) -> Markup {
@@ -159,6 +202,34 @@ fn cams(table: &Table) -> Markup {
     }
 }
 
+/// Each cam against its fellow of another bank, before and after.
+fn banks(comparison: &Comparison) -> Markup {
+    let engine = &comparison.after.engine;
+    let told = |analysis: &Analysis, cams: (usize, usize)| {
+        let found = analysis.bank_differences.iter().find(|pair| pair.cams == cams);
+        found.map_or("not measured".to_owned(), |pair| pair.difference.to_string())
+    };
+    let mut pairs: Vec<(usize, usize)> = Vec::new();
+    for analysis in [&comparison.before, &comparison.after] {
+        for pair in &analysis.bank_differences {
+            if !pairs.contains(&pair.cams) {
+                pairs.push(pair.cams);
+            }
+        }
+    }
+    html! {
+        @if !pairs.is_empty() {
+            h2 { "Bank against bank" }
+            @for cams in pairs {
+                p {
+                    (engine.cams[cams.0].name) " against " (engine.cams[cams.1].name)
+                    ": before " (told(&comparison.before, cams)) ", after " (told(&comparison.after, cams))
+                }
+            }
+        }
+    }
+}
+
 fn compression(table: &Table) -> Markup {
     html! {
         @if let Some([before, after, words]) = &table.compression {
@@ -168,13 +239,22 @@ fn compression(table: &Table) -> Markup {
     }
 }
 
-/// Room to write in, and what is known.
-fn signed_off(signed: &SignOff) -> Markup {
+/// Room to write in.
+fn signed_off(job: &Job) -> Markup {
+    let joined = |parts: [&Option<String>; 2]| -> String {
+        let said: Vec<&str> = parts.into_iter().flatten().map(String::as_str).collect();
+        said.join(", ")
+    };
     html! {
         h2 { "Signed off" }
         table.sign {
-            @for (line, text) in [("Vehicle, mileage", &signed.vehicle), ("Work done", &signed.work), ("Technician, date", &signed.technician)] {
-                tr { th scope="row" { (line) } td { (text) } }
+            @for (line, said) in [
+                ("Vehicle, mileage", joined([&job.vehicle, &job.mileage])),
+                ("Work done", job.work.clone().unwrap_or_default()),
+                ("Technician, date", joined([&job.technician, &job.date])),
+                ("Signature", String::new()),
+            ] {
+                tr { th { (line) } td { (said) } }
             }
         }
     }

@@ -4,13 +4,17 @@
 //! is escaped by the template engine or by the drawing library; only our own markup goes in as it
 //! is.
 
+mod annex;
 mod base64;
 mod cranking;
 mod owner;
+mod seal;
 mod signals;
 mod technician;
 mod typed;
 mod view;
+
+pub use seal::{Sealed, sealed};
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -28,6 +32,8 @@ const POLICY: &str =
 /// A picture as it stands in the report.
 struct Figure {
     picture: Picture,
+    /// Width of its sheet, in its own points.
+    width: f64,
     svg: String,
 }
 
@@ -44,15 +50,16 @@ pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<Str
             body {
                 div.sheet {
                     header { (heading("Camshaft timing report", &analysis.engine.name, job)) }
-                    (owner::part(analysis))
+                    (owner::part(analysis, job))
                     (technician::first_page(analysis, &figures))
                 }
                 (view::part(analysis, captures))
                 div.sheet.second { (technician::second_page(analysis, &figures)) }
+                (annex::part(analysis, job, &figures))
             }
         }
     };
-    Ok(page.into_string())
+    Ok(seal::close(&page.into_string()))
 }
 
 /// Writes the report of captures without a crank. `captures` are those the test was made of, in the
@@ -76,10 +83,11 @@ pub fn write_cranking(
                     (cranking::owner(test))
                     (cranking::technician(test, &figures))
                 }
+                (annex::cranking(test, job))
             }
         }
     };
-    Ok(page.into_string())
+    Ok(seal::close(&page.into_string()))
 }
 
 /// What stands before the body of a report.
@@ -87,12 +95,18 @@ fn head(title: &str) -> Markup {
     html! {
         head {
             meta charset="utf-8";
+            (PreEscaped(seal::place()))
             meta http-equiv="Content-Security-Policy" content=(POLICY);
             meta name="viewport" content="width=device-width, initial-scale=1";
             title { (title) }
             style { (PreEscaped(STYLE)) }
         }
     }
+}
+
+/// JSON that cannot end the element it stands in.
+fn embedded(json: &str) -> String {
+    json.replace('<', "\\u003c").replace('>', "\\u003e").replace('&', "\\u0026")
 }
 
 /// Pictures as they stand in a report.
@@ -103,7 +117,7 @@ fn figures(drawn: &[Drawn]) -> Result<Vec<Figure>, PictureError> {
             // Held at its corner, a picture stays below its heading whatever room the paper has.
             let held = "<svg preserveAspectRatio=\"xMinYMin meet\" ";
             let svg = drawn.svg()?.replacen("<svg ", held, 1);
-            Ok(Figure { picture: drawn.picture, svg })
+            Ok(Figure { picture: drawn.picture, width: drawn.width(), svg })
         })
         .collect()
 }
@@ -160,7 +174,7 @@ fn figure(figures: &[Figure], picture: Picture, words: &str) -> Markup {
         return html! {};
     };
     html! {
-        figure class=(picture.name()) {
+        figure class=(picture.name()) style=(format!("--wide: {:.0}", found.width)) {
             figcaption { b { (picture.title()) } @if !words.is_empty() { ". " (words) } }
             div role="img" aria-label=(picture.title()) { (PreEscaped(&found.svg)) }
         }

@@ -71,7 +71,7 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
                 (not_proved(analysis))
                 (cautions())
             }
-            footer { "Camwitness " (env!("CARGO_PKG_VERSION")) ". Degrees are crank degrees; late is retarded, early is advanced." }
+            footer { "Camwitness " (words::VERSION) ". Degrees are crank degrees; late is retarded, early is advanced." }
         }
     }
 }
@@ -350,8 +350,7 @@ const ASSUMED: [&str; 4] = [
     "The description of the engine is that of this engine: wheels, places, drive.",
     "The leads carry what they are named, or two of them exchanged.",
     "Faults come about as often as the trade believes; no published frequencies are known.",
-    "The odds were counted on simulated engines with known faults and tried on real recordings. On real engines with known \
-     faults they were not counted.",
+    words::CALIBRATION,
 ];
 
 fn assumed() -> Markup {

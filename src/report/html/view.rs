@@ -3,7 +3,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::signals;
+use super::{embedded, signals};
 use crate::analysis::Analysis;
 use crate::capture::Capture;
 
@@ -41,18 +41,17 @@ pub(super) fn part(analysis: &Analysis, captures: &[Capture]) -> Markup {
             div.wide { table.readout id="readout" aria-live="off" {} }
             p.hint id="thinned" {}
         }
-        script type="application/json" id="signals" { (PreEscaped(embedded(&signals))) }
+        script type="application/json" id="signals" { (PreEscaped(json(&signals))) }
         style { (PreEscaped(LIBRARY_STYLE)) }
         script { (PreEscaped(with_licence())) }
         script { (PreEscaped(SCRIPT)) }
     }
 }
 
-/// JSON that cannot end the element it stands in.
-fn embedded(signals: &signals::Signals) -> String {
+/// The signals as JSON.
+fn json(signals: &signals::Signals) -> String {
     // Plain numbers and texts always serialize; an empty object would leave the view hidden.
-    let json = serde_json::to_string(signals).unwrap_or_else(|_| "{}".into());
-    json.replace('<', "\\u003c").replace('>', "\\u003e").replace('&', "\\u0026")
+    embedded(&serde_json::to_string(signals).unwrap_or_else(|_| "{}".into()))
 }
 
 fn with_licence() -> String {

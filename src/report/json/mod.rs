@@ -4,16 +4,19 @@
 mod coarse;
 mod compression;
 mod pressure;
+mod provenance;
 mod verdict;
 
 use serde::Serialize;
 
 use self::compression::{CompressionPart, compression_part, outcome_part};
 use self::pressure::{ControllerPart, PressurePart, controller_part, pressure_part};
+use self::provenance::{ProvenancePart, provenance_part};
 use self::verdict::{VerdictPart, verdict_part};
 use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::cam::{CamResult, ExpectedFrom};
 use crate::notice::Notice;
+use crate::report::job::Job;
 use crate::report::words;
 use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{Caution, Reason, State};
@@ -110,19 +113,6 @@ struct BankPart<'a> {
     ci95_deg: [f64; 2],
 }
 
-/// Where the figures are from that the cams were held against.
-#[derive(Serialize)]
-struct ProvenancePart<'a> {
-    places: Vec<SourcePart<'a>>,
-}
-
-#[derive(Serialize)]
-struct SourcePart<'a> {
-    cam: &'a str,
-    source: Option<String>,
-    confirmed: bool,
-}
-
 /// What may be wrong with the description or the leads, likeliest first.
 #[derive(Serialize)]
 struct MistakePart {
@@ -158,7 +148,16 @@ struct CodePart<'a> {
 /// Never: every value is a number, text or list. (A number that is not finite would become `null`.)
 #[must_use]
 pub fn write(analysis: &Analysis) -> String {
-    let text = serde_json::to_string_pretty(&result(analysis));
+    write_for(analysis, &Job::default())
+}
+
+/// As [`write()`], with what the workshop says of the job.
+///
+/// # Panics
+/// Never, as [`write()`].
+#[must_use]
+pub fn write_for(analysis: &Analysis, job: &Job) -> String {
+    let text = serde_json::to_string_pretty(&result(analysis, Some(job)));
     plain(text.expect("plain values always serialize")) + "\n"
 }
 
@@ -168,7 +167,8 @@ pub fn write(analysis: &Analysis) -> String {
 /// Never, as [`write()`].
 #[must_use]
 pub fn write_line(analysis: &Analysis) -> String {
-    plain(serde_json::to_string(&result(analysis)).expect("plain values always serialize")) + "\n"
+    plain(serde_json::to_string(&result(analysis, None)).expect("plain values always serialize"))
+        + "\n"
 }
 
 /// Escapes what JSON allows in a text and a terminal obeys (delete and the C1 controls; the others
@@ -185,7 +185,7 @@ pub(super) fn plain(json: String) -> String {
     json.chars().map(escaped).collect()
 }
 
-fn result(analysis: &Analysis) -> ResultFile<'_> {
+fn result<'a>(analysis: &'a Analysis, job: Option<&'a Job>) -> ResultFile<'a> {
     let (crank, verdict) = (&analysis.crank, &analysis.verdict);
     ResultFile {
         format: FORMAT,
@@ -230,7 +230,8 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
         controller: controller_part(analysis),
         after_repair: analysis.verdict.after_repair,
         verdict: Some(verdict_part(analysis)),
-        provenance: ProvenancePart { places: sources(analysis) },
+        provenance: provenance_part(&analysis.engine, &analysis.facts, &analysis.asked, job)
+            .with_places(analysis),
         does_not_fit: (verdict.state == State::DoesNotFit).then(|| mistakes(analysis)),
         codes: verdict
             .codes
@@ -244,17 +245,6 @@ fn result(analysis: &Analysis) -> ResultFile<'_> {
         warnings: words::warnings(analysis),
         cautions: words::cautions(),
     }
-}
-
-fn sources(analysis: &Analysis) -> Vec<SourcePart<'_>> {
-    let placed = analysis.cams.iter().filter_map(|cam| Some((cam, cam.expected?)));
-    placed
-        .map(|(cam, expected)| SourcePart {
-            cam: name(analysis, cam.measured.cam),
-            source: analysis.engine.source_of(cam.measured.cam),
-            confirmed: expected.from == ExpectedFrom::KnownGood,
-        })
-        .collect()
 }
 
 fn mistakes(analysis: &Analysis) -> Vec<MistakePart> {
@@ -321,7 +311,16 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
 /// Never, as [`write()`].
 #[must_use]
 pub fn write_cranking(test: &CrankingTest) -> String {
-    let text = serde_json::to_string_pretty(&cranking_result(test));
+    write_cranking_for(test, &Job::default())
+}
+
+/// As [`write_cranking()`], with what the workshop says of the job.
+///
+/// # Panics
+/// Never, as [`write()`].
+#[must_use]
+pub fn write_cranking_for(test: &CrankingTest, job: &Job) -> String {
+    let text = serde_json::to_string_pretty(&cranking_result(test, Some(job)));
     plain(text.expect("plain values always serialize")) + "\n"
 }
 
@@ -334,13 +333,13 @@ pub fn write_checked_line(checked: &Checked) -> String {
     match checked {
         Checked::Timing(analysis) => write_line(analysis),
         Checked::Compression(test) => {
-            let text = serde_json::to_string(&cranking_result(test));
+            let text = serde_json::to_string(&cranking_result(test, None));
             plain(text.expect("plain values always serialize")) + "\n"
         }
     }
 }
 
-fn cranking_result(test: &CrankingTest) -> ResultFile<'_> {
+fn cranking_result<'a>(test: &'a CrankingTest, job: Option<&'a Job>) -> ResultFile<'a> {
     let main = test.main();
     let all: f64 = test.attempts.iter().map(|attempt| (attempt.span.1 - attempt.span.0).0).sum();
     let used = (main.span.1 - main.span.0).0;
@@ -367,7 +366,7 @@ fn cranking_result(test: &CrankingTest) -> ResultFile<'_> {
         after_repair: false,
         verdict: None,
         does_not_fit: None,
-        provenance: ProvenancePart { places: Vec::new() },
+        provenance: provenance_part(&test.engine, &test.facts, &test.asked, job),
         codes: Vec::new(),
         warnings: test.warnings.clone(),
         cautions: words::cautions(),

@@ -5,14 +5,17 @@ mod compression;
 mod current;
 mod cycles;
 mod drawing;
+mod drive;
 #[cfg(feature = "output")]
 mod files;
 mod font;
+mod gaps;
 mod pressure;
 mod render;
 mod ring;
 mod scene;
 mod speed;
+mod standing;
 mod traces;
 mod wheels;
 
@@ -22,6 +25,8 @@ pub use render::PictureError;
 
 use crate::analysis::{Analysis, CrankingTest};
 use crate::capture::Capture;
+use crate::compare::Comparison;
+use crate::engine::Engine;
 use crate::wheel::Wheel;
 use drawing::Drawing;
 use scene::Scene;
@@ -33,6 +38,10 @@ pub enum Picture {
     Traces,
     /// The wheels as rings.
     Wheels,
+    /// Both turns from the gap on, with tooth numbers.
+    Gaps,
+    /// Sprockets and chains, and what moved.
+    Drive,
     /// Deviation in every cycle.
     Cycles,
     /// Speed against crank angle.
@@ -47,9 +56,11 @@ pub enum Picture {
 
 impl Picture {
     /// Every picture, in the order in which they are shown.
-    pub const ALL: [Picture; 7] = [
+    pub const ALL: [Picture; 9] = [
         Picture::Traces,
         Picture::Wheels,
+        Picture::Gaps,
+        Picture::Drive,
         Picture::Cycles,
         Picture::Speed,
         Picture::Compression,
@@ -63,6 +74,8 @@ impl Picture {
         match self {
             Picture::Traces => "traces",
             Picture::Wheels => "wheels",
+            Picture::Gaps => "gaps",
+            Picture::Drive => "drive",
             Picture::Cycles => "cycles",
             Picture::Speed => "speed",
             Picture::Compression => "compression",
@@ -77,6 +90,8 @@ impl Picture {
         match self {
             Picture::Traces => "Signals over one engine cycle",
             Picture::Wheels => "Wheels, measured and as they should be",
+            Picture::Gaps => "Counted from the gap: where to look",
+            Picture::Drive => "The timing drive and its marks",
             Picture::Cycles => "How far off, cycle by cycle",
             Picture::Speed => "Crank speed over the cycle, every cycle",
             Picture::Compression => "Relative compression by bank",
@@ -89,6 +104,8 @@ impl Picture {
         match self {
             Picture::Traces => Some(traces::draw(scene)),
             Picture::Wheels => Some(wheels::draw(scene)),
+            Picture::Gaps => gaps::draw(scene),
+            Picture::Drive => drive::draw(scene),
             Picture::Cycles => (!scene.analysis.cams.is_empty()).then(|| cycles::draw(scene)),
             Picture::Speed => Some(speed::draw(scene)),
             Picture::Compression => compression::is_there(scene).then(|| compression::draw(scene)),
@@ -109,6 +126,12 @@ pub struct Drawn {
 }
 
 impl Drawn {
+    /// Width of the sheet, in its own points.
+    #[must_use]
+    pub fn width(&self) -> f64 {
+        self.drawing.width
+    }
+
     /// As one SVG element; every text in it is escaped.
     ///
     /// # Errors
@@ -146,6 +169,24 @@ pub fn draw_cranking(test: &CrankingTest, _captures: &[Capture]) -> Vec<Drawn> {
     let current = current::draw(measured);
     let current = current.map(|drawing| Drawn { picture: Picture::Current, drawing });
     std::iter::once(bars).chain(current).collect()
+}
+
+/// The drive of an engine as it should stand, without any answer, as an SVG element; `None` where
+/// the engine file describes no chain.
+///
+/// # Errors
+/// When the drawing library refuses.
+pub fn drive_svg(engine: &Engine) -> Result<Option<String>, PictureError> {
+    drive::blank(engine).map(|drawing| render::svg(&drawing)).transpose()
+}
+
+/// Where each cam stood before and after a repair, as an SVG element; `None` where none was held
+/// against a place.
+///
+/// # Errors
+/// When the drawing library refuses.
+pub fn before_and_after(comparison: &Comparison) -> Result<Option<String>, PictureError> {
+    standing::draw(comparison).map(|drawing| render::svg(&drawing)).transpose()
 }
 
 /// A wheel alone, drawn as an SVG element.

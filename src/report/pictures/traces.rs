@@ -94,7 +94,13 @@ pub(super) fn in_words(deviation: CrankDelta) -> String {
 }
 
 /// Scales a trace into its lane and draws it.
-fn signal(drawing: &mut Drawing, trace: &Trace, x: Scale, (top, bottom): (f64, f64), ink: Ink) {
+pub(super) fn signal(
+    drawing: &mut Drawing,
+    trace: &Trace,
+    x: Scale,
+    (top, bottom): (f64, f64),
+    ink: Ink,
+) {
     let values = trace.iter().flatten().map(|point| f64::from(point.1));
     let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
         (low.min(value), high.max(value))
@@ -111,7 +117,7 @@ fn signal(drawing: &mut Drawing, trace: &Trace, x: Scale, (top, bottom): (f64, f
 }
 
 /// The expected square wave behind the measured one, where the wheel's both edges show.
-fn ghost(
+pub(super) fn ghost(
     drawing: &mut Drawing,
     scene: &Scene,
     result: &CamResult,
@@ -141,11 +147,11 @@ fn ghost(
     let again: Vec<(f64, f64)> =
         teeth.iter().map(|&(start, end)| (start - CYCLE_DEG, end - CYCLE_DEG)).collect();
     teeth.extend(again);
-    teeth.retain(|&(start, end)| end > 0.0 && start < CYCLE_DEG);
+    teeth.retain(|&(start, end)| end > x.values.0 && start < x.values.1);
     teeth.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut points = vec![(x.places.0, between)];
     for (start, end) in teeth {
-        let (from, to) = (x.at(start.max(0.0)), x.at(end.min(CYCLE_DEG)));
+        let (from, to) = (x.at(start.max(x.values.0)), x.at(end.min(x.values.1)));
         points.extend([(from, between), (from, over), (to, over), (to, between)]);
     }
     points.push((x.places.1, between));

@@ -4,6 +4,7 @@ use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
 use super::ring::{Ring, arc, on_circle};
 use super::scene::Scene;
 use crate::engine::Cam;
+use crate::report::words::datum_mark;
 use crate::units::{CYCLE_DEG, CrankDelta};
 use crate::wheel::{EdgeKind, Wheel};
 
@@ -11,7 +12,7 @@ use crate::wheel::{EdgeKind, Wheel};
 const PANEL: (f64, f64) = (270.0, 282.0);
 /// Most panels side by side.
 const ACROSS: usize = 4;
-const FOOT: f64 = 44.0;
+const FOOT: f64 = 62.0;
 
 /// Draws the picture.
 pub(super) fn draw(scene: &Scene) -> Drawing {
@@ -29,8 +30,10 @@ pub(super) fn draw(scene: &Scene) -> Drawing {
         cam_panel(&mut drawing, scene, index, cam, corner(index + 1));
     }
     let foot = PANEL.1 * down as f64;
+    let datum = format!("0° is {}, as it passes the sensor.", datum_mark(&scene.analysis.engine));
     let lines = [
         "Clockwise in the order in which the teeth pass the sensor; the start of the cycle is at the top.",
+        datum.as_str(),
         "Filled: measured. Outline: where it should be. Later is clockwise.",
     ];
     for (line, text) in lines.into_iter().enumerate() {
@@ -79,6 +82,7 @@ fn crank(drawing: &mut Drawing, scene: &Scene, corner: At) {
     let teeth = teeth_of(&described.wheel, scene.analysis.crank.marking_edge);
     Ring { centre, radii: (86.0, 98.0), teeth: &teeth, turned: 0.0 }.solid(drawing, Ink::Black);
     top_mark(drawing, centre, 98.0);
+    drawing.small((centre.0 + 9.0, centre.1 - 106.0), "0°: tooth 1", Anchor::Left);
     let Some(tdc) = described.tdc else {
         drawing.small(centre, "top dead centre not stated", Anchor::Middle);
         return;

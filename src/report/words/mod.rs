@@ -18,6 +18,7 @@ mod next_test;
 pub mod owner;
 mod phrases;
 mod places;
+mod provenance;
 mod questions;
 mod reasons;
 mod standing;
@@ -37,6 +38,10 @@ pub(crate) use finding::either_way;
 pub use finding::finding;
 pub use mistakes::{mistake, puts_in_time};
 pub use next_test::{next, test};
+pub use provenance::{
+    CALIBRATION, VERSION, counted_from, datum_mark, leads_asked, options_used, prior_odds,
+    prior_of, recording, resolution, teeth_from_the_gap, without_folder,
+};
 pub use questions::{Answered, questions, told_once};
 // The owner's and the technician's page alone name a chain by itself.
 #[cfg(feature = "report")]

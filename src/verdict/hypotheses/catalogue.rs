@@ -36,9 +36,7 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
     let complaints: Vec<Complaint> =
         evidence.codes.iter().filter_map(|code| Complaint::of(code)).collect();
     // A code that says that crank and cams disagree, and one that speaks of a phaser.
-    let correlation = complaints
-        .iter()
-        .any(|complaint| matches!(complaint, Complaint::Bank(_) | Complaint::Correlation(..)));
+    let correlation = priors::correlation_code(evidence.codes);
     let phaser_code =
         complaints.iter().any(|complaint| matches!(complaint, Complaint::Phase { .. }));
     let weight = |kind: Kind| {

@@ -5,6 +5,7 @@
 //! names one. Nothing here is fitted to recordings. Base rates are relative; they
 //! are divided by their sum over the kinds an engine can have.
 
+use crate::codes::Complaint;
 use crate::units::CrankDelta;
 use crate::verdict::Kind;
 
@@ -167,6 +168,26 @@ pub const WORN_AFTER_REPAIR: f64 = 0.1;
 /// The base rate of a kind after a repair.
 pub fn repair_rate(kind: Kind) -> f64 {
     BASE_RATES.iter().find(|row| row.kind == kind).map_or(0.0, |row| row.after_repair)
+}
+
+/// Whether stored codes say that crank and cams disagree.
+pub fn correlation_code(codes: &[String]) -> bool {
+    let complaints = codes.iter().filter_map(|code| Complaint::of(code));
+    complaints
+        .into_iter()
+        .any(|complaint| matches!(complaint, Complaint::Bank(_) | Complaint::Correlation(..)))
+}
+
+/// The odds before anything is measured of an engine that can have every kind of fault, as they are
+/// told: the base rates divided by their sum.
+pub fn stated(codes: &[String], after_repair: bool) -> Vec<(Kind, f64)> {
+    let correlation = correlation_code(codes);
+    let rate = |row: &BaseRate| match after_repair {
+        true => row.after_repair,
+        false => base_rate(row.kind, correlation),
+    };
+    let total: f64 = BASE_RATES.iter().map(rate).sum();
+    BASE_RATES.iter().map(|row| (row.kind, rate(row) / total)).collect()
 }
 
 /// The base rate of a kind.

@@ -1,6 +1,7 @@
 //! What the finding means for the owner, and what is proposed.
 
 use super::kinds::second_fault;
+use super::stages::worth_a_look;
 use crate::analysis::Analysis;
 use crate::report::words::{caution, next as next_words};
 use crate::verdict::{Caution, State};
@@ -52,36 +53,26 @@ fn compression_agrees(analysis: &Analysis) -> String {
     }
 }
 
-/// What to do next.
+/// The one proposal. Where it is to be agreed in stages, that is the first of them; a further
+/// measurement is then the technician's business.
 #[must_use]
 pub fn next(analysis: &Analysis) -> String {
     let verdict = &analysis.verdict;
     let test = next_words(&analysis.engine, verdict).unwrap_or_default();
     match verdict.state {
-        State::Jumped => format!(
-            "Do not start the engine. Before the repair is ordered, confirm at the timing marks by the maker's procedure and \
-             find out why it jumped. After the repair, measure again in the same way. {}",
-            if test.is_empty() {
-                String::new()
-            } else {
-                format!("One more measurement that could bear it out or overturn it: {test}")
-            }
-        ),
-        State::InTime => {
-            if test.is_empty() {
-                "Look for the cause elsewhere.".into()
-            } else {
-                format!("What was not recorded is not covered: {test}")
-            }
+        State::Jumped | State::DriveDue => {
+            "Agree to stage 1 below, and to no repair before its result is known.".into()
         }
-        State::DriveDue => format!("Do not start the engine. {test}").trim().to_owned(),
-        State::OffNotJumped | State::DoesNotFit | State::CannotTell => {
-            if test.is_empty() {
-                "Measure again with every sensor connected.".into()
-            } else {
-                test
-            }
+        State::InTime if test.is_empty() => "Look for the cause elsewhere.".into(),
+        State::InTime => format!("What was not recorded is not covered: {test}"),
+        State::CannotTell if worth_a_look(analysis) && !test.is_empty() => {
+            format!("{test} If that is not wanted, stage 1 below.")
         }
+        State::CannotTell if worth_a_look(analysis) => "Agree to stage 1 below.".into(),
+        State::OffNotJumped | State::DoesNotFit | State::CannotTell if test.is_empty() => {
+            "Measure again with every sensor connected.".into()
+        }
+        State::OffNotJumped | State::DoesNotFit | State::CannotTell => test,
     }
 }
 

@@ -39,10 +39,19 @@ pub fn measured(analysis: &Analysis) -> String {
             "The crankshaft sensor, recorded {doing}, over {turns}.{compression} The engine was not taken apart."
         );
     }
+    let held = match (
+        analysis.cams.iter().any(|cam| cam.deviation().is_some()),
+        analysis.cams.len(),
+    ) {
+        (true, _) => ", and that was held against where it should stand",
+        (false, 1) => "; where it should stand is not known, so it was held against nothing",
+        (false, _) => {
+            "; where they should stand is not known, so none was held against a place of its own"
+        }
+    };
     format!(
         "The crankshaft sensor and {cams}, recorded {doing}, over {turns}. From the signals it was worked out where \
-         each camshaft stands, and that was held against where it should stand. The engine was not taken apart.\
-         {compression}{modulo}{unknown}"
+         each camshaft stands{held}. The engine was not taken apart.{compression}{modulo}{unknown}"
     )
 }
 
@@ -52,7 +61,12 @@ pub fn measured(analysis: &Analysis) -> String {
 pub fn compression(analysis: &Analysis) -> Option<String> {
     let finding = &analysis.compression_finding;
     let said = match finding.state {
-        CompressionState::Even | CompressionState::Withheld => return None,
+        CompressionState::Withheld => return None,
+        CompressionState::Even => format!(
+            "{} No single cylinder or side is weak, so a valve that no longer closes is unlikely. All of them weak alike would not \
+             show.",
+            compression_owner(finding)
+        ),
         // A jumped chain's own bank is low: that is said with it.
         CompressionState::BankLow if analysis.verdict.state == State::Jumped => return None,
         _ => compression_owner(finding),
@@ -75,6 +89,8 @@ fn nowhere(analysis: &Analysis) -> String {
         .collect();
     match names.as_slice() {
         [] => String::new(),
+        // Said already where it is all of them.
+        names if names.len() == analysis.cams.len() => String::new(),
         names => format!(" Where it should stand is not known for {}.", list(names)),
     }
 }

@@ -1,0 +1,280 @@
+//! What tells a capture from another: its file's checksum, when it was recorded, its rows and rate.
+
+use std::io;
+
+use serde::{Deserialize, Serialize};
+
+use super::failure::HEAD_BYTES;
+use super::options::{ReadOptions, TimeUnit};
+use super::source::Source;
+use super::{Capture, CaptureKind, Clock, Unit};
+use crate::units::Seconds;
+
+/// What tells a file from another.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FileFacts {
+    /// Bytes of the file.
+    pub bytes: u64,
+    /// SHA-256 of the file as it lies there, packed or not, in hexadecimal; absent in a program
+    /// built without reports.
+    pub sha256: Option<String>,
+    /// When it was recorded, as the file says it; absent where it does not.
+    pub recorded: Option<String>,
+    /// How it was read.
+    pub asked: Asked,
+}
+
+/// How a capture was read, so that it can be read again as it was.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Asked {
+    /// Samples per second.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rate: Option<f64>,
+    /// From this second on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from: Option<f64>,
+    /// Up to this second.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub to: Option<f64>,
+    /// "sampled" or "events".
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kind: Option<String>,
+    /// The character between cells.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub separator: Option<char>,
+    /// The decimal mark.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub decimal: Option<char>,
+    /// The column of the times.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub time: Option<String>,
+    /// Its unit: s, ms, µs or ns.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub time_unit: Option<String>,
+}
+
+impl Asked {
+    fn of(options: &ReadOptions) -> Asked {
+        Asked {
+            rate: options.rate,
+            from: options.from.map(|at| at.0),
+            to: options.to.map(|at| at.0),
+            kind: options.force_kind.map(|kind| kind.word().to_owned()),
+            separator: options.separator,
+            decimal: options.decimal,
+            time: options.time.clone(),
+            time_unit: options.time_unit.map(|unit| unit.symbol().to_owned()),
+        }
+    }
+
+    /// The options as the reader takes them.
+    #[must_use]
+    pub fn options(&self) -> ReadOptions {
+        let kinds = [CaptureKind::Sampled, CaptureKind::Events];
+        let said = |word: &Option<String>, one: &str| word.as_deref() == Some(one);
+        ReadOptions {
+            rate: self.rate,
+            from: self.from.map(Seconds),
+            to: self.to.map(Seconds),
+            force_kind: kinds.into_iter().find(|kind| said(&self.kind, kind.word())),
+            separator: self.separator,
+            decimal: self.decimal,
+            time: self.time.clone(),
+            time_unit: TimeUnit::ALL.into_iter().find(|unit| said(&self.time_unit, unit.symbol())),
+            ..ReadOptions::default()
+        }
+    }
+}
+
+/// A capture as a result tells of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CaptureFacts {
+    /// File name, no folder.
+    pub name: String,
+    /// What tells the file from another, where that was taken down.
+    pub file: Option<FileFacts>,
+    /// What the rows mean.
+    pub kind: CaptureKind,
+    /// Rows that were read.
+    pub rows: usize,
+    /// From the first row to the last.
+    pub seconds: Seconds,
+    /// Rows per second; absent where every row has a time of its own.
+    pub rate: Option<f64>,
+    /// The columns.
+    pub channels: Vec<ChannelFacts>,
+}
+
+/// A column as a result tells of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChannelFacts {
+    /// Its name.
+    pub name: String,
+    /// Unit of the values.
+    pub unit: Unit,
+    /// The smallest step between two values that was seen; absent where all are alike.
+    pub step: Option<f64>,
+}
+
+impl CaptureFacts {
+    /// Takes them down.
+    #[must_use]
+    pub fn of(capture: &Capture) -> CaptureFacts {
+        let (first, last) = capture.span();
+        let channels = capture.channels.iter().map(|channel| ChannelFacts {
+            name: channel.name.clone(),
+            unit: channel.unit,
+            step: smallest_step(&channel.values),
+        });
+        CaptureFacts {
+            name: capture.source.clone(),
+            file: capture.notes.file.clone(),
+            kind: capture.kind,
+            rows: capture.rows(),
+            seconds: last - first,
+            rate: match capture.clock {
+                Clock::Uniform { step, .. } => Some(1.0 / step.0),
+                Clock::Stamped(_) => None,
+            },
+            channels: channels.collect(),
+        }
+    }
+}
+
+/// Values that are looked at for the smallest step: a signal lies at its levels most of the time,
+/// where neighbouring values of the converter are met soon.
+const LOOKED_AT: usize = 4096;
+
+/// The smallest step between two values, of values taken evenly over the capture.
+fn smallest_step(values: &[f32]) -> Option<f64> {
+    let stride = values.len().div_ceil(LOOKED_AT).max(1);
+    let mut seen: Vec<f32> = values.iter().step_by(stride).copied().collect();
+    seen.sort_by(f32::total_cmp);
+    let highest = seen.iter().fold(0.0_f32, |most, value| most.max(value.abs()));
+    // Single precision holds a value to one part in 2^24: less than that apart is the same value.
+    let same = f64::from(highest) * f64::from(f32::EPSILON) * 2.0;
+    let steps = seen.windows(2).map(|pair| f64::from(pair[1]) - f64::from(pair[0]));
+    steps.filter(|step| *step > same).min_by(f64::total_cmp)
+}
+
+/// What tells a file from another.
+pub(super) fn of(source: &Source, options: &ReadOptions) -> io::Result<FileFacts> {
+    let mut head = Vec::new();
+    let sha256 = checksum(source, &mut head)?;
+    Ok(FileFacts {
+        bytes: source.length(),
+        sha256,
+        recorded: recorded(&head),
+        asked: Asked::of(options),
+    })
+}
+
+#[cfg(feature = "report")]
+fn checksum(source: &Source, head: &mut Vec<u8>) -> io::Result<Option<String>> {
+    let mut sum = crate::checksum::Checksum::default();
+    source.pieces(|piece| {
+        sum.take(piece);
+        if head.is_empty() {
+            head.extend_from_slice(&piece[..piece.len().min(HEAD_BYTES)]);
+        }
+    })?;
+    Ok(Some(sum.hex()))
+}
+
+#[cfg(not(feature = "report"))]
+fn checksum(source: &Source, head: &mut Vec<u8>) -> io::Result<Option<String>> {
+    source.pieces(|piece| {
+        if head.is_empty() {
+            head.extend_from_slice(&piece[..piece.len().min(HEAD_BYTES)]);
+        }
+    })?;
+    Ok(None)
+}
+
+/// Lines at the beginning of a file that may say when it was recorded.
+const LINES: usize = 200;
+/// Longest such text, in characters.
+const LONGEST: usize = 60;
+/// What a line that says it begins with (common practice of exports, no source).
+const KEYS: [&str; 12] = [
+    "$date",
+    "date",
+    "datum",
+    "recorded",
+    "recorded at",
+    "record time",
+    "start time",
+    "start date",
+    "created",
+    "creation date",
+    "timestamp",
+    "time",
+];
+
+/// When a file was recorded, by a line above its rows.
+fn recorded(head: &[u8]) -> Option<String> {
+    let text: String =
+        head.iter().filter(|byte| **byte != 0).map(|&byte| char::from(byte)).collect();
+    let mut said: Vec<String> = Vec::new();
+    let mut lines = text.lines().take(LINES);
+    while let Some(line) = lines.next() {
+        let line =
+            line.trim_matches(|letter: char| letter.is_whitespace() || "#%\"';,".contains(letter));
+        let split = line.split_once(|letter: char| ",;\t=".contains(letter));
+        let (key, value) = split.or_else(|| line.split_once(':')).unwrap_or((line, ""));
+        let key = key.trim_matches(|letter: char| letter.is_whitespace() || "\":".contains(letter));
+        let key = key.to_lowercase();
+        let begun = line.strip_prefix("$date").map(str::trim);
+        let value = match begun {
+            // A value change dump has it on the line or on the next.
+            Some("") => lines.next().unwrap_or_default(),
+            Some(rest) => rest.trim_end_matches("$end"),
+            None if KEYS.contains(&key.as_str()) => value,
+            None => continue,
+        };
+        let value =
+            value.trim_matches(|letter: char| letter.is_whitespace() || ",;\"'=".contains(letter));
+        let digits = value.chars().filter(char::is_ascii_digit).count();
+        // A heading called Time has names beside it, not a time.
+        if digits >= 4 && value.chars().count() <= LONGEST && (key != "time" || value.contains(':'))
+        {
+            said.push(value.chars().filter(|letter| !letter.is_control()).collect());
+        }
+    }
+    (!said.is_empty()).then(|| said.join(", "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn when_it_was_recorded_is_read_where_the_file_says_it() {
+        // Heads of exports as they are commonly written; no real file.
+        let rows: [(&str, Option<&str>); 7] = [
+            ("# Date: 2026-03-04 10:11:12\ntime,crank\n0,1\n", Some("2026-03-04 10:11:12")),
+            ("Date,2026-03-04\nTime,10:11:12\nt,a\n", Some("2026-03-04, 10:11:12")),
+            ("\"Recorded\";\"04.03.2026 10:11\"\nt;a\n", Some("04.03.2026 10:11")),
+            ("$date\n   Wed Mar  4 10:11:12 2026\n$end\n", Some("Wed Mar  4 10:11:12 2026")),
+            ("$date Wed Mar 4 10:11:12 2026 $end\n", Some("Wed Mar 4 10:11:12 2026")),
+            ("Time,Channel 1000\n0,1\n", None),
+            ("0.001,2026\n0.002,2026\n", None),
+        ];
+        for (head, want) in rows {
+            assert_eq!(recorded(head.as_bytes()).as_deref(), want, "{head}");
+        }
+    }
+
+    #[test]
+    fn the_smallest_step_is_that_of_the_converter() {
+        // Eight bits over 20 V, as an oscilloscope would hold it.
+        let step = 20.0_f64 / 256.0;
+        let values: Vec<f32> = (0..20_000)
+            .map(|at| ((((f64::from(at) * 0.013).sin() * 9.0) / step).round() * step) as f32)
+            .collect();
+        let found = smallest_step(&values).expect("steps");
+        assert!((found - step).abs() < 1e-4, "{found} where {step} is true");
+        assert_eq!(smallest_step(&[1.0; 100]), None);
+    }
+}
