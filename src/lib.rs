@@ -51,6 +51,8 @@ pub mod batch;
 pub mod cam;
 pub mod capture;
 #[cfg(feature = "cli")]
+pub mod class;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub mod codes;
 pub mod compare;

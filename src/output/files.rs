@@ -23,6 +23,10 @@ pub enum ReadAs {
     KnownGood,
     /// Job number, vehicle and the like.
     Job,
+    /// What a class answered.
+    Answers,
+    /// The key of a class.
+    ClassKey,
 }
 
 /// What a file is written as.
@@ -44,6 +48,10 @@ pub enum WrittenAs {
     KnownGood,
     /// An engine file that is begun.
     Engine,
+    /// The worksheet of a student.
+    Worksheet,
+    /// The key of a class, and what goes with it.
+    ClassKey,
 }
 
 impl std::fmt::Display for ReadAs {
@@ -54,6 +62,8 @@ impl std::fmt::Display for ReadAs {
             ReadAs::Wheel => "wheel file",
             ReadAs::KnownGood => "known-good file",
             ReadAs::Job => "job file",
+            ReadAs::Answers => "table of answers",
+            ReadAs::ClassKey => "key",
         })
     }
 }
@@ -69,6 +79,8 @@ impl std::fmt::Display for WrittenAs {
             WrittenAs::Truth => "truth",
             WrittenAs::KnownGood => "known-good file",
             WrittenAs::Engine => "engine file",
+            WrittenAs::Worksheet => "worksheet",
+            WrittenAs::ClassKey => "key",
         })
     }
 }

@@ -5,14 +5,21 @@
 //! is.
 
 mod base64;
+#[cfg(feature = "cli")]
+mod class;
 mod cranking;
 mod owner;
+mod sheet;
 mod signals;
 mod technician;
 mod typed;
 mod view;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+#[cfg(feature = "cli")]
+pub use class::{write_key, write_worksheet};
+pub use sheet::write_sheet;
 
 use super::job::Job;
 use super::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
@@ -99,13 +106,13 @@ fn head(title: &str) -> Markup {
 fn figures(drawn: &[Drawn]) -> Result<Vec<Figure>, PictureError> {
     drawn
         .iter()
-        .map(|drawn| {
-            // Held at its corner, a picture stays below its heading whatever room the paper has.
-            let held = "<svg preserveAspectRatio=\"xMinYMin meet\" ";
-            let svg = drawn.svg()?.replacen("<svg ", held, 1);
-            Ok(Figure { picture: drawn.picture, svg })
-        })
+        .map(|drawn| Ok(Figure { picture: drawn.picture, svg: held_in_corner(&drawn.svg()?) }))
         .collect()
+}
+
+/// Held at its corner, a picture stays below its heading whatever room the paper has.
+fn held_in_corner(svg: &str) -> String {
+    svg.replacen("<svg ", "<svg preserveAspectRatio=\"xMinYMin meet\" ", 1)
 }
 
 /// Title and the lines of the job; a line to write on where nothing is given.
