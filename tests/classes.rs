@@ -79,8 +79,8 @@ fn the_key_is_what_a_check_measures_and_what_is_true() {
             .map(|lead| lead.lead.as_str())
             .collect();
         if answer.cause == Cause::CrossedLeads {
-            let cams = answer.cams.as_ref().expect("asked");
-            assert_eq!(cams.iter().map(String::as_str).collect::<Vec<_>>(), crossed);
+            assert_eq!(crossed, ["B1 intake", "B2 intake"], "{what}");
+            assert_eq!((&answer.cams, answer.degrees), (&None, None), "{what}");
             continue;
         }
         assert!(crossed.is_empty(), "{what}: {crossed:?}");
@@ -131,16 +131,20 @@ fn the_key_is_what_a_check_measures_and_what_is_true() {
 }
 
 #[test]
-fn a_rate_that_is_too_low_is_one_at_which_an_edge_cannot_be_placed() {
-    let class = make(&["low-rate"], 1, 5);
+fn a_rate_that_is_too_low_is_one_at_which_a_check_cannot_see_the_pulses() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("engine.toml");
+    let text = std::fs::read_to_string(ENGINE).expect("the demonstration");
+    let pulsed = text.replacen("sensor = \"hall\"", "sensor = \"pulse\"", 1);
+    assert!(pulsed.find("pulse").expect("changed") < pulsed.find("[[cam]]").expect("cams"));
+    std::fs::write(&file, pulsed).expect("a file");
+    let scenario = Scenario { engine: Engine::read(&file).expect("an engine"), ..scenario() };
+    let class = Class::make(&scenario, &file, 1, &[Exercise::LowRate], Some(5)).expect("a class");
     let student = &class.students[0];
-    assert_eq!(student.answer.cause, Cause::LowRate);
-    assert_eq!(student.answer.cams, None);
-    let truth = &student.practice.truth;
-    let rate = truth.rate.expect("sampled");
-    // Teeth of the crank in a second, at the highest speed: between 2 and 3 samples to each.
-    let per_tooth = rate / (truth.motion.rpm_max / 60.0 * 36.0);
-    assert!((2.0..3.0).contains(&per_tooth), "{per_tooth}");
+    assert_eq!((student.answer.cause, &student.answer.cams), (Cause::LowRate, &None));
+    let refused = checked(&student.practice.capture, &student.engine);
+    let refused = refused.expect_err("the pulses fall between the samples");
+    assert!(matches!(refused, AnalysisError::PulsesMissed { .. }), "{refused}");
 }
 
 #[test]
@@ -172,6 +176,7 @@ fn exercises_that_the_engine_cannot_have_are_refused() {
         ("wrong-edge:B1 intake", "given as teeth"),
         ("skip:B3 intake@primary:+1", "B3 intake"),
         ("dead-cylinder:7", "1, 6, 5, 4, 3, 2"),
+        ("low-rate", "gives no short pulses"),
     ];
     for (words, said) in rows {
         let given = [words.parse().expect("an exercise")];

@@ -46,19 +46,11 @@ pub(super) fn answer(
     };
     let bank = |name: &str| engine.cam_index(name).map(|cam| engine.cams[cam].bank);
     match exercise {
-        // No place can be read off these.
-        Exercise::LowRate | Exercise::WrongFile => return untold(None, None),
-        Exercise::Fault(Fault::CrossedLeads { first, second }) => {
-            let cams: Vec<String> = [first, second]
-                .into_iter()
-                .filter_map(|name| Some(engine.cams[engine.cam_index(name)?].name.clone()))
-                .collect();
-            if cams.len() < 2 {
-                return untold(None, None);
-            }
-            let banks = in_order(cams.iter().filter_map(|name| bank(name)));
-            return untold(Some(cams), Some(banks));
-        }
+        // No place can be read off these. Crossed leads of cams alike are in place, a turn of the
+        // crank away: a coil tells, and not where the cams stand.
+        Exercise::LowRate
+        | Exercise::WrongFile
+        | Exercise::Fault(Fault::CrossedLeads { .. }) => return untold(None, None),
         Exercise::Fault(Fault::DamagedTooth { cam, .. }) => {
             let name = engine.cam_index(cam).map(|cam| engine.cams[cam].name.clone());
             let banks = bank(cam).into_iter().collect();

@@ -183,7 +183,7 @@ impl Cause {
                 "One peak of the starter's current is lower. Every cam is in place."
             }
             Cause::CrossedLeads => {
-                "Each of the two leads carries the other's signal: both stand where the other belongs. A coil or the other lead of the engine tells."
+                "Each of the two leads carries the other's signal. Of two cams alike it looks as if all were in place; the coil fires a turn of the crank away from its cylinder."
             }
             Cause::ReversedLead => {
                 "The signal stands upside down: it is high where it should be low."
@@ -204,7 +204,7 @@ impl Cause {
                 "The teeth between two gaps, counted on the trace, are not those of the engine file."
             }
             Cause::LowRate => {
-                "Two samples or so to a tooth, or pulses that fall between samples: an edge cannot be placed. The engine itself is sound."
+                "Most of the crank sensor's pulses fall between two samples, and those that are seen are one sample wide. The engine itself is sound."
             }
         }
     }

@@ -89,7 +89,11 @@ impl Seen<'_> {
         let engine = self.engine;
         let fault = match kind {
             Kind::Sound => return Some(Exercise::Sound),
-            Kind::LowRate => return Some(Exercise::LowRate),
+            Kind::LowRate => {
+                // An edge is placed well enough at any rate that sees every tooth; a pulse is not.
+                let pulses = engine.crank.sensor == Sensor::Pulse;
+                return pulses.then_some(Exercise::LowRate);
+            }
             Kind::WrongFile => return Some(Exercise::WrongFile),
             Kind::WrongEdge => {
                 // On any other wheel the spacing of the teeth tells which edge marks them.
@@ -135,6 +139,11 @@ impl Seen<'_> {
                 Fault::CamWheel { cam: engine.cams[cam].name.clone(), degrees: self.slip(dice) }
             }
             Kind::CrossedLeads => {
+                // Of two cams alike nothing else tells.
+                let tells = |lead: &Extra| {
+                    matches!(lead, Extra::Ignition(_) | Extra::Injector(_) | Extra::Pressure(_))
+                };
+                self.leads.iter().any(tells).then_some(())?;
                 let first = self.cams.first()?;
                 let second = self.cams.last().filter(|last| *last != first)?;
                 let name = |cam: usize| engine.cams[cam].name.clone();

@@ -151,11 +151,23 @@ fn edge_of(engine: &Engine, name: &str) -> Result<(EdgeKind, Option<usize>), Cla
     Ok((edge, cam))
 }
 
-/// How far the wrong edge of a wheel lies after the right one: what is counted from it is that much
-/// earlier. Shaft degrees.
+/// Where the zero of a wheel lies when its teeth are counted from the wrong edge: shaft degrees
+/// after the right one. Of a wheel without a gap, the nearest.
 fn edge_shift(wheel: &Wheel, right: EdgeKind) -> f64 {
-    let first = |edge| wheel.teeth(edge).first().map_or(0.0, |tooth| tooth.start.get());
-    CrankDelta(first(right) - first(right.opposite())).wrap(CrankDelta(TURN_DEG)).0
+    /// Far below what any sensor resolves.
+    const SAME_DEG: f64 = 1e-6;
+    let starts = |edge| wheel.teeth(edge).into_iter().map(|tooth| tooth.start.get());
+    let turned = |degrees: f64| CrankDelta(degrees).wrap(CrankDelta(TURN_DEG)).0;
+    let wrong: Vec<f64> = starts(right.opposite()).collect();
+    let right: Vec<f64> = starts(right).collect();
+    let first = wrong.first().copied().unwrap_or(0.0);
+    let fits = |shift: &f64| {
+        wrong.iter().all(|tooth| {
+            right.iter().any(|other| turned(tooth + shift - other).abs() < SAME_DEG)
+        })
+    };
+    let shifts = right.iter().map(|start| turned(start - first)).filter(fits);
+    shifts.min_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(0.0)
 }
 
 /// How much later every cam reads with the wrong engine file than it stands, in crank degrees, in

@@ -41,7 +41,7 @@ use engine_file::EngineFile;
 pub const MOST_STUDENTS: u32 = 99;
 /// A rate at which nothing can be recorded, to be told which one would do.
 const NO_RATE: f64 = 1.0;
-/// How much over the least rate a capture is recorded that cannot tell.
+/// How much over the least rate a capture is recorded at least.
 const LOW_RATE: f64 = 1.05;
 /// Samples per second between which the output pulses of a direction-sensing sensor, tens of
 /// microseconds long, mostly fall.
@@ -139,14 +139,21 @@ fn student(
     Ok(Student { number, exercise, practice, engine, engine_text, wheels, answer })
 }
 
-/// Samples per second that just let a capture be made, and nothing be told from it.
+/// Samples per second between which the pulses of the crank's sensor fall.
 fn low_rate(scenario: &Scenario) -> Result<f64, ClassError> {
-    let least = match generate(&Scenario { rate: NO_RATE, ..scenario.clone() }) {
-        Err(PracticeError::RateTooLow { enough, .. }) => enough as f64 * LOW_RATE,
-        Err(error) => return Err(error.into()),
-        Ok(_) => NO_RATE,
-    };
-    let pulses = scenario.engine.crank.sensor == Sensor::Pulse;
-    let rate = if pulses { least.max(PULSES_MISSED_AT) } else { least };
-    Ok((rate / 10.0).ceil() * 10.0)
+    if scenario.engine.crank.sensor != Sensor::Pulse {
+        return Err(ClassError::Exercise {
+            exercise: Exercise::LowRate.to_string(),
+            what: "the crank's sensor of this engine gives no short pulses, and at any rate that sees its teeth their \
+                   edges can be placed. Take an engine with sensor = \"pulse\""
+                .into(),
+        });
+    }
+    match generate(&Scenario { rate: NO_RATE, ..scenario.clone() }) {
+        Err(PracticeError::RateTooLow { enough, .. }) => {
+            Ok((enough as f64 * LOW_RATE).ceil().max(PULSES_MISSED_AT))
+        }
+        Err(error) => Err(error.into()),
+        Ok(_) => Ok(PULSES_MISSED_AT),
+    }
 }
