@@ -53,6 +53,8 @@ pub mod capture;
 #[cfg(feature = "report")]
 pub mod checksum;
 #[cfg(feature = "cli")]
+pub mod class;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub mod codes;
 pub mod compare;

@@ -10,6 +10,7 @@ mod capture_properties;
 mod capture_recordings;
 mod cautious;
 mod clamp_dirt;
+mod classes;
 #[path = "compression/main.rs"]
 mod compression;
 mod crank_refusals;

@@ -2,6 +2,7 @@
 //!
 //! `cargo test --test program cli::` runs one file of them.
 
+mod class_files;
 mod cli;
 mod commands;
 mod controller;
@@ -18,6 +19,7 @@ mod readme;
 mod report;
 mod result_keys;
 mod service;
+mod sheets;
 mod shelf;
 mod terminal;
 mod undescribed;

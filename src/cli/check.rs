@@ -19,6 +19,7 @@ use crate::capture::{Capture, ReadOptions};
 use crate::engine::{Engine, wheel_files};
 use crate::known::KnownGood;
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
+use crate::report::pictures::Sheet;
 use crate::report::{cranking, json, text};
 use crate::verdict::CompressionState;
 
@@ -141,6 +142,11 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
     let asked = args.evidence.add_to(asked, &engine)?;
     if args.captures.iter().any(|path| path.is_dir()) {
+        if args.paper.without_verdict() {
+            return Err(Failure(
+                "--no-verdict draws the captures of one engine. Name captures, not a folder".into(),
+            ));
+        }
         if args.keep {
             return Err(Failure(
                 "--keep keeps one job at a time. Check a capture of the folder by itself".into(),
@@ -161,7 +167,35 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
             "--table is for a folder. Name a folder of captures, or use --json".into(),
         ));
     }
+    if args.paper.without_verdict() {
+        let captures = args
+            .captures
+            .iter()
+            .map(|path| Ok(read_capture(path, &options)?.0))
+            .collect::<Result<Vec<Capture>, Failure>>()?;
+        return unjudged(args, &engine, &captures, &asked, &paper);
+    }
     measure(args, &engine, &options, asked, &paper)
+}
+
+/// The report for whoever is to read the signals. What was found is neither in it, nor in what is
+/// said, nor in the exit status.
+fn unjudged(
+    args: &CheckArgs,
+    engine: &Engine,
+    captures: &[Capture],
+    asked: &Options,
+    paper: &Paper,
+) -> Result<(String, u8), Failure> {
+    let leads = &args.reading.leads;
+    // Why a capture cannot be read may be the very thing to be found.
+    let analysis = analyse(captures, engine, asked).ok();
+    let sheet = analysis
+        .as_ref()
+        .and_then(|analysis| Sheet::of(analysis, captures, leads))
+        .or_else(|| Some(Sheet::against_time(captures.first()?, Some(engine), leads)));
+    let Some(sheet) = sheet else { return Ok((String::new(), DONE)) };
+    Ok((paper.write_unjudged(&sheet)?, DONE))
 }
 
 /// The engine as the capture itself shows it.
@@ -188,6 +222,10 @@ fn without_engine(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let options = args.options()?;
     let captures = [read_capture(path, &options)?.0];
     let described = undescribed::describe(&captures[0], &args.reading.leads, &facts)?;
+    if args.paper.without_verdict() {
+        let asked = Options { leads: described.leads, ..Options::default() };
+        return unjudged(args, &described.engine, &captures, &asked, &paper);
+    }
     let asked = Options { leads: described.leads, ..Options::default() };
     let asked = args.evidence.without_engine(asked, &described.engine)?;
     let analysis = analyse(&captures, &described.engine, &asked)?;

@@ -62,8 +62,8 @@ const EXAMPLES: &[(&str, [(&str, &str); 2])] = &[
                 "camwitness practice --engine engine.toml --fault \"skip:B2 intake@primary:+1\" --out late.csv --truth late.json",
             ),
             (
-                "A sound engine, badly hooked up",
-                "camwitness practice --engine engine.toml --preset nasty --out nasty.csv",
+                "A class of ten, each with another hidden fault",
+                "camwitness practice --class 10 --engine engine.toml --out class",
             ),
         ],
     ),

@@ -1,6 +1,7 @@
 //! The command line: one file per command, thin.
 
 mod check;
+mod class;
 mod compare;
 mod completions;
 mod demo;
@@ -72,8 +73,8 @@ enum Command {
     Look(look::LookArgs),
     /// Print a hook-up sheet: leads, sample rate, length, procedure, cautions
     Plan(plan::PlanArgs),
-    /// Write a realistic capture with a known fault
-    Practice(practice::PracticeArgs),
+    /// Write a realistic capture with a known fault, or a class of them; mark a class
+    Practice(Box<practice::PracticeArgs>),
     /// List, draw and validate tooth patterns
     Wheels(wheels::WheelsArgs),
     /// The same work in a browser, served on this computer only
@@ -121,7 +122,7 @@ impl Command {
             Command::Learn(args) => args,
             Command::Look(args) => args,
             Command::Plan(args) => args,
-            Command::Practice(args) => args,
+            Command::Practice(args) => args.as_ref(),
             Command::Wheels(args) => args,
             #[cfg(feature = "page")]
             Command::Page(args) => args,
@@ -142,7 +143,10 @@ impl Command {
             Command::Compare(args) => args.place.resolve(&mut args.engine, Some(&mut args.known)),
             Command::Learn(args) => args.place.resolve(&mut args.engine, None),
             Command::Plan(args) => args.place.resolve(&mut args.engine, None),
-            Command::Practice(args) => args.place.resolve(&mut args.engine, None),
+            Command::Practice(args) => match &mut args.engine {
+                Some(engine) => args.place.resolve(engine, None),
+                None => Ok(()),
+            },
             _ => Ok(()),
         }
     }
@@ -195,6 +199,7 @@ failure_with_remedy_from!(
     FileError,
     OutputError,
     crate::capture::CaptureError,
+    crate::class::ClassError,
     crate::practice::PracticeError,
     crate::compare::CompareError,
     crate::learn::LearnError,

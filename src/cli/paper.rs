@@ -9,6 +9,7 @@ use crate::analysis::{Analysis, CrankingTest};
 use crate::capture::Capture;
 use crate::output::{Existing, Files, ReadAs, WrittenAs, write_whole};
 use crate::report::job::Job;
+use crate::report::pictures::Sheet;
 use crate::report::{html, pictures};
 
 /// What is put on paper.
@@ -20,6 +21,14 @@ pub struct PaperArgs {
     /// Write the pictures as SVG and PNG into a folder
     #[arg(long, value_name = "DIR")]
     plots: Option<PathBuf>,
+    /// The report, and the pictures, show the signals, a ruler and the wheels, and not what was
+    /// found: for whoever is to read them
+    #[arg(
+        long,
+        requires = "report",
+        conflicts_with_all = ["json", "table", "quiet", "keep"]
+    )]
+    no_verdict: bool,
     /// What the workshop notes of the job, for the report: number, vehicle, identification, scope,
     /// clamp, battery, hours and more (README)
     #[arg(long, value_name = "FILE.toml", requires = "report")]
@@ -32,14 +41,31 @@ impl PaperArgs {
         self.report.is_some()
     }
 
+    /// Whether what was found is to stay out of it.
+    pub(super) fn without_verdict(&self) -> bool {
+        self.no_verdict
+    }
+
     /// Adds what it reads and writes.
     pub(super) fn files(&self, files: Files, existing: Existing) -> Files {
-        let pictures = self.plots.as_deref().map(pictures::files).unwrap_or_default();
+        let of = if self.no_verdict { pictures::sheet_files } else { pictures::files };
+        let pictures = self.plots.as_deref().map(of).unwrap_or_default();
         files
             .reads_all(ReadAs::Job, &self.job)
             .writes(WrittenAs::Report, self.report.as_deref(), existing)
             .writes_into(WrittenAs::Picture, pictures, existing)
     }
+}
+
+/// Writes a capture to be read by somebody. Says what was written, and nothing of what was found.
+pub(super) fn write_sheet(
+    path: &Path,
+    sheet: &Sheet,
+    job: &Job,
+    existing: Existing,
+) -> Result<String, Failure> {
+    write_whole(path, html::write_sheet(sheet, job)?.as_bytes(), existing)?;
+    Ok(format!("Written: {}, without what was found.\n", path.display()))
 }
 
 /// What is to be put on paper, with the job it belongs to.
@@ -74,6 +100,15 @@ impl<'a> Paper<'a> {
             pictures::write_all(&drawn, folder, self.existing)?;
         }
         Ok(())
+    }
+
+    /// Writes a capture to be read by somebody. Says what was written.
+    pub(super) fn write_unjudged(&self, sheet: &Sheet) -> Result<String, Failure> {
+        if let Some(folder) = self.plots {
+            pictures::write_sheet(sheet, folder, self.existing)?;
+        }
+        let Some(path) = self.report else { return Ok(String::new()) };
+        write_sheet(path, sheet, &self.job, self.existing)
     }
 
     /// The same of captures without a crank.

@@ -25,6 +25,10 @@ pub enum ReadAs {
     Job,
     /// A report that was written before.
     Report,
+    /// What a class answered.
+    Answers,
+    /// The key of a class.
+    ClassKey,
 }
 
 /// What a file is written as.
@@ -46,6 +50,10 @@ pub enum WrittenAs {
     KnownGood,
     /// An engine file that is begun.
     Engine,
+    /// The worksheet of a student.
+    Worksheet,
+    /// The key of a class, and what goes with it.
+    ClassKey,
 }
 
 impl std::fmt::Display for ReadAs {
@@ -57,6 +65,8 @@ impl std::fmt::Display for ReadAs {
             ReadAs::KnownGood => "known-good file",
             ReadAs::Job => "job file",
             ReadAs::Report => "report",
+            ReadAs::Answers => "table of answers",
+            ReadAs::ClassKey => "key",
         })
     }
 }
@@ -72,6 +82,8 @@ impl std::fmt::Display for WrittenAs {
             WrittenAs::Truth => "truth",
             WrittenAs::KnownGood => "known-good file",
             WrittenAs::Engine => "engine file",
+            WrittenAs::Worksheet => "worksheet",
+            WrittenAs::ClassKey => "key",
         })
     }
 }

@@ -2,6 +2,8 @@
 //! arithmetic beyond rounding for print.
 
 pub mod batch;
+#[cfg(feature = "cli")]
+pub mod class;
 pub mod compare;
 mod compression;
 pub mod cranking;

@@ -30,7 +30,7 @@ enum Use {
 use Use::{In, Out, OutFolder};
 
 /// Every path of every command: command, option, what it is.
-const USES: [(&str, &str, Use); 27] = [
+const USES: [(&str, &str, Use); 30] = [
     ("check", "captures", In("capture.csv")),
     ("check", "engine", In("engine.toml")),
     ("check", "known", In("known.toml")),
@@ -52,11 +52,14 @@ const USES: [(&str, &str, Use); 27] = [
     ("learn", "out", Out("new.known.toml")),
     ("look", "capture", In("capture.csv")),
     ("look", "write_engine", Out("begun.toml")),
+    ("look", "report", Out("signals.html")),
     ("plan", "engine", In("engine.toml")),
     ("practice", "engine", In("engine.toml")),
     ("practice", "out", Out("practice.csv")),
     ("verify", "report", In("report.html")),
     ("verify", "captures", In("capture.csv")),
+    ("practice", "grade", In("answers.csv")),
+    ("practice", "key", In("key.json")),
     ("demo", "folder", OutFolder("camwitness-demo", "engine.toml")),
     // `--truth` is listed below, where the array's length is not in the way of reading it.
 ];

@@ -90,7 +90,7 @@ fn read_text(
             Err(Ended::Read(error)) => return Err(error.into()),
         }
         match build::build(table, &header.head, name, options)? {
-            Built::Done(capture) => return Ok((capture, describe(&layout, encoding))),
+            Built::Done(capture) => return Ok((*capture, describe(&layout, encoding))),
             Built::KeepStamps => stamps = Stamps::Keep,
         }
     }

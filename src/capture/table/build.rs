@@ -18,7 +18,7 @@ use crate::units::Seconds;
 
 /// A finished table, or the wish to read again with the stamps kept.
 pub(crate) enum Built {
-    Done(Capture),
+    Done(Box<Capture>),
     KeepStamps,
 }
 
@@ -83,7 +83,7 @@ pub(crate) fn build(
     if table.stamps == Stamps::Absent {
         refuse_break(first, capture.rows(), &table)?;
     }
-    Ok(Built::Done(capture))
+    Ok(Built::Done(Box::new(capture)))
 }
 
 /// A last row in which a cell is no number is a row cut short.

@@ -49,7 +49,7 @@ impl Whole {
         table.channels = block.channels;
         table.times = block.times;
         match build::build(table, &head, name, options).map_err(without_line)? {
-            Built::Done(capture) => Ok(capture),
+            Built::Done(capture) => Ok(*capture),
             Built::KeepStamps => Err(Fault::malformed("uneven times", "Export the capture again")),
         }
     }

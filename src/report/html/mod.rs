@@ -6,9 +6,12 @@
 
 mod annex;
 mod base64;
+#[cfg(feature = "cli")]
+mod class;
 mod cranking;
 mod owner;
 mod seal;
+mod sheet;
 mod signals;
 mod technician;
 mod typed;
@@ -17,6 +20,10 @@ mod view;
 pub use seal::{Sealed, sealed};
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+#[cfg(feature = "cli")]
+pub use class::{write_key, write_worksheet};
+pub use sheet::write_sheet;
 
 use super::job::Job;
 use super::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
@@ -114,12 +121,15 @@ fn figures(drawn: &[Drawn]) -> Result<Vec<Figure>, PictureError> {
     drawn
         .iter()
         .map(|drawn| {
-            // Held at its corner, a picture stays below its heading whatever room the paper has.
-            let held = "<svg preserveAspectRatio=\"xMinYMin meet\" ";
-            let svg = drawn.svg()?.replacen("<svg ", held, 1);
+            let svg = held_in_corner(&drawn.svg()?);
             Ok(Figure { picture: drawn.picture, width: drawn.width(), svg })
         })
         .collect()
+}
+
+/// Held at its corner, a picture stays below its heading whatever room the paper has.
+fn held_in_corner(svg: &str) -> String {
+    svg.replacen("<svg ", "<svg preserveAspectRatio=\"xMinYMin meet\" ", 1)
 }
 
 /// Title and the lines of the job; a line to write on where nothing is given.

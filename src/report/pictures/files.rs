@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::render::PictureError;
+use super::render::{self, PictureError};
+use super::sheet::Sheet;
 use super::{Drawn, Picture};
 use crate::error::FileError;
 use crate::output::{Existing, write_whole};
@@ -13,6 +14,18 @@ use crate::remedy::{Mend, Remedy, Setting, mended_errors};
 pub fn files(folder: &Path) -> Vec<PathBuf> {
     let names = Picture::ALL.into_iter().map(Picture::name);
     names.flat_map(|name| ["svg", "png"].map(|end| folder.join(format!("{name}.{end}")))).collect()
+}
+
+/// Names of the pictures of a sheet, without extension.
+const SHEET: [&str; 2] = ["signals", "described-wheels"];
+
+/// The files of the pictures of a sheet in a folder.
+#[must_use]
+pub fn sheet_files(folder: &Path) -> Vec<PathBuf> {
+    SHEET
+        .iter()
+        .flat_map(|name| ["svg", "png"].map(|end| folder.join(format!("{name}.{end}"))))
+        .collect()
 }
 
 /// Why pictures were not written.
@@ -63,6 +76,35 @@ pub fn write_all(
     folder: &Path,
     existing: Existing,
 ) -> Result<(), WritePicturesError> {
+    make(folder)?;
+    for drawn in pictures {
+        let name = drawn.picture.name();
+        let svg = drawn.svg()?;
+        write_whole(&folder.join(format!("{name}.svg")), svg.as_bytes(), existing)?;
+        write_whole(&folder.join(format!("{name}.png")), &drawn.png()?, existing)?;
+    }
+    Ok(())
+}
+
+/// Writes the pictures of a sheet into a folder, as [`write_all`] does.
+///
+/// # Errors
+/// As [`write_all`].
+pub fn write_sheet(
+    sheet: &Sheet,
+    folder: &Path,
+    existing: Existing,
+) -> Result<(), WritePicturesError> {
+    make(folder)?;
+    for (name, drawing) in SHEET.iter().zip(sheet.drawings()) {
+        let svg = render::svg(&drawing)?;
+        write_whole(&folder.join(format!("{name}.svg")), svg.as_bytes(), existing)?;
+        write_whole(&folder.join(format!("{name}.png")), &render::png(&drawing)?, existing)?;
+    }
+    Ok(())
+}
+
+fn make(folder: &Path) -> Result<(), FileError> {
     std::fs::create_dir_all(folder).map_err(|source| FileError {
         path: folder.to_owned(),
         doing: "make",
@@ -71,12 +113,5 @@ pub fn write_all(
             Remedy::Check(Setting::PicturesFolder),
             Remedy::to("see that its parent folder may be written"),
         ]),
-    })?;
-    for drawn in pictures {
-        let name = drawn.picture.name();
-        let svg = drawn.svg()?;
-        write_whole(&folder.join(format!("{name}.svg")), svg.as_bytes(), existing)?;
-        write_whole(&folder.join(format!("{name}.png")), &drawn.png()?, existing)?;
-    }
-    Ok(())
+    })
 }

@@ -1,6 +1,7 @@
 //! Pictures of a result: one file per picture, drawn as marks and rendered as SVG or PNG.
 
 mod axis;
+mod blank_wheels;
 mod compression;
 mod current;
 mod cycles;
@@ -14,14 +15,17 @@ mod pressure;
 mod render;
 mod ring;
 mod scene;
+mod sheet;
 mod speed;
 mod standing;
+mod strips;
 mod traces;
 mod wheels;
 
 #[cfg(feature = "output")]
-pub use files::{WritePicturesError, files, write_all};
+pub use files::{WritePicturesError, files, sheet_files, write_all, write_sheet};
 pub use render::PictureError;
+pub use sheet::Sheet;
 
 use crate::analysis::{Analysis, CrankingTest};
 use crate::capture::Capture;

@@ -3,7 +3,8 @@
 
 use crate::analysis::{Analysis, LeadReport};
 use crate::cam::CamResult;
-use crate::capture::{Capture, CaptureKind};
+use crate::capture::{Capture, CaptureKind, Channel};
+use crate::crank::CrankAngle;
 use crate::leads::Role;
 use crate::units::{CYCLE_DEG, CrankDelta, CrankTurned, Seconds};
 
@@ -29,7 +30,7 @@ impl<'a> Scene<'a> {
         Scene {
             analysis,
             capture: captures.get(analysis.main_capture),
-            start: typical_cycle(analysis),
+            start: typical_cycle(&analysis.crank.angle, analysis.datum_shift),
         }
     }
 
@@ -43,34 +44,8 @@ impl<'a> Scene<'a> {
     pub fn trace(&self, role: Role) -> Trace {
         let Some((capture, lead)) = self.capture.zip(self.lead(role)) else { return Trace::new() };
         let Some(channel) = capture.channels.get(lead.channel) else { return Trace::new() };
-        let angle = &self.analysis.crank.angle;
-        let (first, last) = angle.span();
-        let from = angle.time_at(self.start).unwrap_or(first);
-        let to = angle.time_at(self.start.later(CrankDelta(CYCLE_DEG))).unwrap_or(last);
-        let rows = capture.rows();
-        let rows =
-            capture.clock.row_at_or_after(from, rows)..capture.clock.row_at_or_after(to, rows);
-        let mut pieces = Pieces::default();
-        let place = |at: Seconds| Some(angle.angle_at(at)?.since(self.start).0);
-        let held = capture.kind == CaptureKind::Events;
-        let mut level = rows.start.checked_sub(1).and_then(|row| channel.values.get(row)).copied();
-        if let Some(level) = level.filter(|_| held) {
-            pieces.add(place(from), level);
-        }
-        for row in rows {
-            let value = channel.values[row];
-            let degrees = place(capture.clock.at(row));
-            if let Some(before) = level.filter(|before| held && *before != value) {
-                pieces.add(degrees, before);
-            }
-            pieces.add(degrees, value);
-            level = Some(value);
-        }
-        if let Some(level) = level.filter(|_| held) {
-            pieces.add(place(to), level);
-        }
-        pieces.done.push(pieces.open);
-        pieces.done.iter().filter(|piece| piece.len() > 1).map(|piece| thinned(piece)).collect()
+        let pieces = over_cycle(capture, channel, &self.analysis.crank.angle, self.start);
+        pieces.iter().map(|piece| thinned(piece)).collect()
     }
 
     /// The result of one cam of the engine.
@@ -91,7 +66,7 @@ impl<'a> Scene<'a> {
 
     /// Where each cycle covered begins, and part of one where none is whole.
     pub fn cycle_starts(&self) -> Vec<CrankTurned> {
-        cycle_starts(self.analysis)
+        cycle_starts(&self.analysis.crank.angle, self.analysis.datum_shift)
     }
 }
 
@@ -112,25 +87,61 @@ impl Pieces {
     }
 }
 
+/// A channel over the cycle that begins at `start`, every row of it.
+pub(super) fn over_cycle(
+    capture: &Capture,
+    channel: &Channel,
+    angle: &CrankAngle,
+    start: CrankTurned,
+) -> Trace {
+    let (first, last) = angle.span();
+    let from = angle.time_at(start).unwrap_or(first);
+    let to = angle.time_at(start.later(CrankDelta(CYCLE_DEG))).unwrap_or(last);
+    let rows = capture.rows();
+    let rows = capture.clock.row_at_or_after(from, rows)..capture.clock.row_at_or_after(to, rows);
+    let mut pieces = Pieces::default();
+    let place = |at: Seconds| Some(angle.angle_at(at)?.since(start).0);
+    let held = capture.kind == CaptureKind::Events;
+    let mut level = rows.start.checked_sub(1).and_then(|row| channel.values.get(row)).copied();
+    if let Some(level) = level.filter(|_| held) {
+        pieces.add(place(from), level);
+    }
+    for row in rows {
+        let value = channel.values[row];
+        let degrees = place(capture.clock.at(row));
+        if let Some(before) = level.filter(|before| held && *before != value) {
+            pieces.add(degrees, before);
+        }
+        pieces.add(degrees, value);
+        level = Some(value);
+    }
+    if let Some(level) = level.filter(|_| held) {
+        pieces.add(place(to), level);
+    }
+    pieces.done.push(pieces.open);
+    pieces.done.retain(|piece| piece.len() > 1);
+    pieces.done
+}
+
 /// Starts of the cycles that touch the stretch, in the angle of the stretch.
-fn cycle_starts(analysis: &Analysis) -> Vec<CrankTurned> {
-    let (first, last) = analysis.crank.angle.turned_span();
-    let shift = analysis.datum_shift.0;
+fn cycle_starts(angle: &CrankAngle, shift: CrankDelta) -> Vec<CrankTurned> {
+    let (first, last) = angle.turned_span();
+    let shift = shift.0;
     let from = ((first.0 + shift) / CYCLE_DEG).floor() as i64;
     let to = ((last.0 + shift) / CYCLE_DEG).ceil() as i64;
     (from..to).map(|cycle| CrankTurned(cycle as f64 * CYCLE_DEG - shift)).collect()
 }
 
 /// The cycle in the middle of those that are covered without a hole; else the best covered one.
-fn typical_cycle(analysis: &Analysis) -> CrankTurned {
+pub(super) fn typical_cycle(angle: &CrankAngle, shift: CrankDelta) -> CrankTurned {
     let steps = (CYCLE_DEG / HOLE_STEP_DEG) as usize;
     let covered = |start: &CrankTurned| {
         let at = |step: usize| start.later(CrankDelta(step as f64 * HOLE_STEP_DEG));
-        (0..=steps).filter(|&step| analysis.crank.angle.time_at(at(step)).is_some()).count()
+        (0..=steps).filter(|&step| angle.time_at(at(step)).is_some()).count()
     };
     let mut best: Vec<CrankTurned> = Vec::new();
     let mut most = 0;
-    for start in cycle_starts(analysis) {
+    for start in cycle_starts(angle, shift) {
         let count = covered(&start);
         if count > most {
             (most, best) = (count, Vec::new());
@@ -142,12 +153,18 @@ fn typical_cycle(analysis: &Analysis) -> CrankTurned {
     best.get(best.len() / 2).copied().unwrap_or(CrankTurned(0.0))
 }
 
-/// At most four points per column: first, least, greatest, last, so that no peak vanishes.
+/// At most four points per column of a cycle: first, least, greatest, last, so that no peak
+/// vanishes.
 pub(super) fn thinned(piece: &[(f64, f32)]) -> Vec<(f64, f32)> {
+    thinned_over(piece, CYCLE_DEG)
+}
+
+/// The same over another span.
+pub(super) fn thinned_over(piece: &[(f64, f32)], span: f64) -> Vec<(f64, f32)> {
     if piece.len() <= 4 * COLUMNS {
         return piece.to_vec();
     }
-    let column = |point: &(f64, f32)| (point.0 / CYCLE_DEG * COLUMNS as f64) as i64;
+    let column = |point: &(f64, f32)| (point.0 / span * COLUMNS as f64) as i64;
     let mut kept = Vec::with_capacity(4 * COLUMNS);
     for group in piece.chunk_by(|a, b| column(a) == column(b)) {
         let places = 0..group.len();

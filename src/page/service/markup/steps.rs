@@ -12,8 +12,11 @@ const DEMONSTRATION: [(Demonstration, &str); 3] = [
     (Demonstration::Repaired, "repaired"),
 ];
 
-/// What a file can leave open: name of the field, what it is called, choices.
-const OPEN: [(&str, &str, &[(&str, &str)]); 4] = [
+/// A field with a choice: its name, what it is called, and each choice with its word.
+type Choice = (&'static str, &'static str, &'static [(&'static str, &'static str)]);
+
+/// What a file can leave open.
+const OPEN: [Choice; 4] = [
     (
         "time_unit",
         "Unit of the times",
