@@ -196,7 +196,7 @@ pub fn table(comparison: &Comparison) -> Table {
         sentence,
         cams: comparison.cams.iter().map(row).collect(),
         compression,
-        differences: comparison.differences.clone(),
+        differences: words::differences(&comparison.differences, &comparison.after.engine),
     }
 }
 
@@ -285,7 +285,13 @@ pub fn text_to_width(comparison: &Comparison, width: usize) -> String {
     let mut out = Lines::new(width);
     let (before, after) = (&comparison.before, &comparison.after);
     let captures = (&before.captures[..], &after.captures[..]);
-    opening(&mut out, &after.engine, captures, finding(comparison), &comparison.differences);
+    opening(
+        &mut out,
+        &after.engine,
+        captures,
+        finding(comparison),
+        &words::differences(&comparison.differences, &after.engine),
+    );
     for cam in &comparison.cams {
         let described = &comparison.after.engine.cams[cam.cam];
         let _ = writeln!(out, "\n{} (bank {})", described.name, described.bank);
@@ -333,7 +339,7 @@ struct File<'a> {
     cams: Vec<CamPart<'a>>,
     compression_before: Option<f64>,
     compression_after: Option<f64>,
-    differences: &'a [String],
+    differences: Vec<String>,
     cautions: [&'static str; Caution::ALL.len()],
 }
 
@@ -385,7 +391,7 @@ pub fn json(comparison: &Comparison) -> String {
         cams,
         compression_before: comparison.balance.0.map(|balance| round(balance.relative)),
         compression_after: comparison.balance.1.map(|balance| round(balance.relative)),
-        differences: &comparison.differences,
+        differences: words::differences(&comparison.differences, &comparison.after.engine),
         cautions: words::cautions(),
     };
     serde_json::to_string_pretty(&file).expect("plain values always serialize") + "\n"

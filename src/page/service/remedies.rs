@@ -38,7 +38,9 @@ pub(super) fn words(remedy: &Remedy) -> String {
         Remedy::All(all) => Remedy::together(all.iter().map(words)),
         Remedy::If { when, then } => Remedy::on_condition(when, &words(then)),
         Remedy::Insist(Insistence::InOrder) => "press “They are in order: compare them”".into(),
-        Remedy::Do(_) | Remedy::Check(_) | Remedy::Insist(_) => remedy.to_string(),
+        Remedy::Do(_) | Remedy::Check(_) | Remedy::Insist(_) | Remedy::Task(_) => {
+            remedy.to_string()
+        }
     }
 }
 
@@ -46,6 +48,7 @@ pub(super) fn words(remedy: &Remedy) -> String {
 mod tests {
     use super::*;
     use crate::capture::{ReadOptions, read_bytes};
+    use crate::remedy::Task;
 
     #[test]
     fn a_capture_without_times_is_asked_for_its_rate_in_the_field_for_it() {
@@ -62,7 +65,8 @@ mod tests {
         let others = Setting::ALL.map(Remedy::Change).into_iter();
         let checks = Setting::ALL.map(Remedy::Check).into_iter();
         let insists = Insistence::ALL.map(Remedy::Insist);
-        for remedy in gives.into_iter().chain(others).chain(checks).chain(insists) {
+        let tasks = Task::ALL.map(Remedy::Task);
+        for remedy in gives.into_iter().chain(others).chain(checks).chain(insists).chain(tasks) {
             let said = words(&remedy);
             assert!(!said.is_empty() && !said.contains("--"), "{remedy:?}: {said}");
         }

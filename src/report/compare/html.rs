@@ -26,7 +26,7 @@ pub fn sign_off(comparison: &Comparison) -> String {
         engine: &after.engine.name,
         captures: (&before.captures[..], &after.captures[..]),
         finding: (table.title, &table.sentence),
-        differences: &comparison.differences,
+        differences: words::differences(&comparison.differences, &after.engine),
         measured: html! { (cams(&table)) (compression(&table)) },
         findings: (finding_of(before), finding_of(after)),
         foot: "Degrees are crank degrees; late means retarded, early advanced. Intervals are 95 %.",
@@ -43,7 +43,7 @@ pub fn compression_sign_off(comparison: &CompressionComparison) -> String {
         engine: &after.engine.name,
         captures: (&before.captures[..], &after.captures[..]),
         finding: (title, &sentence),
-        differences: &comparison.differences,
+        differences: words::differences(&comparison.differences, &after.engine),
         measured: html! {
             h2 { "Cylinders, against the mean of all" }
             table {
@@ -65,7 +65,7 @@ struct Sheet<'a> {
     captures: (&'a [String], &'a [String]),
     /// Title and sentence.
     finding: (&'a str, &'a str),
-    differences: &'a [String],
+    differences: Vec<String>,
     measured: Markup,
     findings: (String, String),
     foot: &'static str,
@@ -90,7 +90,7 @@ fn sheet(sheet: &Sheet) -> String {
                     "After: " (sheet.captures.1.join(", "))
                 }
                 div.finding { strong { (sheet.finding.0) } br; (sheet.finding.1) }
-                (differences(sheet.differences))
+                (differences(&sheet.differences))
                 (sheet.measured)
                 h2 { "Findings" }
                 p { "Before: " (sheet.findings.0) }
