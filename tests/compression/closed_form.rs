@@ -1,6 +1,6 @@
 //! Sizes against a closed form: slider-crank and polytrope, with and without friction.
 
-use camwitness::compression::Compression;
+use camwitness::compression::{Compression, Source};
 
 use super::accuracy::{SOURCES, both};
 use super::bench::Bench;
@@ -14,6 +14,9 @@ const LATE_17: f64 = 14.750_193 / 17.485_220;
 /// Errors allowed on a cylinder, as a share of the mean: the clamp's noise over some eight cycles,
 /// and a polytropic exponent (1.32) that is not the decoder's.
 const CLOSE: f64 = 0.015;
+/// By the crank's speed the wheel's own errors (0.05° a tooth) add 0.8 % to a cylinder; the worst of
+/// six lies three of these off.
+const CLOSE_BY_SPEED: f64 = 0.024;
 
 /// Gas that loses nothing, on a battery that does not droop.
 fn tight(cylinders: usize) -> Bench {
@@ -45,7 +48,7 @@ fn without_friction_sizes_are_those_of_the_closed_form() {
     let found = by_speed.measured.expect("measured");
     let error = largest_error(&found, &[2]);
     println!("without friction: {error:.4}");
-    assert!(error < CLOSE, "{error}");
+    assert!(error < CLOSE_BY_SPEED, "{error}");
 }
 
 #[test]
@@ -63,7 +66,8 @@ fn on_a_friction_alike_at_every_angle_as_well_and_the_peaks_overstate_it() {
                 low.relative,
                 low.raw
             );
-            assert!(error < CLOSE, "{} {cylinders}: {error}", source.word());
+            let bound = if source == Source::CrankSpeed { CLOSE_BY_SPEED } else { CLOSE };
+            assert!(error < bound, "{} {cylinders}: {error}", source.word());
             // The height of a peak above its valleys is more than its share of compression.
             assert!(low.raw < low.relative, "{low:?}");
         }
