@@ -48,9 +48,9 @@ pub(super) fn answer(
     match exercise {
         // No place can be read off these. Crossed leads of cams alike are in place, a turn of the
         // crank away: a coil tells, and not where the cams stand.
-        Exercise::LowRate
-        | Exercise::WrongFile
-        | Exercise::Fault(Fault::CrossedLeads { .. }) => return untold(None, None),
+        Exercise::LowRate | Exercise::WrongFile | Exercise::Fault(Fault::CrossedLeads { .. }) => {
+            return untold(None, None);
+        }
         Exercise::Fault(Fault::DamagedTooth { cam, .. }) => {
             let name = engine.cam_index(cam).map(|cam| engine.cams[cam].name.clone());
             let banks = bank(cam).into_iter().collect();

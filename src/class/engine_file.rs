@@ -162,9 +162,9 @@ fn edge_shift(wheel: &Wheel, right: EdgeKind) -> f64 {
     let right: Vec<f64> = starts(right).collect();
     let first = wrong.first().copied().unwrap_or(0.0);
     let fits = |shift: &f64| {
-        wrong.iter().all(|tooth| {
-            right.iter().any(|other| turned(tooth + shift - other).abs() < SAME_DEG)
-        })
+        wrong
+            .iter()
+            .all(|tooth| right.iter().any(|other| turned(tooth + shift - other).abs() < SAME_DEG))
     };
     let shifts = right.iter().map(|start| turned(start - first)).filter(fits);
     shifts.min_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(0.0)
