@@ -170,6 +170,21 @@ fn the_same_seed_gives_the_same_class_and_another_another() {
 }
 
 #[test]
+fn a_class_of_ten_has_ten_different_exercises_and_a_sound_engine_among_them() {
+    let quick = Scenario { rate: 5_000.0, seconds: 1.6, ..scenario() };
+    for seed in [1, 2] {
+        let class = Class::make(&quick, Path::new(ENGINE), 10, &[], Some(seed)).expect("a class");
+        let given: Vec<String> =
+            class.students.iter().map(|student| student.exercise.to_string()).collect();
+        let different: std::collections::BTreeSet<&String> = given.iter().collect();
+        assert_eq!(different.len(), 10, "{given:?}");
+        assert!(given.iter().any(|words| words == "sound"), "{given:?}");
+        let numbers: Vec<u32> = class.students.iter().map(|student| student.number).collect();
+        assert_eq!(numbers, (1..=10).collect::<Vec<u32>>());
+    }
+}
+
+#[test]
 fn exercises_that_the_engine_cannot_have_are_refused() {
     let rows = [
         ("wrong-edge:crankshaft", "It has: crank, B1 intake, B2 intake"),

@@ -427,6 +427,38 @@ def report(browser, path, folder, name):
     expect(not severe, f"{name}: no errors and no requests to elsewhere {severe[:2]}")
 
 
+def worksheets(browser, program, work, folder):
+    """Worksheets of an engine of two cams and of one of four: pages, and texts that can be read on paper."""
+    # As wide as A4 leaves between its margins, at 96 pixels to the inch.
+    width = round((210 - 24) / 25.4 * 96)
+    engines = {"two": os.path.join(ROOT, "demo-data", "engine.toml"), "four": os.path.join(ROOT, "tests", "report", "four-cams.toml")}
+    for name, engine in engines.items():
+        out = os.path.join(work, f"class-{name}")
+        made = [program, "practice", "--class", "1", "--give", "sound", "--engine", engine, "--out", out]
+        subprocess.run(made, check=True, stdout=subprocess.DEVNULL)
+        browser.size(*SIZES["tablet"])
+        browser.go("file://" + os.path.join(out, "student-01", "worksheet.html"))
+        no_overflow(browser, f"worksheet, {name} cams")
+        browser.size(width, 1000)
+        media = lambda kind: browser.call("POST", "/goog/cdp/execute", {"cmd": "Emulation.setEmulatedMedia", "params": {"media": kind}})
+        media("print")
+        # Pixels to points: 72 to the inch instead of 96.
+        small = browser.run("""
+            return Math.min(...[...document.querySelectorAll('figure svg text')].map((text) => {
+              const drawn = text.ownerSVGElement.getScreenCTM().a;
+              return drawn * parseFloat(getComputedStyle(text).fontSize) * 72 / 96;
+            }));
+        """)
+        media("")
+        expect(small >= 6.95, f"worksheet, {name} cams: texts of pictures are 7 pt or more on paper ({small:.2f})")
+        for paper, (wide, high) in {"a4": (21.0, 29.7), "letter": (21.59, 27.94)}.items():
+            printed = browser.call("POST", "/print", {"page": {"width": wide, "height": high}, "background": True})
+            pages = len(re.findall(rb"/Type\s*/Page\b", base64.b64decode(printed)))
+            expect(pages <= 4, f"worksheet, {name} cams: goes on four pages of {paper} at most ({pages})")
+            keep(folder, f"worksheet-{name}-{paper}.pdf", printed)
+        browser.size(*SIZES["desktop"])
+
+
 def check(program, work, capture, engine, out, *more):
     done = subprocess.run([program, "check", capture, "--engine", engine, "--report", out, "--quiet", *more], cwd=work, capture_output=True, text=True)
     if done.returncode not in (0, 3):
@@ -462,6 +494,7 @@ def main():
             check(program, work, os.path.join(demo, "bank2-late.csv"), os.path.join(demo, "engine.toml"), late)
             report(browser, late, asked.pictures, "report")
             crowded(browser, program, work, asked.pictures)
+            worksheets(browser, program, work, asked.pictures)
             # A header that is a script must stay text, in the report and on the page.
             attack = "<script>document.title='broken'</script>"
             with open(os.path.join(demo, "sound.csv"), encoding="utf-8") as text:

@@ -163,7 +163,7 @@ pub fn write_key(
             (styles())
             body {
                 header { (heading("Key of a class", &class.engine, &lines)) }
-                p { "For the instructor. Degrees count as right within " (degrees(key.within_deg)) ". A dash is not asked." }
+                p { "For the instructor. Degrees count as right within " (key.within_deg) "°. A dash is not asked." }
                 (table(key))
                 @for student in &students { (student) }
             }

@@ -8,14 +8,14 @@ use crate::engine::{Cam, Engine};
 use crate::units::{CrankDelta, TURN_DEG};
 use crate::wheel::EdgeKind;
 
-/// One wheel's part of the sheet.
-const PANEL: (f64, f64) = (366.0, 376.0);
+/// One wheel's part of the sheet: three fill a page as the signals do.
+const PANEL: (f64, f64) = (310.0, 344.0);
 /// Most panels side by side.
 const ACROSS: usize = 3;
 const FOOT: f64 = 44.0;
 /// Radii of the described teeth, and of the ring of degrees.
-const TEETH: (f64, f64) = (82.0, 96.0);
-const DEGREES: f64 = 128.0;
+const TEETH: (f64, f64) = (70.0, 83.0);
+const DEGREES: f64 = 112.0;
 /// Crank degrees between ticks, longer ticks and numbers of a ring.
 const TICKS_DEG: (u32, u32) = (10, 30);
 
@@ -34,7 +34,7 @@ pub(super) fn draw(engine: &Engine) -> Drawing {
     }
     let foot = PANEL.1 * down as f64;
     let lines = [
-        "Clockwise in the order in which the teeth pass the sensor. Numbers are crank degrees after the start of the cycle; later is clockwise.",
+        "Clockwise as the teeth pass the sensor; later is clockwise. Numbers: crank degrees after the start of the cycle.",
         "Outline: where the engine file puts it. Draw what you read off the signals between outline and numbers.",
     ];
     for (line, text) in lines.into_iter().enumerate() {
@@ -82,7 +82,7 @@ fn crank(drawing: &mut Drawing, engine: &Engine, corner: At) {
         return;
     };
     drawing.line(
-        &[on_circle(centre, 34.0, tdc.0), on_circle(centre, TEETH.0 - 4.0, tdc.0)],
+        &[on_circle(centre, 38.0, tdc.0), on_circle(centre, TEETH.0 - 4.0, tdc.0)],
         Ink::Blue,
         1.5,
     );

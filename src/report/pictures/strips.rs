@@ -9,18 +9,21 @@ use super::sheet::{Ruler, Sheet};
 use crate::capture::{Capture, CaptureKind, Channel, Unit};
 use crate::units::{CYCLE_DEG, Seconds, TURN_DEG};
 
-const WIDTH: f64 = 1100.0;
+/// As wide as the 186 mm that A4 leaves, its smallest text is printed in 7 points.
+const WIDTH: f64 = 930.0;
 /// Left end of the signals; the names stand before it.
-const LEFT: f64 = 150.0;
+const LEFT: f64 = 142.0;
 const RIGHT: f64 = WIDTH - 20.0;
 /// Row of the top dead centres.
 const TOP: f64 = 24.0;
-const LANE: f64 = 50.0;
+/// Height of a signal, most and least: between them as high as both strips stay on a page.
+const LANE: (f64, f64) = (50.0, 34.0);
+const LANES: f64 = 460.0;
 const LANE_GAP: f64 = 12.0;
 /// The ruler with its numbers and its name.
 const RULER: f64 = 56.0;
 /// Degrees between ticks, between longer ticks, and between numbers and the lines up through the
-/// signals: with three points to a degree the nearest ticks stand 6 points apart.
+/// signals: with two points to a degree the nearest ticks stand 4 points apart.
 const TICKS_DEG: (u32, u32, u32) = (2, 10, 30);
 /// Numbers on a ruler of time, at most; each part has five ticks.
 const TIMES: usize = 12;
@@ -29,7 +32,9 @@ const TICKS_PER_TIME: usize = 5;
 /// Draws both strips.
 pub(super) fn draw(sheet: &Sheet) -> Drawing {
     let channels: Vec<(&str, &Channel)> = sheet.channels().collect();
-    let strip = TOP + channels.len() as f64 * (LANE + LANE_GAP) + RULER;
+    let count = channels.len() as f64;
+    let high = (LANES / count.max(1.0) - LANE_GAP).clamp(LANE.1, LANE.0);
+    let strip = TOP + count * (high + LANE_GAP) + RULER;
     let mut drawing = Drawing::new(WIDTH, 2.0 * strip);
     // Both strips show a signal at the same scale.
     let signals: Vec<Signal> = channels
@@ -48,8 +53,8 @@ pub(super) fn draw(sheet: &Sheet) -> Drawing {
         }
         ruler(&mut drawing, &sheet.ruler, x, (top + TOP - 4.0, bottom));
         for (lane, signal) in signals.iter().enumerate() {
-            let y = top + TOP + lane as f64 * (LANE + LANE_GAP);
-            signal.draw(&mut drawing, x, (y, y + LANE));
+            let y = top + TOP + lane as f64 * (high + LANE_GAP);
+            signal.draw(&mut drawing, x, (y, y + high));
         }
     }
     drawing
