@@ -70,7 +70,7 @@ fn no_capture_locks_wrongly() {
 }
 
 #[test]
-#[ignore = "not reached: 1 of 66 captures is withheld, and of the 195 from seed 70001 on 8 are and 1 locks wrongly, 70120, a jittery 60-2"]
+#[ignore = "not reached: 1 of 66 captures is withheld, and of the 195 from seed 70001 on 8 are; none locks wrongly"]
 fn captures_lock() {
     let sum = count();
     let made: usize = sum.iter().sum();
