@@ -13,8 +13,8 @@ use crate::units::{CrankDeg, CrankDelta};
 
 /// Where the compressions have TDC, on average, behind where it is, in crank degrees: a starter's
 /// current and a battery's voltage follow the crank's speed, and lag it themselves. Fitted to
-/// practice captures of three, five and six cylinders, clamp and battery (seeds 7101 to 7112: 6.2 to
-/// 10.3°, mean 8.5).
+/// practice captures of three, five and six cylinders, clamp and battery (seeds 7101 to 7112: 6.2
+/// to 10.3°, mean 8.5).
 const BEHIND_TDC: f64 = 8.5;
 /// Standard deviation of that: those captures scatter by 1.3°, at most 4.3° on others; more is
 /// taken, for a real starter's lag was not measured.

@@ -70,9 +70,9 @@ pub struct Compression {
     pub dips_per_cycle: usize,
     /// Share (0..1) of the variation within cycles that the compressions explain.
     pub explained: f64,
-    /// What was measured (A, V or rpm) over single cycles of those used, from half a firing interval
-    /// before the first cylinder's TDC on; a point per crank degree, at most 24 cycles, evenly
-    /// chosen.
+    /// What was measured (A, V or rpm) over single cycles of those used, from half a firing
+    /// interval before the first cylinder's TDC on; a point per crank degree, at most 24 cycles,
+    /// evenly chosen.
     pub overlay: Vec<Vec<f64>>,
     /// Covariance of the cylinders' relative compressions, row after row: scatter of the cycles,
     /// what repeats, and the model's error on cylinders that are alike.

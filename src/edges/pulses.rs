@@ -8,14 +8,15 @@ use crate::wheel::EdgeKind;
 
 /// Rank, as a share, of the value that is taken for the pulses' height: a tenth of a 0.5 % pulse.
 const PULSE_SHARE: f64 = 0.0005;
-/// Pulses stand out from the noise by this many of its standard deviations: one value of 2000, which
-/// is taken for their height, lies 3.3 from the middle of noise alone, and hum never 1.5.
+/// Pulses stand out from the noise by this many of its standard deviations: one value of 2000,
+/// which is taken for their height, lies 3.3 from the middle of noise alone, and hum never 1.5.
 const NOISE_SDS: f64 = 7.0;
 /// Seconds over which the lead's own level is taken out: it drifts with a bad ground. Many times a
 /// dwell, and a part of a capture.
 const LEVEL_S: f64 = 0.4;
 /// Rows that a dwell lasts where the lead is sampled finely enough to tell it from a spike of
-/// another coil, which is over in one or two; and as many such pulses make a lead that shows dwells.
+/// another coil, which is over in one or two; and how many such pulses make a lead that shows
+/// dwells.
 const ROWS_OF_A_DWELL: usize = 3;
 const DWELLS: usize = 4;
 /// A pulse ends below this share of its height; it begins above the other half and more.

@@ -14,8 +14,8 @@ const LATE_17: f64 = 14.750_193 / 17.485_220;
 /// Errors allowed on a cylinder, as a share of the mean: the clamp's noise over some eight cycles,
 /// and a polytropic exponent (1.32) that is not the decoder's.
 const CLOSE: f64 = 0.015;
-/// By the crank's speed the wheel's own errors (0.05° a tooth) add 0.8 % to a cylinder; the worst of
-/// six lies three of these off.
+/// By the crank's speed the wheel's own errors (0.05° a tooth) add 0.8 % to a cylinder; the worst
+/// of six lies three of these off.
 const CLOSE_BY_SPEED: f64 = 0.024;
 
 /// Gas that loses nothing, on a battery that does not droop.
