@@ -40,6 +40,32 @@ pub enum Remedy {
     },
     /// Insist on it.
     Insist(Insistence),
+    /// Do something that a front offers.
+    Task(Task),
+}
+
+/// What a front offers to do, beside the work that ended in the error.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Task {
+    /// Put an engine file on the shelf, which begins one where there is none.
+    KeepEngine,
+    /// See the jobs of the shelf.
+    ListJobs,
+}
+
+impl Task {
+    /// Every one of them, so that a front can be tested to have words for each.
+    pub const ALL: [Task; 2] = [Task::KeepEngine, Task::ListJobs];
+}
+
+impl fmt::Display for Task {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(match self {
+            Task::KeepEngine => "put an engine on the shelf",
+            Task::ListJobs => "look through the jobs of the shelf",
+        })
+    }
 }
 
 /// What the caller of the library, or the user of a front, can set to a value.
@@ -86,11 +112,13 @@ pub enum Setting {
     JobFile,
     /// The folder pictures are written into.
     PicturesFolder,
+    /// What an engine is called on the shelf.
+    EngineName,
 }
 
 impl Setting {
     /// Every one of them, so that a front can be tested to have words for each.
-    pub const ALL: [Setting; 19] = [
+    pub const ALL: [Setting; 20] = [
         Setting::Lead,
         Setting::SampleRate,
         Setting::TimeUnit,
@@ -110,6 +138,7 @@ impl Setting {
         Setting::EngineFile,
         Setting::JobFile,
         Setting::PicturesFolder,
+        Setting::EngineName,
     ];
 }
 
@@ -135,6 +164,7 @@ impl fmt::Display for Setting {
             Setting::EngineFile => "the name of the engine file",
             Setting::JobFile => "the name of the job file",
             Setting::PicturesFolder => "the name of the folder for the pictures",
+            Setting::EngineName => "the name on the shelf",
         })
     }
 }
@@ -207,7 +237,7 @@ impl Remedy {
             | Remedy::Check(setting) => Some(*setting),
             Remedy::All(all) => all.iter().find_map(Remedy::setting),
             Remedy::If { then, .. } => then.setting(),
-            Remedy::Do(_) | Remedy::Insist(_) => None,
+            Remedy::Do(_) | Remedy::Insist(_) | Remedy::Task(_) => None,
         }
     }
 
@@ -245,6 +275,7 @@ impl fmt::Display for Remedy {
                 out.write_str(&Remedy::on_condition(when, &then.to_string()))
             }
             Remedy::Insist(on) => write!(out, "{on}"),
+            Remedy::Task(task) => write!(out, "{task}"),
         }
     }
 }

@@ -12,7 +12,8 @@ use crate::leads::{LeadRequest, Role};
 /// The requests of each capture, in the captures' order.
 ///
 /// # Errors
-/// [`AnalysisError::NoSuchFile`], when a request names a file that is not among them, or two that are called alike.
+/// [`AnalysisError::NoSuchFile`], when a request names a file that is not among them, or two that
+/// are called alike.
 pub(super) fn requests_of_each(
     captures: &[Capture],
     engine: &Engine,

@@ -305,7 +305,8 @@ mended_errors!(AnalysisError);
 /// ```
 ///
 /// # Errors
-/// Leads that cannot be assigned, a crank signal without an angle in it, or captures that disagree about a cam.
+/// Leads that cannot be assigned, a crank signal without an angle in it, or captures that disagree
+/// about a cam.
 pub fn analyse(
     captures: &[Capture],
     engine: &Engine,

@@ -3,30 +3,52 @@
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
-use thiserror::Error;
 
 use crate::analysis::{Checked, Options, check};
 use crate::capture::{ReadOptions, read};
 use crate::engine::Engine;
 use crate::error::FileError;
-use crate::remedy::Mend;
+use crate::remedy::{Mend, Remedy, mended_errors};
 
 /// Endings of files that are taken for captures when a folder is given, in small letters.
 pub const ENDINGS: [&str; 8] = ["csv", "tsv", "txt", "gz", "wav", "vcd", "npy", "npz"];
 
 /// Why a folder cannot be checked at all.
-#[derive(Debug, Error)]
+#[derive(Debug)]
 pub enum FolderError {
     /// It cannot be listed.
-    #[error(transparent)]
-    File(#[from] FileError),
+    File(FileError),
     /// Nothing in it looks like a capture.
-    #[error(
-        "{}: there is no capture in this folder. Files ending in .csv, .tsv, .txt, .gz, .wav, .vcd, .npy or .npz are taken for \
-         captures; folders inside it are not searched. Name the folder the scope exported to", .0.display()
-    )]
     Empty(PathBuf),
 }
+
+impl From<FileError> for FolderError {
+    fn from(error: FileError) -> Self {
+        FolderError::File(error)
+    }
+}
+
+impl Mend for FolderError {
+    fn complaint(&self) -> String {
+        match self {
+            FolderError::File(error) => error.complaint(),
+            FolderError::Empty(folder) => format!(
+                "{}: there is no capture in this folder. Files ending in .csv, .tsv, .txt, .gz, .wav, .vcd, .npy or .npz are \
+                 taken for captures; folders inside it are not searched",
+                folder.display()
+            ),
+        }
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        match self {
+            FolderError::File(error) => error.remedies(),
+            FolderError::Empty(_) => vec![Remedy::to("name the folder the scope exported to")],
+        }
+    }
+}
+
+mended_errors!(FolderError);
 
 /// The captures in a folder, by name. Hidden files and folders inside are left out.
 ///

@@ -7,7 +7,7 @@ use std::path::Path;
 use super::Failure;
 use crate::capture::{Capture, Dialect, ReadOptions, read_bytes_described, read_described};
 use crate::codes::is_code;
-use crate::input::{Looks, looks_like};
+use crate::input::{Content, looks_like};
 use crate::output::{Files, ReadAs, WrittenAs};
 
 /// Stands for standard input in place of a capture's name.
@@ -42,7 +42,7 @@ pub(super) fn look_over(files: &Files) -> Result<(), Failure> {
             )));
         }
     }
-    let strange: Vec<(ReadAs, &Path, Looks)> = named
+    let strange: Vec<(ReadAs, &Path, Content)> = named
         .into_iter()
         .filter_map(|(what, path)| Some((what, path, looks_like(path)?)))
         .filter(|(what, _, looks)| expected(*what).is_some_and(|want| want != *looks))
@@ -67,24 +67,24 @@ pub(super) fn look_over(files: &Files) -> Result<(), Failure> {
 }
 
 /// What a file should look like; a capture in a folder is told by itself when it cannot be used.
-fn expected(what: ReadAs) -> Option<Looks> {
+fn expected(what: ReadAs) -> Option<Content> {
     match what {
-        ReadAs::Capture => Some(Looks::Table),
+        ReadAs::Capture => Some(Content::Table),
         ReadAs::CaptureInFolder => None,
-        ReadAs::Engine => Some(Looks::Engine),
-        ReadAs::Wheel => Some(Looks::Wheel),
-        ReadAs::KnownGood => Some(Looks::KnownGood),
-        ReadAs::Job => Some(Looks::Job),
+        ReadAs::Engine => Some(Content::Engine),
+        ReadAs::Wheel => Some(Content::Wheel),
+        ReadAs::KnownGood => Some(Content::KnownGood),
+        ReadAs::Job => Some(Content::Job),
     }
 }
 
-fn where_it_goes(looks: Looks) -> &'static str {
+fn where_it_goes(looks: Content) -> &'static str {
     match looks {
-        Looks::Table => "Captures are named first, engine files after --engine",
-        Looks::Engine => "Name the engine file after --engine, and captures without an option",
-        Looks::KnownGood => "Name a known-good file after --known (learn: --add)",
-        Looks::Wheel => "Name a wheel file within an engine file, as `wheel`",
-        Looks::Job => "Name a job file after --job",
+        Content::Table => "Captures are named first, engine files after --engine",
+        Content::Engine => "Name the engine file after --engine, and captures without an option",
+        Content::KnownGood => "Name a known-good file after --known (learn: --add)",
+        Content::Wheel => "Name a wheel file within an engine file, as `wheel`",
+        Content::Job => "Name a job file after --job",
     }
 }
 

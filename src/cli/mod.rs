@@ -170,12 +170,7 @@ macro_rules! failure_from {
     };
 }
 
-failure_from!(
-    crate::batch::FolderError,
-    crate::known::KnownError,
-    crate::shelf::ShelfError,
-    crate::report::pictures::PictureError
-);
+failure_from!(crate::report::pictures::PictureError);
 /// Errors that carry what would mend them.
 macro_rules! failure_with_remedy_from {
     ($($error:ty),*) => {
@@ -189,6 +184,9 @@ macro_rules! failure_with_remedy_from {
 
 failure_with_remedy_from!(
     AnalysisError,
+    crate::batch::FolderError,
+    crate::known::KnownError,
+    crate::shelf::ShelfError,
     DescriptionError,
     FileError,
     OutputError,

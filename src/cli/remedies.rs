@@ -1,7 +1,7 @@
 //! What would mend an error, in the options of this command line. The one place outside the options
 //! themselves that names them.
 
-use crate::remedy::{Insistence, Mend, Remedy, Setting};
+use crate::remedy::{Insistence, Mend, Remedy, Setting, Task};
 
 /// An error as the command line tells it.
 pub(super) fn told(error: &dyn Mend) -> String {
@@ -21,6 +21,13 @@ fn words(remedy: &Remedy) -> String {
         Remedy::All(all) => Remedy::together(all.iter().map(words)),
         Remedy::If { when, then } => Remedy::on_condition(when, &words(then)),
         Remedy::Insist(on) => format!("pass {}", insistence(*on)),
+        Remedy::Task(task) => {
+            let does = match task {
+                Task::KeepEngine => "camwitness shelf keep ENGINE.toml",
+                Task::ListJobs => "camwitness shelf table",
+            };
+            format!("{task} with `{does}`")
+        }
     }
 }
 
@@ -56,6 +63,7 @@ fn usage(setting: Setting) -> &'static str {
         Setting::EngineFile => "--engine FILE",
         Setting::JobFile => "--job FILE",
         Setting::PicturesFolder => "--plots FOLDER",
+        Setting::EngineName => "--name NAME",
     }
 }
 
@@ -77,8 +85,10 @@ mod tests {
     #[test]
     fn every_remedy_names_an_option_there_is() {
         let program = super::super::Cli::command();
+        let within = program.get_subcommands().flat_map(|command| command.get_subcommands());
         let options: Vec<String> = program
             .get_subcommands()
+            .chain(within)
             .flat_map(|command| command.get_arguments())
             .filter_map(|option| Some(format!("--{}", option.get_long()?)))
             .collect();

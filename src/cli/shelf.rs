@@ -198,11 +198,7 @@ impl Job for ShelfCommand {
 
 fn keep(args: &KeepArgs) -> Result<(String, u8), Failure> {
     let shelf = Shelf::open_or_begin(&args.place.root()?)?;
-    let kept =
-        shelf.keep_engine(&args.engine, args.name.as_deref(), args.force).map_err(|error| {
-            let options = matches!(error, ShelfError::EngineThere(_));
-            Failure(format!("{error}{}", if options { ": --name NAME, or --force" } else { "" }))
-        })?;
+    let kept = shelf.keep_engine(&args.engine, args.name.as_deref(), args.force)?;
     let there = if kept.same { " already" } else { "" };
     let text = format!(
         "\"{0}\" is{there} on the shelf {1}.\nCheck a capture of it with\n  camwitness check CAPTURE --engine \"{0}\" --keep\n",

@@ -1,6 +1,6 @@
 //! Two cranking tests without a crank: what each cylinder's compression did.
 
-use super::differences::speeds_differ;
+use super::differences::{Difference, speeds_differ};
 use super::{CompareError, Outcome};
 use crate::analysis::{Attempt, CrankingTest};
 use crate::compression::CylinderResult;
@@ -28,8 +28,8 @@ pub struct CompressionComparison {
     pub after: CrankingTest,
     /// Cylinders that are named in both, in the order of their numbers.
     pub cylinders: Vec<CylinderChange>,
-    /// Why the two cannot be compared, or only with care; plain sentences.
-    pub differences: Vec<String>,
+    /// Why the two cannot be compared, or only with care.
+    pub differences: Vec<Difference>,
     /// What comes of it: all alike again, or not.
     pub outcome: Outcome,
 }
@@ -89,14 +89,7 @@ fn cylinders(before: &CrankingTest, after: &CrankingTest) -> Vec<CylinderChange>
     found
 }
 
-fn differences(before: &Attempt, after: &Attempt, unnamed: bool) -> Vec<String> {
-    let mut found: Vec<String> = speeds_differ(before.rpm.0, after.rpm.0).into_iter().collect();
-    if unnamed {
-        found.push(
-            "No cylinder is known by its number both before and after: record one cylinder's coil both times, and they can be \
-             held against each other."
-                .into(),
-        );
-    }
-    found
+fn differences(before: &Attempt, after: &Attempt, unnamed: bool) -> Vec<Difference> {
+    let speeds = speeds_differ(before.rpm.0, after.rpm.0);
+    speeds.into_iter().chain(unnamed.then_some(Difference::NoCylinderInBoth)).collect()
 }

@@ -4,6 +4,7 @@ mod compression;
 mod differences;
 
 pub use compression::{CompressionComparison, CylinderChange, compare_compression};
+pub use differences::Difference;
 use differences::differences;
 
 use serde::Serialize;
@@ -107,8 +108,8 @@ pub struct Comparison {
     pub balance: (Option<Balance>, Option<Balance>),
     /// Whether compression after is level or no longer as low; `None` when not measured after.
     pub banks_level: Option<bool>,
-    /// Why the two cannot be compared, or only with care; plain sentences.
-    pub differences: Vec<String>,
+    /// Why the two cannot be compared, or only with care.
+    pub differences: Vec<Difference>,
     /// By how much cams known only against each other differ at most, with all that is uncertain,
     /// where they agree.
     pub agree_within: Option<CrankDelta>,

@@ -75,7 +75,7 @@ pub fn measure(input: &CompressionInput) -> CompressionOutcome {
     } else if let Ok(located) = by_speed() {
         outcome.tdc = Some(located.check(input.engine));
     }
-    outcome.pressure = pressure::read(input, &shape, outcome.measured.as_ref());
+    outcome.pressure = pressure::read(input, &shape);
     outcome.angle_from = input.angle_from;
     outcome.expected = outcome
         .measured

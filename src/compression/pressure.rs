@@ -10,7 +10,6 @@ use super::geometry::CylinderShape;
 use super::input::{CompressionInput, LEAST_CYCLES, SampledLead};
 use super::solve::Normal;
 use super::stats::{deviation, mean, median};
-use super::summary::Compression;
 use crate::angle::AngleFrom;
 use crate::crank::CrankAngle;
 use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta, CrankTurned, Seconds, TURN_DEG};
@@ -113,11 +112,7 @@ impl PressureResult {
 }
 
 /// Reads every pressure lead.
-pub(super) fn read(
-    input: &CompressionInput,
-    shape: &CylinderShape,
-    _measured: Option<&Compression>,
-) -> Vec<PressureResult> {
+pub(super) fn read(input: &CompressionInput, shape: &CylinderShape) -> Vec<PressureResult> {
     input
         .pressure
         .iter()

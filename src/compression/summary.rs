@@ -66,11 +66,11 @@ pub struct Compression {
     pub dips_per_cycle: usize,
     /// Share (0..1) of the variation within cycles that the compressions explain.
     pub explained: f64,
-    /// What was measured (A, V or rpm) over single cycles, from half a firing interval before the first cylinder's TDC on;
-    /// a point per crank degree, at most 24 cycles, evenly chosen.
+    /// What was measured (A, V or rpm) over single cycles, from half a firing interval before the
+    /// first cylinder's TDC on; a point per crank degree, at most 24 cycles, evenly chosen.
     pub overlay: Vec<Vec<f64>>,
-    /// Covariance of the cylinders' relative compressions, row after row: scatter of the cycles, what repeats, and the
-    /// model's error on cylinders that are alike.
+    /// Covariance of the cylinders' relative compressions, row after row: scatter of the cycles,
+    /// what repeats, and the model's error on cylinders that are alike.
     pub covariance: Vec<f64>,
 }
 
@@ -91,15 +91,15 @@ pub struct CylinderResult {
     pub cylinder: Option<u32>,
     /// Its bank, where known.
     pub bank: Option<u32>,
-    /// Which compressions share a bank: equal numbers do, though the bank may not be known by it. Absent where not even
-    /// that is known.
+    /// Which compressions share a bank: equal numbers do, though the bank may not be known by it.
+    /// Absent where not even that is known.
     pub group: Option<u32>,
     /// Its TDC, crank degrees from half a firing interval before the first one's.
     pub tdc: CrankDelta,
     /// Compression over the mean of all cylinders.
     pub relative: f64,
-    /// Height of its peak of what was measured over the mean of all: compression, and what friction, inertia and the
-    /// starter make of it. It overstates a loss.
+    /// Height of its peak of what was measured over the mean of all: compression, and what
+    /// friction, inertia and the starter make of it. It overstates a loss.
     pub raw: f64,
     /// 95 % interval: scatter of the cycles, what repeats in every cycle, and the model's error.
     pub ci95: (f64, f64),
@@ -248,8 +248,8 @@ fn spread(cycles: &[Vec<f64>]) -> f64 {
 }
 
 impl Values<'_> {
-    /// Of the cylinders' means over the cycles, with all that [`Values::combination`] counts but the share of a low
-    /// cylinder's own depth.
+    /// Of the cylinders' means over the cycles, with all that [`Values::combination`] counts but
+    /// the share of a low cylinder's own depth.
     fn covariance(&self) -> Vec<f64> {
         let (cycles, count) = (self.cycles.len() as f64, self.floor.len().isqrt());
         let means: Vec<f64> = (0..count)

@@ -4,7 +4,7 @@ mod slips;
 mod sniff;
 
 pub use slips::{Tables, parse};
-pub use sniff::{Looks, looks_like};
+pub use sniff::{Content, looks_like};
 
 use std::fs::File;
 use std::io::{self, Read};

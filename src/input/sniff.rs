@@ -12,7 +12,7 @@ const ROWS_OF_A_TABLE: usize = 8;
 
 /// Kinds of files that are plain from their beginning.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Looks {
+pub enum Content {
     /// A table of numbers.
     Table,
     /// An engine description.
@@ -25,14 +25,14 @@ pub enum Looks {
     Job,
 }
 
-impl std::fmt::Display for Looks {
+impl std::fmt::Display for Content {
     fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         out.write_str(match self {
-            Looks::Table => "a capture",
-            Looks::Engine => "an engine file",
-            Looks::KnownGood => "a known-good file",
-            Looks::Wheel => "a wheel file",
-            Looks::Job => "a job file",
+            Content::Table => "a capture",
+            Content::Engine => "an engine file",
+            Content::KnownGood => "a known-good file",
+            Content::Wheel => "a wheel file",
+            Content::Job => "a job file",
         })
     }
 }
@@ -40,7 +40,7 @@ impl std::fmt::Display for Looks {
 /// What a file looks like; `None` for one that is not plain, cannot be read, or is no ordinary
 /// file.
 #[must_use]
-pub fn looks_like(path: &Path) -> Option<Looks> {
+pub fn looks_like(path: &Path) -> Option<Content> {
     if !path.metadata().is_ok_and(|about| about.is_file()) {
         return None;
     }
@@ -49,13 +49,13 @@ pub fn looks_like(path: &Path) -> Option<Looks> {
     looks(&String::from_utf8_lossy(&head))
 }
 
-fn looks(head: &str) -> Option<Looks> {
+fn looks(head: &str) -> Option<Content> {
     let lines = || head.lines().map(str::trim).filter(|line| !line.is_empty());
     let mut row = 0;
     for line in lines() {
         row = if is_row(line) { row + 1 } else { 0 };
         if row >= ROWS_OF_A_TABLE {
-            return Some(Looks::Table);
+            return Some(Content::Table);
         }
     }
     // Keys at the top of the file, in order, and headers of tables.
@@ -66,14 +66,14 @@ fn looks(head: &str) -> Option<Looks> {
         .collect();
     let header = |name: &str| lines().any(|line| line.starts_with(name));
     if head.contains("camwitness-known/") {
-        Some(Looks::KnownGood)
+        Some(Content::KnownGood)
     } else if top.contains(&"firing_order") || header("[crank]") {
-        Some(Looks::Engine)
+        Some(Content::Engine)
     } else if top.contains(&"slots") || top.contains(&"teeth") {
-        Some(Looks::Wheel)
+        Some(Content::Wheel)
     } else {
         const JOB: [&str; 5] = ["number", "vehicle", "mileage", "technician", "date"];
-        (!top.is_empty() && top.iter().all(|key| JOB.contains(key))).then_some(Looks::Job)
+        (!top.is_empty() && top.iter().all(|key| JOB.contains(key))).then_some(Content::Job)
     }
 }
 
@@ -94,11 +94,11 @@ mod tests {
     #[test]
     fn files_of_the_project_look_like_what_they_are() {
         let rows = [
-            (include_str!("../../demo-data/engine.toml"), Some(Looks::Engine)),
-            (include_str!("../../demo-data/sound.csv"), Some(Looks::Table)),
-            ("slots = 36\nmissing = [1]\n", Some(Looks::Wheel)),
-            ("# mine\nnumber = 7\ndate = 2026-01-02\n", Some(Looks::Job)),
-            ("format = \"camwitness-known/1\"\nengine = \"x\"\n", Some(Looks::KnownGood)),
+            (include_str!("../../demo-data/engine.toml"), Some(Content::Engine)),
+            (include_str!("../../demo-data/sound.csv"), Some(Content::Table)),
+            ("slots = 36\nmissing = [1]\n", Some(Content::Wheel)),
+            ("# mine\nnumber = 7\ndate = 2026-01-02\n", Some(Content::Job)),
+            ("format = \"camwitness-known/1\"\nengine = \"x\"\n", Some(Content::KnownGood)),
             ("", None),
             ("name = \"x\"\n", None),
             ("a,b\n1,2\n3,4\n", None),
@@ -108,7 +108,7 @@ mod tests {
             assert_eq!(looks(head), want, "{}", head.chars().take(40).collect::<String>());
         }
         for wheel in crate::wheel::LIBRARY {
-            assert_eq!(looks(wheel.text), Some(Looks::Wheel), "{}", wheel.name);
+            assert_eq!(looks(wheel.text), Some(Content::Wheel), "{}", wheel.name);
         }
     }
 }

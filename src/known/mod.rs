@@ -198,7 +198,8 @@ impl KnownGood {
     /// Checks that the reference belongs to an engine description.
     ///
     /// # Errors
-    /// Another engine, another crank wheel, or a cam the description has not got. `file` names the reference.
+    /// Another engine, another crank wheel, or a cam the description has not got. `file` names the
+    /// reference.
     pub fn belongs_to(&self, engine: &Engine, file: &str) -> Result<(), KnownError> {
         let differs = |what: &'static str, known: &str, described: &str| KnownError::OtherEngine {
             file: file.to_owned(),

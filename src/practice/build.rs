@@ -7,7 +7,7 @@ use crate::wheel::Form;
 use super::clamp::ClampTrouble;
 use super::error::PracticeError;
 use super::faults::{Fault, MOST_STRIKES, Trap};
-use super::leads::{Lead, find_lead};
+use super::leads::{PracticeLead, find_lead};
 use super::named::{check_cylinder, find_cam, find_chain, find_coil, require, unknown};
 use super::random::Random;
 
@@ -78,15 +78,15 @@ pub(super) struct Build {
     /// Share of the usual charge trapped, by cylinder.
     pub starved: Vec<(u32, f64)>,
     /// Coils that strike several times, and how many.
-    pub strikes: Vec<(Lead, usize)>,
+    pub strikes: Vec<(PracticeLead, usize)>,
     /// Coils that spark every turn.
-    pub every_turn: Vec<Lead>,
+    pub every_turn: Vec<PracticeLead>,
     /// Troubles of the clamp, in the order in which they were given.
     pub clamp: Vec<ClampTrouble>,
-    pub crossed: Vec<(Lead, Lead)>,
-    pub reversed: Vec<Lead>,
+    pub crossed: Vec<(PracticeLead, PracticeLead)>,
+    pub reversed: Vec<PracticeLead>,
     /// Habits of square-wave leads.
-    pub traps: Vec<(Lead, Trap)>,
+    pub traps: Vec<(PracticeLead, Trap)>,
     /// Volts that the battery falls to, where that was asked for.
     pub weak_battery: Option<f64>,
 }
@@ -96,7 +96,7 @@ impl Build {
     pub(super) fn new(
         engine: &Engine,
         faults: &[Fault],
-        leads: &[Lead],
+        leads: &[PracticeLead],
         seed: u64,
         exact: bool,
     ) -> Result<Self, PracticeError> {
@@ -142,7 +142,7 @@ impl Build {
     fn apply(
         &mut self,
         engine: &Engine,
-        leads: &[Lead],
+        leads: &[PracticeLead],
         fault: &Fault,
     ) -> Result<(), PracticeError> {
         match fault {

@@ -11,7 +11,7 @@ use super::clamp::ClampTrouble;
 use super::dirt::{Dirt, DirtDone, spoil};
 use super::error::PracticeError;
 use super::flux::Flux;
-use super::leads::{ExtraLead, Lead};
+use super::leads::{ExtraLead, PracticeLead};
 use super::levels::SquareOutput;
 use super::made::MadeWheel;
 use super::mechanics::Mechanics;
@@ -23,23 +23,24 @@ use super::shaft::Shaft;
 const SWING_S: f64 = 0.25;
 /// In-cylinder transducer: volts at the atmosphere and per atmosphere above it (ours).
 const PRESSURE_VOLTS: (f64, f64) = (0.5, 0.2);
-/// Ripple of the starter's commutator as a share of its current, and brushes' frequency
-/// at the crank in cycles per degree (from memory: some ten armature turns with many bars per crank turn).
+/// Ripple of the starter's commutator as a share of its current, and brushes' frequency at the
+/// crank in cycles per degree (from memory: some ten armature turns with many bars per crank turn).
 const COMMUTATOR: (f64, f64) = (0.025, 0.9);
 /// Current at which the high level sags in full.
 const SAG_AMPS: f64 = 500.0;
 /// Peak of a reluctance sensor at 200 rpm, volts, crank and cam (common practice: 0.3 V at slow
 /// cranking to a few volts).
 pub(super) const RELUCTANCE_VOLTS: (f64, f64) = (0.8, 2.4);
-/// A sensor is fed with regulated 5 V, or (this share of them) pulled up to the battery and sags with it.
+/// A sensor is fed with regulated 5 V, or (this share of them) pulled up to the battery and sags
+/// with it.
 const REGULATED_VOLTS: f64 = 5.0;
 const BATTERY_FED_SHARE: f64 = 0.3;
 
 /// What [`make`] gives.
 pub(super) struct Made {
     pub capture: Capture,
-    pub carries: Vec<Lead>,
-    pub leads: Vec<Lead>,
+    pub carries: Vec<PracticeLead>,
+    pub leads: Vec<PracticeLead>,
     pub dirt: Vec<Option<DirtDone>>,
     /// Mean movement of each cam is taken from here.
     pub cam_moves: Vec<Vec<f32>>,
@@ -48,11 +49,11 @@ pub(super) struct Made {
 }
 
 /// Indices of the cylinders whose pressure a lead shows.
-pub(super) fn watched_cylinders(engine: &Engine, leads: &[Lead]) -> Vec<usize> {
+pub(super) fn watched_cylinders(engine: &Engine, leads: &[PracticeLead]) -> Vec<usize> {
     leads
         .iter()
         .filter_map(|lead| match lead {
-            Lead::Extra(ExtraLead::Pressure(cylinder)) => {
+            PracticeLead::Extra(ExtraLead::Pressure(cylinder)) => {
                 engine.firing_order.iter().position(|fires| fires == cylinder)
             }
             _ => None,
@@ -71,18 +72,18 @@ pub(super) fn make(
     build: &Build,
     mechanics: &Mechanics,
     motion: &Motion,
-    leads: &[Lead],
+    leads: &[PracticeLead],
 ) -> Result<Made, PracticeError> {
     let engine = &scenario.engine;
     let cam_moves: Vec<Vec<f32>> = (0..engine.cams.len())
         .map(|cam| movement(build, cam, motion, scenario.take_seed()))
         .collect();
     let maker = Maker { scenario, build, mechanics, motion, leads, dirt: scenario.preset.dirt() };
-    let carries: Vec<Lead> = leads.iter().map(|&lead| carried(build, lead)).collect();
+    let carries: Vec<PracticeLead> = leads.iter().map(|&lead| carried(build, lead)).collect();
     let damage = (0..engine.cams.len())
-        .map(|cam| maker.wheel(Lead::Cam(cam)).map_or_else(Vec::new, |wheel| wheel.damage))
+        .map(|cam| maker.wheel(PracticeLead::Cam(cam)).map_or_else(Vec::new, |wheel| wheel.damage))
         .collect();
-    let source = |lead: Lead| Source { lead, moves: lead_moves(lead, &cam_moves) };
+    let source = |lead: PracticeLead| Source { lead, moves: lead_moves(lead, &cam_moves) };
     let (capture, dirt) = match scenario.kind {
         CaptureKind::Sampled => maker.sampled(leads, &carries, source),
         CaptureKind::Events => maker.events(leads, &carries, source)?,
@@ -91,7 +92,7 @@ pub(super) fn make(
 }
 
 /// The lead whose signal comes out of a lead's column.
-fn carried(build: &Build, lead: Lead) -> Lead {
+fn carried(build: &Build, lead: PracticeLead) -> PracticeLead {
     build.crossed.iter().fold(lead, |at, &(first, second)| {
         if at == first {
             second
@@ -103,9 +104,9 @@ fn carried(build: &Build, lead: Lead) -> Lead {
     })
 }
 
-fn lead_moves(lead: Lead, cam_moves: &[Vec<f32>]) -> Vec<f32> {
+fn lead_moves(lead: PracticeLead, cam_moves: &[Vec<f32>]) -> Vec<f32> {
     match lead {
-        Lead::Cam(index) => cam_moves[index].clone(),
+        PracticeLead::Cam(index) => cam_moves[index].clone(),
         _ => Vec::new(),
     }
 }
@@ -134,7 +135,7 @@ fn movement(build: &Build, cam: usize, motion: &Motion, seed: u64) -> Vec<f32> {
 
 /// A position sensor to be made into a signal.
 pub(super) struct Source {
-    pub lead: Lead,
+    pub lead: PracticeLead,
     pub moves: Vec<f32>,
 }
 
@@ -143,28 +144,29 @@ pub(super) struct Maker<'a> {
     pub build: &'a Build,
     pub mechanics: &'a Mechanics,
     pub motion: &'a Motion,
-    /// Every lead of the capture, each once: the motion keeps a pressure for each of theirs, in this order.
-    pub leads: &'a [Lead],
+    /// Every lead of the capture, each once: the motion keeps a pressure for each of theirs, in
+    /// this order.
+    pub leads: &'a [PracticeLead],
     pub dirt: Dirt,
 }
 
 impl Maker<'_> {
-    pub fn random(&self, what: &str, lead: Lead) -> Random {
+    pub fn random(&self, what: &str, lead: PracticeLead) -> Random {
         let name = lead.name(&self.scenario.engine);
         Random::new(self.scenario.seed, &format!("{what} of {name}"))
     }
 
-    pub fn dirt_random(&self, lead: Lead) -> Random {
+    pub fn dirt_random(&self, lead: PracticeLead) -> Random {
         let name = lead.name(&self.scenario.engine);
         Random::new(self.scenario.take_seed(), &format!("dirt of {name}"))
     }
 
     /// The wheel a position sensor looks at, as made and as damaged.
-    pub fn wheel(&self, lead: Lead) -> Option<MadeWheel> {
+    pub fn wheel(&self, lead: PracticeLead) -> Option<MadeWheel> {
         let engine = &self.scenario.engine;
         let mut random = self.random("wheel", lead);
         match lead {
-            Lead::Crank => {
+            PracticeLead::Crank => {
                 let crank = &engine.crank;
                 let work = self.dirt.crank_work;
                 let mut made =
@@ -172,7 +174,7 @@ impl Maker<'_> {
                 made.break_off(&self.build.missing);
                 Some(made)
             }
-            Lead::Cam(index) => {
+            PracticeLead::Cam(index) => {
                 let cam = &engine.cams[index];
                 let work = self.dirt.cam_work;
                 let mut made = MadeWheel::new(&cam.wheel, cam.edge, false, work, &mut random);
@@ -181,15 +183,15 @@ impl Maker<'_> {
                 }
                 Some(made)
             }
-            Lead::Extra(_) => None,
+            PracticeLead::Extra(_) => None,
         }
     }
 
     /// Sensor, gearing, marking edge and crank angle of the wheel's zero.
-    pub fn mounting(&self, lead: Lead) -> (Sensor, f64, EdgeKind, f64) {
+    pub fn mounting(&self, lead: PracticeLead) -> (Sensor, f64, EdgeKind, f64) {
         let engine = &self.scenario.engine;
         match lead {
-            Lead::Cam(index) => {
+            PracticeLead::Cam(index) => {
                 let (cam, stand) = (&engine.cams[index], &self.build.cams[index]);
                 let zero = stand.sound + stand.valves_late() + stand.wheel;
                 (cam.sensor, 2.0, cam.edge, zero)
@@ -200,9 +202,9 @@ impl Maker<'_> {
 
     fn sampled(
         &self,
-        leads: &[Lead],
-        carries: &[Lead],
-        source: impl Fn(Lead) -> Source,
+        leads: &[PracticeLead],
+        carries: &[PracticeLead],
+        source: impl Fn(PracticeLead) -> Source,
     ) -> (Capture, Vec<Option<DirtDone>>) {
         let (rate, seconds) = (self.scenario.rate, self.scenario.seconds);
         let rows = ((rate * seconds).round() as usize).max(2);
@@ -213,10 +215,10 @@ impl Maker<'_> {
             let reversed = self.build.reversed.contains(&lead);
             let mut values = self.volts(&source(carried), rows, reversed);
             let mut unit = match carried {
-                Lead::Extra(ExtraLead::Starter) => Unit::Amperes,
+                PracticeLead::Extra(ExtraLead::Starter) => Unit::Amperes,
                 _ => Unit::Volts,
             };
-            let clamp = carried == Lead::Extra(ExtraLead::Starter);
+            let clamp = carried == PracticeLead::Extra(ExtraLead::Starter);
             let troubles = || self.build.clamp.iter().filter(|_| clamp);
             for trouble in troubles().filter(|trouble| !trouble.is_of_the_range()) {
                 trouble.spoil(&mut values, rate);
@@ -237,7 +239,13 @@ impl Maker<'_> {
         (self.capture(CaptureKind::Sampled, clock, channels), done)
     }
 
-    pub fn channel(&self, lead: Lead, position: usize, unit: Unit, values: Vec<f64>) -> Channel {
+    pub fn channel(
+        &self,
+        lead: PracticeLead,
+        position: usize,
+        unit: Unit,
+        values: Vec<f64>,
+    ) -> Channel {
         Channel {
             name: lead.name(&self.scenario.engine),
             column: position + 2,
@@ -257,8 +265,8 @@ impl Maker<'_> {
         let times = (0..rows).map(|row| row as f64 / rate);
         let sign = if reversed { -1.0 } else { 1.0 };
         match source.lead {
-            Lead::Crank | Lead::Cam(_) => self.position(source, rows, reversed),
-            Lead::Extra(ExtraLead::Starter) => {
+            PracticeLead::Crank | PracticeLead::Cam(_) => self.position(source, rows, reversed),
+            PracticeLead::Extra(ExtraLead::Starter) => {
                 let (share, per_degree) = COMMUTATOR;
                 times
                     .map(|time| {
@@ -269,10 +277,10 @@ impl Maker<'_> {
                     })
                     .collect()
             }
-            Lead::Extra(ExtraLead::Battery) => {
+            PracticeLead::Extra(ExtraLead::Battery) => {
                 times.map(|time| sign * between32(&self.motion.volts, time)).collect()
             }
-            Lead::Extra(ExtraLead::Pressure(cylinder)) => {
+            PracticeLead::Extra(ExtraLead::Pressure(cylinder)) => {
                 let watched = watched_cylinders(&self.scenario.engine, self.leads);
                 let order = &self.scenario.engine.firing_order;
                 let of = order.iter().position(|&fires| fires == cylinder);
@@ -281,7 +289,7 @@ impl Maker<'_> {
                 let pressures = &self.motion.pressures[list];
                 times.map(|time| sign * (zero + per * between32(pressures, time))).collect()
             }
-            Lead::Extra(ExtraLead::Ignition(_) | ExtraLead::Injector(_)) => {
+            PracticeLead::Extra(ExtraLead::Ignition(_) | ExtraLead::Injector(_)) => {
                 let levels = self.levels(source);
                 let levels = if reversed { levels.inverted() } else { levels };
                 let output = SquareOutput { low: 0.05, high: 5.0, rise: 2.0e-6, fall: 2.0e-6 };

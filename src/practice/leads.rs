@@ -9,24 +9,24 @@ use super::error::PracticeError;
 
 /// What a lead is connected to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Lead {
+pub(super) enum PracticeLead {
     Crank,
     /// Index into the engine's cams.
     Cam(usize),
     Extra(ExtraLead),
 }
 
-impl From<Lead> for Role {
-    fn from(lead: Lead) -> Role {
+impl From<PracticeLead> for Role {
+    fn from(lead: PracticeLead) -> Role {
         match lead {
-            Lead::Crank => Role::Crank,
-            Lead::Cam(index) => Role::Cam(index),
-            Lead::Extra(extra) => extra.into(),
+            PracticeLead::Crank => Role::Crank,
+            PracticeLead::Cam(index) => Role::Cam(index),
+            PracticeLead::Extra(extra) => extra.into(),
         }
     }
 }
 
-impl Lead {
+impl PracticeLead {
     /// The lead's name, which is its column's header.
     pub(super) fn name(self, engine: &Engine) -> String {
         Role::from(self).name(engine)
@@ -42,13 +42,14 @@ pub(super) fn all_leads(
     engine: &Engine,
     sensors: Option<&[String]>,
     extra: &[ExtraLead],
-) -> Result<Vec<Lead>, PracticeError> {
-    let mut leads = vec![Lead::Crank];
-    leads.extend((0..engine.cams.len()).map(Lead::Cam));
+) -> Result<Vec<PracticeLead>, PracticeError> {
+    let mut leads = vec![PracticeLead::Crank];
+    leads.extend((0..engine.cams.len()).map(PracticeLead::Cam));
     if let Some(named) = sensors {
         let all = leads;
         let find = |name: &String| find_lead(engine, &all, "chosen leads", name);
-        let mut kept = named.iter().map(find).collect::<Result<Vec<Lead>, PracticeError>>()?;
+        let mut kept =
+            named.iter().map(find).collect::<Result<Vec<PracticeLead>, PracticeError>>()?;
         kept.dedup();
         leads = kept;
     }
@@ -66,8 +67,8 @@ pub(super) fn all_leads(
                 has: lead_names(&has),
             });
         }
-        if !leads.contains(&Lead::Extra(lead)) {
-            leads.push(Lead::Extra(lead));
+        if !leads.contains(&PracticeLead::Extra(lead)) {
+            leads.push(PracticeLead::Extra(lead));
         }
     }
     Ok(leads)
@@ -76,12 +77,12 @@ pub(super) fn all_leads(
 /// Finds a lead of the capture by its name.
 pub(super) fn find_lead(
     engine: &Engine,
-    leads: &[Lead],
+    leads: &[PracticeLead],
     fault: &str,
     name: &str,
-) -> Result<Lead, PracticeError> {
+) -> Result<PracticeLead, PracticeError> {
     let role = Role::parse(name, engine);
-    let named = |lead: &&Lead| role == Some(Role::from(**lead));
+    let named = |lead: &&PracticeLead| role == Some(Role::from(**lead));
     leads.iter().find(named).copied().ok_or_else(|| {
         let has: Vec<String> = leads.iter().map(|lead| lead.name(engine)).collect();
         PracticeError::Unknown {

@@ -53,7 +53,7 @@ use crate::units::TURN_DEG;
 use crate::wheel::{Form, Wheel};
 
 use build::Build;
-use leads::Lead;
+use leads::PracticeLead;
 use mechanics::Mechanics;
 use motion::{Course, Motion};
 
@@ -184,8 +184,8 @@ pub struct Practice {
 /// Makes a capture. The same scenario gives the same capture.
 ///
 /// # Errors
-/// A fault or lead that names what the engine has not got; a number out of range; fewer than two samples
-/// per tooth, or fewer than two turns.
+/// A fault or lead that names what the engine has not got; a number out of range; fewer than two
+/// samples per tooth, or fewer than two turns.
 pub fn generate(scenario: &Scenario) -> Result<Practice, PracticeError> {
     check_numbers(scenario)?;
     let engine = &scenario.engine;
@@ -261,16 +261,20 @@ fn check_turns(scenario: &Scenario, motion: &Motion) -> Result<(), PracticeError
 }
 
 /// Two samples per tooth of the finest wheel that is recorded, at the highest speed.
-fn check_rate(scenario: &Scenario, leads: &[Lead], motion: &Motion) -> Result<(), PracticeError> {
+fn check_rate(
+    scenario: &Scenario,
+    leads: &[PracticeLead],
+    motion: &Motion,
+) -> Result<(), PracticeError> {
     if scenario.kind == CaptureKind::Events {
         return Ok(());
     }
     let fastest = motion.speed.iter().fold(0.0_f64, |most, &speed| most.max(speed));
     let engine = &scenario.engine;
     let pitches = leads.iter().filter_map(|lead| match lead {
-        Lead::Crank => Some(finest_pitch(&engine.crank.wheel)),
-        Lead::Cam(cam) => Some(2.0 * finest_pitch(&engine.cams[*cam].wheel)),
-        Lead::Extra(_) => None,
+        PracticeLead::Crank => Some(finest_pitch(&engine.crank.wheel)),
+        PracticeLead::Cam(cam) => Some(2.0 * finest_pitch(&engine.cams[*cam].wheel)),
+        PracticeLead::Extra(_) => None,
     });
     let Some(pitch) = pitches.min_by(f64::total_cmp) else { return Ok(()) };
     let per_tooth = scenario.rate * pitch / fastest;

@@ -2,7 +2,7 @@
 
 use super::error::PracticeError;
 use super::faults::Fault;
-use super::leads::{ExtraLead, Lead, find_lead, lead_names};
+use super::leads::{ExtraLead, PracticeLead, find_lead, lead_names};
 use crate::engine::Engine;
 
 pub(super) fn find_cam(engine: &Engine, fault: &Fault, name: &str) -> Result<usize, PracticeError> {
@@ -15,13 +15,14 @@ pub(super) fn find_cam(engine: &Engine, fault: &Fault, name: &str) -> Result<usi
 /// A coil's lead, or an injector's.
 pub(super) fn find_coil(
     engine: &Engine,
-    leads: &[Lead],
+    leads: &[PracticeLead],
     fault: &Fault,
     name: &str,
-) -> Result<Lead, PracticeError> {
-    let coil =
-        |lead: &Lead| matches!(lead, Lead::Extra(ExtraLead::Ignition(_) | ExtraLead::Injector(_)));
-    let coils: Vec<Lead> = leads.iter().copied().filter(coil).collect();
+) -> Result<PracticeLead, PracticeError> {
+    let coil = |lead: &PracticeLead| {
+        matches!(lead, PracticeLead::Extra(ExtraLead::Ignition(_) | ExtraLead::Injector(_)))
+    };
+    let coils: Vec<PracticeLead> = leads.iter().copied().filter(coil).collect();
     find_lead(engine, &coils, &fault.to_string(), name)
 }
 

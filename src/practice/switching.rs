@@ -10,7 +10,7 @@ use super::dirt::DirtDone;
 use super::error::PracticeError;
 use super::faults::Trap;
 use super::flux::Flux;
-use super::leads::{ExtraLead, Lead, lead_names};
+use super::leads::{ExtraLead, PracticeLead, lead_names};
 use super::levels::Levels;
 use super::made::MadeWheel;
 use super::random::Random;
@@ -57,7 +57,7 @@ impl Maker<'_> {
     }
 
     /// With the habits that were asked for. Only square waves have them.
-    pub fn trapped(&self, levels: Levels, lead: Lead) -> Levels {
+    pub fn trapped(&self, levels: Levels, lead: PracticeLead) -> Levels {
         let mut random = self.dirt_random(lead);
         let sparks: Vec<f64> = self.motion.sparks.iter().map(|&(_, at)| at).collect();
         let of_lead = self.build.traps.iter().filter(|(of, _)| *of == lead);
@@ -71,7 +71,7 @@ impl Maker<'_> {
     /// A lead as levels: a square wave, a conditioned reluctance sensor or an ignition trigger.
     pub fn levels(&self, source: &Source) -> Levels {
         let seconds = self.scenario.seconds;
-        if let Lead::Extra(ExtraLead::Ignition(cylinder) | ExtraLead::Injector(cylinder)) =
+        if let PracticeLead::Extra(ExtraLead::Ignition(cylinder) | ExtraLead::Injector(cylinder)) =
             source.lead
         {
             return self.strikes(source.lead, cylinder);
@@ -93,7 +93,7 @@ impl Maker<'_> {
     }
 
     /// Pulses of a coil or an injector: one an event, or as many as the faults ask for.
-    fn strikes(&self, lead: Lead, cylinder: u32) -> Levels {
+    fn strikes(&self, lead: PracticeLead, cylinder: u32) -> Levels {
         let order = &self.scenario.engine.firing_order;
         let own = order.iter().position(|&fires| fires == cylinder);
         let tdc = |index: usize| self.mechanics.cylinders[index].tdc;
@@ -120,7 +120,7 @@ impl Maker<'_> {
     }
 
     /// Every edge moved by a scatter of its own, in crank degrees; none passes its neighbours.
-    pub fn scattered(&self, mut levels: Levels, lead: Lead) -> Levels {
+    pub fn scattered(&self, mut levels: Levels, lead: PracticeLead) -> Levels {
         if self.scenario.jitter == 0.0 {
             return levels;
         }
@@ -141,15 +141,17 @@ impl Maker<'_> {
 
     pub fn events(
         &self,
-        leads: &[Lead],
-        carries: &[Lead],
-        source: impl Fn(Lead) -> Source,
+        leads: &[PracticeLead],
+        carries: &[PracticeLead],
+        source: impl Fn(PracticeLead) -> Source,
     ) -> Result<(Capture, Vec<Option<DirtDone>>), PracticeError> {
         let engine = &self.scenario.engine;
-        let digital = |lead: &&Lead| {
+        let digital = |lead: &&PracticeLead| {
             !matches!(
                 lead,
-                Lead::Extra(ExtraLead::Starter | ExtraLead::Battery | ExtraLead::Pressure(_))
+                PracticeLead::Extra(
+                    ExtraLead::Starter | ExtraLead::Battery | ExtraLead::Pressure(_)
+                )
             )
         };
         if let Some(lead) = leads.iter().find(|lead| !digital(lead)) {

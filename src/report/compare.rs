@@ -6,7 +6,7 @@ mod html;
 
 pub use compression::{compression_json, compression_table, compression_text};
 #[cfg(feature = "report")]
-pub use html::{SignOff, compression_sign_off, sign_off};
+pub use html::{SignOff, compared_sheet_for, compression_sign_off, sign_off};
 
 use std::fmt::Write as _;
 
@@ -196,7 +196,7 @@ pub fn table(comparison: &Comparison) -> Table {
         sentence,
         cams: comparison.cams.iter().map(row).collect(),
         compression,
-        differences: comparison.differences.clone(),
+        differences: words::differences(&comparison.differences, &comparison.after.engine),
     }
 }
 
@@ -264,14 +264,6 @@ pub fn compared_sheet(compared: &Compared) -> String {
     }
 }
 
-/// The sheet with the job's own lines on it.
-pub fn compared_sheet_for(compared: &Compared, signed: &SignOff) -> String {
-    match compared {
-        Compared::Timing(comparison) => html::sign_off_for(comparison, signed),
-        Compared::Compression(comparison) => html::compression_sign_off_for(comparison, signed),
-    }
-}
-
 /// Puts either kind of comparison into words.
 #[must_use]
 pub fn compared_table(compared: &Compared) -> Table {
@@ -293,7 +285,13 @@ pub fn text_to_width(comparison: &Comparison, width: usize) -> String {
     let mut out = Lines::new(width);
     let (before, after) = (&comparison.before, &comparison.after);
     let captures = (&before.captures[..], &after.captures[..]);
-    opening(&mut out, &after.engine, captures, finding(comparison), &comparison.differences);
+    opening(
+        &mut out,
+        &after.engine,
+        captures,
+        finding(comparison),
+        &words::differences(&comparison.differences, &after.engine),
+    );
     for cam in &comparison.cams {
         let described = &comparison.after.engine.cams[cam.cam];
         let _ = writeln!(out, "\n{} (bank {})", described.name, described.bank);
@@ -341,7 +339,7 @@ struct File<'a> {
     cams: Vec<CamPart<'a>>,
     compression_before: Option<f64>,
     compression_after: Option<f64>,
-    differences: &'a [String],
+    differences: Vec<String>,
     cautions: [&'static str; Caution::ALL.len()],
 }
 
@@ -393,7 +391,7 @@ pub fn json(comparison: &Comparison) -> String {
         cams,
         compression_before: comparison.balance.0.map(|balance| round(balance.relative)),
         compression_after: comparison.balance.1.map(|balance| round(balance.relative)),
-        differences: &comparison.differences,
+        differences: words::differences(&comparison.differences, &comparison.after.engine),
         cautions: words::cautions(),
     };
     serde_json::to_string_pretty(&file).expect("plain values always serialize") + "\n"

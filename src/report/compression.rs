@@ -116,7 +116,8 @@ fn table(said: &mut Vec<Said>, engine: &Engine, measured: &Compression) {
 /// From this far below the mean on a cylinder's raw peak is told beside its compression.
 const RAW_IS_TOLD: f64 = 0.08;
 
-/// What the raw peaks would have made of the lowest cylinder: they hold friction, inertia and the starter's own answer.
+/// What the raw peaks would have made of the lowest cylinder: they hold friction, inertia and the
+/// starter's own answer.
 fn raw(measured: &Compression) -> Option<String> {
     let lowest = measured.cylinders.iter().min_by(|a, b| a.relative.total_cmp(&b.relative))?;
     let (below, raw) = (1.0 - lowest.relative, 1.0 - lowest.raw);
@@ -135,8 +136,8 @@ fn raw(measured: &Compression) -> Option<String> {
 const BANK_UNKNOWN: &str = " Which bank a peak belongs to is not known: the peaks of one bank are told from those of the \
                             other by the firing order alone.";
 
-/// The cylinders in the order of firing from the one whose coil, injector or pressure named them; `None` where another
-/// thing did.
+/// The cylinders in the order of firing from the one whose coil, injector or pressure named them;
+/// `None` where another thing did.
 fn from_the_trigger<'a>(
     engine: &Engine,
     measured: &'a Compression,
@@ -154,7 +155,8 @@ fn from_the_trigger<'a>(
         .collect()
 }
 
-/// Whether banks say more than the cylinders in the order of firing: an engine with one bank is its own mean.
+/// Whether banks say more than the cylinders in the order of firing: an engine with one bank is its
+/// own mean.
 fn by_bank(measured: &Compression) -> bool {
     measured.banks.len() > 1
 }
@@ -164,7 +166,8 @@ fn name(one: &CylinderResult) -> String {
     one.cylinder.map_or(format!("peak {}", one.peak), |number| format!("cyl {number}"))
 }
 
-/// The difference between banks in a few words, without interval; with one bank, whether cylinders are known.
+/// The difference between banks in a few words, without interval; with one bank, whether cylinders
+/// are known.
 #[cfg(feature = "report")]
 pub(super) fn banks_in_short(measured: &Compression) -> String {
     let Some(difference) = &measured.bank_difference else {

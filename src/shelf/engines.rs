@@ -88,7 +88,8 @@ impl Shelf {
     /// none is given.
     ///
     /// # Errors
-    /// It does not read, names a wheel file, or another engine has the name and `replace` is not set.
+    /// It does not read, names a wheel file, or another engine has the name and `replace` is not
+    /// set.
     pub fn keep_engine(
         &self,
         file: &Path,

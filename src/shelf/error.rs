@@ -2,24 +2,17 @@
 
 use std::path::PathBuf;
 
-use thiserror::Error;
-
 use crate::error::{DescriptionError, FileError};
+use crate::remedy::{Insistence, Mend, Remedy, Setting, Task, mended_errors};
 
 /// What is wrong with a shelf or with what was asked of it.
-#[derive(Debug, Error)]
+#[derive(Debug)]
 pub enum ShelfError {
     /// Nothing is there yet.
-    #[error("{}: there is no shelf here yet. `camwitness shelf keep ENGINE.toml` begins one", .0.display())]
     NotThere(PathBuf),
     /// A folder with other things in it.
-    #[error("{}: this folder holds other things and is no shelf. Name an empty folder, or one that is not there yet", .0.display())]
     NoShelf(PathBuf),
     /// Written by a newer program.
-    #[error(
-        "{}: this shelf is of version {version}, and this program reads up to {reads}. Nothing was changed. Use the newer program",
-        path.display()
-    )]
     Newer {
         /// The shelf.
         path: PathBuf,
@@ -29,7 +22,6 @@ pub enum ShelfError {
         reads: u32,
     },
     /// A file of the shelf that does not read.
-    #[error("{}: this file of the shelf cannot be used: {why}. Mend it, or move it out of the shelf", path.display())]
     Broken {
         /// The file.
         path: PathBuf,
@@ -37,12 +29,8 @@ pub enum ShelfError {
         why: String,
     },
     /// A name that cannot name a file everywhere.
-    #[error(
-        "\"{0}\" cannot be a name on the shelf. Use letters, digits, blanks, - _ and . within, up to 60 characters"
-    )]
     Name(String),
     /// No engine of that name.
-    #[error("the shelf has no engine \"{name}\". {}", on_it(there))]
     NoEngine {
         /// What was asked for.
         name: String,
@@ -50,7 +38,6 @@ pub enum ShelfError {
         there: Vec<String>,
     },
     /// A name that fits two.
-    #[error("two engines of the shelf are called \"{name}\": {}. Ask for one by its file's name", files.join(" and "))]
     TwoEngines {
         /// What was asked for.
         name: String,
@@ -58,15 +45,8 @@ pub enum ShelfError {
         files: Vec<String>,
     },
     /// An engine of that name is there and differs.
-    #[error(
-        "the shelf has another engine \"{0}\" already. Give this one another name, or have that one replaced"
-    )]
     EngineThere(String),
     /// An engine file that names a wheel file elsewhere.
-    #[error(
-        "{}: this engine file names the wheel file {}, which would not come along. Write that wheel into the engine file as a table, wheel = {{ … }}",
-        engine.display(), wheel.display()
-    )]
     WheelElsewhere {
         /// The engine file.
         engine: PathBuf,
@@ -74,7 +54,6 @@ pub enum ShelfError {
         wheel: PathBuf,
     },
     /// No job of that number.
-    #[error("the shelf has no job {number}. {}", match last { Some(last) => format!("Its jobs go up to {last}; see `camwitness shelf table`"), None => "It has no job at all yet".into() })]
     NoJob {
         /// What was asked for.
         number: u32,
@@ -82,22 +61,109 @@ pub enum ShelfError {
         last: Option<u32>,
     },
     /// Two files of a job with one name.
-    #[error("two captures are called {0}, and a job keeps them side by side. Rename one")]
     TwoCaptures(String),
     /// An outcome without a word.
-    #[error("an outcome says what was found, in words: \"B2 intake one tooth late, confirmed\"")]
     NothingSaid,
     /// An engine file that does not read.
-    #[error(transparent)]
-    Engine(#[from] DescriptionError),
+    Engine(DescriptionError),
     /// A file that cannot be read or written.
-    #[error(transparent)]
-    File(#[from] FileError),
+    File(FileError),
 }
 
-fn on_it(there: &[String]) -> String {
-    if there.is_empty() {
-        return "It has none yet; `camwitness shelf keep ENGINE.toml` puts one there".into();
+impl From<DescriptionError> for ShelfError {
+    fn from(error: DescriptionError) -> Self {
+        ShelfError::Engine(error)
     }
-    format!("It has {}", there.join(", "))
 }
+
+impl From<FileError> for ShelfError {
+    fn from(error: FileError) -> Self {
+        ShelfError::File(error)
+    }
+}
+
+impl Mend for ShelfError {
+    fn complaint(&self) -> String {
+        match self {
+            ShelfError::NotThere(path) => format!("{}: there is no shelf here yet", path.display()),
+            ShelfError::NoShelf(path) => {
+                format!("{}: this folder holds other things and is no shelf", path.display())
+            }
+            ShelfError::Newer { path, version, reads } => format!(
+                "{}: this shelf is of version {version}, and this program reads up to {reads}. Nothing was changed",
+                path.display()
+            ),
+            ShelfError::Broken { path, why } => {
+                format!("{}: this file of the shelf cannot be used: {why}", path.display())
+            }
+            ShelfError::Name(name) => format!("\"{name}\" cannot be a name on the shelf"),
+            ShelfError::NoEngine { name, there } if there.is_empty() => {
+                format!("the shelf has no engine \"{name}\". It has none yet")
+            }
+            ShelfError::NoEngine { name, there } => {
+                format!("the shelf has no engine \"{name}\". It has {}", there.join(", "))
+            }
+            ShelfError::TwoEngines { name, files } => {
+                format!("two engines of the shelf are called \"{name}\": {}", files.join(" and "))
+            }
+            ShelfError::EngineThere(name) => {
+                format!("the shelf has another engine \"{name}\" already")
+            }
+            ShelfError::WheelElsewhere { engine, wheel } => format!(
+                "{}: this engine file names the wheel file {}, which would not come along",
+                engine.display(),
+                wheel.display()
+            ),
+            ShelfError::NoJob { number, last: Some(last) } => {
+                format!("the shelf has no job {number}. Its jobs go up to {last}")
+            }
+            ShelfError::NoJob { number, last: None } => {
+                format!("the shelf has no job {number}. It has no job at all yet")
+            }
+            ShelfError::TwoCaptures(name) => {
+                format!("two captures are called {name}, and a job keeps them side by side")
+            }
+            ShelfError::NothingSaid => "an outcome says what was found, in words".into(),
+            ShelfError::Engine(error) => error.complaint(),
+            ShelfError::File(error) => error.complaint(),
+        }
+    }
+
+    fn remedies(&self) -> Vec<Remedy> {
+        match self {
+            ShelfError::NotThere(_) => vec![Remedy::Task(Task::KeepEngine)],
+            ShelfError::NoShelf(_) => {
+                vec![Remedy::to("name an empty folder, or one that is not there yet")]
+            }
+            ShelfError::Newer { .. } => vec![Remedy::to("use the newer program")],
+            ShelfError::Broken { .. } => {
+                vec![Remedy::to("mend it"), Remedy::to("move it out of the shelf")]
+            }
+            ShelfError::Name(_) => vec![Remedy::to(
+                "use letters, digits, blanks, - _ and . within, up to 60 characters",
+            )],
+            ShelfError::NoEngine { there, .. } if there.is_empty() => {
+                vec![Remedy::Task(Task::KeepEngine)]
+            }
+            ShelfError::NoEngine { .. } => vec![Remedy::to("ask for one of these")],
+            ShelfError::TwoEngines { .. } => vec![Remedy::to("ask for one by its file's name")],
+            ShelfError::EngineThere(_) => vec![
+                Remedy::Change(Setting::EngineName),
+                Remedy::Insist(Insistence::Replace).only_if("it is to replace that one"),
+            ],
+            ShelfError::WheelElsewhere { .. } => {
+                vec![Remedy::to("write that wheel into the engine file as a table, wheel = { … }")]
+            }
+            ShelfError::NoJob { last: Some(_), .. } => vec![Remedy::Task(Task::ListJobs)],
+            ShelfError::NoJob { last: None, .. } => vec![],
+            ShelfError::TwoCaptures(_) => vec![Remedy::to("rename one")],
+            ShelfError::NothingSaid => {
+                vec![Remedy::to("write for example \"B2 intake one tooth late, confirmed\"")]
+            }
+            ShelfError::Engine(error) => error.remedies(),
+            ShelfError::File(error) => error.remedies(),
+        }
+    }
+}
+
+mended_errors!(ShelfError);

@@ -63,14 +63,16 @@ const SPEAKS: f64 = 10.0;
 
 impl CompressionEvidence {
     /// The bank difference with what each cam's lateness would do to it; `None` where no two banks
-    /// were compared, more than two without their names, or two alike without a name by the crank's speed.
+    /// were compared, more than two without their names, or two alike without a name by the crank's
+    /// speed.
     #[must_use]
     pub fn of(engine: &Engine, outcome: &CompressionOutcome) -> Option<CompressionEvidence> {
         let measured = outcome.measured.as_ref()?;
         let difference = measured.bank_difference?;
-        // The crank's own inertia and the wheel's errors level what its speed shows, and without a name a bank is its
-        // peaks by the firing order alone: there a difference that is seen tells something, and one that is not seen
-        // tells nothing. No recording with a cam off and its compression by speed is at hand to tell more.
+        // The crank's own inertia and the wheel's errors level what its speed shows, and without a
+        // name a bank is its peaks by the firing order alone: there a difference that is seen tells
+        // something, and one that is not seen tells nothing. No recording with a cam off and its
+        // compression by speed is at hand to tell more.
         let by_speed = measured.source == Source::CrankSpeed;
         if by_speed && difference.bank.is_none() && !difference.stands_out {
             return None;

@@ -110,7 +110,8 @@ pub struct CompressionFinding {
     pub state: CompressionState,
     /// Why not, where nothing is said.
     pub withheld: Option<WhyWithheld>,
-    /// The low compressions, counted in the firing order from the one the table begins with, from 1.
+    /// The low compressions, counted in the firing order from the one the table begins with, from
+    /// 1.
     pub peaks: Vec<usize>,
     /// Their cylinders, where they are known.
     pub cylinders: Vec<u32>,

@@ -15,7 +15,7 @@ use super::open::{Open, Unobservable};
 use super::questions::{Questions, places, questions};
 use super::readings::{Rows, SignalCharacter, Signals, Steadiness, errors};
 use super::rule::{self, Grounds, Named};
-use super::unobservable::{Hidden, hidden};
+use super::unobservable::{UnobservableFaults, unobservable_faults};
 use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
 use crate::cam::{CamPosition, ExpectedFrom};
 use crate::units::TURN_DEG;
@@ -53,7 +53,7 @@ struct Odds<'a> {
     /// Index of the cause, its probability, its likeliest variant; likeliest first.
     ranked: Vec<(usize, f64, &'a Variant)>,
     /// What would not show in these readings.
-    hidden: Hidden,
+    hidden: UnobservableFaults,
     questions: Questions,
     /// Share of the odds of the leading cause that needs a second fault which has nothing to do
     /// with it.
@@ -107,7 +107,7 @@ impl<'a> Odds<'a> {
             .collect();
         // A stable sort: equal odds keep the catalogue's order.
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let hidden = hidden(catalogue, rows, ranked.iter().map(|one| one.0));
+        let hidden = unobservable_faults(catalogue, rows, ranked.iter().map(|one| one.0));
         let questions = questions(&catalogue.causes, variants, &posteriors, rows);
         let leading = || (0..variants.len()).filter(|&at| variants[at].cause == ranked[0].0);
         let unconnected = leading().filter(|&at| variants[at].second.is_unconnected());

@@ -14,7 +14,7 @@
 use super::explanation::Weighed;
 use super::hypotheses::Cause;
 use super::questions::{Place, Questions};
-use super::unobservable::Hidden;
+use super::unobservable::UnobservableFaults;
 use super::{Kind, SURE, State};
 
 /// From here on the description is told not to fit: likelier than everything that can happen to an
@@ -29,7 +29,7 @@ pub(super) struct Grounds {
     /// Whether a cam reads so far out of tolerance that "in time" would contradict it.
     pub far_out: bool,
     /// What would not show.
-    pub hidden: Hidden,
+    pub hidden: UnobservableFaults,
     /// Whether a wheel that repeats within a turn leaves open where a cam stands.
     pub repeats: bool,
 }

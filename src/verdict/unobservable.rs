@@ -17,7 +17,7 @@ const SHOWS_SDS: f64 = 3.5;
 
 /// Faults that would not show: the likeliest of each sort, as causes of the catalogue.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub(super) struct Hidden {
+pub(super) struct UnobservableFaults {
     /// Of those that move a cam that was recorded.
     pub of_recorded: Option<usize>,
     /// Of skips that move none of them.
@@ -29,11 +29,11 @@ pub(super) struct Hidden {
 /// A skip is looked for at every place. A moved crank reference hides as one at the crank does
 /// where every cam is only known against another; where places are known it shows, or is within
 /// what the places leave open.
-pub(super) fn hidden(
+pub(super) fn unobservable_faults(
     catalogue: &Catalogue,
     rows: &Rows,
     ranked: impl Iterator<Item = usize> + Clone,
-) -> Hidden {
+) -> UnobservableFaults {
     let of = |cause: usize| &catalogue.causes[cause];
     let relations_only =
         rows.list.iter().all(|row| !row.kind.is_cam() || row.unreferenced.is_some());
@@ -50,7 +50,7 @@ pub(super) fn hidden(
         alone.is_none_or(|variant| distance(rows, &variant.model) >= SHOWS_SDS)
     };
     let recorded = |cause: &usize| of(*cause).moves.iter().any(|&cam| rows.row_of(cam).is_some());
-    Hidden {
+    UnobservableFaults {
         of_recorded: ranked.clone().filter(hides).filter(recorded).find(|&cause| !shows(cause)),
         elsewhere: ranked.filter(hides).find(|cause| !recorded(cause)),
     }

@@ -3,7 +3,8 @@
 //! Three stocks. *As in the trade*: kinds, places, amounts and second faults drawn with the numbers
 //! of `verdict::priors`, so that stated odds and observed shares must agree. *Faults alike*: every
 //! class of fault equally often, so that rare ones are seen often enough to count errors. *Other
-//! constants*: as in `elsewhere`. Beside them *two at once*: any two faults together, of which the verdict lists only the likely pairs.
+//! constants*: as in `elsewhere`. Beside them *two at once*: any two faults together, of which the
+//! verdict lists only the likely pairs.
 
 use camwitness::capture::CaptureKind;
 use camwitness::engine::{CamShaft, ChainKind, Sensor};

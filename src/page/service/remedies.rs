@@ -74,7 +74,9 @@ pub(super) fn words(remedy: &Remedy) -> String {
             "tick “Each is of another engine of this type”".into()
         }
         Remedy::Insist(Insistence::AcceptFaulty) => "tick “They are known to be sound”".into(),
-        Remedy::Do(_) | Remedy::Check(_) | Remedy::Insist(_) => remedy.to_string(),
+        Remedy::Do(_) | Remedy::Check(_) | Remedy::Insist(_) | Remedy::Task(_) => {
+            remedy.to_string()
+        }
     }
 }
 
@@ -82,6 +84,7 @@ pub(super) fn words(remedy: &Remedy) -> String {
 mod tests {
     use super::*;
     use crate::capture::{ReadOptions, read_bytes};
+    use crate::remedy::Task;
 
     #[test]
     fn a_capture_without_times_is_asked_for_its_rate_in_the_field_for_it() {
@@ -98,13 +101,21 @@ mod tests {
         let others = Setting::ALL.map(Remedy::Change).into_iter();
         let checks = Setting::ALL.map(Remedy::Check).into_iter();
         let insists = Insistence::ALL.map(Remedy::Insist);
-        for remedy in gives.into_iter().chain(others).chain(checks).chain(insists) {
+        let tasks = Task::ALL.map(Remedy::Task);
+        for remedy in gives.into_iter().chain(others).chain(checks).chain(insists).chain(tasks) {
             let said = words(&remedy);
             assert!(!said.is_empty() && !said.contains("--"), "{remedy:?}: {said}");
         }
         // The buttons and fields that are named are on the page.
-        let page = include_str!("shell.rs");
-        for there in ["Read again", "They are in order: compare them", "1. Capture"] {
+        let page = [include_str!("markup/steps.rs"), include_str!("markup/tools.rs")].concat();
+        for there in [
+            "Read again",
+            "They are in order: compare them",
+            "1. Capture",
+            "3. Measure",
+            "Each is of another engine of this type",
+            "They are known to be sound",
+        ] {
             assert!(page.contains(there), "{there}");
         }
     }

@@ -71,7 +71,7 @@ pub fn compression_table(comparison: &CompressionComparison) -> Table {
         sentence,
         cams: comparison.cylinders.iter().map(line).collect(),
         compression: None,
-        differences: comparison.differences.clone(),
+        differences: words::differences(&comparison.differences, &comparison.after.engine),
     }
 }
 
@@ -81,7 +81,13 @@ pub fn compression_text(comparison: &CompressionComparison, width: usize) -> Str
     let mut out = Lines::new(width);
     let (before, after) = (&comparison.before, &comparison.after);
     let captures = (&before.captures[..], &after.captures[..]);
-    opening(&mut out, &after.engine, captures, finding(comparison), &comparison.differences);
+    opening(
+        &mut out,
+        &after.engine,
+        captures,
+        finding(comparison),
+        &words::differences(&comparison.differences, &after.engine),
+    );
     if !comparison.cylinders.is_empty() {
         out.push_str("\nCompression against the mean of all cylinders (95 % interval)\n");
     }
@@ -105,7 +111,7 @@ struct File<'a> {
     finding_before: &'static str,
     finding_after: &'static str,
     cylinders: Vec<CylinderPart>,
-    differences: &'a [String],
+    differences: Vec<String>,
     cautions: [&'static str; Caution::ALL.len()],
 }
 
@@ -146,7 +152,7 @@ pub fn compression_json(comparison: &CompressionComparison) -> String {
         finding_before: comparison.before.finding.state.word(),
         finding_after: comparison.after.finding.state.word(),
         cylinders: comparison.cylinders.iter().map(part).collect(),
-        differences: &comparison.differences,
+        differences: words::differences(&comparison.differences, &comparison.after.engine),
         cautions: words::cautions(),
     };
     serde_json::to_string_pretty(&file).expect("plain values always serialize") + "\n"

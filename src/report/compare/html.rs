@@ -3,7 +3,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::{Table, compression as alone, finding_of, table};
-use crate::compare::{Comparison, CompressionComparison};
+use crate::compare::{Compared, Comparison, CompressionComparison};
 use crate::report::words;
 
 const STYLE: &str = "body{font:15px/1.4 sans-serif;max-width:46em;margin:2em auto;padding:0 1em;color:#111}\
@@ -34,7 +34,7 @@ pub fn sign_off(comparison: &Comparison) -> String {
 }
 
 /// The same, with lines filled in.
-pub(super) fn sign_off_for(comparison: &Comparison, signed: &SignOff) -> String {
+fn sign_off_for(comparison: &Comparison, signed: &SignOff) -> String {
     let table = table(comparison);
     let (before, after) = (&comparison.before, &comparison.after);
     sheet(&Sheet {
@@ -42,7 +42,7 @@ pub(super) fn sign_off_for(comparison: &Comparison, signed: &SignOff) -> String 
         engine: &after.engine.name,
         captures: (&before.captures[..], &after.captures[..]),
         finding: (table.title, &table.sentence),
-        differences: &comparison.differences,
+        differences: words::differences(&comparison.differences, &after.engine),
         measured: html! { (cams(&table)) (compression(&table)) },
         findings: (finding_of(before), finding_of(after)),
         signed,
@@ -57,10 +57,7 @@ pub fn compression_sign_off(comparison: &CompressionComparison) -> String {
 }
 
 /// The same, with lines filled in.
-pub(super) fn compression_sign_off_for(
-    comparison: &CompressionComparison,
-    signed: &SignOff,
-) -> String {
+fn compression_sign_off_for(comparison: &CompressionComparison, signed: &SignOff) -> String {
     let (title, sentence) = alone::finding(comparison);
     let (before, after) = (&comparison.before, &comparison.after);
     sheet(&Sheet {
@@ -68,7 +65,7 @@ pub(super) fn compression_sign_off_for(
         engine: &after.engine.name,
         captures: (&before.captures[..], &after.captures[..]),
         finding: (title, &sentence),
-        differences: &comparison.differences,
+        differences: words::differences(&comparison.differences, &after.engine),
         measured: html! {
             h2 { "Cylinders, against the mean of all" }
             table {
@@ -84,6 +81,15 @@ pub(super) fn compression_sign_off_for(
     })
 }
 
+/// The sheet with the job's own lines on it.
+#[must_use]
+pub fn compared_sheet_for(compared: &Compared, signed: &SignOff) -> String {
+    match compared {
+        Compared::Timing(comparison) => sign_off_for(comparison, signed),
+        Compared::Compression(comparison) => compression_sign_off_for(comparison, signed),
+    }
+}
+
 /// What a sheet says. Of two, the first is before the repair.
 struct Sheet<'a> {
     of: &'static str,
@@ -91,7 +97,7 @@ struct Sheet<'a> {
     captures: (&'a [String], &'a [String]),
     /// Title and sentence.
     finding: (&'a str, &'a str),
-    differences: &'a [String],
+    differences: Vec<String>,
     measured: Markup,
     findings: (String, String),
     signed: &'a SignOff,
@@ -117,7 +123,7 @@ fn sheet(sheet: &Sheet) -> String {
                     "After: " (sheet.captures.1.join(", "))
                 }
                 div.finding { strong { (sheet.finding.0) } br; (sheet.finding.1) }
-                (differences(sheet.differences))
+                (differences(&sheet.differences))
                 (sheet.measured)
                 h2 { "Findings" }
                 p { "Before: " (sheet.findings.0) }

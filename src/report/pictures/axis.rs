@@ -1,6 +1,6 @@
 //! Axes: ticks on round numbers, and labels that keep clear of each other.
 
-use super::drawing::{Drawing, Hold, Ink, SMALL};
+use super::drawing::{Anchor, Drawing, Ink, SMALL};
 use super::font::text_width;
 
 /// A number range laid over a length of the sheet.
@@ -49,10 +49,10 @@ pub(super) fn cycle_axis(drawing: &mut Drawing, x: Scale, y: f64) {
     for degrees in (0..=720).step_by(CYCLE_TICK_DEG) {
         let at = x.at(f64::from(degrees as u32));
         drawing.line(&[(at, y), (at, y + 5.0)], Ink::Black, 1.0);
-        drawing.small((at, y + 14.0), format!("{degrees}°"), Hold::Middle);
+        drawing.small((at, y + 14.0), format!("{degrees}°"), Anchor::Middle);
     }
     let middle = f64::midpoint(x.places.0, x.places.1);
-    drawing.small((middle, y + 32.0), "crank degrees after the start of the cycle", Hold::Middle);
+    drawing.small((middle, y + 32.0), "crank degrees after the start of the cycle", Anchor::Middle);
 }
 
 /// Height the axis of [`cycle_axis`] takes.
@@ -70,7 +70,7 @@ pub(super) fn tdc_marks(drawing: &mut Drawing, x: Scale, y: f64, bottom: f64, td
         let label = format!("TDC {cylinder}");
         let half = text_width(&label, SMALL, false) / 2.0;
         if at - half > free_from {
-            drawing.small((at, y), label, Hold::Middle);
+            drawing.small((at, y), label, Anchor::Middle);
             free_from = at + half + 6.0;
         }
     }

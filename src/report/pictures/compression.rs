@@ -1,7 +1,7 @@
 //! Picture 5: relative compression, a bar per cylinder, grouped by bank.
 
 use super::axis::Scale;
-use super::drawing::{Drawing, Hold, Ink, SMALL};
+use super::drawing::{Anchor, Drawing, Ink, SMALL};
 use super::font::text_width;
 use super::scene::Scene;
 use crate::compression::{Compression, CylinderResult};
@@ -39,7 +39,7 @@ pub(super) fn bars(measured: &Compression) -> Drawing {
     let y = Scale { values: (0.0, most * 1.04), places: (BOTTOM, TOP) };
     for tick in y.ticks(6) {
         drawing.line(&[(LEFT, y.at(tick)), (width - 66.0, y.at(tick))], Ink::Faint, 1.0);
-        drawing.small((LEFT - 6.0, y.at(tick)), format!("{:.0} %", tick * 100.0), Hold::Right);
+        drawing.small((LEFT - 6.0, y.at(tick)), format!("{:.0} %", tick * 100.0), Anchor::Right);
     }
     let mut x = LEFT + BANK_GAP / 2.0;
     for (bank, members) in &groups {
@@ -50,15 +50,15 @@ pub(super) fn bars(measured: &Compression) -> Drawing {
         }
         let middle = f64::midpoint(from, x - GAP);
         drawing.line(&[(from, BOTTOM + 27.0), (x - GAP, BOTTOM + 27.0)], Ink::Black, 1.0);
-        drawing.bold((middle, BOTTOM + 40.0), bank.clone(), Hold::Middle);
+        drawing.bold((middle, BOTTOM + 40.0), bank.clone(), Anchor::Middle);
         x += BANK_GAP;
     }
     let mean = y.at(1.0);
     drawing.dashed(&[(LEFT, mean), (width - 66.0, mean)], Ink::Black, 1.0);
-    drawing.small((width - 62.0, mean), "mean", Hold::Left);
+    drawing.small((width - 62.0, mean), "mean", Anchor::Left);
     drawing.line(&[(LEFT, TOP), (LEFT, BOTTOM), (width - 66.0, BOTTOM)], Ink::Black, 1.0);
     let from = measured.source.word().replace('-', " ");
-    drawing.small((8.0, 12.0), format!("relative compression, from {from}"), Hold::Left);
+    drawing.small((8.0, 12.0), format!("relative compression, from {from}"), Anchor::Left);
     drawing
 }
 
@@ -100,6 +100,6 @@ fn bar(drawing: &mut Drawing, cylinder: &CylinderResult, name: &str, x: f64, y: 
     let wide = text_width(&number, SMALL, true) + 4.0;
     let at = BOTTOM - 14.0;
     drawing.block((middle - wide / 2.0, at - 9.0), (middle + wide / 2.0, at + 9.0), Ink::White);
-    drawing.write((middle, at), number, SMALL, true, Ink::Black, Hold::Middle);
-    drawing.text((middle, BOTTOM + 14.0), name, Hold::Middle);
+    drawing.write((middle, at), number, SMALL, true, Ink::Black, Anchor::Middle);
+    drawing.text((middle, BOTTOM + 14.0), name, Anchor::Middle);
 }

@@ -2,7 +2,7 @@
 //! every cycle behind, their mean before, its peaks marked by bank.
 
 use super::axis::Scale;
-use super::drawing::{Drawing, Hold, Ink};
+use super::drawing::{Anchor, Drawing, Ink};
 use crate::compression::{Compression, Source};
 use crate::units::CYCLE_DEG;
 
@@ -42,7 +42,7 @@ pub(super) fn draw(measured: &Compression) -> Option<Drawing> {
     for tick in y.ticks(5) {
         drawing.line(&[(LEFT, y.at(tick)), (RIGHT, y.at(tick))], Ink::Faint, 1.0);
         let decimals = if high - low < 5.0 { 1 } else { 0 };
-        drawing.small((LEFT - 6.0, y.at(tick)), format!("{tick:.decimals$}"), Hold::Right);
+        drawing.small((LEFT - 6.0, y.at(tick)), format!("{tick:.decimals$}"), Anchor::Right);
     }
     for cycle in &measured.overlay {
         let step = CYCLE_DEG / cycle.len().max(1) as f64;
@@ -60,7 +60,7 @@ pub(super) fn draw(measured: &Compression) -> Option<Drawing> {
     for peak in &peaks {
         let (at, height) = (x.at(peak.at), y.at(peak.height));
         mark(&mut drawing, (at, height), peak.bank);
-        drawing.small((x.at(peak.tdc), TOP - 12.0), peak.name.clone(), Hold::Middle);
+        drawing.small((x.at(peak.tdc), TOP - 12.0), peak.name.clone(), Anchor::Middle);
     }
     drawing.line(&[(LEFT, TOP), (LEFT, BOTTOM), (RIGHT, BOTTOM)], Ink::Black, 1.0);
     let unit = match measured.source {
@@ -68,9 +68,9 @@ pub(super) fn draw(measured: &Compression) -> Option<Drawing> {
         Source::BatteryVoltage => "battery voltage, V",
         Source::CrankSpeed => "crank speed, rpm",
     };
-    drawing.small((8.0, 12.0), format!("{unit}; every cycle, and their mean"), Hold::Left);
+    drawing.small((8.0, 12.0), format!("{unit}; every cycle, and their mean"), Anchor::Left);
     let middle = f64::midpoint(LEFT, RIGHT);
-    drawing.small((middle, BOTTOM + 14.0), "one cycle in the order of firing", Hold::Middle);
+    drawing.small((middle, BOTTOM + 14.0), "one cycle in the order of firing", Anchor::Middle);
     legend(&mut drawing, &peaks);
     Some(drawing)
 }
@@ -141,7 +141,7 @@ fn bank_means(drawing: &mut Drawing, peaks: &[Peak], x: Scale, y: Scale) {
         drawing.dashed(&[x.at(0.0), x.at(CYCLE_DEG)].map(|x| (x, at)), Ink::Black, 1.0);
         // Labels keep clear of each other: the next one stands above.
         let label = at.min(lowest_label - 15.0);
-        drawing.small((RIGHT + 6.0, label), format!("mean, bank {bank}"), Hold::Left);
+        drawing.small((RIGHT + 6.0, label), format!("mean, bank {bank}"), Anchor::Left);
         lowest_label = label;
     }
 }
@@ -164,7 +164,11 @@ fn legend(drawing: &mut Drawing, peaks: &[Peak]) {
     let mut x = LEFT;
     for bank in banks(peaks) {
         mark(drawing, (x + MARK, BOTTOM + 42.0), Some(bank));
-        drawing.small((x + 3.0 * MARK, BOTTOM + 42.0), format!("peaks of bank {bank}"), Hold::Left);
+        drawing.small(
+            (x + 3.0 * MARK, BOTTOM + 42.0),
+            format!("peaks of bank {bank}"),
+            Anchor::Left,
+        );
         x += 130.0;
     }
 }

@@ -1,7 +1,7 @@
 //! Picture 3: each cam's deviation in every cycle, with lines at whole teeth.
 
 use super::axis::Scale;
-use super::drawing::{Drawing, Hold, Ink, SMALL, TEXT, fitted};
+use super::drawing::{Anchor, Drawing, Ink, SMALL, TEXT, fitted};
 use super::font::text_width;
 use super::scene::Scene;
 use super::traces::in_words;
@@ -45,8 +45,8 @@ fn panel(
     let room = width - 36.0 - text_width(&about, SMALL, false);
     let title = fitted(&described.name, TEXT, true, room);
     let after = left + 24.0 + text_width(&title, TEXT, true);
-    drawing.small((after, top + 14.0), about, Hold::Left);
-    drawing.bold((left + 12.0, top + 14.0), title, Hold::Left);
+    drawing.small((after, top + 14.0), about, Anchor::Left);
+    drawing.bold((left + 12.0, top + 14.0), title, Anchor::Left);
     let base = cam.deviation().unwrap_or(CrankDelta(0.0));
     let points: Vec<f64> = cam.measured.cycles.iter().map(|cycle| (base + cycle.off).0).collect();
     let y = Scale {
@@ -114,7 +114,7 @@ fn tooth_lines(drawing: &mut Drawing, cam: &CamResult, x: Scale, y: Scale) {
         drawing.small(
             (x.places.1 + 6.0, at),
             fitted(&word, SMALL, false, MARGINS.1 - 10.0),
-            Hold::Left,
+            Anchor::Left,
         );
     }
 }
@@ -128,13 +128,13 @@ fn axes(drawing: &mut Drawing, x: Scale, y: Scale, cycles: usize) {
         let degrees = CrankDelta(tick);
         let digits = usize::from(y.values.1 - y.values.0 < 5.0);
         let text = format!("{:.digits$}° {}", degrees.abs().0, degrees.word());
-        drawing.small((left - 7.0, at), text.trim_end(), Hold::Right);
+        drawing.small((left - 7.0, at), text.trim_end(), Anchor::Right);
     }
     for tick in x.ticks(8).into_iter().filter(|tick| tick.fract() == 0.0 && *tick >= 1.0) {
         let at = x.at(tick);
         drawing.line(&[(at, bottom), (at, bottom + 4.0)], Ink::Black, 1.0);
-        drawing.small((at, bottom + 13.0), format!("{tick:.0}"), Hold::Middle);
+        drawing.small((at, bottom + 13.0), format!("{tick:.0}"), Anchor::Middle);
     }
     let noun = if cycles == 1 { "cycle" } else { "cycles" };
-    drawing.small((left, bottom + 30.0), format!("{cycles} {noun}, in order"), Hold::Left);
+    drawing.small((left, bottom + 30.0), format!("{cycles} {noun}, in order"), Anchor::Left);
 }

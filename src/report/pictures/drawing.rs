@@ -47,7 +47,7 @@ impl Ink {
 
 /// Where a text is held.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Hold {
+pub(super) enum Anchor {
     /// By its left end.
     Left,
     /// By its middle.
@@ -64,7 +64,7 @@ pub(super) struct Text {
     pub size: f64,
     pub bold: bool,
     pub ink: Ink,
-    pub hold: Hold,
+    pub hold: Anchor,
 }
 
 impl Text {
@@ -73,9 +73,9 @@ impl Text {
     pub fn bounds(&self) -> (f64, f64, f64, f64) {
         let width = text_width(&self.text, self.size, self.bold);
         let left = match self.hold {
-            Hold::Left => self.at.0,
-            Hold::Middle => self.at.0 - width / 2.0,
-            Hold::Right => self.at.0 - width,
+            Anchor::Left => self.at.0,
+            Anchor::Middle => self.at.0 - width / 2.0,
+            Anchor::Right => self.at.0 - width,
         };
         (left, self.at.1 - self.size / 2.0, left + width, self.at.1 + self.size / 2.0)
     }
@@ -153,17 +153,17 @@ impl Drawing {
     }
 
     /// A text in the usual size.
-    pub fn text(&mut self, at: At, text: impl Into<String>, hold: Hold) {
+    pub fn text(&mut self, at: At, text: impl Into<String>, hold: Anchor) {
         self.write(at, text, TEXT, false, Ink::Black, hold);
     }
 
     /// A text in bold.
-    pub fn bold(&mut self, at: At, text: impl Into<String>, hold: Hold) {
+    pub fn bold(&mut self, at: At, text: impl Into<String>, hold: Anchor) {
         self.write(at, text, TEXT, true, Ink::Black, hold);
     }
 
     /// A secondary text.
-    pub fn small(&mut self, at: At, text: impl Into<String>, hold: Hold) {
+    pub fn small(&mut self, at: At, text: impl Into<String>, hold: Anchor) {
         self.write(at, text, SMALL, false, Ink::Grey, hold);
     }
 
@@ -175,7 +175,7 @@ impl Drawing {
         size: f64,
         bold: bool,
         ink: Ink,
-        hold: Hold,
+        hold: Anchor,
     ) {
         let text: String = text.into().chars().filter(|c| !c.is_control()).collect();
         self.marks.push(Mark::Text(Text { at, text, size, bold, ink, hold }));

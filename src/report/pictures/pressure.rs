@@ -1,7 +1,7 @@
 //! Picture 6: the pressure in a cylinder over one cycle, with what was read off it.
 
 use super::axis::Scale;
-use super::drawing::{Drawing, Hold, Ink};
+use super::drawing::{Anchor, Drawing, Ink};
 use super::scene::Scene;
 use crate::compression::{PressureResult, ValveEventKind};
 use crate::engine::Engine;
@@ -44,22 +44,22 @@ fn strip(drawing: &mut Drawing, engine: &Engine, one: &PressureResult, top: f64)
     let y = Scale { values, places: (top + BOTTOM, top + TOP) };
     for tick in y.ticks(4) {
         drawing.line(&[(LEFT, y.at(tick)), (RIGHT, y.at(tick))], Ink::Faint, 1.0);
-        drawing.small((LEFT - 6.0, y.at(tick)), format!("{tick}"), Hold::Right);
+        drawing.small((LEFT - 6.0, y.at(tick)), format!("{tick}"), Anchor::Right);
     }
     let foot = top + BOTTOM;
     drawing.line(&[(LEFT, top + TOP), (LEFT, foot), (RIGHT, foot)], Ink::Black, 1.0);
     for degrees in (-360..=360).step_by(TICK_DEG as usize) {
         let at = x.at(f64::from(degrees));
         drawing.line(&[(at, foot), (at, foot + 5.0)], Ink::Black, 1.0);
-        drawing.small((at, foot + 14.0), format!("{degrees}°"), Hold::Middle);
+        drawing.small((at, foot + 14.0), format!("{degrees}°"), Anchor::Middle);
     }
     let middle = f64::midpoint(LEFT, RIGHT);
     drawing.small(
         (middle, foot + 32.0),
         "crank degrees from the TDC that the pressure shows",
-        Hold::Middle,
+        Anchor::Middle,
     );
-    drawing.bold((LEFT, top + 12.0), format!("Cylinder {}", one.cylinder), Hold::Left);
+    drawing.bold((LEFT, top + 12.0), format!("Cylinder {}", one.cylinder), Anchor::Left);
     let points: Vec<(f64, f64)> =
         one.line.iter().map(|(at, value)| (x.at(at.0), y.at(f64::from(*value)))).collect();
     drawing.line(&points, Ink::Blue, 1.5);
@@ -72,7 +72,7 @@ fn strip(drawing: &mut Drawing, engine: &Engine, one: &PressureResult, top: f64)
         } else {
             drawing.dashed(&ends, Ink::Pale, 1.0);
         }
-        drawing.small((at, row), mark.name, Hold::Middle);
+        drawing.small((at, row), mark.name, Anchor::Middle);
     }
 }
 

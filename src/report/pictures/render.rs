@@ -6,7 +6,7 @@ use plotters_bitmap::BitMapBackend;
 use plotters_svg::SVGBackend;
 use thiserror::Error;
 
-use super::drawing::{At, Drawing, Hold, Ink, Mark, Text};
+use super::drawing::{Anchor, At, Drawing, Ink, Mark, Text};
 use super::font::{Letters, UNITS};
 use crate::error::harmless;
 
@@ -98,9 +98,9 @@ fn draw<DB: DrawingBackend>(backend: &mut DB, mark: &Mark, means: Means) -> Draw
 
 fn letters<DB: DrawingBackend>(backend: &mut DB, text: &Text, lower: f64) -> Drawn<DB> {
     let held = match text.hold {
-        Hold::Left => HPos::Left,
-        Hold::Middle => HPos::Center,
-        Hold::Right => HPos::Right,
+        Anchor::Left => HPos::Left,
+        Anchor::Middle => HPos::Center,
+        Anchor::Right => HPos::Right,
     };
     let look = Letters::new(colour(text.ink), held, text.size, text.bold);
     let at = unit((text.at.0, text.at.1 + text.size * lower));

@@ -1,7 +1,7 @@
 //! Picture 4: crank speed against crank angle, every cycle over the others.
 
 use super::axis::{CYCLE_AXIS, Scale, cycle_axis, tdc_marks};
-use super::drawing::{Drawing, Hold, Ink};
+use super::drawing::{Anchor, Drawing, Ink};
 use super::scene::Scene;
 use crate::units::{CYCLE_DEG, CrankDelta, CrankTurned};
 
@@ -28,9 +28,9 @@ pub(super) fn draw(scene: &Scene) -> Drawing {
     tdc_marks(&mut drawing, x, 12.0, BOTTOM, &scene.firing_tdcs());
     for tick in y.ticks(6) {
         drawing.line(&[(LEFT, y.at(tick)), (x.places.1, y.at(tick))], Ink::Faint, 1.0);
-        drawing.small((LEFT - 6.0, y.at(tick)), format!("{tick:.0}"), Hold::Right);
+        drawing.small((LEFT - 6.0, y.at(tick)), format!("{tick:.0}"), Anchor::Right);
     }
-    drawing.small((8.0, 12.0), "rpm", Hold::Left);
+    drawing.small((8.0, 12.0), "rpm", Anchor::Left);
     for points in curves {
         let places: Vec<(f64, f64)> =
             points.iter().map(|&(degrees, rpm)| (x.at(degrees), y.at(rpm))).collect();

@@ -111,7 +111,7 @@ fn the_shift_is_written_with_its_word_on_the_traces() {
 #[test]
 fn thinning_keeps_a_single_peak_and_text_from_a_file_is_escaped() {
     let mut drawing = Drawing::new(200.0, 40.0);
-    drawing.text((10.0, 20.0), "<script>\u{7}&\"", super::drawing::Hold::Left);
+    drawing.text((10.0, 20.0), "<script>\u{7}&\"", super::drawing::Anchor::Left);
     let svg = render::svg(&drawing).expect("svg");
     assert!(svg.contains("&lt;script&gt;&amp;&quot;") && !svg.contains("<script"), "{svg}");
     let mut piece: Vec<(f64, f32)> =

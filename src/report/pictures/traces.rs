@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::axis::{CYCLE_AXIS, Scale, cycle_axis, tdc_marks};
-use super::drawing::{Drawing, Hold, Ink, SMALL, TEXT, fitted};
+use super::drawing::{Anchor, Drawing, Ink, SMALL, TEXT, fitted};
 use super::font::text_width;
 use super::scene::{Scene, Trace};
 use crate::cam::CamResult;
@@ -48,9 +48,9 @@ pub(super) fn draw(scene: &Scene) -> Drawing {
             (0..engine.cams.len()).filter(|&cam| engine.cams[cam].bank == bank).collect();
         let tall = BANK_ROW + CRANK_LANE + LANE_GAP + members.len() as f64 * cam_lane;
         drawing.frame((4.0, y + 2.0), (WIDTH - 4.0, y + tall - 4.0), Ink::Pale);
-        drawing.bold((12.0, y + 14.0), format!("Bank {bank}"), Hold::Left);
+        drawing.bold((12.0, y + 14.0), format!("Bank {bank}"), Anchor::Left);
         y += BANK_ROW;
-        drawing.text((12.0, y + CRANK_LANE / 2.0), "crank", Hold::Left);
+        drawing.text((12.0, y + CRANK_LANE / 2.0), "crank", Anchor::Left);
         signal(&mut drawing, &crank, x, (y, y + CRANK_LANE), Ink::Grey);
         y += CRANK_LANE + LANE_GAP;
         for cam in members {
@@ -69,14 +69,14 @@ fn lane(drawing: &mut Drawing, scene: &Scene, cam: usize, x: Scale, top: f64) {
     let rows = (top + BRACKET_ROW, top + BRACKET_ROW + CAM_SIGNAL);
     let room = LEFT - 24.0;
     let name = fitted(&described.name, TEXT, true, room);
-    drawing.bold((12.0, rows.0 + 6.0), name, Hold::Left);
+    drawing.bold((12.0, rows.0 + 6.0), name, Anchor::Left);
     let result = scene.cam(cam);
     let note = match (result, scene.analysis.has_lead(cam)) {
         (Some(result), _) => result.deviation().map_or("place not known".into(), in_words),
         (None, true) => "wheel not found".into(),
         (None, false) => "no lead".into(),
     };
-    drawing.small((12.0, rows.0 + 25.0), fitted(&note, SMALL, false, room), Hold::Left);
+    drawing.small((12.0, rows.0 + 25.0), fitted(&note, SMALL, false, room), Anchor::Left);
     let trace = scene.trace(Role::Cam(cam));
     if let Some(result) = result {
         ghost(drawing, scene, result, x, rows);
@@ -220,8 +220,11 @@ fn bracket(
         clear += 14.0;
     }
     let width = text_width(label, TEXT, true);
-    let (at, hold) =
-        if clear + width <= x.places.1 { (clear, Hold::Left) } else { (left - 20.0, Hold::Right) };
+    let (at, hold) = if clear + width <= x.places.1 {
+        (clear, Anchor::Left)
+    } else {
+        (left - 20.0, Anchor::Right)
+    };
     drawing.write((at, y), label, TEXT, true, ink, hold);
 }
 
@@ -253,7 +256,7 @@ fn legend(drawing: &mut Drawing, y: f64) {
     let mut at = LEFT;
     let mut entry = |drawing: &mut Drawing, text: &str| {
         let start = at + 26.0;
-        drawing.small((start, y), text, Hold::Left);
+        drawing.small((start, y), text, Anchor::Left);
         let mark = at + 12.0;
         at = start + text_width(text, SMALL, false) + 18.0;
         mark

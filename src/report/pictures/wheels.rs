@@ -1,6 +1,6 @@
 //! Picture 2: crank wheel and cam wheels as rings, expected against measured.
 
-use super::drawing::{At, Drawing, Hold, Ink, SMALL, TEXT, fitted};
+use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
 use super::ring::{Ring, arc, on_circle};
 use super::scene::Scene;
 use crate::engine::Cam;
@@ -35,7 +35,7 @@ pub(super) fn draw(scene: &Scene) -> Drawing {
     ];
     for (line, text) in lines.into_iter().enumerate() {
         let text = fitted(text, SMALL, false, width - 16.0);
-        drawing.small((8.0, foot + 12.0 + 18.0 * line as f64), text, Hold::Left);
+        drawing.small((8.0, foot + 12.0 + 18.0 * line as f64), text, Anchor::Left);
     }
     drawing
 }
@@ -48,10 +48,10 @@ pub(super) fn alone(wheel: &Wheel) -> Drawing {
     Ring { centre, radii: (88.0, 104.0), teeth: &teeth, turned: 0.0 }
         .solid(&mut drawing, Ink::Black);
     top_mark(&mut drawing, centre, 104.0);
-    drawing.bold(centre, fitted(wheel.name(), TEXT, true, 150.0), Hold::Middle);
+    drawing.bold(centre, fitted(wheel.name(), TEXT, true, 150.0), Anchor::Middle);
     let noun = if wheel.tooth_count() == 1 { "tooth" } else { "teeth" };
     let below = (centre.0, centre.1 + 19.0);
-    drawing.small(below, format!("{} {noun}", wheel.tooth_count()), Hold::Middle);
+    drawing.small(below, format!("{} {noun}", wheel.tooth_count()), Anchor::Middle);
     drawing
 }
 
@@ -63,8 +63,8 @@ pub(super) fn teeth_of(wheel: &Wheel, edge: EdgeKind) -> Vec<(f64, f64)> {
 fn names(drawing: &mut Drawing, (left, top): At, name: &str, wheel: &str) -> At {
     let middle = left + PANEL.0 / 2.0;
     let room = PANEL.0 - 16.0;
-    drawing.bold((middle, top + 14.0), fitted(name, TEXT, true, room), Hold::Middle);
-    drawing.small((middle, top + 32.0), fitted(wheel, SMALL, false, room), Hold::Middle);
+    drawing.bold((middle, top + 14.0), fitted(name, TEXT, true, room), Anchor::Middle);
+    drawing.small((middle, top + 32.0), fitted(wheel, SMALL, false, room), Anchor::Middle);
     (middle, top + 162.0)
 }
 
@@ -80,14 +80,14 @@ fn crank(drawing: &mut Drawing, scene: &Scene, corner: At) {
     Ring { centre, radii: (86.0, 98.0), teeth: &teeth, turned: 0.0 }.solid(drawing, Ink::Black);
     top_mark(drawing, centre, 98.0);
     let Some(tdc) = described.tdc else {
-        drawing.small(centre, "top dead centre not stated", Hold::Middle);
+        drawing.small(centre, "top dead centre not stated", Anchor::Middle);
         return;
     };
     let at = on_circle(centre, 82.0, tdc.0);
     drawing.line(&[on_circle(centre, 40.0, tdc.0), at], Ink::Blue, 1.5);
     drawing.disc(at, 3.0, Ink::Blue);
-    drawing.text((centre.0, centre.1 - 8.0), "TDC 1 at", Hold::Middle);
-    drawing.text((centre.0, centre.1 + 10.0), format!("{:.0}°", tdc.0), Hold::Middle);
+    drawing.text((centre.0, centre.1 - 8.0), "TDC 1 at", Anchor::Middle);
+    drawing.text((centre.0, centre.1 + 10.0), format!("{:.0}°", tdc.0), Anchor::Middle);
 }
 
 fn cam_panel(drawing: &mut Drawing, scene: &Scene, index: usize, cam: &Cam, corner: At) {
@@ -142,9 +142,9 @@ fn cam_panel(drawing: &mut Drawing, scene: &Scene, index: usize, cam: &Cam, corn
     for (line, (text, bold)) in lines.into_iter().enumerate() {
         let at = (centre.0, first + 18.0 * line as f64);
         if bold {
-            drawing.bold(at, text, Hold::Middle);
+            drawing.bold(at, text, Anchor::Middle);
         } else {
-            drawing.small(at, text, Hold::Middle);
+            drawing.small(at, text, Anchor::Middle);
         }
     }
 }

@@ -7,6 +7,7 @@
 mod cautions;
 mod caveats;
 mod codes;
+mod comparison;
 mod compression;
 mod contradiction;
 mod controller;
@@ -24,6 +25,7 @@ mod standing;
 pub use cautions::{caution, cautions};
 pub use caveats::{caveat, warnings};
 pub use codes::{accused, code, code_state};
+pub use comparison::differences;
 pub use compression::{
     compression_clause, compression_finding, compression_how_sure, compression_next,
     compression_note, compression_owner, compression_owner_title, compression_title,

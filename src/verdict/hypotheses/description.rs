@@ -33,7 +33,8 @@ impl WornChain {
         effect
     }
 
-    /// What keeps the cams before the last from standing at their exact share: the strands are not alike in length.
+    /// What keeps the cams before the last from standing at their exact share: the strands are not
+    /// alike in length.
     pub(crate) fn uneven(&self, rows: &Rows) -> Option<(Vec<f64>, f64)> {
         let before: Vec<usize> = (0..self.cams.len())
             .filter(|&at| self.late[at] < 1.0)
@@ -89,8 +90,8 @@ pub(crate) fn worn_chains(engine: &Engine) -> Vec<WornChain> {
     worn
 }
 
-/// Wear of each strand carried on to the next: in the order of the description where that gives one, else in its order and
-/// against it.
+/// Wear of each strand carried on to the next: in the order of the description where that gives
+/// one, else in its order and against it.
 fn adding_up(chain: &Chain, index: usize, strands: &[Vec<usize>], share: f64) -> Vec<WornChain> {
     let along = |order: &mut dyn Iterator<Item = &Vec<usize>>, share: f64| {
         let (mut cams, mut late) = (Vec::new(), Vec::new());

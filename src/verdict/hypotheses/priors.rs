@@ -30,9 +30,9 @@ pub const BASE_RATES: [BaseRate; 8] = [
     // sensor, or an old code. Without one most are.
     // After a repair nine in ten are put together rightly.
     rate(Kind::InTime, 0.50, 0.85, 0.87),
-    // What the code was made to find; rare among engines without it. Twice as often as wear alone: half of the
-    // skips have wear beside them (docs/sources.md, "Verdict").
-    // After a repair: a chain laid on a tooth off, the commonest slip of all.
+    // What the code was made to find; rare among engines without it. Twice as often as wear alone:
+    // half of the skips have wear beside them (docs/sources.md, "Verdict"). After a repair: a chain
+    // laid on a tooth off, the commonest slip of all.
     rate(Kind::Skip, 0.20, 0.05, 0.08),
     // Beyond tolerance by elongation or a weak tensioner alone: the code comes late.
     // After a repair the chain is new, or was measured.
@@ -91,19 +91,21 @@ pub const ONE_PHASER_CRANKING: f64 = 0.8;
 pub const ONE_PHASER_RUNNING: f64 = 0.3;
 /// Of several phasers: those of one kind by the same amount, as one oil supply or command does.
 pub const PHASERS_ALIKE: f64 = 0.5;
-/// How often a cam of an engine with separate intake and exhaust cams has a phaser when its description does not say: most
-/// such engines have one, and most who describe one say so.
+/// How often a cam of an engine with separate intake and exhaust cams has a phaser when its
+/// description does not say: most such engines have one, and most who describe one say so.
 pub const PHASER_UNSAID: f64 = 0.1;
 /// ... a cam that works all valves of its bank: few have one.
 pub const PHASER_UNSAID_SINGLE: f64 = 0.03;
-/// How far a phaser that is not described may reach: what described ones commonly reach (from memory: 40° to 60°).
+/// How far a phaser that is not described may reach: what described ones commonly reach (from
+/// memory: 40° to 60°).
 pub const PHASER_UNSAID_TRAVEL: CrankDelta = CrankDelta(50.0);
 /// Intake phasers rest late and go early, exhaust ones rest early and go late; this share of them.
 pub const PHASER_USUAL_WAY: f64 = 0.9;
-/// A phaser that rests in the middle and was not caught by its lock lies against a stop this often when the engine is
-/// cranked without oil pressure, not between (judgement, no source) ...
+/// A phaser that rests in the middle and was not caught by its lock lies against a stop this often
+/// when the engine is cranked without oil pressure, not between (judgement, no source) ...
 pub const MISSED_LOCK_AT_STOP: f64 = 0.5;
-/// ... the late one this often: the valves' friction drags the cam behind (common practice, no source).
+/// ... the late one this often: the valves' friction drags the cam behind (common practice, no
+/// source).
 pub const MISSED_LOCK_LATE: f64 = 0.7;
 /// A stop is where the travel of the description ends, within this (crank degrees).
 pub const STOP_WITHIN: CrankDelta = CrankDelta(2.0);
@@ -113,19 +115,21 @@ pub const PHASER_TRACKING_SD: CrankDelta = CrankDelta(2.0);
 /// Wear: e-fold rarer every four degrees. A strand of length L that is longer by the share ε lets a
 /// cam with pitch radius r fall behind by about ε L / r: a few crank degrees at 0.5 % (geometry).
 pub const WEAR_MEAN: CrankDelta = CrankDelta(4.0);
-/// A chain worn further than this, at the shaft where its strands have added up, runs on its guides and out of tensioner
-/// first.
+/// A chain worn further than this, at the shaft where its strands have added up, runs on its guides
+/// and out of tensioner first.
 pub const WEAR_MOST: CrankDelta = CrankDelta(18.0);
-/// One strand of it alone, or all its shafts alike, cannot take up all that the tensioner lets go; alike by more than this,
-/// they stand as a skip at the driver leaves them.
+/// One strand of it alone, or all its shafts alike, cannot take up all that the tensioner lets go;
+/// alike by more than this, they stand as a skip at the driver leaves them.
 pub const STRAND_MOST: CrankDelta = CrankDelta(14.0);
-/// Of worn chains that drive several shafts: all of them late alike, as where they stand side by side or the wear is in the
-/// drive before them ...
+/// Of worn chains that drive several shafts: all of them late alike, as where they stand side by
+/// side or the wear is in the drive before them ...
 pub const WHOLE_CHAIN: f64 = 0.6;
-/// ... each strand adds what it has lengthened by, so that the shaft furthest along the pull is the latest ...
+/// ... each strand adds what it has lengthened by, so that the shaft furthest along the pull is the
+/// latest ...
 pub const STRANDS_ADD_UP: f64 = 0.25;
-/// ... the rest is one strand alone, as on a guide that broke. The strands that add up are alike in length to about this at
-/// the cams before the last (crank degrees): 12° over two strands that differ by a sixth.
+/// ... the rest is one strand alone, as on a guide that broke. The strands that add up are alike in
+/// length to about this at the cams before the last (crank degrees): 12° over two strands that
+/// differ by a sixth.
 pub const STRANDS_UNEVEN_SD: CrankDelta = CrankDelta(1.0);
 /// Of the wear of an engine whose drive is not described: all cams alike.
 pub const WHOLE_WITHOUT_DRIVE: f64 = 0.7;
@@ -151,7 +155,8 @@ pub fn beside(kind: Kind) -> f64 {
     base_rate(kind, false) * unconnected
 }
 
-/// Put together at two places wrongly, relative to two skips apart on the road: one pair of hands did both.
+/// Put together at two places wrongly, relative to two skips apart on the road: one pair of hands
+/// did both.
 pub const MISASSEMBLED_TWICE: f64 = 10.0;
 /// Laid on a tooth late or a tooth early: alike.
 pub const MISASSEMBLED_LATE: f64 = 0.5;

@@ -73,8 +73,8 @@ struct Case {
     bent: Option<(usize, usize, f64)>,
 }
 
-/// Worn chain or strand, by share: primary whole, adding up along either way, and its two strands, the two secondaries. How
-/// late each cam is against the last, and the most.
+/// Worn chain or strand, by share: primary whole, adding up along either way, and its two strands,
+/// the two secondaries. How late each cam is against the last, and the most.
 fn worn_chain(draw: &mut Draw) -> (&'static [(usize, f64)], f64) {
     let (whole, along) = (priors::WHOLE_CHAIN, priors::STRANDS_ADD_UP / 2.0);
     let strand = (1.0 - whole - 2.0 * along) / 2.0;

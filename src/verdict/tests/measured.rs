@@ -1,6 +1,6 @@
-//! What is measured beside the cams' sensors is weighed: pressure, strands that add up, what the controller shows, a
-//! phaser locked in the middle, compression without names, a drive just put together. *Common practice, no source*, unless
-//! a line says otherwise.
+//! What is measured beside the cams' sensors is weighed: pressure, strands that add up, what the
+//! controller shows, a phaser locked in the middle, compression without names, a drive just put
+//! together. *Common practice, no source*, unless a line says otherwise.
 
 use super::bench::*;
 use crate::engine::Engine;
@@ -26,7 +26,8 @@ fn closes(cylinder: u32, late: f64, placed: bool) -> ValveEvidence {
 
 #[test]
 fn top_dead_centre_by_pressure_tells_a_skip_at_the_crank_from_a_moved_crank_wheel() {
-    // Every cam a tooth early: the crank wheel late by as much puts TDC early too, a skip at the crank leaves it.
+    // Every cam a tooth early: the crank wheel late by as much puts TDC early too, a skip at the
+    // crank leaves it.
     let with = |tdc: Option<TdcEvidence>| {
         let mut bench = Bench::new(engine(V6), &[-TOOTH, -TOOTH]).confirmed();
         bench.pressure_tdc = tdc;
@@ -70,7 +71,8 @@ fn the_valves_themselves_tell_a_late_shaft_from_a_slipped_wheel() {
         (with(vec![]), with(vec![closes(1, TOOTH, true)]), with(vec![closes(1, 0.0, true)]));
     assert!(ratio(&late) > 10.0 * ratio(&silent), "{}", told(&late));
     assert!(ratio(&placed) < ratio(&silent) / 10.0, "{}", told(&placed));
-    // Without a place in the description one cylinder says next to nothing, bank against bank all there is.
+    // Without a place in the description one cylinder says next to nothing, bank against bank all
+    // there is.
     let alone = with(vec![closes(1, TOOTH, false)]);
     assert!((ratio(&alone) / ratio(&silent) - 1.0).abs() < 0.5, "{}", told(&alone));
     let apart = with(vec![closes(1, TOOTH, false), closes(2, 0.0, false)]);
@@ -115,7 +117,8 @@ fn wear_adds_up_along_the_chain_and_is_no_skip() {
         assert_ne!(far.state, State::Jumped, "{}", told(&far));
         assert_eq!(far.explanations[0].kind, Kind::Wear, "{}", told(&far));
     }
-    // The other way round: where the order is said, the first of it cannot be the latest by wear that adds up.
+    // The other way round: where the order is said, the first of it cannot be the latest by wear
+    // that adds up.
     let either = odds(&Bench::new(engine(V6), &[12.0, 6.0]).weigh(), Kind::Wear);
     let against = odds(&Bench::new(in_order(), &[12.0, 6.0]).weigh(), Kind::Wear);
     assert!(against < 0.8 * either, "{against} of {either}");
@@ -141,7 +144,8 @@ fn what_the_controller_shows_is_weighed() {
     let of = |verdict: &Verdict| odds(verdict, Kind::PhaserOffRest) / odds(verdict, Kind::Skip);
     let (silent, rest, away) =
         (with(None, None, off), with(Some(0.0), None, off), with(Some(-17.0), None, off));
-    // By hand from the two likelihoods: 0.3 / 0.9 and 0.7 / 0.1, the second fault beside a skip apart.
+    // By hand from the two likelihoods: 0.3 / 0.9 and 0.7 / 0.1, the second fault beside a skip
+    // apart.
     assert!((of(&rest) / of(&silent) * 3.0 - 1.0).abs() < 0.1, "{}", told(&rest));
     assert!((of(&away) / of(&silent) / 7.0 - 1.0).abs() < 0.1, "{}", told(&away));
     // 9° late on bank 1: learned late is wear, learned nothing speaks against it.
@@ -210,7 +214,8 @@ fn a_low_bank_without_a_name_is_weighed_as_either() {
 
 #[test]
 fn compression_counts_where_no_place_is_known() {
-    // Held against each other only: bank 1 late or bank 2 early look the same; the bank that is down is the late one.
+    // Held against each other only: bank 1 late or bank 2 early look the same; the bank that is
+    // down is the late one.
     let text = V6.replace("at = 113.0\nat_sd = 1.0\n", "");
     let place = |verdict: &Verdict, on: &str| -> f64 {
         let is = |one: &&crate::verdict::Weighed| {
@@ -224,8 +229,9 @@ fn compression_counts_where_no_place_is_known() {
         let verdict = bench.weigh();
         place(&verdict, "B1") / place(&verdict, "B2")
     };
-    // B1 late leaves bank 1 lower by about 0.14; B2 early would leave bank 2 higher by as much: the same difference,
-    // so nothing tells those two apart; a difference the other way speaks against both.
+    // B1 late leaves bank 1 lower by about 0.14; B2 early would leave bank 2 higher by as much: the
+    // same difference, so nothing tells those two apart; a difference the other way speaks against
+    // both.
     let (silent, lower) = (of(None), of(down(-0.14, false)));
     assert!((lower / silent - 1.0).abs() < 0.3, "{lower} of {silent}");
     let skipped = |compression: Option<CompressionEvidence>| {
