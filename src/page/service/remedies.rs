@@ -107,8 +107,15 @@ mod tests {
             assert!(!said.is_empty() && !said.contains("--"), "{remedy:?}: {said}");
         }
         // The buttons and fields that are named are on the page.
-        let page = include_str!("shell.rs");
-        for there in ["Read again", "They are in order: compare them", "1. Capture"] {
+        let page = [include_str!("markup/steps.rs"), include_str!("markup/tools.rs")].concat();
+        for there in [
+            "Read again",
+            "They are in order: compare them",
+            "1. Capture",
+            "3. Measure",
+            "Each is of another engine of this type",
+            "They are known to be sound",
+        ] {
             assert!(page.contains(there), "{there}");
         }
     }
