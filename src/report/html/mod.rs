@@ -32,8 +32,6 @@ const POLICY: &str =
 /// A picture as it stands in the report.
 struct Figure {
     picture: Picture,
-    /// Width of its sheet, in its own points.
-    width: f64,
     svg: String,
 }
 
@@ -117,7 +115,7 @@ fn figures(drawn: &[Drawn]) -> Result<Vec<Figure>, PictureError> {
             // Held at its corner, a picture stays below its heading whatever room the paper has.
             let held = "<svg preserveAspectRatio=\"xMinYMin meet\" ";
             let svg = drawn.svg()?.replacen("<svg ", held, 1);
-            Ok(Figure { picture: drawn.picture, width: drawn.width(), svg })
+            Ok(Figure { picture: drawn.picture, svg })
         })
         .collect()
 }
@@ -174,7 +172,7 @@ fn figure(figures: &[Figure], picture: Picture, words: &str) -> Markup {
         return html! {};
     };
     html! {
-        figure class=(picture.name()) style=(format!("--wide: {:.0}", found.width)) {
+        figure class=(picture.name()) {
             figcaption { b { (picture.title()) } @if !words.is_empty() { ". " (words) } }
             div role="img" aria-label=(picture.title()) { (PreEscaped(&found.svg)) }
         }
