@@ -2,6 +2,7 @@
 
 use camwitness::report::html;
 use camwitness::report::job::Job;
+use camwitness::report::words::finding;
 
 use crate::report::{DEMO, measured, one_tooth_late, owner_part};
 
@@ -41,4 +42,39 @@ fn the_owner_reads_what_to_do_and_what_it_costs() {
     let owner = owner_part(&analysis, &captures);
     assert!(!owner.contains("held against where it should stand"), "{owner}");
     assert!(owner.contains("where they should stand is not known"), "{owner}");
+}
+
+/// Where a chain has jumped for sure and only the place is open, the owner must not read that it
+/// may not have; and the odds that are said are those of the explanations that are named.
+#[test]
+fn the_owner_reads_what_is_sure_and_how_sure_the_rest_is() {
+    // Two faults: a skip, and the other bank's trigger wheel well away.
+    let (analysis, captures) = measured(DEMO, |asked| {
+        asked.faults = one_tooth_late();
+        asked.faults.push("cam-wheel:B2 intake:-9".parse().expect("a fault"));
+        asked.seed = 3;
+    });
+    let verdict = &analysis.verdict;
+    assert_eq!(verdict.state.word(), "jumped", "{}", finding(&analysis.engine, verdict));
+    assert!(verdict.place_is_open(), "two places are left: {:?}", verdict.places);
+    let skipped = verdict.questions.skipped;
+    assert!(skipped >= 0.99, "a chain skipped, whichever way: {skipped}");
+    let owner = owner_part(&analysis, &captures);
+    for part in [
+        "has very likely jumped; where or how far is not settled",
+        "should not be started",
+        "Stage 1: take the covers off",
+        "Stage 2, only if",
+    ] {
+        assert!(owner.contains(part), "{part}: {owner}");
+    }
+    assert!(!owner.contains("cannot tell whether"), "{owner}");
+    for explanation in &verdict.explanations[..2] {
+        let odds = format!("{:.1} %", explanation.probability * 100.0);
+        assert!(owner.contains(&odds), "{odds}: {owner}");
+    }
+    assert!(
+        owner.contains("a jump of the timing chain, 1 tooth (1 link) late (camshaft B1 intake)"),
+        "{owner}"
+    );
 }

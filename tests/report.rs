@@ -120,41 +120,6 @@ pub(crate) fn owner_part(analysis: &Analysis, captures: &[Capture]) -> String {
     from.split_once("</section>").expect("its end").0.to_owned()
 }
 
-/// Where a chain has jumped for sure and only the place is open, the owner must not read that it
-/// may not have; and the odds that are said are those of the explanations that are named.
-#[test]
-fn the_owner_reads_what_is_sure_and_how_sure_the_rest_is() {
-    // Two faults: a skip, and the other bank's trigger wheel well away.
-    let (analysis, captures) = measured(DEMO, |asked| {
-        asked.faults = one_tooth_late();
-        asked.faults.push("cam-wheel:B2 intake:-9".parse().expect("a fault"));
-        asked.seed = 3;
-    });
-    let verdict = &analysis.verdict;
-    assert_eq!(verdict.state.word(), "jumped", "{}", finding(&analysis.engine, verdict));
-    assert!(verdict.place_is_open(), "two places are left: {:?}", verdict.places);
-    let skipped = verdict.questions.skipped;
-    assert!(skipped >= 0.99, "a chain skipped, whichever way: {skipped}");
-    let owner = owner_part(&analysis, &captures);
-    for part in [
-        "has very likely jumped; where or how far is not settled",
-        "should not be started",
-        "Stage 1: take the covers off",
-        "Stage 2, only if",
-    ] {
-        assert!(owner.contains(part), "{part}: {owner}");
-    }
-    assert!(!owner.contains("cannot tell whether"), "{owner}");
-    for explanation in &verdict.explanations[..2] {
-        let odds = format!("{:.1} %", explanation.probability * 100.0);
-        assert!(owner.contains(&odds), "{odds}: {owner}");
-    }
-    assert!(
-        owner.contains("a jump of the timing chain, 1 tooth (1 link) late (camshaft B1 intake)"),
-        "{owner}"
-    );
-}
-
 #[test]
 fn what_comes_along_with_a_jump_is_said_to_the_owner_and_the_technician() {
     // Two rare faults that have nothing to do with each other hold the finding back; wear comes
