@@ -32,6 +32,8 @@ const POLICY: &str =
 /// A picture as it stands in the report.
 struct Figure {
     picture: Picture,
+    /// Width of its sheet, in its own points.
+    width: f64,
     svg: String,
 }
 
@@ -115,7 +117,7 @@ fn figures(drawn: &[Drawn]) -> Result<Vec<Figure>, PictureError> {
             // Held at its corner, a picture stays below its heading whatever room the paper has.
             let held = "<svg preserveAspectRatio=\"xMinYMin meet\" ";
             let svg = drawn.svg()?.replacen("<svg ", held, 1);
-            Ok(Figure { picture: drawn.picture, svg })
+            Ok(Figure { picture: drawn.picture, width: drawn.width(), svg })
         })
         .collect()
 }

@@ -126,6 +126,12 @@ pub struct Drawn {
 }
 
 impl Drawn {
+    /// Width of the sheet, in its own points.
+    #[must_use]
+    pub fn width(&self) -> f64 {
+        self.drawing.width
+    }
+
     /// As one SVG element; every text in it is escaped.
     ///
     /// # Errors
