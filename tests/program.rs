@@ -13,6 +13,7 @@ mod house;
 mod look;
 #[path = "outputs/main.rs"]
 mod outputs;
+mod owner;
 #[path = "page/main.rs"]
 mod page;
 mod readme;

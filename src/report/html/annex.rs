@@ -24,7 +24,7 @@ pub(super) fn part(analysis: &Analysis, job: &Job, figures: &[Figure]) -> Markup
             (told(engine, asked))
             (priors(asked))
             (again(&analysis.facts))
-            (figure(figures, Picture::Drive, ""))
+            (drive(figures))
             (figure(figures, Picture::Gaps, ""))
             (counts(analysis))
             (teardown())
@@ -139,6 +139,17 @@ fn priors(asked: &Options) -> Markup {
         p { "Those " (words::prior_of(asked)) ": " (odds.join("; ")) ". They are judgement: no published frequencies are known." }
         p { (words::CALIBRATION) }
     }
+}
+
+/// The drive at six tenths of its own points: its smallest text is then 7.5 pt, and two panels fill
+/// the page. The screen has more room.
+fn drive(figures: &[Figure]) -> Markup {
+    const SCALE: f64 = 0.6;
+    let Some(found) = figures.iter().find(|figure| figure.picture == Picture::Drive) else {
+        return html! {};
+    };
+    let width = format!("max-width: {:.0}pt", SCALE * found.width);
+    html! { div.drive style=(width) { (figure(figures, Picture::Drive, "")) } }
 }
 
 /// Teeth of the crank wheel from the gap to each edge of each cam.

@@ -184,7 +184,7 @@ fn figure(figures: &[Figure], picture: Picture, words: &str) -> Markup {
         return html! {};
     };
     html! {
-        figure class=(picture.name()) style=(format!("--wide: {:.0}", found.width)) {
+        figure class=(picture.name()) {
             figcaption { b { (picture.title()) } @if !words.is_empty() { ". " (words) } }
             div role="img" aria-label=(picture.title()) { (PreEscaped(&found.svg)) }
         }

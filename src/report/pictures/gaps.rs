@@ -11,7 +11,8 @@ use crate::leads::Role;
 use crate::units::TURN_DEG;
 use crate::wheel::Form;
 
-const WIDTH: f64 = 1000.0;
+/// At 186 mm, what A4 leaves, the smallest text is 7 pt.
+const WIDTH: f64 = 930.0;
 const LEFT: f64 = 150.0;
 const RIGHT: f64 = WIDTH - 16.0;
 const TITLE: f64 = 26.0;

@@ -60,8 +60,7 @@ pub fn sensor(analysis: &Analysis) -> Option<String> {
         analysis.leads.iter().filter(|lead| matches!(lead.role, Role::Crank | Role::Cam(_)));
     let clean = read.all(|lead| lead.faults.is_empty());
     (out_of_place && clean).then(|| {
-        "A stored code often names a sensor, because the sensor is what reports the wrong place. The sensors that were measured \
-         give sound signals: they show where the wheels stand. A new one would show the same."
+        "No: the sensors that were measured give sound signals and show where the wheels stand. A new one would show the same."
             .into()
     })
 }

@@ -39,13 +39,12 @@ pub fn stages(analysis: &Analysis, job: &Job) -> Option<Vec<String>> {
     Some(vec![
         format!(
             "Stage 1: take the covers off, bring the engine to its marks by the maker’s procedure and photograph them.{} Stop \
-             there if the marks are right: the {name} then has not jumped, the covers go back on, and the search goes on at \
-             the sensors, their wheels and the description of this engine.",
+             there if the marks are right: the {name} then has not jumped, and the search goes on at the sensors, their wheels and \
+             the description of this engine.",
             hours(job.hours.covers)
         ),
         format!(
-            "Stage 2, only if the marks are off or the {name} is worn: the repair, at the place the marks show, the reason why it \
-             came to that, and the same measurement again.{}{parts}",
+            "Stage 2, only if the marks are off or the {name} is worn: the repair, and the same measurement again.{}{parts}",
             hours(job.hours.repair)
         ),
     ])
