@@ -70,7 +70,7 @@ pub(super) fn look_over(files: &Files) -> Result<(), Failure> {
 fn expected(what: ReadAs) -> Option<Content> {
     match what {
         ReadAs::Capture => Some(Content::Table),
-        ReadAs::CaptureInFolder => None,
+        ReadAs::CaptureInFolder | ReadAs::Shelf => None,
         ReadAs::Engine => Some(Content::Engine),
         ReadAs::Wheel => Some(Content::Wheel),
         ReadAs::KnownGood => Some(Content::KnownGood),

@@ -23,6 +23,8 @@ pub enum ReadAs {
     KnownGood,
     /// Job number, vehicle and the like.
     Job,
+    /// Any file of the shop's shelf.
+    Shelf,
 }
 
 /// What a file is written as.
@@ -54,6 +56,7 @@ impl std::fmt::Display for ReadAs {
             ReadAs::Wheel => "wheel file",
             ReadAs::KnownGood => "known-good file",
             ReadAs::Job => "job file",
+            ReadAs::Shelf => "file of the shelf",
         })
     }
 }
