@@ -240,7 +240,7 @@ fn procedure(out: &mut Lines, plan: &Plan) {
         "Key off. Connect the leads as above; route them clear of belts, fans and hot parts.".to_owned(),
         prevent.to_owned(),
         "Support the battery with a charger, so that cranking is steady.".to_owned(),
-        "Anchor the throttle open, or as the maker's compression-test procedure says; on electronic throttles use clear-flood mode where there is one.".to_owned(),
+        "Hold the throttle open, or as the maker's compression-test procedure says; on electronic throttles use clear-flood mode where there is one.".to_owned(),
         format!(
             "Start the scope, then crank for {:.0} s. Stop at once at unusual noise or binding.",
             plan.seconds.0 - 1.0
