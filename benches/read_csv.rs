@@ -6,8 +6,9 @@
 //! cargo bench --bench read_csv -- --table FILE 100   # and a Markdown table
 //! cargo bench --bench read_csv -- plain quoted 100   # of these kinds of file alone
 //!
-//! Kinds: `plain`; `quoted`, the same rows with every cell in quotation marks. Sizes are of the plain file: the others
-//! hold the same rows.
+//! Kinds: `plain`; `quoted`, the same rows with every cell in quotation marks; `events`, a row where a level changes;
+//! `wav`, the same channels in 16 bits; `npy`, times and channels as doubles. Sizes are of the plain file: `quoted`,
+//! `wav` and `npy` hold the same rows. Beside text alone stand the other readers.
 //! ```
 //!
 //! One row of output per reader and size: seconds (least of several runs), MB/s, peak memory. Every
@@ -36,15 +37,29 @@ const MEGABYTE: f64 = 1e6;
 enum Kind {
     Plain,
     Quoted,
+    Events,
+    Wav,
+    Npy,
 }
 
 impl Kind {
-    const ALL: [Kind; 2] = [Kind::Plain, Kind::Quoted];
+    const ALL: [Kind; 5] = [Kind::Plain, Kind::Quoted, Kind::Events, Kind::Wav, Kind::Npy];
 
     fn name(self) -> &'static str {
         match self {
             Kind::Plain => "plain",
             Kind::Quoted => "quoted",
+            Kind::Events => "events",
+            Kind::Wav => "wav",
+            Kind::Npy => "npy",
+        }
+    }
+
+    fn ending(self) -> &'static str {
+        match self {
+            Kind::Plain | Kind::Quoted | Kind::Events => "csv",
+            Kind::Wav => "wav",
+            Kind::Npy => "npy",
         }
     }
 }
@@ -77,7 +92,8 @@ fn main() -> Outcome<()> {
     );
     for size in sizes {
         for &kind in &kinds {
-            let path = folder.path().join(format!("capture-{size}-mb-{}.csv", kind.name()));
+            let path =
+                folder.path().join(format!("capture-{size}-mb-{}.{}", kind.name(), kind.ending()));
             write_capture(&path, size * 1_000_000, kind)?;
             for figure in measure(&path, kind)? {
                 let line = figure.row();
@@ -122,7 +138,8 @@ fn measure(path: &Path, kind: Kind) -> Outcome<Vec<Figure>> {
         ("polars", script("read_polars.py")),
     ];
     let mut figures = Vec::new();
-    for (reader, command) in readers {
+    let text_only = kind.ending() == "csv";
+    for (reader, command) in readers.into_iter().take(if text_only { 4 } else { 1 }) {
         let mut best: Option<(f64, Option<f64>)> = None;
         for _ in 0..RUNS {
             let Some(run) = run(&command, path) else {
@@ -177,38 +194,138 @@ impl Figure {
 
 /// Writes a capture of four channels as an oscilloscope exports it: even times, volts with four
 /// decimals, and noise so that no two lines are alike. As many rows as the plain file of that size
-/// has.
+/// has; a list of changes as many bytes.
 fn write_capture(path: &Path, bytes: u64, kind: Kind) -> Outcome<()> {
     let mut out = BufWriter::with_capacity(1 << 20, File::create(path)?);
-    let mut written = 0;
-    let mut noise = 0x2545_f491_4f6c_dd1d_u64;
     let header = "Time (s),crank (V),B1 intake (V),B2 intake (V),starter (A)\n";
-    out.write_all(header.as_bytes())?;
-    written += header.len() as u64;
+    if kind == Kind::Events {
+        return write_events(&mut out, bytes);
+    }
+    let rows = rows(bytes - header.len() as u64);
+    match kind {
+        Kind::Wav => out.write_all(&wav_header(rows))?,
+        Kind::Npy => out.write_all(&npy_header(rows))?,
+        _ => out.write_all(header.as_bytes())?,
+    }
     let mut line = String::new();
-    for row in 0u64.. {
+    let mut noise = NOISE;
+    for row in 0..rows {
+        let (time, values) = sample(row, &mut noise);
+        match kind {
+            Kind::Wav => {
+                for value in values {
+                    out.write_all(&((value * 200.0) as i16).to_le_bytes())?;
+                }
+            }
+            Kind::Npy => {
+                out.write_all(&time.to_le_bytes())?;
+                for value in values {
+                    out.write_all(&value.to_le_bytes())?;
+                }
+            }
+            _ => {
+                line.clear();
+                text_row(&mut line, time, values)?;
+                if kind == Kind::Quoted {
+                    line = format!("\"{}\"\n", line.trim_end().replace(',', "\",\""));
+                }
+                out.write_all(line.as_bytes())?;
+            }
+        }
+    }
+    out.flush()?;
+    Ok(())
+}
+
+/// Where the noise begins: it is the same in every run.
+const NOISE: u64 = 0x2545_f491_4f6c_dd1d;
+
+/// Rows of a text of so many bytes.
+fn rows(bytes: u64) -> u64 {
+    let (mut written, mut noise, mut line) = (0, NOISE, String::new());
+    for row in 0.. {
+        if written >= bytes {
+            return row;
+        }
+        line.clear();
+        let (time, values) = sample(row, &mut noise);
+        if text_row(&mut line, time, values).is_err() {
+            return row;
+        }
+        written += line.len() as u64;
+    }
+    0
+}
+
+fn text_row(line: &mut String, time: f64, values: [f64; 4]) -> std::fmt::Result {
+    let [crank, first, second, starter] = values;
+    writeln!(line, "{time:.6},{crank:.4},{first:.4},{second:.4},{starter:.3}")
+}
+
+/// Time and values of a row.
+fn sample(row: u64, noise: &mut u64) -> (f64, [f64; 4]) {
+    // xorshift64.
+    *noise ^= *noise << 13;
+    *noise ^= *noise >> 7;
+    *noise ^= *noise << 17;
+    let dirt = |shift: u32| ((*noise >> shift) & 0xff) as f64 * 1e-4;
+    let phase = row as f64 * 0.02;
+    let crank = 2.5 * phase.sin() + dirt(0);
+    let cam = |late: u64| if ((row + late) / 900).is_multiple_of(3) { 4.9 } else { 0.1 };
+    let (first, second) = (cam(0) + dirt(8), cam(450) + dirt(16));
+    let starter = 120.0 + 30.0 * (phase * 0.1).cos() + dirt(24);
+    (row as f64 * 5e-6, [crank, first, second, starter])
+}
+
+/// Levels of four wires, a row for every change.
+fn write_events(out: &mut impl Write, bytes: u64) -> Outcome<()> {
+    let header = "Time (s),crank,B1 intake,B2 intake,ignition\n";
+    out.write_all(header.as_bytes())?;
+    let (mut written, mut noise, mut time) = (header.len() as u64, NOISE, 0_u64);
+    let mut levels = [0_u8; 4];
+    for row in 0_u64.. {
         if written >= bytes {
             break;
         }
-        // xorshift64: the noise is the same in every run.
         noise ^= noise << 13;
         noise ^= noise >> 7;
         noise ^= noise << 17;
-        let dirt = |shift: u32| ((noise >> shift) & 0xff) as f64 * 1e-4;
-        let phase = row as f64 * 0.02;
-        let crank = 2.5 * phase.sin() + dirt(0);
-        let cam = |late: u64| if ((row + late) / 900).is_multiple_of(3) { 4.9 } else { 0.1 };
-        let (first, second) = (cam(0) + dirt(8), cam(450) + dirt(16));
-        let starter = 120.0 + 30.0 * (phase * 0.1).cos() + dirt(24);
-        line.clear();
-        let time = row as f64 * 5e-6;
-        writeln!(line, "{time:.6},{crank:.4},{first:.4},{second:.4},{starter:.3}")?;
+        time += 400 + (noise & 0x1ff);
+        levels[if row.is_multiple_of(9) { 1 + (row / 9 % 3) as usize } else { 0 }] ^= 1;
+        let [crank, first, second, ignition] = levels;
+        let line = format!("{:.6},{crank},{first},{second},{ignition}\n", time as f64 * 1e-6);
         written += line.len() as u64;
-        if kind == Kind::Quoted {
-            line = format!("\"{}\"\n", line.trim_end().replace(',', "\",\""));
-        }
         out.write_all(line.as_bytes())?;
     }
     out.flush()?;
     Ok(())
+}
+
+/// Four channels of 16 bits at 200,000 per second.
+fn wav_header(rows: u64) -> Vec<u8> {
+    let data = (rows * 8) as u32;
+    let mut head = Vec::new();
+    head.extend(b"RIFF");
+    head.extend((36 + data).to_le_bytes());
+    head.extend(b"WAVEfmt ");
+    head.extend(16_u32.to_le_bytes());
+    head.extend(1_u16.to_le_bytes());
+    head.extend(4_u16.to_le_bytes());
+    head.extend(200_000_u32.to_le_bytes());
+    head.extend(1_600_000_u32.to_le_bytes());
+    head.extend(8_u16.to_le_bytes());
+    head.extend(16_u16.to_le_bytes());
+    head.extend(b"data");
+    head.extend(data.to_le_bytes());
+    head
+}
+
+/// Rows of five doubles.
+fn npy_header(rows: u64) -> Vec<u8> {
+    let text = format!("{{'descr': '<f8', 'fortran_order': False, 'shape': ({rows}, 5), }}");
+    let text = format!("{text:<117}\n");
+    let mut head = b"\x93NUMPY\x01\x00".to_vec();
+    head.extend((text.len() as u16).to_le_bytes());
+    head.extend(text.into_bytes());
+    head
 }

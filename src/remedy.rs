@@ -78,6 +78,8 @@ pub enum Setting {
     SampleRate,
     /// Unit of the times of a capture: [`time_unit`](crate::capture::ReadOptions::time_unit).
     TimeUnit,
+    /// The column that carries the times.
+    TimeColumn,
     /// Decimal mark of a text file: [`decimal`](crate::capture::ReadOptions::decimal).
     DecimalMark,
     /// What separates the cells of a text file:
@@ -118,10 +120,11 @@ pub enum Setting {
 
 impl Setting {
     /// Every one of them, so that a front can be tested to have words for each.
-    pub const ALL: [Setting; 20] = [
+    pub const ALL: [Setting; 21] = [
         Setting::Lead,
         Setting::SampleRate,
         Setting::TimeUnit,
+        Setting::TimeColumn,
         Setting::DecimalMark,
         Setting::Separator,
         Setting::RowKind,
@@ -148,6 +151,7 @@ impl fmt::Display for Setting {
             Setting::Lead => "the column of each lead",
             Setting::SampleRate => "the samples per second",
             Setting::TimeUnit => "the unit of the times",
+            Setting::TimeColumn => "the column of the times",
             Setting::DecimalMark => "the decimal mark",
             Setting::Separator => "the mark between cells",
             Setting::RowKind => "the kind of the rows",

@@ -172,6 +172,66 @@ proptest! {
     }
 }
 
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    /// A channel sampled at a whole fraction of the table's rate, blank or NaN between its values.
+    #[test]
+    fn several_rates_are_read(
+        every in 2..9usize,
+        first in 0..8usize,
+        (quoted, nan) in any::<(bool, bool)>(),
+        slow in prop::collection::vec(-9999..9999i32, 12..30),
+    ) {
+        let first = first % every;
+        let rows = first + (slow.len() - 1) * every + 1;
+        let quote = |cell: String| if quoted { format!("\"{cell}\"") } else { cell };
+        let value = |at: usize| f64::from(slow[at]) / 1e4;
+        let mut text = String::from("Time (s),fast,slow\n");
+        for row in 0..rows {
+            let blank = if nan { "NaN" } else { "" };
+            let there = row >= first && (row - first).is_multiple_of(every);
+            let cell = if there { format!("{:.4}", value((row - first) / every)) } else { blank.into() };
+            let (time, fast) = (format!("{:.4}", row as f64 * 1e-3), format!("{}.5", row % 7));
+            writeln!(text, "{},{},{}", quote(time), quote(fast), quote(cell)).expect("a String takes all");
+        }
+        let capture = default_read(text.as_bytes()).unwrap_or_else(|error| panic!("{error}\n{text}"));
+        prop_assert_eq!(capture.channels.len(), 2, "{}", text);
+        for row in 0..rows {
+            let (before, step) = ((row.max(first) - first) / every, (row.max(first) - first) % every);
+            let next = (before + 1).min(slow.len() - 1);
+            let want = value(before) + (value(next) - value(before)) * step as f64 / every as f64;
+            let got = f64::from(capture.channels[1].values[row]);
+            prop_assert!((got - want).abs() < 1e-6, "row {}: {} for {}\n{}", row, got, want, text);
+        }
+    }
+
+    /// Levels in words, in quotation marks or not.
+    #[test]
+    fn levels_in_words_are_read(
+        levels in prop::collection::vec(any::<(bool, bool)>(), 4..60), words in 0..5usize, quoted in any::<bool>(),
+    ) {
+        let (high, low) =
+            [("True", "False"), ("HIGH", "low"), ("H", "L"), ("On", "Off"), ("1", "0")][words];
+        let cell = |level: bool| {
+            let word = if level { high } else { low };
+            if quoted { format!("\"{word}\"") } else { word.to_owned() }
+        };
+        let mut text = String::from("Time (s),a,b\n");
+        for (row, &(a, b)) in levels.iter().enumerate() {
+            writeln!(text, "{:.3},{},{}", row as f64 * 1e-3, cell(a), cell(b)).expect("a String takes all");
+        }
+        let options =
+            ReadOptions { force_kind: Some(CaptureKind::Sampled), ..ReadOptions::default() };
+        let capture = read_bytes(text.as_bytes(), "w.csv", &options)
+            .unwrap_or_else(|error| panic!("{error}\n{text}"));
+        for (row, &(a, b)) in levels.iter().enumerate() {
+            let got = [0, 1].map(|channel: usize| capture.channels[channel].values[row]);
+            prop_assert_eq!(got, [f32::from(u8::from(a)), f32::from(u8::from(b))], "row {}\n{}", row, text);
+        }
+    }
+}
+
 /// A capture of several rounds of blocks, its lines of many lengths.
 fn deep(rows: usize, extra: impl Fn(usize) -> Option<String>) -> String {
     let mut text = String::from("Time (s),a,b\n");

@@ -18,6 +18,8 @@ use crate::units::{CrankDelta, Rpm};
 /// Speeds an engine turns at: slower no starter turns it, faster none runs (common practice, no
 /// source).
 const SPEEDS_RPM: std::ops::RangeInclusive<f64> = 40.0..=9000.0;
+/// Edges that are enough to see whether a wheel is there: hundreds of turns.
+const ENOUGH_EDGES: usize = 20_000;
 /// A usual cranking speed (common practice, no source).
 const USUAL_RPM: f64 = 200.0;
 /// A wheel found on another lead must be as sure as a finding.
@@ -185,7 +187,10 @@ fn implied(engine: &Engine, train: &EdgeTrain) -> Option<Rpm> {
 fn wrong_clock(engine: &Engine, train: &EdgeTrain) -> Option<SeenInstead> {
     let rpm = implied(engine, train).filter(|rpm| !SPEEDS_RPM.contains(&rpm.0))?;
     let stretch = rpm.0 / USUAL_RPM;
+    let spare = train.edges.len().saturating_sub(ENOUGH_EDGES) / 2;
     let mut stretched = train.clone();
+    stretched.edges.truncate(train.edges.len() - spare);
+    stretched.edges.drain(..spare);
     for edge in &mut stretched.edges {
         edge.at = edge.at * stretch;
     }

@@ -56,6 +56,12 @@ pub enum Why {
     Words,
     /// It has not a single number in it: an input that was switched off.
     Blank,
+    /// Its values end, and the other columns go on: one of another rate written from the top, whose
+    /// rows are not those of the others.
+    Ended {
+        /// Line of its last value, counted from 1; the row in a file without lines.
+        line: usize,
+    },
     /// A cell of it is no number.
     NoNumber {
         /// Line of the first such cell, counted from 1; the row in a file without lines.
@@ -144,6 +150,10 @@ impl fmt::Display for Why {
             Why::Counter => f.write_str("it only counts the rows"),
             Why::Words => f.write_str("it holds words, not numbers"),
             Why::Blank => f.write_str("there is not one number in it"),
+            Why::Ended { line } => write!(
+                f,
+                "its values end at line {line} and the other columns go on: it may be of another sample rate; export it with a time of its own in a file of its own, or with as many rows as the others"
+            ),
             Why::NoNumber { line, found } => {
                 write!(f, "a number is expected, and line {line} has {found}")
             }

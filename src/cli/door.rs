@@ -70,7 +70,11 @@ pub(super) fn look_over(files: &Files) -> Result<(), Failure> {
 fn expected(what: ReadAs) -> Option<Content> {
     match what {
         ReadAs::Capture => Some(Content::Table),
-        ReadAs::CaptureInFolder | ReadAs::Report | ReadAs::Answers | ReadAs::ClassKey => None,
+        ReadAs::CaptureInFolder
+        | ReadAs::Report
+        | ReadAs::Answers
+        | ReadAs::ClassKey
+        | ReadAs::Shelf => None,
         ReadAs::Engine => Some(Content::Engine),
         ReadAs::Wheel => Some(Content::Wheel),
         ReadAs::KnownGood => Some(Content::KnownGood),

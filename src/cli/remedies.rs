@@ -47,6 +47,7 @@ fn usage(setting: Setting) -> &'static str {
         Setting::Lead => "--lead LEAD=COLUMN",
         Setting::SampleRate => "--rate with the samples per second",
         Setting::TimeUnit => "--time-unit with s, ms, us or ns",
+        Setting::TimeColumn => "--time with the name of their column",
         Setting::DecimalMark => "--decimal comma or point",
         Setting::Separator => "--separator with what stands between the cells",
         Setting::RowKind => "--kind sampled or events",

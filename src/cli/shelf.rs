@@ -174,11 +174,12 @@ impl Job for ShelfCommand {
             What::Keep(args) => files.reads(ReadAs::Engine, &args.engine),
             What::Engines(_) => files,
             What::Table(args) => {
-                files.writes(WrittenAs::Table, args.csv.as_deref(), existing(args.force)).writes(
-                    WrittenAs::Result,
-                    super::check::file(args.json.as_deref()),
-                    existing(args.force),
-                )
+                let shelf = args.place.root().ok().and_then(|root| Shelf::open(&root).ok());
+                let json = super::check::file(args.json.as_deref());
+                files
+                    .reads_all(ReadAs::Shelf, shelf.map(|shelf| shelf.files()).unwrap_or_default())
+                    .writes(WrittenAs::Table, args.csv.as_deref(), existing(args.force))
+                    .writes(WrittenAs::Result, json, existing(args.force))
             }
             What::Likely(args) => {
                 files.reads_all(ReadAs::Capture, super::check::files_of([&args.capture]))

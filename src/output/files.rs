@@ -29,6 +29,8 @@ pub enum ReadAs {
     Answers,
     /// The key of a class.
     ClassKey,
+    /// Any file of the shop's shelf.
+    Shelf,
 }
 
 /// What a file is written as.
@@ -67,6 +69,7 @@ impl std::fmt::Display for ReadAs {
             ReadAs::Report => "report",
             ReadAs::Answers => "table of answers",
             ReadAs::ClassKey => "key",
+            ReadAs::Shelf => "file of the shelf",
         })
     }
 }

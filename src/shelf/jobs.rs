@@ -119,7 +119,9 @@ impl Shelf {
     #[must_use]
     pub fn captures(&self, job: &Job) -> Vec<PathBuf> {
         let folder = job_folder(self, job.number);
-        job.kept.captures.iter().map(|name| folder.join(name)).collect()
+        // The file of a job may be anybody's: a name with folders in it leads nowhere else.
+        let names = job.kept.captures.iter().filter_map(|name| Path::new(name).file_name());
+        names.map(|name| folder.join(name)).collect()
     }
 
     /// Keeps a job: copies of its captures, its result and its report. Gives its number.

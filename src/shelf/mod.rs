@@ -119,6 +119,27 @@ impl Shelf {
         &self.root
     }
 
+    /// Every file of it, and nothing below the folders of its jobs: what a table of the jobs must
+    /// not be written over.
+    #[must_use]
+    pub fn files(&self) -> Vec<PathBuf> {
+        /// `jobs`, a job, its files.
+        const DEPTH: usize = 3;
+        let mut files = Vec::new();
+        let mut folders = vec![(self.root.clone(), 1)];
+        while let Some((folder, depth)) = folders.pop() {
+            let Ok(entries) = std::fs::read_dir(&folder) else { continue };
+            for path in entries.filter_map(Result::ok).map(|entry| entry.path()) {
+                if !path.is_dir() {
+                    files.push(path);
+                } else if depth < DEPTH && !path.is_symlink() {
+                    folders.push((path, depth + 1));
+                }
+            }
+        }
+        files
+    }
+
     /// Keeps everybody else from writing while it is held.
     fn lock(&self) -> Result<OwnFile, ShelfError> {
         Ok(OwnFile::take(&self.root.join(MARK), PATIENCE, || {})?)

@@ -229,3 +229,23 @@ fn engines_are_found_by_name_and_never_by_guessing() {
     assert!(listed.iter().any(|entry| entry.name == "broken" && entry.engine.is_err()));
     assert!(shelf.engine_file("second").is_ok());
 }
+
+#[test]
+fn the_captures_of_a_job_are_within_its_folder_whatever_its_file_says() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let shelf = shelf(folder.path());
+    let number = keep(&shelf, Path::new(DEMO), a_job("in_time", 0.9));
+    let file = shelf.root().join("jobs/0001/job.toml");
+    let text = fs::read_to_string(&file).expect("its file");
+    assert!(text.contains("captures = [\"engine.toml\"]"), "{text}");
+    let other = text.replacen("\"engine.toml\"", "\"../../../a.csv\", \"/b.csv\", \"..\"", 1);
+    fs::write(&file, other).expect("written");
+    let job = shelf.job(number).expect("reads");
+    let names: Vec<_> =
+        ["a.csv", "b.csv"].map(|name| shelf.root().join("jobs/0001").join(name)).into();
+    assert_eq!(shelf.captures(&job), names);
+    let all = shelf.files();
+    for file in ["shelf.toml", "jobs/0001/job.toml", "jobs/0001/engine.toml"] {
+        assert!(all.contains(&shelf.root().join(file)), "{file}: {all:?}");
+    }
+}

@@ -125,7 +125,57 @@ fn refused_with_place_and_remedy() {
         (
             "a stated decimation, without times",
             "Sample interval (ms),1\nDecimation,10\ncrank\n1.5\n-2.25\n3\n",
-            &["one of 10 samples", "samples per second"],
+            &["`Decimation 10`", "samples per second"],
+        ),
+        (
+            "a stated decimation in other words",
+            "Sample interval (ms),1\nExport every 10th sample\ncrank\n1.5\n-2.25\n3\n",
+            &["`Export every 10th sample`", "samples per second"],
+        ),
+        (
+            "samples left out",
+            "Sample interval (ms),1\nSamples skipped: 9\ncrank\n1.5\n-2.25\n3\n",
+            &["`Samples skipped: 9`", "samples per second"],
+        ),
+        (
+            "data reduction",
+            "Sample interval (ms),1\nReduction,1:10\ncrank\n1.5\n-2.25\n3\n",
+            &["`Reduction 1:10`", "samples per second"],
+        ),
+        (
+            "a count with a prefix",
+            "Sample rate: 1 MS/s\nBuffer size;40 kS\ncrank;cam\n1.5;0\n-2.25;1\n3;0\n",
+            &["40000 samples", "3 rows"],
+        ),
+        (
+            "a count in groups",
+            "Sample rate: 1 MS/s\nTotal samples = 40 000\ncrank\n1.5\n-2.25\n3\n",
+            &["40000 samples", "3 rows"],
+        ),
+        (
+            "a duration that is not that of the rows",
+            "Sample rate: 1 kS/s\nDuration: 2 s\ncrank\n1.5\n-2.25\n3\n",
+            &["2 s", "3 rows at the stated rate are 0.003 s"],
+        ),
+        (
+            "a counter that starts again, without times",
+            "Sample interval (ms),1\nindex,crank\n0,1\n1,2\n2,1\n3,2\n4,1\n5,2\n6,1\n7,2\n8,1\n9,2\n10,1\n11,3\n0,1\n1,5\n2,1\n",
+            &["line 15", "2 pieces"],
+        ),
+        (
+            "a column that numbers the pieces, without times",
+            "Sample interval (ms),1\nSegment No.,crank\n1,1.5\n1,2.5\n2,1.5\n2,3.5\n",
+            &["line 5", "2 pieces"],
+        ),
+        (
+            "a channel of another rate, from the top, alone",
+            "Time (s),crank\n0.0,1\n0.001,2\n0.002,\n0.003,\n0.004,\n",
+            &["line 3, column 2", "values end here"],
+        ),
+        (
+            "times under a name of their own",
+            "clock of it,crank\n0.000,1.5\n0.001,2.5\n0.002,1\n",
+            &["no time column", "the column of the times"],
         ),
         (
             "the memory's rate, without times",

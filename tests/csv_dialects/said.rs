@@ -143,7 +143,12 @@ fn what_is_left_out_or_filled_is_said() {
 
 #[test]
 fn a_column_of_text_or_nan_leaves_the_others() {
-    let rows: [(&str, &str, &str); 4] = [
+    let rows: [(&str, &str, &str); 5] = [
+        (
+            "a channel of another rate, written from the top",
+            "Time (s),crank,b\n0.000,1.5,1\n0.001,-2.25,2\n0.002,3,\n0.003,1,\n",
+            "values end at line 3",
+        ),
         (
             "a word for a level among numbers",
             "Time (s),crank,b\n0.000,1.5,3.3\n0.001,-2.25,high\n0.002,3,0.1\n0.003,1,3.3\n",

@@ -90,6 +90,30 @@ fn values_are_right() {
             "Sample interval (ms),1\nNumber of samples,3\nDecimation,1\ncrank\n1.5\n-2.25\n3\n",
             PLAIN,
         ),
+        (
+            "no decimation, and the duration of the rows",
+            "Sample interval (ms),1\nDownsampling: off\nDuration (ms),3\nRecord length: 3 pts\ncrank\n1.5\n-2.25\n3\n",
+            PLAIN,
+        ),
+        (
+            "a counter of 16 bits that begins again",
+            "Sample interval (ms),1\nindex,crank\n65535,1.5\n0,-2.25\n1,3\n",
+            PLAIN,
+        ),
+        (
+            "times called by a quantity and its parts",
+            "elapsed_time_s,crank\n0.000,1.5\n0.001,-2.25\n0.002,3\n",
+            PLAIN,
+        ),
+        ("times in words", "Zeit in ms;crank\n0;1,5\n1;-2,25\n2;3\n", PLAIN),
+        ("times in one word", "TimeMs,crank\n0,1.5\n1,-2.25\n2,3\n", PLAIN),
+        ("times behind a colon", "Time:s,crank\n0.000,1.5\n0.001,-2.25\n0.002,3\n", PLAIN),
+        ("times called by their unit alone", "ms,crank\n0,1.5\n1,-2.25\n2,3\n", PLAIN),
+        (
+            "single letters for levels",
+            "Time (s),a,b\n0.000,H,L\n0.001,L,H\n0.002,h,l\n",
+            Rows(T, &[("a", &[1.0, 0.0, 1.0]), ("b", &[0.0, 1.0, 0.0])]),
+        ),
         ("two channels", "Time (s),crank,cam\n0.000,1.5,5\n0.001,-2.25,0\n0.002,3,5\n", TWO),
         (
             "thousands with a comma",

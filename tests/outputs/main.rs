@@ -30,7 +30,7 @@ enum Use {
 use Use::{In, Out, OutFolder};
 
 /// Every path of every command: command, option, what it is.
-const USES: [(&str, &str, Use); 30] = [
+const USES: [(&str, &str, Use); 34] = [
     ("check", "captures", In("capture.csv")),
     ("check", "engine", In("engine.toml")),
     ("check", "known", In("known.toml")),
@@ -61,6 +61,10 @@ const USES: [(&str, &str, Use); 30] = [
     ("practice", "grade", In("answers.csv")),
     ("practice", "key", In("key.json")),
     ("demo", "folder", OutFolder("camwitness-demo", "engine.toml")),
+    ("shelf keep", "engine", In("engine.toml")),
+    ("shelf table", "csv", Out("jobs.csv")),
+    ("shelf table", "json", Out("jobs.jsonl")),
+    ("shelf likely", "capture", In("capture.csv")),
     // `--truth` is listed below, where the array's length is not in the way of reading it.
 ];
 const TRUTH: (&str, &str, Use) = ("practice", "truth", Out("truth.json"));
@@ -73,14 +77,26 @@ fn uses() -> impl Iterator<Item = (&'static str, &'static str, Use)> {
 const FOLDER: &str = "many";
 const IN_FOLDER: &str = "many/one.csv";
 const WHEEL: &str = "wheels/own.toml";
+/// Files of a shelf that are read by what lists its jobs.
+const SHELF: [(&str, &str); 4] = [
+    ("shelf/shelf.toml", "camwitness_shelf = 1\n"),
+    ("shelf/jobs/0001/job.toml", "the job that must stay\n"),
+    ("shelf/jobs/0001/outcome.toml", "the outcome that must stay\n"),
+    ("shelf/engines/one.toml", "the engine that must stay\n"),
+];
 
 #[test]
 fn every_path_on_the_command_line_is_listed() {
     let mut defined: Vec<(String, String)> = Vec::new();
-    for command in camwitness::cli::command_line().get_subcommands() {
+    let line = camwitness::cli::command_line();
+    let mut left: Vec<(String, &clap::Command)> =
+        line.get_subcommands().map(|command| (command.get_name().to_owned(), command)).collect();
+    while let Some((name, command)) = left.pop() {
+        let within = command.get_subcommands();
+        left.extend(within.map(|inner| (format!("{name} {}", inner.get_name()), inner)));
         for option in command.get_arguments() {
             if option.get_value_parser().type_id() == TypeId::of::<PathBuf>() {
-                defined.push((command.get_name().to_owned(), option.get_id().to_string()));
+                defined.push((name.clone(), option.get_id().to_string()));
             }
         }
     }
@@ -116,6 +132,9 @@ impl Bench {
             }
         }
         bench.write(IN_FOLDER, "a capture that must stay\n");
+        for (name, text) in SHELF {
+            bench.write(name, text);
+        }
         bench.engine(WHEEL);
         bench
     }
@@ -142,9 +161,12 @@ impl Bench {
 
     /// Runs the command with everything it can be given.
     fn run(&self, force: bool) -> Output {
-        let mut words: Vec<String> = vec![self.command.to_owned()];
+        let mut words: Vec<String> = self.command.split(' ').map(str::to_owned).collect();
         let line = camwitness::cli::command_line();
-        let command = line.find_subcommand(self.command).expect("a command");
+        let command = words.iter().fold(&line, |of, word| of.find_subcommand(word).expect(word));
+        if words.len() > 1 {
+            words.extend(["--shelf".to_owned(), "shelf".to_owned()]);
+        }
         for option in command.get_arguments() {
             let Some(value) = self.values.get(option.get_id().as_str()) else { continue };
             if let Some(long) = option.get_long() {
@@ -259,6 +281,9 @@ fn inputs(command: &'static str) -> Vec<&'static str> {
     if command == "check" {
         all.push("a folder");
     }
+    if command == "shelf table" {
+        all.extend(SHELF.map(|(name, _)| name));
+    }
     all
 }
 
@@ -285,6 +310,7 @@ fn place_input(bench: &mut Bench, input: &'static str, name: Option<&str>) -> Op
         }
         // A folder's captures are known by their endings, and no picture ends so.
         ("a folder", Some(_)) => None,
+        (shelf, None) if shelf.starts_with("shelf/") => Some(shelf.to_owned()),
         ("a wheel", None) => Some(WHEEL.into()),
         ("a wheel", Some(name)) => {
             bench.engine(name);

@@ -176,7 +176,13 @@ impl Header {
             // `t1`, `t2` may as well be signals; the times of several channels grow together.
             let numbered =
                 |&index: &usize| columns[index].is_numbered_time() && grows(layout, index);
-            (0..columns.len()).filter(numbered).collect()
+            let numbered: Vec<usize> = (0..columns.len()).filter(numbered).collect();
+            // `ms` alone may be a signal's name as well, but signals do not grow throughout.
+            let by_unit = |&index: &usize| names_unit(&columns[index]) && grows(layout, index);
+            match numbered[..] {
+                [] => (0..columns.len()).filter(by_unit).collect(),
+                _ => numbered,
+            }
         })
     }
 
@@ -208,6 +214,26 @@ impl Header {
             return Err(fault.at_line(layout.data_line).at_column(at + 1));
         }
         Ok(())
+    }
+
+    /// The column that counts the rows of a file without times, and by how much: by one, or by
+    /// nothing where it is the number of the piece.
+    pub fn counter(&self, layout: &Layout) -> Option<(usize, f64)> {
+        /// Steps alike that make a counter of a column: at a piece's end it does not go on.
+        const ALIKE: f64 = 0.9;
+        if self.head.time().is_some() {
+            return None;
+        }
+        let columns = self.head.columns.iter().enumerate();
+        let mut counters = columns.filter(|(_, column)| column.role == ColumnRole::Counter);
+        counters.find_map(|(at, _)| {
+            let numbers = sampled(layout, at);
+            let steps: Vec<f64> = numbers.windows(2).map(|pair| pair[1] - pair[0]).collect();
+            let alike = |by: f64| steps.iter().filter(|&&step| step == by).count() as f64;
+            let enough = ALIKE * steps.len() as f64;
+            let by = [1.0, 0.0].into_iter().find(|&by| !steps.is_empty() && alike(by) >= enough);
+            Some((at, by?))
+        })
     }
 
     /// Whether the times of day in a column are the times: where no column of numbers is called so,
@@ -292,6 +318,9 @@ impl Header {
             [] => 0,
         };
         self.head.columns[time].role = ColumnRole::Time;
+        if names_unit(&self.head.columns[time]) {
+            self.head.columns[time].unit = unit(&self.head.columns[time].name);
+        }
         self.settle_time_unit(time, layout, options)
     }
 
@@ -318,6 +347,11 @@ impl Header {
             None => Ok(()),
         }
     }
+}
+
+/// Whether a column without a unit is called by a unit of time alone.
+fn names_unit(column: &Column) -> bool {
+    column.unit.is_none() && matches!(unit(&column.name), Some((Measure::Time, _)))
 }
 
 /// The numbers of one column in the beginning of the file.

@@ -13,15 +13,15 @@ enum Key {
     Start,
     Interval,
     Rate,
-    /// Of so many samples one was exported.
-    Decimation,
     /// So many samples there are.
     Count,
+    /// So long the recording is.
+    Duration,
 }
 
 /// Keys as exporters write them, in lower case (common practice, no source). A *time base* is
 /// seconds per division and says nothing here.
-const KEYS: [(&str, Key); 42] = [
+const KEYS: [(&str, Key); 48] = [
     ("start", Key::Start),
     ("start time", Key::Start),
     ("time start", Key::Start),
@@ -49,12 +49,6 @@ const KEYS: [(&str, Key); 42] = [
     ("sample frequency", Key::Rate),
     ("samples per second", Key::Rate),
     ("fs", Key::Rate),
-    ("decimation", Key::Decimation),
-    ("decimation factor", Key::Decimation),
-    ("decimation ratio", Key::Decimation),
-    ("downsampling", Key::Decimation),
-    ("downsampling factor", Key::Decimation),
-    ("sample reduction", Key::Decimation),
     ("record length", Key::Count),
     ("number of samples", Key::Count),
     ("no of samples", Key::Count),
@@ -64,7 +58,80 @@ const KEYS: [(&str, Key); 42] = [
     ("points", Key::Count),
     ("memory depth", Key::Count),
     ("memory length", Key::Count),
+    ("memory size", Key::Count),
+    ("buffer size", Key::Count),
+    ("buffer length", Key::Count),
+    ("total samples", Key::Count),
+    ("total points", Key::Count),
+    ("number of points", Key::Count),
+    ("no. of points", Key::Count),
+    ("duration", Key::Duration),
+    ("capture duration", Key::Duration),
+    ("record duration", Key::Duration),
+    ("recording time", Key::Duration),
+    ("acquisition time", Key::Duration),
 ];
+/// Words of a line that says that not every sample was exported, in lower case.
+const THINNED: [&str; 11] = [
+    "decimat",
+    "downsampl",
+    "down-sampl",
+    "subsampl",
+    "undersampl",
+    "resampl",
+    "thinned",
+    "data reduction",
+    "sample reduction",
+    "samples skipped",
+    "skipped samples",
+];
+/// What a setting says that is switched off, or takes every sample.
+const OFF: [&str; 7] = ["off", "no", "none", "false", "disabled", "1", "0"];
+
+/// What a cell says of samples that were not exported, with the cell beside it; `None` where it
+/// says nothing of that, or that none was left out.
+fn thinned(cell: &str, beside: Option<&str>) -> Option<String> {
+    let lower = cell.to_lowercase().replace('_', " ");
+    // `every 10th sample`, `every nth point`.
+    let every = lower.split_once("every ").is_some_and(|(_, rest)| {
+        let word = rest.split(' ').next().unwrap_or_default();
+        word == "nth"
+            || (word.starts_with(|c: char| c.is_ascii_digit())
+                && ["th", "nd", "rd"].iter().any(|end| word.ends_with(end)))
+    });
+    let key = lower.split([':', '=']).next().unwrap_or_default().trim();
+    if !every && key != "reduction" && !THINNED.iter().any(|word| lower.contains(word)) {
+        return None;
+    }
+    let own = lower.split_once([':', '=']).map(|(_, value)| value.trim().to_owned());
+    let value = own.filter(|value| !value.is_empty());
+    let value = value.unwrap_or_else(|| beside.unwrap_or_default().trim().to_lowercase());
+    let off = OFF.contains(&value.as_str()) || value.parse() == Ok(1.0);
+    let said = [cell.trim(), beside.map_or("", str::trim)].join(" ");
+    (!off).then(|| said.trim().to_owned())
+}
+
+/// A whole number as people write it: `40 000`, `1,000,000`, `40k`, `1 M`.
+fn count_of(text: &str) -> Option<f64> {
+    let text = text.trim();
+    let is_part = |c: char| c.is_ascii_digit() || " ,.'\u{202f}\u{a0}".contains(c);
+    let end = text.find(|c| !is_part(c)).unwrap_or(text.len());
+    let (number, behind) = (text[..end].trim(), text[end..].trim());
+    let groups: Vec<&str> = number.split(|c: char| !c.is_ascii_digit()).collect();
+    let grouped = groups.len() > 1 && groups[1..].iter().all(|group| group.len() == 3);
+    let number = if grouped { groups.concat() } else { number.replace(',', ".") };
+    let letters: String = behind.chars().take_while(|c| c.is_alphabetic()).collect();
+    // Bytes are no samples.
+    let factor = match letters.as_str() {
+        "" | "pts" | "points" | "samples" | "S" | "Sa" => 1.0,
+        "k" | "K" | "kpts" | "kS" | "kSa" => 1e3,
+        "M" | "Mpts" | "MS" | "MSa" => 1e6,
+        "G" | "Gpts" => 1e9,
+        _ => return None,
+    };
+    number.parse::<f64>().ok().map(|value| value * factor)
+}
+
 /// Whether a line holds a key for start, interval or rate, and the line below its number right
 /// below it.
 pub(crate) fn stands_over_value(line: &Line, below: &Line, style: NumberStyle) -> bool {
@@ -81,8 +148,11 @@ pub(crate) fn find(above: &[Line], style: NumberStyle) -> Result<Timing, Fault> 
     let mut timing = Timing::default();
     for (index, line) in above.iter().enumerate() {
         for (column, cell) in line.cells.iter().enumerate() {
-            let Some((key, shift, rest)) = key_of(&text_of(cell)) else { continue };
             let beside = line.cells.get(column + 1).map(|cell| text_of(cell));
+            if timing.thinned.is_none() {
+                timing.thinned = thinned(&text_of(cell), beside.as_deref());
+            }
+            let Some((key, shift, rest)) = key_of(&text_of(cell)) else { continue };
             let after = line.cells.get(column + 2).map(|cell| text_of(cell));
             let below = above.get(index + 1).and_then(|line| line.cells.get(column));
             let below = below.map(|cell| text_of(cell));
@@ -105,12 +175,12 @@ fn take(timing: &mut Timing, key: Key, value: f64) -> Result<(), Fault> {
         }
         Key::Interval => value,
         Key::Rate => 1.0 / value,
-        Key::Decimation => {
-            timing.decimation.get_or_insert(value);
-            return Ok(());
-        }
         Key::Count => {
             timing.samples.get_or_insert(value);
+            return Ok(());
+        }
+        Key::Duration => {
+            timing.duration.get_or_insert(value);
             return Ok(());
         }
     };
@@ -151,6 +221,9 @@ fn value_of(
     style: NumberStyle,
 ) -> Option<f64> {
     let text = text.trim();
+    if key == Key::Count {
+        return count_of(text);
+    }
     let number_end = text
         .char_indices()
         .find(|&(at, c)| {
@@ -165,8 +238,6 @@ fn value_of(
     let shift = match unit(unit_text) {
         Some((Measure::Time, shift)) if key != Key::Rate => shift,
         Some((Measure::Rate, shift)) if key == Key::Rate => shift,
-        // `1000000 pts`, `10 x`: whatever they are called.
-        _ if matches!(key, Key::Decimation | Key::Count) => 0,
         _ if behind.trim().is_empty() => key_shift.unwrap_or(0),
         _ => return None,
     };

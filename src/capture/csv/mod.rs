@@ -78,7 +78,8 @@ fn read_text(
     let offset = (layout.data_offset + mark) as u64;
     let mut stamps = if header.head.time().is_some() { Stamps::Line } else { Stamps::Absent };
     loop {
-        let mut table = Table::new(header.head.channels(), stamps, layout.data_line);
+        let mut table = Table::new(header.head.channels(), stamps, layout.data_line)
+            .counted_by(plan.counter.map(|(_, step)| step));
         match stream::read(source, offset, &plan, &mut table) {
             Ok(()) => {}
             // Only `Stamps::Line` stops for this, so the loop turns at most twice.
@@ -152,6 +153,7 @@ fn plan(layout: &Layout, header: &Header, options: &ReadOptions) -> Plan {
         levels: (0..layout.width).map(|at| layout.is_levels(at)).collect(),
         timed: header.head.time().is_some(),
         clock: header.clock,
+        counter: header.counter(layout),
         quoted: layout.sample.iter().any(|line| line.raw.contains(&b'"')),
         repeated: header.repeated.clone(),
         line_bytes: options.limits.line_bytes,

@@ -28,6 +28,8 @@ pub(crate) struct Plan {
     pub timed: bool,
     /// The times are times of day; the day of the first row, where they have dates.
     pub clock: Option<Option<i64>>,
+    /// The column, counted from 0, that counts the rows of a file without times, and by how much.
+    pub counter: Option<(usize, f64)>,
     /// Cells are seen to stand in quotation marks.
     pub quoted: bool,
     /// Lines that may come again between buffers and are skipped.
@@ -94,6 +96,7 @@ fn fast_row<const QUOTED: bool>(
     block: &mut Block,
 ) -> Option<usize> {
     let mut channel = 0;
+    let mut counted = None;
     let last = plan.columns.len() - 1;
     for (index, &(role, shift)) in plan.columns.iter().enumerate() {
         at = skip_spaces(text, at);
@@ -123,6 +126,9 @@ fn fast_row<const QUOTED: bool>(
                     return None;
                 }
             }
+            ColumnRole::Counter if plan.counter.is_some_and(|(column, _)| column == index) => {
+                counted = Some(value);
+            }
             ColumnRole::Counter | ColumnRole::Words => {}
         }
         at = skip_spaces(text, next);
@@ -144,12 +150,17 @@ fn fast_row<const QUOTED: bool>(
         at = skip_spaces(text, at + 1);
     }
     let end = plan.line_end.byte();
-    match text.get(at) {
-        None => Some(at),
-        Some(&byte) if byte == end => Some(at + 1),
-        Some(b'\r') if text.get(at + 1) == Some(&end) => Some(at + 2),
-        Some(_) => None,
+    let next = match text.get(at) {
+        None => at,
+        Some(&byte) if byte == end => at + 1,
+        Some(b'\r') if text.get(at + 1) == Some(&end) => at + 2,
+        Some(_) => return None,
+    };
+    // Only now is it sure that the row is not read once more.
+    if let (Some((_, step)), Some(value)) = (plan.counter, counted) {
+        block.count.note(block.rows, value, step);
     }
+    Some(next)
 }
 
 /// A blank cell or a mark of a channel, beside a time that is there: tables of several rates are
@@ -268,6 +279,11 @@ pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result
                 }
             }
             (ColumnRole::TimeAgain, value) => return Err(no_time(cell, value).at_column(index + 1)),
+            (ColumnRole::Counter, Cell::Number(value, _)) => {
+                if let Some((_, step)) = plan.counter.filter(|(column, _)| *column == index) {
+                    block.count.note(block.rows, value, step);
+                }
+            }
             (ColumnRole::Counter | ColumnRole::Words, _) => {}
         }
     }

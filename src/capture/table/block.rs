@@ -1,6 +1,7 @@
 //! Some rows of a table, in the file's order.
 
 use super::clock::Piece;
+use super::counter::Count;
 
 /// The values of a block, in the file's order.
 #[derive(Debug, Clone)]
@@ -9,6 +10,8 @@ pub(crate) struct Block {
     pub times: Vec<f64>,
     /// One vector per channel. NaN, +∞ and −∞ stand for over-range marks until the end.
     pub channels: Vec<Vec<f32>>,
+    /// What the column that counts the rows did, where one does.
+    pub count: Count,
     /// Rows read.
     pub rows: usize,
     /// Lines read, blank ones included.
@@ -39,6 +42,7 @@ impl Default for Block {
         Block {
             times: Vec::new(),
             channels: Vec::new(),
+            count: Count::default(),
             rows: 0,
             lines: 0,
             piece: Piece::of(&[]),
@@ -55,6 +59,7 @@ impl Block {
         self.times.clear();
         self.channels.resize_with(channels, Vec::new);
         self.channels.iter_mut().for_each(Vec::clear);
+        self.count.clear();
         self.rows = 0;
         self.lines = 0;
         self.finest = i32::MAX;

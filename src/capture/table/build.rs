@@ -4,6 +4,8 @@ use rayon::prelude::*;
 
 use super::block::Spoilt;
 use super::column::{Column, ColumnRole, Head};
+use super::ends::ends_early;
+use super::pieces::refuse_break;
 use super::rows::{Stamps, Table};
 use super::timing::{agree, check_stated, missing_rate};
 use super::trim::trim;
@@ -53,9 +55,9 @@ pub(crate) fn build(
         (Stamps::Line, ..) => return Ok(Built::KeepStamps),
         (Stamps::Keep, ..) => Clock::Stamped(std::mem::take(&mut table.times)),
     };
-    let (channels, remarks) = channels(&mut table, head, &clock)?;
+    let Channels { channels, remarks, ended } = channels(&mut table, head, &clock, options)?;
     let mut capture = Capture::new(source.to_owned(), CaptureKind::Sampled, clock, channels);
-    capture.notes.left_out = left_out(head, &capture.channels, &table);
+    capture.notes.left_out = left_out(head, &capture.channels, &ended, &table);
     capture.notes.remarks = std::mem::take(&mut table.remarks);
     capture.notes.remarks.extend(remarks);
     capture.kind = match options.force_kind {
@@ -81,7 +83,7 @@ pub(crate) fn build(
         refuse_hole(stamps, first, &table)?;
     }
     if table.stamps == Stamps::Absent {
-        refuse_break(first, capture.rows(), &table)?;
+        refuse_break(first, &capture, &table)?;
     }
     Ok(Built::Done(Box::new(capture)))
 }
@@ -105,33 +107,74 @@ fn drop_spoilt_end(table: &mut Table) {
     }
 }
 
-/// The channels, with what is to be said of blank cells.
+/// What became of the columns of numbers.
+struct Channels {
+    channels: Vec<Channel>,
+    /// What is to be said of blank cells.
+    remarks: Vec<Remark>,
+    /// Columns whose values end early: position counted from 1, and last row counted from 0.
+    ended: Vec<(usize, usize)>,
+}
+
+/// Why a column of numbers is no channel.
+enum Lost {
+    Ended(usize, usize),
+    /// It has no number, or cells that are none and come without a rule.
+    Values,
+}
+
+/// Makes the channels.
 fn channels(
     table: &mut Table,
     head: &Head,
     clock: &Clock,
-) -> Result<(Vec<Channel>, Vec<Remark>), Fault> {
+    options: &ReadOptions,
+) -> Result<Channels, Fault> {
     let of_file = head.columns.iter().enumerate();
     let signals: Vec<(usize, &Column)> =
         of_file.filter(|(_, column)| column.role == ColumnRole::Channel).collect();
     let values = std::mem::take(&mut table.channels);
-    let built: Vec<(Channel, Vec<Remark>)> = signals
+    let asked = options.to.map_or(table.rows, |to| clock.row_at_or_after(to, table.rows));
+    let built: Vec<Result<(Channel, Vec<Remark>), Lost>> = signals
         .into_par_iter()
         .zip(values)
         .zip(&table.spoilt)
-        .filter_map(|(((index, column), values), spoilt)| {
-            channel(index + 1, column, values, spoilt.as_ref(), clock)
+        .map(|(((index, column), values), spoilt)| {
+            let spoilt = spoilt.as_ref();
+            if spoilt.is_some_and(|spoilt| !spoilt.not_measured) {
+                return Err(Lost::Values);
+            }
+            match ends_early(&values, asked) {
+                Some(row) => Err(Lost::Ended(index + 1, row)),
+                None => channel(index + 1, column, values, spoilt, clock).ok_or(Lost::Values),
+            }
         })
         .collect();
-    if built.is_empty() {
-        return Err(no_channel(head, table));
+    let mut done = Channels { channels: Vec::new(), remarks: Vec::new(), ended: Vec::new() };
+    for one in built {
+        match one {
+            Ok((channel, remarks)) => {
+                done.channels.push(channel);
+                done.remarks.extend(remarks);
+            }
+            Err(Lost::Ended(column, row)) => done.ended.push((column, row)),
+            Err(Lost::Values) => {}
+        }
     }
-    let (channels, remarks): (Vec<Channel>, Vec<Vec<Remark>>) = built.into_iter().unzip();
-    Ok((channels, remarks.concat()))
+    match (&done.channels[..], &done.ended[..]) {
+        ([], [(column, row), ..]) => Err(Fault::malformed(
+            "the values end here and the times go on",
+            "Export the channel with as many rows as there are times",
+        )
+        .at_line(table.line_of(*row))
+        .at_column(*column)),
+        ([], []) => Err(no_channel(head, table)),
+        _ => Ok(done),
+    }
 }
 
-/// A column's channel; `None` for one without a number, or with cells that are none and come
-/// without a rule.
+/// A column's channel; `None` for one without a number, or with blanks that are marked as not
+/// measured and come without a rule.
 fn channel(
     position: usize,
     column: &Column,
@@ -139,9 +182,6 @@ fn channel(
     spoilt: Option<&Spoilt>,
     clock: &Clock,
 ) -> Option<(Channel, Vec<Remark>)> {
-    if spoilt.is_some_and(|spoilt| !spoilt.not_measured) {
-        return None;
-    }
     let name = column.name.clone();
     let filled = blanks::fill_regular(&mut values, clock);
     let held = values.iter().filter(|value| value.is_nan()).count();
@@ -178,7 +218,12 @@ fn no_channel(head: &Head, table: &Table) -> Fault {
 }
 
 /// The columns that became no channel.
-fn left_out(head: &Head, channels: &[Channel], table: &Table) -> Vec<LeftOut> {
+fn left_out(
+    head: &Head,
+    channels: &[Channel],
+    ended: &[(usize, usize)],
+    table: &Table,
+) -> Vec<LeftOut> {
     let mut spoilt = table.spoilt.iter();
     let mut left_out = Vec::new();
     for (column, of_file) in (1..).zip(&head.columns) {
@@ -187,13 +232,17 @@ fn left_out(head: &Head, channels: &[Channel], table: &Table) -> Vec<LeftOut> {
             ColumnRole::TimeAgain => Why::TimeAgain,
             ColumnRole::Counter => Why::Counter,
             ColumnRole::Words => Why::Words,
-            ColumnRole::Channel => match spoilt.next().and_then(Option::as_ref) {
-                Some(spoilt) => {
-                    let line = table.line_of(spoilt.row);
-                    Why::NoNumber { line, found: spoilt.found.clone() }
+            ColumnRole::Channel => {
+                let spoilt = spoilt.next().and_then(Option::as_ref);
+                match (ended.iter().find(|(at, _)| *at == column), spoilt) {
+                    (Some(&(_, row)), _) => Why::Ended { line: table.line_of(row) },
+                    (None, Some(spoilt)) => {
+                        let line = table.line_of(spoilt.row);
+                        Why::NoNumber { line, found: spoilt.found.clone() }
+                    }
+                    (None, None) => Why::Blank,
                 }
-                None => Why::Blank,
-            },
+            }
         };
         if !channels.iter().any(|channel| channel.column == column) {
             left_out.push(LeftOut { column, name: of_file.name.clone(), why });
@@ -251,26 +300,6 @@ fn check_step(
         return Err(unknown_unit());
     }
     Ok(())
-}
-
-/// Rows counted on across a blank line or a header that comes again, without a time that says how
-/// long that was.
-fn refuse_break(first: usize, rows: usize, table: &Table) -> Result<(), Fault> {
-    let mut breaks = table.breaks();
-    // A blank line after every row is only a way of writing.
-    if 2 * breaks.len() > table.rows {
-        return Ok(());
-    }
-    breaks.retain(|&row| first < row && row < first + rows);
-    let Some(&row) = breaks.first() else { return Ok(()) };
-    let pieces = breaks.len() + 1;
-    Err(Fault::malformed(
-        format!("{pieces} pieces follow one another here, and no time column says how far apart they are"),
-        "export one of them alone",
-    )
-    .or("export the capture with its times")
-    .or(Remedy::set(Setting::Stretch, "counted on through the pieces before it"))
-    .at_line(table.line_of(row)))
 }
 
 /// A sampled capture with a piece missing, or several buffers joined: a straight line across the

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use super::block::{Block, Spoilt};
 use super::clock::{self, Piece};
+use super::counter::Count;
 use crate::capture::Remark;
 use crate::capture::error::{Class, Fault};
 
@@ -32,6 +33,9 @@ pub(crate) struct Table {
     pub remarks: Vec<Remark>,
     /// Per channel, its first cell that is no number, its row counted from 0 within the table.
     pub spoilt: Vec<Option<Spoilt>>,
+    /// What the column that counts the rows did, and its step.
+    count: Count,
+    counted_by: Option<f64>,
     /// A row whose time does not go on, held back: no matter if no row follows, else this fault.
     held_back: Option<HeldBack>,
     /// Values of the last row noted.
@@ -70,6 +74,8 @@ impl Table {
             finest: i32::MAX,
             remarks: Vec::new(),
             spoilt: vec![None; channels],
+            count: Count::default(),
+            counted_by: None,
             held_back: None,
             last_row: Vec::new(),
             lines: Vec::new(),
@@ -91,6 +97,17 @@ impl Table {
         self.lines.iter().map(|&(row, _)| row).filter(|&row| 0 < row && row < self.rows).collect()
     }
 
+    /// Holds the column that counts the rows against its step.
+    pub fn counted_by(mut self, step: Option<f64>) -> Self {
+        self.counted_by = step;
+        self
+    }
+
+    /// Rows at which the column that counts the rows does not go on.
+    pub fn counter_breaks(&self) -> &[usize] {
+        &self.count.breaks
+    }
+
     /// Lines before the next block.
     pub fn lines_before(&self) -> usize {
         self.next_line - 1
@@ -110,6 +127,9 @@ impl Table {
             if let (None, Some(spoilt)) = (&first, spoilt) {
                 *first = Some(Spoilt { row: self.rows + spoilt.row, ..spoilt.clone() });
             }
+        }
+        if let Some(step) = self.counted_by {
+            self.count.join(&block.count, self.rows, step);
         }
         self.rows += block.rows;
         if block.rows > 0 {

@@ -2,7 +2,7 @@
 
 /// Whether a header without its unit names a time.
 pub(super) fn is_time_name(name: &str) -> bool {
-    let lower = name.trim().to_lowercase();
+    let lower = name.trim().to_lowercase().replace('_', " ");
     TIME_NAMES.contains(&lower.as_str())
         || ["time ", "time(", "time["].iter().any(|start| lower.starts_with(start))
 }
@@ -24,7 +24,7 @@ const TIME_NAMES: [&str; 25] = [
     "elapsed",
     "elapsed time",
     "relative time",
-    "time_stamp",
+    "time stamp",
     "date time",
     "date/time",
     "datetime",

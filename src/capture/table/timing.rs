@@ -1,18 +1,20 @@
 //! When the rows of a table without a time column were taken.
 
-use crate::capture::error::Fault;
+use crate::capture::error::{Fault, shown};
 use crate::capture::options::ReadOptions;
 use crate::remedy::{Remedy, Setting};
 
 /// What a file says about the times of its rows in other ways than by a column.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct Timing {
     /// Time of the first row in seconds.
     pub start: Option<f64>,
     /// Time from row to row in seconds; positive.
     pub step: Option<f64>,
-    /// Of so many samples one was exported.
-    pub decimation: Option<f64>,
+    /// What it says of samples that were not exported.
+    pub thinned: Option<String>,
+    /// So long the recording is, in seconds.
+    pub duration: Option<f64>,
     /// So many samples there were.
     pub samples: Option<f64>,
 }
@@ -58,12 +60,21 @@ pub(crate) fn check_stated(
         )
         .or("export the capture with its times")
     };
-    if let Some(every) = timing.decimation.filter(|&every| every > 1.0) {
-        let what = format!(
-            "the lines above the data say that one of {every} samples was exported, and not whether the rate is of the \
-             samples or of the rows"
-        );
-        return Err(doubtful(what));
+    if let Some(said) = &timing.thinned {
+        return Err(doubtful(format!(
+            "the lines above the data say {}, and not whether the rate is of the samples or of the rows",
+            shown(said.as_bytes())
+        )));
+    }
+    let span = timing.step.map(|step| step * rows as f64);
+    if let (Some(duration), Some(span)) = (timing.duration, span)
+        && duration > 0.0
+        && (duration / span - 1.0).abs() > LEFT_OFF
+    {
+        return Err(doubtful(format!(
+            "the lines above the data speak of {duration} s, and {rows} rows at the stated rate are {span:.3} s: the rate \
+             may be of the memory and not of the rows"
+        )));
     }
     if let Some(samples) = timing.samples.filter(|&all| all * (1.0 - LEFT_OFF) > rows as f64 + 1.0)
     {
@@ -82,5 +93,6 @@ pub(crate) fn missing_rate() -> Fault {
         "there is no time column, and no sample rate or interval above the data",
         Remedy::give(Setting::SampleRate),
     )
+    .or(Remedy::give(Setting::TimeColumn).only_if("the times stand under a name of their own"))
     .or("export the capture with its times")
 }

@@ -100,13 +100,24 @@ fn split_quantity(header: &str) -> Option<(String, Option<UnitOf>)> {
     (!name.trim().is_empty()).then(|| (name.trim().to_owned(), Some(known)))
 }
 
-/// `time_s`, `Elapsed ms`, `t/s`: only behind the name of a time. A unit's letter behind the name
+/// `time_s`, `Elapsed ms`, `t/s`, `Zeit in s`, `Time:s`: only behind the name of a time. A unit's letter behind the name
 /// of a channel is more likely a part of it, as in `Channel A`.
 fn split_time(header: &str) -> Option<(String, Option<UnitOf>)> {
-    let at = header.rfind(['/', '_', ' ', ','])?;
-    let (name, after) = (header[..at].trim(), &header[at + 1..]);
+    let at = header.rfind(['/', '_', ' ', ',', ':']);
+    let Some(at) = at else { return split_word(header) };
+    let (name, after) = (header[..at].trim_end_matches([' ', '-', ':']), &header[at + 1..]);
+    let name = name.strip_suffix(" in").unwrap_or(name);
     let known = unit(after).filter(|(measure, _)| *measure == Measure::Time)?;
     is_time_name(name).then(|| (name.to_owned(), Some(known)))
+}
+
+/// `TimeMs`, `timesec`: a unit of two letters at least, as `times` is no time in seconds.
+fn split_word(header: &str) -> Option<(String, Option<UnitOf>)> {
+    const NAME: usize = "time".len();
+    let name = header.get(..NAME).filter(|name| name.eq_ignore_ascii_case("time"))?;
+    let after = header[NAME..].to_lowercase();
+    let known = unit(&after).filter(|(measure, _)| *measure == Measure::Time && after.len() > 1)?;
+    Some((name.to_owned(), Some(known)))
 }
 
 /// The message for times that can be seconds, milliseconds or ticks.

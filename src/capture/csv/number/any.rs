@@ -56,9 +56,9 @@ pub(crate) fn overflow(value: f64, shift: i32) -> Option<Cell> {
 
 /// Words for the two levels of a logic signal.
 fn level(text: &str) -> Option<Cell> {
-    const HIGH: [&str; 4] = ["high", "true", "on", "hi"];
-    const LOW: [&str; 4] = ["low", "false", "off", "lo"];
-    let is = |words: [&str; 4]| words.iter().any(|word| word.eq_ignore_ascii_case(text));
+    const HIGH: [&str; 5] = ["high", "true", "on", "hi", "h"];
+    const LOW: [&str; 5] = ["low", "false", "off", "lo", "l"];
+    let is = |words: [&str; 5]| words.iter().any(|word| word.eq_ignore_ascii_case(text));
     if is(HIGH) { Some(Cell::Level(1.0)) } else { is(LOW).then_some(Cell::Level(0.0)) }
 }
 
