@@ -62,7 +62,10 @@ fn step(shelf: &Shelf, outside: &Path, kind: u8, number: u8, text: &str) {
                 finding: if number % 3 == 0 { "jumped".into() } else { text.to_owned() },
                 probability: f64::from(number) / 255.0,
                 sentence: text.to_owned(),
-                cams: vec![CamRecord { cam: text.to_owned(), deviation_deg: Some(f64::from(number)) }],
+                cams: vec![CamRecord {
+                    cam: text.to_owned(),
+                    deviation_deg: Some(f64::from(number)),
+                }],
                 ..NewJob::default()
             };
             let kept = shelf.keep_job(&[outside], job, "{}", "<html></html>");
