@@ -4,7 +4,7 @@ import { $, ask, clock, complain, doing, make, named, on, option, remove, state,
 let file = null; // the file last dropped, to be read again with what it leaves open
 let upload = null; // a running upload
 
-const FIELDS = ["rate", "time_unit", "separator", "decimal", "kind"];
+const FIELDS = ["rate", "time", "time_unit", "separator", "decimal", "kind"];
 const megabytes = (bytes) => (bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0) + " MB";
 
 // Several files at once: engine files and known-goods go where they belong, captures one after the other.

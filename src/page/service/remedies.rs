@@ -21,6 +21,7 @@ fn field(setting: Setting) -> Option<&'static str> {
     Some(match setting {
         Setting::SampleRate => "rate",
         Setting::TimeUnit => "time_unit",
+        Setting::TimeColumn => "time",
         Setting::DecimalMark => "decimal",
         Setting::Separator => "separator",
         Setting::RowKind => "kind",
@@ -45,6 +46,9 @@ pub(super) fn words(remedy: &Remedy) -> String {
         Remedy::Give { setting: Setting::SampleRate, value } => {
             let what = value.strip_prefix("with ").unwrap_or("the samples per second");
             format!("give {what} below and press “Read again”")
+        }
+        Remedy::Give { setting: Setting::TimeColumn, .. } => {
+            "write the name of their column below and press “Read again”".into()
         }
         Remedy::LeaveOut(Setting::SampleRate) => "leave the samples per second below empty".into(),
         Remedy::Give { setting, .. } | Remedy::Change(setting) if field_below(*setting) => {

@@ -53,7 +53,7 @@ pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<Str
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            (head(&format!("Camshaft timing: {}", analysis.engine.name)))
+            (sealed_head(&format!("Camshaft timing: {}", analysis.engine.name)))
             body {
                 div.sheet {
                     header { (heading("Camshaft timing report", &analysis.engine.name, job)) }
@@ -83,7 +83,7 @@ pub fn write_cranking(
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            (head(&format!("Cranking test: {}", test.engine.name)))
+            (sealed_head(&format!("Cranking test: {}", test.engine.name)))
             body {
                 div.sheet {
                     header { (heading("Cranking test report", &test.engine.name, job)) }
@@ -97,12 +97,21 @@ pub fn write_cranking(
     Ok(seal::close(&page.into_string()))
 }
 
-/// What stands before the body of a report.
+/// What stands before the body of a report: with the place of its checksum.
+fn sealed_head(title: &str) -> Markup {
+    head_with(title, &seal::place())
+}
+
+/// The same of what carries no evidence.
 fn head(title: &str) -> Markup {
+    head_with(title, "")
+}
+
+fn head_with(title: &str, seal: &str) -> Markup {
     html! {
         head {
             meta charset="utf-8";
-            (PreEscaped(seal::place()))
+            (PreEscaped(seal))
             meta http-equiv="Content-Security-Policy" content=(POLICY);
             meta name="viewport" content="width=device-width, initial-scale=1";
             title { (title) }

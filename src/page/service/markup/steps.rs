@@ -53,6 +53,7 @@ pub(in super::super) fn capture_step() -> Markup {
             p.error id="capture-error" role="alert" {}
             div.fields id="reading" hidden {
                 label data-field="rate" hidden { "Samples per second (the file has no times)" input id="rate" inputmode="decimal"; }
+                label data-field="time" hidden { "Column of the times (if the file has one)" input id="time" maxlength="60"; }
                 @for (field, called, choices) in OPEN {
                     label data-field=(field) hidden { (called) select id=(field) {
                         option value="" { "as the file shows" }
