@@ -58,6 +58,10 @@ const TYPICAL_SHIFT: CrankDelta = CrankDelta(15.0);
 /// An expected difference below this is lost in the natural spread of one and a half times
 /// [`BANK_COMPRESSION_SD`]: the evidence is silent.
 const LEAST_EXPECTED: f64 = 0.03;
+/// Standard deviations from which a difference is seen that no name and no lead but the crank tells:
+/// 99 %, two-sided, since either bank may be the lower one. A finding is said from 99 % on, and
+/// what would be chance once in twenty must not turn it.
+const SEEN_SDS: f64 = 2.575_829;
 /// Odds by which one reading must beat the other before the evidence speaks.
 const SPEAKS: f64 = 10.0;
 
@@ -74,7 +78,8 @@ impl CompressionEvidence {
         // something, and one that is not seen tells nothing. No recording with a cam off and its
         // compression by speed is at hand to tell more.
         let by_speed = measured.source == Source::CrankSpeed;
-        if by_speed && difference.bank.is_none() && !difference.stands_out {
+        let seen = difference.stands_out && difference.relative.abs() > SEEN_SDS * difference.sd;
+        if by_speed && difference.bank.is_none() && !seen {
             return None;
         }
         let two = engine.banks.len() == 2;
