@@ -86,7 +86,7 @@ fn what_cannot_be_used_is_said_plainly() {
     let untimed = "crank,cam\n1.5,2\n2.5,3\n1.5,4\n";
     let (_, answer) = page.ask("POST", "/api/captures?name=u.csv", untimed);
     let message = answer["error"].as_str().expect("a message");
-    assert_eq!(answer["fields"], json!(["rate"]), "{answer}");
+    assert_eq!(answer["fields"], json!(["rate", "time"]), "{answer}");
     assert!(message.contains("“Read again”") && !message.contains("--"), "{message}");
     let (_, session) = page.ask("GET", "/api/session", "");
     assert_eq!(session["captures"].as_array().expect("captures").len(), 0);

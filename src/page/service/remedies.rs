@@ -95,7 +95,7 @@ mod tests {
         let rows = "crank,cam\n1.5,2\n2.5,3\n1.5,4\n".repeat(3);
         let error = read_bytes(rows.as_bytes(), "untimed.csv", &ReadOptions::default())
             .expect_err("no times");
-        assert_eq!(fields(&error), ["rate"], "{error}");
+        assert_eq!(fields(&error), ["rate", "time"], "{error}");
         assert!(told(&error).contains("Read again"), "{}", told(&error));
     }
 
