@@ -186,7 +186,7 @@ def downloads(browser, work):
     for name in os.listdir(saved):
         with open(os.path.join(saved, name), "rb") as file:
             kinds.setdefault(name.rsplit(".", 1)[-1], []).append(file.read())
-    expect(count == 14 and {kind: len(files) for kind, files in kinds.items()} == {"html": 1, "json": 1, "svg": 6, "png": 6},
+    expect(count == 18 and {kind: len(files) for kind, files in kinds.items()} == {"html": 1, "json": 1, "svg": 8, "png": 8},
            f"{count} things can be saved, and arrive: {sorted(os.listdir(saved))}")
     state = browser.run("return document.getElementById('finding').dataset.state")
     expect(json.loads(kinds["json"][0])["verdict"]["state"] == state, "the JSON saved says what the page says")
