@@ -107,7 +107,7 @@ pub(super) fn packed(bytes: &[u8]) -> Option<Vec<u8>> {
     packing.finish().ok()
 }
 
-/// The file of [`packed`].
+/// The file of `packed`.
 pub fn unpacked(packed: &[u8]) -> impl std::io::Read + '_ {
     GzDecoder::new(packed)
 }
