@@ -106,6 +106,6 @@ export async function begin() {
   $("learn-go").addEventListener("click", learn);
   $("practice-go").addEventListener("click", practice);
   $("outcome-go").addEventListener("click", outcome);
-  document.querySelectorAll(".local").forEach((part) => { if (!(state.session && state.session.shelf)) part.remove(); });
+  document.documentElement.classList.toggle("no-shelf", !(state.session && state.session.shelf));
   await showShelf();
 }
