@@ -5,7 +5,7 @@ use crate::cam::deviation::late;
 use crate::cam::{CamPosition, measure};
 use crate::crank::{CrankLock, WhyDoubted};
 use crate::edges::EdgeTrain;
-use crate::engine::{Crank, Engine, Level};
+use crate::engine::{Crank, Engine};
 use crate::notice::Notice;
 use crate::units::{CrankDeg, CrankDelta};
 use crate::wheel::EdgeKind;
@@ -60,11 +60,7 @@ fn other_way_up(crank: &Crank, taken: &str) -> String {
              the sensor is known to be low over a tooth, add `over_tooth = \"low\"` to [crank]."
         );
     }
-    let (seen, described) = match crank.over_tooth {
-        Some(Level::Low) => (Level::High, Level::Low),
-        Some(Level::High) | None => (Level::Low, Level::High),
-    };
-    let (seen, described) = (seen.word(), described.word());
+    let (seen, described) = (crank.level().opposite().word(), crank.level().word());
     format!(
         "The crank signal is {seen} over a tooth and not {described}, as the engine file has it. {read}"
     )

@@ -161,34 +161,24 @@ fn smallest_step(values: &[f32]) -> Option<f64> {
 /// What tells a file from another.
 pub(super) fn of(source: &Source, options: &ReadOptions) -> io::Result<FileFacts> {
     let mut head = Vec::new();
-    let sha256 = checksum(source, &mut head)?;
+    source.copy_at(0, HEAD_BYTES, &mut head)?;
     Ok(FileFacts {
         bytes: source.length(),
-        sha256,
+        sha256: checksum(source)?,
         recorded: recorded(&head),
         asked: Asked::of(options),
     })
 }
 
 #[cfg(feature = "report")]
-fn checksum(source: &Source, head: &mut Vec<u8>) -> io::Result<Option<String>> {
+fn checksum(source: &Source) -> io::Result<Option<String>> {
     let mut sum = crate::checksum::Checksum::default();
-    source.pieces(|piece| {
-        sum.take(piece);
-        if head.is_empty() {
-            head.extend_from_slice(&piece[..piece.len().min(HEAD_BYTES)]);
-        }
-    })?;
+    source.pieces(|piece| sum.take(piece))?;
     Ok(Some(sum.hex()))
 }
 
 #[cfg(not(feature = "report"))]
-fn checksum(source: &Source, head: &mut Vec<u8>) -> io::Result<Option<String>> {
-    source.pieces(|piece| {
-        if head.is_empty() {
-            head.extend_from_slice(&piece[..piece.len().min(HEAD_BYTES)]);
-        }
-    })?;
+fn checksum(_source: &Source) -> io::Result<Option<String>> {
     Ok(None)
 }
 

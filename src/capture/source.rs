@@ -43,6 +43,7 @@ impl<'a> Source<'a> {
 
     /// Gives all bytes in order, piece by piece. How far that is, is not told: it comes after the
     /// reading.
+    #[cfg(feature = "report")]
     pub fn pieces(&self, mut take: impl FnMut(&[u8])) -> io::Result<()> {
         /// Large enough for a disk, small beside a capture.
         const PIECE: usize = 1 << 20;
@@ -65,7 +66,7 @@ impl<'a> Source<'a> {
     }
 
     /// As [`Source::read_at`], and nobody is told of it.
-    fn copy_at(&self, offset: u64, count: usize, into: &mut Vec<u8>) -> io::Result<()> {
+    pub fn copy_at(&self, offset: u64, count: usize, into: &mut Vec<u8>) -> io::Result<()> {
         let left = self.length().saturating_sub(offset);
         let count = usize::try_from(left).map_or(count, |left| left.min(count));
         let start = self.length() - left;

@@ -77,21 +77,9 @@ pub(super) fn any_seed() -> Option<u64> {
     getrandom::u64().ok().map(|bits| bits >> (u64::BITS - SEED_BITS))
 }
 
-/// SHA-256 of bytes (FIPS 180-4) as 64 hexadecimal digits.
-pub(super) fn checksum(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn checksums_are_those_of_the_standard() {
-        // FIPS 180-4, example of one block: the letters abc.
-        let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
-        assert_eq!(checksum(b"abc"), abc);
-    }
 
     #[test]
     fn the_same_seed_and_purpose_give_the_same_numbers_and_no_other() {

@@ -4,9 +4,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::answer::Answer;
-use super::dice::checksum;
 use super::error::{ClassError, Place};
 use super::{Class, Student};
+use crate::checksum::sha256;
 use crate::engine::Engine;
 
 /// What a key says it is.
@@ -95,7 +95,7 @@ impl Key {
     pub fn sealed(&self) -> Result<String, serde_json::Error> {
         let open = Key { seal: String::new(), ..self.clone() };
         let text = serde_json::to_string_pretty(&open)? + "\n";
-        let seal = checksum(text.as_bytes());
+        let seal = sha256(text.as_bytes());
         let Some(place) = text.rfind(SEAL) else { return Ok(text) };
         let (before, after) = text.split_at(place + SEAL.len());
         Ok(format!("{before}{seal}{after}"))
@@ -135,7 +135,7 @@ impl Key {
         let line = plain[..place].matches('\n').count() as u64 + 1;
         let end = plain[place..].find('"').map_or(plain.len(), |length| place + length);
         let open = format!("{}{}", &plain[..place], &plain[end..]);
-        if end - place != SEAL_DIGITS || checksum(open.as_bytes()) != plain[place..end] {
+        if end - place != SEAL_DIGITS || sha256(open.as_bytes()) != plain[place..end] {
             let column = place - plain[..place].rfind('\n').map_or(0, |at| at + 1) + 1;
             let what = "the key was changed after it was made: its seal does not fit".to_owned();
             return refuse(line, column, what);

@@ -113,9 +113,9 @@ pub(super) fn choose<'a>(
 /// that the stated edge is right all the same. Five of eight recorded cranks are low over a tooth,
 /// so that the description may say which; where it does not, a signal is high, as wheels are drawn.
 fn upside_down(crank: &Crank, decisive: bool, polarity: Option<Polarity>) -> bool {
-    let described = match crank.over_tooth {
-        Some(Level::Low) => Polarity::Inverted,
-        Some(Level::High) | None => Polarity::Normal,
+    let described = match crank.level() {
+        Level::Low => Polarity::Inverted,
+        Level::High => Polarity::Normal,
     };
     crank.sensor == Sensor::Hall && !decisive && polarity.is_some_and(|seen| seen != described)
 }

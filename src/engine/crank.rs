@@ -25,6 +25,15 @@ impl Level {
             Level::Low => "low",
         }
     }
+
+    /// The other one.
+    #[must_use]
+    pub fn opposite(self) -> Level {
+        match self {
+            Level::High => Level::Low,
+            Level::Low => Level::High,
+        }
+    }
 }
 
 /// The crank's wheel and sensor.
@@ -50,6 +59,12 @@ pub struct Crank {
 }
 
 impl Crank {
+    /// Level over a tooth: as stated, or high, as wheels are drawn.
+    #[must_use]
+    pub fn level(&self) -> Level {
+        self.over_tooth.unwrap_or(Level::High)
+    }
+
     /// Whether the description says which level its signal has over a tooth: in so many words, or
     /// by the width of the teeth.
     #[must_use]

@@ -171,9 +171,9 @@ impl Maker<'_> {
                 let work = self.dirt.crank_work;
                 let edge = crank_edge(engine);
                 // Low over a tooth, the edge that begins one falls.
-                let upright = match crank.over_tooth {
-                    Some(Level::Low) => edge.opposite(),
-                    Some(Level::High) | None => edge,
+                let upright = match crank.level() {
+                    Level::Low => edge.opposite(),
+                    Level::High => edge,
                 };
                 let mut made = MadeWheel::new(&crank.wheel, upright, true, work, &mut random);
                 made.break_off(&self.build.missing);
@@ -305,8 +305,7 @@ impl Maker<'_> {
 
     /// A Hall signal with the level over a tooth that the description has.
     pub fn as_mounted(&self, levels: Levels, lead: PracticeLead) -> Levels {
-        let low = lead == PracticeLead::Crank
-            && self.scenario.engine.crank.over_tooth == Some(Level::Low);
+        let low = lead == PracticeLead::Crank && self.scenario.engine.crank.level() == Level::Low;
         if low { levels.inverted() } else { levels }
     }
 

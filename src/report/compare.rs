@@ -14,7 +14,7 @@ use serde::Serialize;
 
 use super::wrap::{Lines, WIDTH, bullet, hanging, paragraph};
 use crate::analysis::Analysis;
-use crate::compare::{Back, Balance, CamChange, Change, Compared, Comparison, Outcome};
+use crate::compare::{Back, Balance, CamChange, Change, Compared, Comparison, Difference, Outcome};
 use crate::engine::Engine;
 #[cfg(feature = "report")]
 use crate::report::job::Job;
@@ -209,7 +209,7 @@ fn opening(
     engine: &Engine,
     (before, after): (&[String], &[String]),
     (title, sentence): (&str, String),
-    differences: &[String],
+    differences: &[Difference],
 ) {
     hanging(out, &engine.name, "Engine   ");
     hanging(out, &before.join(", "), "Before   ");
@@ -218,7 +218,7 @@ fn opening(
     paragraph(out, &sentence, "  ");
     if !differences.is_empty() {
         out.push_str("\nThe two captures differ\n");
-        for difference in differences {
+        for difference in &words::differences(differences, engine) {
             bullet(out, difference);
         }
     }
@@ -287,13 +287,7 @@ pub fn text_to_width(comparison: &Comparison, width: usize) -> String {
     let mut out = Lines::new(width);
     let (before, after) = (&comparison.before, &comparison.after);
     let captures = (&before.captures[..], &after.captures[..]);
-    opening(
-        &mut out,
-        &after.engine,
-        captures,
-        finding(comparison),
-        &words::differences(&comparison.differences, &after.engine),
-    );
+    opening(&mut out, &after.engine, captures, finding(comparison), &comparison.differences);
     for cam in &comparison.cams {
         let described = &comparison.after.engine.cams[cam.cam];
         let _ = writeln!(out, "\n{} (bank {})", described.name, described.bank);

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::answer::{Answer, HTML, JSON, Refusal};
 use super::run::Run;
+use super::runs::AskedJob;
 use super::session::Session;
 use crate::compare::{CompareError, Compared, compare_checked};
 use crate::report::compare as written;
@@ -17,43 +18,6 @@ pub(super) struct Asked {
     /// The user insists on the order.
     #[serde(default)]
     in_order: bool,
-}
-
-/// Lines of the job that go on the sheet.
-#[derive(Debug, Default, Deserialize)]
-pub(super) struct Lines {
-    #[serde(default)]
-    vehicle: String,
-    #[serde(default)]
-    mileage: String,
-    #[serde(default)]
-    number: String,
-    #[serde(default)]
-    work: String,
-    #[serde(default)]
-    technician: String,
-    #[serde(default)]
-    date: String,
-}
-
-impl From<Lines> for Job {
-    fn from(lines: Lines) -> Job {
-        /// As in a job file.
-        const LONGEST: usize = 120;
-        let line = |text: String| {
-            let text: String = text.trim().chars().take(LONGEST).collect();
-            (!text.is_empty()).then_some(text)
-        };
-        Job {
-            number: line(lines.number),
-            vehicle: line(lines.vehicle),
-            mileage: line(lines.mileage),
-            work: line(lines.work),
-            technician: line(lines.technician),
-            date: line(lines.date),
-            ..Job::default()
-        }
-    }
 }
 
 /// What came of it.
@@ -116,7 +80,7 @@ pub(super) fn file(
     before: u64,
     after: u64,
     name: &str,
-    lines: Lines,
+    lines: AskedJob,
 ) -> Result<Answer, Refusal> {
     // Whoever opens the sheet has seen the table, and any doubt about the order beside it.
     let comparison = comparison(session, before, after, true)?.map_err(Refusal::mendable)?;

@@ -68,13 +68,16 @@ pub(super) struct AskedLead {
 
 /// Lines of the job, as typed.
 #[derive(Debug, Clone, Default, Deserialize)]
-struct AskedJob {
+pub(super) struct AskedJob {
     #[serde(default)]
     number: String,
     #[serde(default)]
     vehicle: String,
     #[serde(default)]
     mileage: String,
+    /// Work done, for the sheet after a repair.
+    #[serde(default)]
+    work: String,
     #[serde(default)]
     technician: String,
     #[serde(default)]
@@ -311,6 +314,7 @@ impl From<AskedJob> for Job {
             number: line(asked.number),
             vehicle: line(asked.vehicle),
             mileage: line(asked.mileage),
+            work: line(asked.work),
             technician: line(asked.technician),
             date: line(asked.date),
             ..Job::default()

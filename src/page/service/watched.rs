@@ -76,16 +76,11 @@ impl Service {
     /// where an engine is chosen. One that cannot be read is said on the page.
     pub fn appeared(&self, name: &str, came: &str, bytes: &[u8]) -> Option<Work> {
         let session = &self.session;
-        let refused = |why: String| {
-            let mut watched = lock(&session.watched);
-            watched.refused.insert(0, why);
-            watched.refused.truncate(REFUSED);
-        };
         let about = Upload { name: name.into(), came: came.into(), ..Upload::default() };
         let id = match captures::read(session, bytes, about, Watch::default()) {
             Ok(held) => session.add_capture(held).0,
             Err(refusal) => {
-                refused(refusal.message().to_owned());
+                self.unreadable(refusal.message().to_owned());
                 return None;
             }
         };
@@ -96,7 +91,7 @@ impl Service {
         let leads = match leads_of(session, id, engine, &said) {
             Ok(leads) => leads,
             Err(why) => {
-                refused(format!("{name}: {why}"));
+                self.unreadable(format!("{name}: {why}"));
                 return None;
             }
         };
@@ -104,13 +99,13 @@ impl Service {
         match runs::begin(session, start, true) {
             Ok((_, _, work)) => Some(work),
             Err(refusal) => {
-                refused(format!("{name}: {}", refusal.message()));
+                self.unreadable(format!("{name}: {}", refusal.message()));
                 None
             }
         }
     }
 
-    /// Says that a file of the watched folder cannot be read.
+    /// Says why a file of the watched folder came to nothing.
     pub fn unreadable(&self, why: String) {
         let mut watched = lock(&self.session.watched);
         watched.refused.insert(0, why);

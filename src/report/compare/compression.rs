@@ -81,13 +81,7 @@ pub fn compression_text(comparison: &CompressionComparison, width: usize) -> Str
     let mut out = Lines::new(width);
     let (before, after) = (&comparison.before, &comparison.after);
     let captures = (&before.captures[..], &after.captures[..]);
-    opening(
-        &mut out,
-        &after.engine,
-        captures,
-        finding(comparison),
-        &words::differences(&comparison.differences, &after.engine),
-    );
+    opening(&mut out, &after.engine, captures, finding(comparison), &comparison.differences);
     if !comparison.cylinders.is_empty() {
         out.push_str("\nCompression against the mean of all cylinders (95 % interval)\n");
     }

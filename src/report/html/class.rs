@@ -3,7 +3,7 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{head, held_in_corner, sheet};
+use super::{head, held_in_corner, lined_heading, sheet};
 use crate::analysis::Analysis;
 use crate::capture::Capture;
 use crate::class::{Cause, Class, Key, NextTest, Student};
@@ -50,7 +50,7 @@ pub fn write_worksheet(class: &str, number: u32, sheet: &Sheet) -> Result<String
             (head("Class exercise"))
             (styles())
             body {
-                header { (heading("Class exercise", name, &lines)) }
+                header { (lined_heading("Class exercise", name, &lines)) }
                 (sheet::recorded(sheet))
                 (sheet::strips(sheet)?)
                 (sheet::wheels(sheet)?)
@@ -68,21 +68,6 @@ fn styles() -> Markup {
     html! {
         style { (PreEscaped(sheet::STYLE)) }
         style { (PreEscaped(STYLE)) }
-    }
-}
-
-fn heading(title: &str, engine: &str, lines: &[(&str, Option<&str>)]) -> Markup {
-    html! {
-        h1 { (title) }
-        p.engine { (engine) }
-        dl.job {
-            @for (word, value) in lines {
-                div {
-                    dt { (word) }
-                    dd { @if let Some(value) = value { (value) } @else { span.blank {} } }
-                }
-            }
-        }
     }
 }
 
@@ -162,7 +147,7 @@ pub fn write_key(
             (head("Key of a class"))
             (styles())
             body {
-                header { (heading("Key of a class", &class.engine, &lines)) }
+                header { (lined_heading("Key of a class", &class.engine, &lines)) }
                 p { "For the instructor. Degrees count as right within " (key.within_deg) "°. A dash is not asked." }
                 (table(key))
                 @for student in &students { (student) }

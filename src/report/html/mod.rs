@@ -144,12 +144,17 @@ fn held_in_corner(svg: &str) -> String {
 /// Title and the lines of the job; a line to write on where nothing is given.
 fn heading(title: &str, engine: &str, job: &Job) -> Markup {
     let lines = [
-        ("Job", &job.number),
-        ("Vehicle", &job.vehicle),
-        ("Mileage", &job.mileage),
-        ("Technician", &job.technician),
-        ("Date", &job.date),
+        ("Job", job.number.as_deref()),
+        ("Vehicle", job.vehicle.as_deref()),
+        ("Mileage", job.mileage.as_deref()),
+        ("Technician", job.technician.as_deref()),
+        ("Date", job.date.as_deref()),
     ];
+    lined_heading(title, engine, &lines)
+}
+
+/// Title, engine, and lines that are filled in or left to write on.
+fn lined_heading(title: &str, engine: &str, lines: &[(&str, Option<&str>)]) -> Markup {
     html! {
         h1 { (title) }
         p.engine { (engine) }

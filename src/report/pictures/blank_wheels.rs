@@ -2,6 +2,7 @@
 //! what was measured.
 
 use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
+use super::panels::Panels;
 use super::ring::{Ring, on_circle};
 use super::wheels::teeth_of;
 use crate::engine::{Cam, Engine};
@@ -22,25 +23,17 @@ const TICKS_DEG: (u32, u32) = (10, 30);
 /// Draws the crank wheel and every cam's.
 pub(super) fn draw(engine: &Engine) -> Drawing {
     let panels = engine.cams.len() + 1;
-    let across = panels.min(ACROSS);
-    let down = panels.div_ceil(across);
-    let width = (PANEL.0 * across as f64).max(2.0 * PANEL.0);
-    let mut drawing = Drawing::new(width, PANEL.1 * down as f64 + FOOT);
-    let corner =
-        |panel: usize| (PANEL.0 * (panel % across) as f64, PANEL.1 * (panel / across) as f64);
-    crank(&mut drawing, engine, corner(0));
+    let panels = Panels::new(PANEL, panels, panels.min(ACROSS));
+    let mut drawing = panels.drawing(FOOT);
+    crank(&mut drawing, engine, panels.corner(0));
     for (index, cam) in engine.cams.iter().enumerate() {
-        cam_panel(&mut drawing, engine, index, cam, corner(index + 1));
+        cam_panel(&mut drawing, engine, index, cam, panels.corner(index + 1));
     }
-    let foot = PANEL.1 * down as f64;
     let lines = [
         "Clockwise as the teeth pass the sensor; later is clockwise. Numbers: crank degrees after the start of the cycle.",
         "Outline: where the engine file puts it. Draw what you read off the signals between outline and numbers.",
     ];
-    for (line, text) in lines.into_iter().enumerate() {
-        let text = fitted(text, SMALL, false, width - 16.0);
-        drawing.small((8.0, foot + 12.0 + 18.0 * line as f64), text, Anchor::Left);
-    }
+    panels.lines(&mut drawing, &lines);
     drawing
 }
 

@@ -11,6 +11,7 @@ mod drive;
 mod files;
 mod font;
 mod gaps;
+mod panels;
 mod pressure;
 mod render;
 mod ring;

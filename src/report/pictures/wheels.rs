@@ -1,6 +1,7 @@
 //! Picture 2: crank wheel and cam wheels as rings, expected against measured.
 
 use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
+use super::panels::Panels;
 use super::ring::{Ring, arc, on_circle};
 use super::scene::Scene;
 use crate::engine::Cam;
@@ -20,26 +21,19 @@ pub(super) fn draw(scene: &Scene) -> Drawing {
     let panels = cams.len() + 1;
     // Five panels stand better as three and two than as four and one.
     let across = if panels > ACROSS { panels.div_ceil(panels.div_ceil(ACROSS)) } else { panels };
-    let down = panels.div_ceil(across);
-    let width = (PANEL.0 * across as f64).max(2.0 * PANEL.0);
-    let mut drawing = Drawing::new(width, PANEL.1 * down as f64 + FOOT);
-    let corner =
-        |panel: usize| (PANEL.0 * (panel % across) as f64, PANEL.1 * (panel / across) as f64);
-    crank(&mut drawing, scene, corner(0));
+    let panels = Panels::new(PANEL, panels, across);
+    let mut drawing = panels.drawing(FOOT);
+    crank(&mut drawing, scene, panels.corner(0));
     for (index, cam) in cams.iter().enumerate() {
-        cam_panel(&mut drawing, scene, index, cam, corner(index + 1));
+        cam_panel(&mut drawing, scene, index, cam, panels.corner(index + 1));
     }
-    let foot = PANEL.1 * down as f64;
     let datum = format!("0° is {}, as it passes the sensor.", datum_mark(&scene.analysis.engine));
     let lines = [
         "Clockwise in the order in which the teeth pass the sensor; the start of the cycle is at the top.",
         datum.as_str(),
         "Filled: measured. Outline: where it should be. Later is clockwise.",
     ];
-    for (line, text) in lines.into_iter().enumerate() {
-        let text = fitted(text, SMALL, false, width - 16.0);
-        drawing.small((8.0, foot + 12.0 + 18.0 * line as f64), text, Anchor::Left);
-    }
+    panels.lines(&mut drawing, &lines);
     drawing
 }
 
