@@ -22,6 +22,10 @@ const SIMPSON_STEP: f64 = 0.45;
 /// Images of a repeating reading summed either side.
 const IMAGES: i32 = 2;
 
+/// A term whose logarithm is this far below another's adds nothing to a sum of a few hundred in 15
+/// digits, whatever small factors were left out of account: e⁻⁶⁰ is 10⁻²⁶.
+const NEGLIGIBLE: f64 = 60.0;
+
 /// A vector over the fixed rows, and Σ⁻¹ times it.
 struct Over {
     whole: Vec<f64>,
@@ -187,9 +191,9 @@ impl Without {
                 let moved = pattern.map_or(0.0, |pattern| a * (own.slope - pattern[*row]));
                 let x = left[*row] - link + moved;
                 let period = rows.list[*row].period;
-                log_sum(amounts.iter().map(|&(weight, amount)| {
-                    weight.ln() + repeated(x, period, |x| amount.log_density(x, sd), amount)
-                }))
+                log_sum(
+                    amounts.iter().map(|&(weight, of)| weight.ln() + repeated(x, sd, period, of)),
+                )
             };
             self.own.iter().zip(&links).map(one).sum()
         };
@@ -210,10 +214,26 @@ impl Without {
                 + LOG_ROOT_TWO_PI
                 + amount.log_density(pull / self.stiffness, sd);
         }
-        simpson(amount.range(), |a| {
-            let square = (square - 2.0 * a * pull + a * a * self.stiffness).max(0.0);
-            self.scale + amount.log_prior(a) - 0.5 * square + own_density(a, Some(pattern))
-        })
+        // No density is above that of its error alone.
+        let ceiling: f64 = self.own.iter().map(|own| self.highest(rows, split, own)).sum();
+        simpson(
+            amount.range(),
+            |a| {
+                let square = (square - 2.0 * a * pull + a * a * self.stiffness).max(0.0);
+                self.scale + amount.log_prior(a) - 0.5 * square
+            },
+            ceiling,
+            |a| own_density(a, Some(pattern)),
+        )
+    }
+
+    /// What the log density of a row with an amount of its own cannot pass.
+    fn highest(&self, rows: &Rows, split: &Split, own: &OwnForms) -> f64 {
+        let OwnRow { row, amounts, .. } = &split.own[own.at];
+        let sd = own.sd.max(rows.list[*row].variance.sqrt());
+        let weights: f64 = amounts.iter().map(|(weight, _)| weight).sum();
+        let images = f64::from(2 * IMAGES + 1);
+        (weights * images).ln() - sd.ln() - LOG_ROOT_TWO_PI
     }
 }
 
@@ -226,17 +246,21 @@ fn taken(split: &Split, out: Out, u: &Over, v: &Over) -> f64 {
 }
 
 /// Sums a density over the images of a reading that repeats.
-fn repeated(
-    x: f64,
-    period: Option<f64>,
-    log_density: impl Fn(f64) -> f64,
-    amount: EffectPrior,
-) -> f64 {
+fn repeated(x: f64, sd: f64, period: Option<f64>, amount: EffectPrior) -> f64 {
+    let log_density = |x: f64| amount.log_density(x, sd);
     let Some(period) = period else { return log_density(x) };
-    let (from, to) = amount.range();
-    let centre = if matches!(amount, EffectPrior::Bell { .. }) { 0.0 } else { (from + to) / 2.0 };
+    // Standard deviations beyond all that the amount may be.
+    let ((from, to), spread) = match amount {
+        EffectPrior::Bell { sd: wide } => ((0.0, 0.0), sd.hypot(wide)),
+        _ => (amount.range(), sd),
+    };
+    let beyond = |x: f64| (from - x).max(x - to).max(0.0) / spread;
+    let centre = f64::midpoint(from, to);
     let x = centre + wrap(x - centre, Some(period));
-    log_sum((-IMAGES..=IMAGES).map(|image| log_density(x + f64::from(image) * period)))
+    let near = beyond(x).powi(2);
+    let images = (-IMAGES..=IMAGES).map(|image| x + f64::from(image) * period);
+    let counts = images.filter(|&image| beyond(image).powi(2) - near < 2.0 * NEGLIGIBLE);
+    log_sum(counts.map(log_density))
 }
 
 /// Variance that a supposed shift adds to each row because the size of its effect is known roughly:
@@ -253,17 +277,28 @@ fn effects_known_roughly(rows: &Rows, model: &Model) -> Vec<f64> {
     (0..rows.list.len()).map(of).collect()
 }
 
-/// log ∫ exp(f) by Simpson's rule.
-fn simpson((from, to): (f64, f64), log_f: impl Fn(f64) -> f64) -> f64 {
+/// log ∫ exp(f + g) by Simpson's rule, where g is nowhere above its ceiling and is asked for only
+/// where the sum is not negligible beside its value where f is greatest.
+fn simpson(
+    (from, to): (f64, f64),
+    log_f: impl Fn(f64) -> f64,
+    ceiling: f64,
+    log_g: impl Fn(f64) -> f64,
+) -> f64 {
     let intervals = 2 * ((to - from) / (2.0 * SIMPSON_STEP)).ceil().max(1.0) as usize;
     let step = (to - from) / intervals as f64;
+    let at = |i: usize| from + i as f64 * step;
     let node = |i: usize| {
         let weight: f64 = match i {
             _ if i == 0 || i == intervals => 1.0,
             odd if odd % 2 == 1 => 4.0,
             _ => 2.0,
         };
-        (weight * step / 3.0).ln() + log_f(from + i as f64 * step)
+        (weight * step / 3.0).ln() + log_f(at(i))
     };
-    log_sum((0..=intervals).map(node))
+    let ground: Vec<f64> = (0..=intervals).map(node).collect();
+    let highest = (0..=intervals).max_by(|&a, &b| ground[a].total_cmp(&ground[b])).unwrap_or(0);
+    let least = ground[highest] + log_g(at(highest)) - NEGLIGIBLE - ceiling;
+    let counts = ground.iter().enumerate().filter(|(_, ground)| **ground >= least);
+    log_sum(counts.map(|(i, ground)| ground + log_g(at(i))))
 }
