@@ -52,11 +52,13 @@ pub enum Task {
     KeepEngine,
     /// See the jobs of the shelf.
     ListJobs,
+    /// Name a wheel that there is.
+    NameWheel,
 }
 
 impl Task {
     /// Every one of them, so that a front can be tested to have words for each.
-    pub const ALL: [Task; 2] = [Task::KeepEngine, Task::ListJobs];
+    pub const ALL: [Task; 3] = [Task::KeepEngine, Task::ListJobs, Task::NameWheel];
 }
 
 impl fmt::Display for Task {
@@ -64,6 +66,9 @@ impl fmt::Display for Task {
         out.write_str(match self {
             Task::KeepEngine => "put an engine on the shelf",
             Task::ListJobs => "look through the jobs of the shelf",
+            Task::NameWheel => {
+                "name a wheel of the library, or write N-M (M adjacent teeth missing) or N (even teeth)"
+            }
         })
     }
 }

@@ -32,6 +32,42 @@ pub fn write(folder: &Path, name: &str, content: impl AsRef<[u8]>) -> String {
     path.display().to_string()
 }
 
+/// The program as somebody whom the modes of files keep out, run with files of `home`: whoever runs
+/// the tests may be one whom nothing keeps out. `None`, and said, where nobody else can be had.
+#[cfg(unix)]
+pub fn as_nobody(home: &Path) -> Option<Command> {
+    use std::os::unix::fs::PermissionsExt;
+    use std::os::unix::process::CommandExt;
+    /// The user of no rights of every Linux, by custom (common practice, no source).
+    const NOBODY: u32 = 65_534;
+    let allow = |path: &Path, mode| {
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).expect("a mode");
+    };
+    let probe = home.join("probe");
+    std::fs::create_dir(&probe).expect("a folder");
+    allow(&probe, 0o555);
+    let kept_out = std::fs::write(probe.join("x"), "").is_err();
+    let program = env!("CARGO_BIN_EXE_camwitness");
+    if kept_out {
+        return Some(Command::new(program));
+    }
+    // Where it stands, nobody else may be let in.
+    let copy = home.join("program");
+    std::fs::copy(program, &copy).expect("a copy");
+    allow(&copy, 0o755);
+    allow(home, 0o755);
+    let somebody_else = || {
+        let mut command = Command::new(&copy);
+        command.uid(NOBODY).gid(NOBODY).current_dir(home);
+        command
+    };
+    if let Err(error) = somebody_else().arg("--version").output() {
+        eprintln!("No other user can be had ({error}): a shelf without permission was NOT tried");
+        return None;
+    }
+    Some(somebody_else())
+}
+
 /// A result read back, with nothing this test does not know of.
 pub fn json(arguments: &[&str]) -> serde_json::Value {
     let output = run(arguments);

@@ -111,6 +111,45 @@ fn colour_comes_when_it_is_asked_for_and_no_other_way() {
     assert_eq!(run(&["wheels", "--color", "blue"]).status.code(), Some(2));
 }
 
+/// What the program writes at a terminal that is so wide, by the `script` of util-linux; `None`, and
+/// said, where it is not there.
+#[cfg(target_os = "linux")]
+fn at_a_terminal(columns: usize, said: &[(&str, &str)]) -> Option<String> {
+    let program = env!("CARGO_BIN_EXE_camwitness");
+    let line = format!(
+        "stty cols {columns} rows 40 && \"{program}\" check demo-data/bank2-late.csv --engine {ENGINE} 2>/dev/null"
+    );
+    let mut command = Command::new("script");
+    command.args(["-q", "-e", "-c", &line, "/dev/null"]).current_dir(root());
+    for name in ["NO_COLOR", "CLICOLOR", "CLICOLOR_FORCE", "COLORTERM"] {
+        command.env_remove(name);
+    }
+    command.env("TERM", "xterm").envs(said.iter().copied());
+    match command.stdin(std::process::Stdio::null()).output() {
+        Ok(output) => Some(text(&output.stdout).replace('\r', "")),
+        Err(error) => {
+            eprintln!("There is no terminal to be had ({error}): colour and width were NOT tried");
+            None
+        }
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_terminal_has_colour_unless_it_is_not_wanted_and_lines_of_its_width() {
+    let Some(coloured) = at_a_terminal(60, &[]) else { return };
+    assert!(coloured.contains("\u{1b}[1;31mJUMPED\u{1b}[0m"), "{coloured:?}");
+    let widest = |text: &str| {
+        let finding = text.split_once("JUMPED").expect("a finding").1;
+        finding.split("\n\n").next().unwrap_or("").lines().map(|line| line.chars().count()).max()
+    };
+    let narrow = at_a_terminal(60, &[("NO_COLOR", "1")]).expect("as before");
+    assert!(!narrow.contains('\u{1b}') && narrow.contains("JUMPED\n"), "{narrow:?}");
+    let wide = at_a_terminal(100, &[("NO_COLOR", "1")]).expect("as before");
+    assert!(widest(&narrow) <= Some(60), "{narrow}");
+    assert!((Some(70)..=Some(100)).contains(&widest(&wide)), "{wide}");
+}
+
 #[test]
 fn completions_know_every_command() {
     let line = camwitness::cli::command_line();

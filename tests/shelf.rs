@@ -150,6 +150,88 @@ fn mistakes_about_the_shelf_end_in_one_plain_message() {
     assert!(refused(&shelf, &["check", LATE, "--engine", "grey"]).contains("version 2"));
 }
 
+#[test]
+fn a_broken_file_and_two_engines_of_one_name_are_said_and_hide_nothing() {
+    let home = folder();
+    let shelf = home.path().join("shelf");
+    said(&shelf, &["shelf", "keep", ENGINE, "--name", "first"]);
+    for _ in 0..2 {
+        said(&shelf, &["check", LATE, "--engine", "first", "--keep", "--quiet"]);
+    }
+    // Two files whose engines are called alike within.
+    let demo = std::fs::read_to_string(root().join(ENGINE)).expect("the demonstration's engine");
+    let file = write(home.path(), "second.toml", format!("# another of that name\n{demo}"));
+    said(&shelf, &["shelf", "keep", &file]);
+    let message = refused(&shelf, &["check", LATE, "--engine", "Demonstration V6"]);
+    assert!(message.contains("first and second"), "{message}");
+    assert!(message.contains("file's name"), "{message}");
+    // And one name for two files.
+    let message = refused(&shelf, &["shelf", "keep", &file, "--name", "First"]);
+    assert!(
+        message.contains("another engine \"first\"") && message.contains("--name"),
+        "{message}"
+    );
+    // Broken files: what they are and where, beside everything else.
+    std::fs::write(shelf.join("jobs/0001/job.toml"), "finding = [").expect("broken");
+    std::fs::write(shelf.join("engines/third.toml"), "name = 3").expect("broken");
+    let table = said(&shelf, &["shelf", "table"]);
+    assert!(table.contains("    2  first"), "{table}");
+    let flat: String = table.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("job.toml: this file of the shelf cannot be used"), "{flat}");
+    assert!(flat.contains("Mend it, or move it out of the shelf"), "{flat}");
+    assert!(refused(&shelf, &["outcome", "1", "marks right"]).contains("job.toml"));
+    let engines = said(&shelf, &["shelf", "engines"]);
+    assert!(
+        engines.contains("third: cannot be used") && engines.contains("  first: "),
+        "{engines}"
+    );
+    assert!(refused(&shelf, &["check", LATE, "--engine", "third"]).contains("third.toml"));
+}
+
+#[cfg(unix)]
+#[test]
+fn a_shelf_that_may_not_be_written_or_read_is_said_and_nothing_is_changed() {
+    use std::os::unix::fs::PermissionsExt;
+    let home = folder();
+    let shelf = home.path().join("shelf");
+    said(&shelf, &["shelf", "keep", ENGINE, "--name", "grey"]);
+    let capture = home.path().join("late.csv");
+    std::fs::copy(root().join(LATE), &capture).expect("a capture");
+    let engine = home.path().join("other.toml");
+    std::fs::copy(root().join(ENGINE), &engine).expect("an engine");
+    let allow = |mode| {
+        std::fs::set_permissions(&shelf, std::fs::Permissions::from_mode(mode)).expect("its mode");
+    };
+    let (capture, engine) = (capture.display().to_string(), engine.display().to_string());
+    let mut tries = 0;
+    let mut refused = |words: &[&str]| {
+        tries += 1;
+        let own = home.path().join(format!("try {tries}"));
+        std::fs::create_dir(&own).expect("a folder");
+        let mut command = super::cli::as_nobody(&own)?;
+        let output = command.args(words).env("CAMWITNESS_SHELF", &shelf).output().expect("it runs");
+        let message = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{words:?}: {message}");
+        assert!(message.starts_with("camwitness: ") && message.lines().count() == 1, "{message}");
+        Some(message)
+    };
+    allow(0o555);
+    for words in [
+        &["shelf", "keep", &engine, "--name", "new"][..],
+        &["check", &capture, "--engine", "grey", "--keep"],
+    ] {
+        let Some(message) = refused(words) else { return };
+        assert!(message.contains("may be written"), "{message}");
+    }
+    allow(0o000);
+    let message = refused(&["shelf", "table"]).expect("as before");
+    assert!(message.contains("may be read"), "{message}");
+    allow(0o755);
+    let inside: Vec<_> =
+        std::fs::read_dir(&shelf).expect("listed").filter_map(Result::ok).collect();
+    assert_eq!(inside.len(), 2, "its mark and its engines: {inside:?}");
+}
+
 /// Twenty engines of which four share the crank wheel of the capture.
 #[test]
 fn a_likely_engine_is_proposed_from_a_noisy_capture_among_twenty() {

@@ -111,7 +111,7 @@ fn run(args: &PageArgs) -> Result<(), Failure> {
     }
     let most = UploadLimit {
         bytes: args.max_upload.0,
-        to_raise: "start the page with a larger --max-upload",
+        to_raise: "start the page again with a larger limit for files",
     };
     let service = Service::with(Setup {
         most,

@@ -21,13 +21,11 @@ fn words(remedy: &Remedy) -> String {
         Remedy::All(all) => Remedy::together(all.iter().map(words)),
         Remedy::If { when, then } => Remedy::on_condition(when, &words(then)),
         Remedy::Insist(on) => format!("pass {}", insistence(*on)),
-        Remedy::Task(task) => {
-            let does = match task {
-                Task::KeepEngine => "camwitness shelf keep ENGINE.toml",
-                Task::ListJobs => "camwitness shelf table",
-            };
-            format!("{task} with `{does}`")
+        Remedy::Task(task @ Task::KeepEngine) => {
+            format!("{task} with `camwitness shelf keep ENGINE.toml`")
         }
+        Remedy::Task(task @ Task::ListJobs) => format!("{task} with `camwitness shelf table`"),
+        Remedy::Task(Task::NameWheel) => "run `camwitness wheels` for the names, give the path of a wheel file, or write N-M (M adjacent teeth missing) or N (even teeth); several gaps need a file".into(),
     }
 }
 

@@ -171,7 +171,7 @@ pub const FAULT_WORDS: &[(&str, &str)] = &[
     ("clamp-ac:HZ", "the clamp's input is AC-coupled: a high pass of HZ"),
     ("clamp-clipped:AMPS", "the scope's range for the clamp ends at AMPS"),
     ("clamp-volts:AMPS", "the clamp is recorded in volts, AMPS to each"),
-    ("crossed-leads:A:B", "two leads plugged the wrong way about"),
+    ("crossed-leads:LEAD:LEAD", "two leads plugged the wrong way about"),
     ("reversed:LEAD", "a lead with its two wires swapped"),
     ("missing-tooth:K", "tooth K of the crank wheel broken off"),
     ("bounce:LEAD", "edges of a square-wave lead come, go and come again within microseconds"),

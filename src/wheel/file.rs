@@ -8,6 +8,7 @@ use super::library::by_name;
 use super::{Form, Tooth, Wheel, notation};
 use crate::error::DescriptionError;
 use crate::input::{Tables, parse, read_description};
+use crate::remedy::{Remedy, Task};
 use crate::units::{CamDelta, ShaftDeg, TURN_DEG};
 
 /// The keys of a wheel, as a file or an inline table writes them.
@@ -106,10 +107,7 @@ impl WheelSource {
             line: None,
             key: key.to_owned(),
             what: format!("no wheel is called \"{named}\""),
-            advice:
-                "Run `camwitness wheels` for the names, give the path of a wheel file, or write \
-                     N-M (M adjacent teeth missing) or N (even teeth). Several gaps need a file."
-                    .into(),
+            advice: Remedy::Task(Task::NameWheel),
         })
     }
 }

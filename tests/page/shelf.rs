@@ -22,11 +22,14 @@ impl Drop for Program {
 
 impl Program {
     fn new(shelf: &Path, watched: &Path) -> Program {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_camwitness"))
-            .args(["page", "--no-browser", "--shelf"])
+        let mut command = Command::new(env!("CARGO_BIN_EXE_camwitness"));
+        Program::of(command.args(["page", "--no-browser", "--watch"]).arg(watched), shelf)
+    }
+
+    fn of(command: &mut Command, shelf: &Path) -> Program {
+        let mut child = command
+            .arg("--shelf")
             .arg(shelf)
-            .arg("--watch")
-            .arg(watched)
             .stdout(Stdio::piped())
             .spawn()
             .expect("the program runs");
@@ -174,4 +177,47 @@ fn the_shelf_is_used_from_the_page_and_a_watched_folder_is_judged() {
             && refused["error"].as_str().is_some_and(|said| said.contains("newer program")),
         "{refused}"
     );
+}
+
+#[cfg(unix)]
+#[test]
+fn a_shelf_without_permission_is_said_on_the_page_and_the_page_goes_on() {
+    use std::os::unix::fs::PermissionsExt;
+    let home = tempfile::tempdir().expect("a folder");
+    let shelf = home.path().join("shelf");
+    std::fs::create_dir_all(shelf.join("engines")).expect("a folder");
+    std::fs::write(shelf.join("shelf.toml"), "camwitness_shelf = 1\n").expect("its mark");
+    std::fs::write(shelf.join("engines/grey.toml"), DEMO).expect("an engine");
+    let allow = |path: &Path, mode| {
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).expect("its mode");
+    };
+    let Some(mut command) = crate::cli::as_nobody(home.path()) else { return };
+    for folder in [shelf.join("engines"), shelf.clone()] {
+        allow(&folder, 0o555);
+    }
+    let page = Program::of(command.args(["page", "--no-browser"]), &shelf);
+    let (_, session) = page.ask("GET", "/api/session", "");
+    let engine = &session["engines"][0]["id"];
+    let refused = |method: &str, path: &str, body: Value, part: &str| {
+        let (status, answer) = page.ask(method, path, body.to_string());
+        let said = answer["error"].as_str().unwrap_or_default();
+        assert!(status == 422 && said.contains(part) && !said.contains("--"), "{path}: {answer}");
+    };
+    // What is there is used; what would be added is not.
+    let (status, taken) =
+        page.ask("POST", "/api/shelf/engine", json!({"name": "grey"}).to_string());
+    assert_eq!(status, 200, "{taken}");
+    let keep = || json!({"engine": engine, "name": "new"});
+    refused("POST", "/api/shelf/engines", keep(), "may be written");
+    let (_, capture) = page.ask("POST", "/api/captures?name=late.csv", BANK2_LATE);
+    let asked = json!({"engine": engine, "capture": capture["id"]});
+    let (_, run) = page.ask("POST", "/api/runs", asked.to_string());
+    page.until("the finding", |session| session["runs"][0]["state"] == "done");
+    refused("POST", "/api/shelf/jobs", json!({"run": run["id"]}), "may be written");
+    allow(&shelf, 0o000);
+    refused("GET", "/api/shelf", Value::Null, "may be read");
+    refused("POST", "/api/shelf/engines", keep(), "may be read");
+    assert_eq!(page.ask("GET", &format!("/api/runs/{}", run["id"]), "").0, 200, "it goes on");
+    allow(&shelf, 0o755);
+    assert_eq!(std::fs::read_dir(&shelf).expect("listed").count(), 2, "nothing was added");
 }

@@ -61,7 +61,7 @@ async function take() {
   const about = new URLSearchParams({ name: taken.name, reading: number, came: clock() });
   for (const field of FIELDS) {
     const value = $(field).value.trim();
-    if (value) about.set(field, field === "rate" ? value.replace(",", ".").replace(/\s/g, "") : value);
+    if (value) about.set(field, value);
   }
   try {
     const read = await ask("/api/captures?" + about, { method: "POST", body: taken, sent, signal: mine.signal });

@@ -12,6 +12,7 @@ use super::held::HeldCapture;
 use super::request::Request;
 use super::seen;
 use super::session::Session;
+use super::typed;
 use crate::capture::{CaptureKind, ReadOptions, TimeUnit, read_bytes};
 use crate::practice::Demonstration;
 use crate::watch::Watch;
@@ -53,15 +54,13 @@ pub struct Reading {
 
 impl Reading {
     fn options(&self, watch: Watch) -> Result<ReadOptions, Refusal> {
-        let rate = match self.rate.trim() {
-            "" => None,
-            text => match text.parse::<f64>() {
-                Ok(rate) if rate.is_finite() && rate > 0.0 => Some(rate),
-                _ => {
-                    let why = "The rate is in samples per second: give a number above 0";
-                    return Err(Refusal::unusable(why).at("rate"));
-                }
-            },
+        let rate = match typed::large(&self.rate) {
+            Ok(rate) if rate.is_none_or(|rate| rate > 0.0) => rate,
+            _ => {
+                let why =
+                    "The rate is in samples per second: give a number above 0, for example 20000";
+                return Err(Refusal::unusable(why).at("rate"));
+            }
         };
         let one_of = |text: &str| Refusal::unusable(format!("“{text}” is no choice of this field"));
         fn chosen<T: Copy>(text: &str, of: &[(&str, T)]) -> Result<Option<T>, ()> {
@@ -132,15 +131,17 @@ pub(super) fn read(
     watch: Watch,
 ) -> Result<HeldCapture, Refusal> {
     let name = label(&about.name, "capture");
-    let capture =
-        read_bytes(bytes, &name, &about.reading.options(watch)?).map_err(Refusal::mendable)?;
+    let options = about.reading.options(watch)?;
+    // As a number, for whoever reads the capture again.
+    let rate = options.rate.map_or_else(String::new, |rate| rate.to_string());
+    let capture = read_bytes(bytes, &name, &options).map_err(Refusal::mendable)?;
     let came = about.came.chars().filter(|c| !c.is_control()).take(LONGEST_TIME).collect();
     Ok(HeldCapture {
         about: seen::shown(&capture),
         capture,
         came,
         original: session.shop().and_then(|_| packed(bytes)),
-        reading: about.reading,
+        reading: Reading { rate, ..about.reading },
     })
 }
 

@@ -30,6 +30,8 @@ export async function doing(id, work) {
   complain(id);
   try { return await work(); } catch (error) { complain(id, error); return undefined; }
 }
+// A number as it is typed, with a point or a comma; NaN where there is none.
+export const number = (text) => parseFloat(text.replace(",", "."));
 export const clock = () => new Date().toTimeString().slice(0, 8);
 export const named = (one) => (one.more ? one.name + ", " + one.more : one.name);
 // Buttons that save what an address answers, or open it.

@@ -1,6 +1,6 @@
 // Steps 2 and 3: the engine, the stretch, what is joined, and the measurement.
 import { shows } from "/carrier.js";
-import { $, ask, clock, complain, doing, drawing, make, named, on, openButton, option, remove, saveButton, send, state, tell } from "/common.js";
+import { $, ask, clock, complain, doing, drawing, make, named, number, on, openButton, option, remove, saveButton, send, state, tell } from "/common.js";
 import { editEngine, writeEngine } from "/form.js";
 import { leads, open } from "/roles.js";
 
@@ -109,7 +109,7 @@ on("capture", () => {
     return capture.first + capture.seconds * Math.min(1, Math.max(0, (event.clientX - box.left) / box.width));
   };
   const show = () => {
-    const [from, to] = ["from", "to"].map((id) => parseFloat($(id).value.replace(",", ".")));
+    const [from, to] = ["from", "to"].map((id) => number($(id).value));
     const [a, b] = [Number.isFinite(from) ? from : capture.first, Number.isFinite(to) ? to : capture.first + capture.seconds];
     mark.hidden = !($("from").value || $("to").value);
     mark.style.left = 100 * (a - capture.first) / capture.seconds + "%";

@@ -28,6 +28,7 @@ mod sheet;
 mod shell;
 mod shop;
 mod trace;
+mod typed;
 mod undescribed;
 mod watched;
 mod wheel;

@@ -1,6 +1,6 @@
 //! What would mend an error, in the fields and buttons of the page.
 
-use crate::remedy::{Insistence, Mend, Remedy, Setting};
+use crate::remedy::{Insistence, Mend, Remedy, Setting, Task};
 
 /// An error as the page tells it.
 pub(super) fn told(error: &dyn Mend) -> String {
@@ -78,6 +78,7 @@ pub(super) fn words(remedy: &Remedy) -> String {
             "tick “Each is of another engine of this type”".into()
         }
         Remedy::Insist(Insistence::AcceptFaulty) => "tick “They are known to be sound”".into(),
+        Remedy::Task(Task::NameWheel) => "choose a wheel of the list, or write N-M (M adjacent teeth missing), N (even teeth), gaps by number, 36 without 35 36, or teeth in degrees, 0..30 90..150".into(),
         Remedy::Do(_) | Remedy::Check(_) | Remedy::Insist(_) | Remedy::Task(_) => {
             remedy.to_string()
         }
@@ -88,7 +89,6 @@ pub(super) fn words(remedy: &Remedy) -> String {
 mod tests {
     use super::*;
     use crate::capture::{ReadOptions, read_bytes};
-    use crate::remedy::Task;
 
     #[test]
     fn a_capture_without_times_is_asked_for_its_rate_in_the_field_for_it() {
@@ -109,6 +109,7 @@ mod tests {
         for remedy in gives.into_iter().chain(others).chain(checks).chain(insists).chain(tasks) {
             let said = words(&remedy);
             assert!(!said.is_empty() && !said.contains("--"), "{remedy:?}: {said}");
+            assert!(!said.contains("camwitness"), "no command either: {said}");
         }
         // The buttons and fields that are named are on the page.
         let page = [include_str!("markup/steps.rs"), include_str!("markup/tools.rs")].concat();

@@ -1,6 +1,6 @@
 // Which column carries what: guesses by the library's one rule, marked until they are confirmed; leads that look alike are
 // asked about with a picture of each.
-import { $, ask, complain, drawing, make, on, option, state, tell } from "/common.js";
+import { $, ask, complain, drawing, make, number, on, option, state, tell } from "/common.js";
 
 // Seconds of a picture by which leads are told apart: two cycles and a little at cranking speed.
 const PICTURE = 1.3;
@@ -15,7 +15,7 @@ export function leads() {
   state.capture.channels.forEach((channel, index) => {
     const role = $("role" + index) ? $("role" + index).value : "";
     if (!role) return;
-    const scale = parseFloat($("scale" + index).value.replace(",", "."));
+    const scale = number($("scale" + index).value);
     found.push({ name: role, column: channel.column, amperes_per_volt: role === "starter" && Number.isFinite(scale) ? scale : null });
   });
   return found;

@@ -9,7 +9,7 @@ use super::answer::{Answer, HTML, JSON, Refusal};
 use super::held::{HeldCapture, HeldEngine, bytes_of, lock};
 use super::run::{About, Outcome, Run, Stage};
 use super::session::Session;
-use super::{Work, remedies, undescribed};
+use super::{Work, remedies, typed, undescribed};
 use crate::analysis::{Checked, Options, check};
 use crate::capture::{Capture, CaptureError, stretch};
 use crate::codes::read_codes;
@@ -167,12 +167,9 @@ impl Start {
 
 /// First and last second to use.
 fn seconds(asked: &Start) -> Result<(Option<f64>, Option<f64>), Refusal> {
-    let one = |text: &str| match text.trim().replace(',', ".").as_str() {
-        "" => Ok(None),
-        text => match text.parse::<f64>() {
-            Ok(at) if at.is_finite() => Ok(Some(at)),
-            _ => Err(Refusal::unusable(format!("“{text}” is no number of seconds")).at("stretch")),
-        },
+    let one = |text: &str| {
+        let no_number = |_| format!("“{text}” is no number of seconds");
+        typed::number(text).map_err(|why| Refusal::unusable(no_number(why)).at("stretch"))
     };
     let (from, to) = (one(&asked.from)?, one(&asked.to)?);
     if let (Some(from), Some(to)) = (from, to)

@@ -5,6 +5,7 @@ use serde::Deserialize;
 
 use super::answer::{Answer, Refusal};
 use super::session::Session;
+use super::typed;
 use crate::plan::{Plan, PlanOptions};
 use crate::report::plan as written;
 use crate::units::{CrankDelta, Rpm};
@@ -28,10 +29,9 @@ pub(super) fn show(session: &Session, engine: u64, asked: &Asked) -> Result<Answ
     let held = session.engine(engine).ok_or_else(|| Refusal::missing("engine"))?;
     let usual = PlanOptions::default();
     let number = |text: &str, usual: f64| -> Result<f64, Refusal> {
-        match text.trim().replace(',', ".").as_str() {
-            "" => Ok(usual),
-            text => text.parse().map_err(|_| Refusal::unusable(format!("“{text}” is no number"))),
-        }
+        let typed = typed::number(text);
+        let typed = typed.map_err(|_| Refusal::unusable(format!("“{text}” is no number")))?;
+        Ok(typed.unwrap_or(usual))
     };
     let channels = number(&asked.channels, usual.channels as f64)?;
     if !(channels >= 0.0 && channels.fract() == 0.0) {

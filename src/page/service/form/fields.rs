@@ -2,7 +2,7 @@
 
 use toml::Value;
 
-use crate::page::service::wheel;
+use crate::page::service::{typed, wheel};
 
 /// A field of the form that cannot be used: which, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,14 +35,8 @@ pub(super) fn cylinders(field: &str, text: &str) -> Filled<Value> {
 
 /// Degrees; `None` where nothing was typed.
 pub(super) fn number(field: &str, text: &str) -> Filled<Option<f64>> {
-    let text = text.trim().trim_end_matches('°').replace(',', ".");
-    if text.is_empty() {
-        return Ok(None);
-    }
-    match text.trim().parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(Some(value)),
-        _ => wrong(field, "Give a number of degrees, or leave this empty."),
-    }
+    typed::number(text.trim().trim_end_matches('°'))
+        .or_else(|_| wrong(field, "Give a number of degrees, or leave this empty."))
 }
 
 pub(super) fn teeth(field: &str, text: &str) -> Filled<i64> {
