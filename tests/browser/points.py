@@ -3,7 +3,7 @@ joining, learning, practice, the sheets, a watched folder, and who is kept out."
 
 import http.client, json, os, re, socket, subprocess, time, urllib.parse
 
-from driver import DEMO, drop, drop_all, expect, expect_quietly, measure, read_text
+from driver import DEMO, drop, drop_all, expect, expect_quietly, keep, measure, read_text
 
 ENGINE = "Demonstration V6"
 
@@ -143,7 +143,7 @@ def asked_fields(browser):
     expect("10,000 per second" in words and browser.run(shown) == [], f"read with its rate: {words}")
 
 
-def without_an_engine(browser):
+def without_an_engine(browser, folder):
     """Firing order and banks are two fields; guesses are confirmed; the finding comes anyway."""
     choose(browser, "")
     drop_all(browser, [["car.csv", unnamed("bank2-late.csv")]])
@@ -156,6 +156,8 @@ def without_an_engine(browser):
         browser.click(f"#confirm{at}")
     pictures = browser.run("return [...document.querySelectorAll('#alike figure svg')].map((one) => [one.getAttribute('aria-label'), one.querySelectorAll('polygon').length])")
     expect(all("Channel" in words and "crank below" in words and rows == 2 for words, rows in pictures), f"a picture of both, the crank below: {pictures}")
+    browser.run("document.getElementById('alike').scrollIntoView({ block: 'center' })")
+    keep(folder, "first-car-page.png", browser.call("GET", "/screenshot"))
     for at, role in ((1, "B1 intake"), (2, "B2 intake")):
         browser.run("[...document.querySelectorAll('#alike figure')][arguments[0]].querySelectorAll('button').forEach((one) => { if (one.textContent.endsWith(arguments[1])) one.click(); })", at - 1, role)
     browser.wait("the question to be settled", "return !document.querySelector('#alike figure')")
@@ -437,7 +439,7 @@ def little_memory(browser, program, work):
         page.close()
 
 
-def points(browser, program, work):
+def points(browser, program, work, folder):
     """Every point. Gives the page, to be looked at further, with the addresses of its two sheets."""
     work = os.path.join(work, "points")
     os.makedirs(work)
@@ -450,7 +452,7 @@ def points(browser, program, work):
         two_clicks(browser, page)
         nothing_stale(browser)
         asked_fields(browser)
-        without_an_engine(browser)
+        without_an_engine(browser, folder)
         alike(browser)
         told_apart(browser)
         joined(browser)

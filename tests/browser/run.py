@@ -396,7 +396,7 @@ def main():
             points.little_memory(browser, program, work)
             page.terminate()
             page.wait()
-            own, plan, sheet = points.points(browser, program, work)
+            own, plan, sheet = points.points(browser, program, work, asked.pictures)
             try:
                 reach.reach(browser, own, plan, sheet, asked.axe, asked.pictures)
             finally:
