@@ -51,10 +51,15 @@ fn changes(capture: &Capture, channel: usize) -> Vec<(f64, f32)> {
 /// The recording with one column's edges later by so many crank degrees.
 fn moved(whole: &Capture, column: &str, degrees: f64, sound: &Analysis) -> Capture {
     let angle = &sound.crank.angle;
-    let later = |at: f64| {
+    retimed(whole, column, |at| {
         let turned = angle.angle_at(Seconds(at))?;
         Some(angle.time_at(CrankTurned(turned.0 + degrees))?.0)
-    };
+    })
+}
+
+/// A capture of changes with those of one column at other times, in the same order; those without
+/// one are left out.
+pub fn retimed(whole: &Capture, column: &str, later: impl Fn(f64) -> Option<f64>) -> Capture {
     let columns: Vec<Vec<(f64, f32)>> = (0..whole.channels.len())
         .map(|channel| {
             let all = changes(whole, channel);

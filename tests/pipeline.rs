@@ -8,6 +8,7 @@ mod calibration;
 mod capture_formats;
 mod capture_properties;
 mod capture_recordings;
+mod cautions;
 mod cautious;
 mod clamp_dirt;
 mod classes;

@@ -213,7 +213,7 @@ fn withheld(cam: &str, position: &CamPosition) -> Notice {
 
 /// What is to be said of a cam that moved while it was recorded.
 fn moving(engine: &Engine, position: &CamPosition) -> Option<Notice> {
-    let Movement { range, earliest_at, latest_at } = Movement::of(&position.cycles)?;
+    let Movement { range, earliest_at, latest_at, .. } = Movement::of(&position.cycles)?;
     let cam = &engine.cams[position.cam];
     let cause = match cam.phaser {
         Some(_) => "Its phaser was moving, under control once the engine runs, or not locked.",

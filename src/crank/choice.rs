@@ -10,7 +10,7 @@
 use super::angle::CrankAngle;
 use super::habits::Habits;
 use super::polarity::from_gap;
-use super::reading::{LEAST_TELLING_SHARE, Reading};
+use super::reading::Reading;
 use super::{EdgeDoubt, EdgeFrom, Polarity, WhyDoubted};
 use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Crank, Level, Sensor};
@@ -145,8 +145,7 @@ fn polarity(
 /// from those of such a reading at every tooth: strong ripple that meets the gap of the one may
 /// meet that of the other just so.
 pub(super) fn keep_what_shows_the_wheel(readings: &mut Vec<Reading>) {
-    let shows: Vec<bool> =
-        readings.iter().map(|reading| reading.telling_share() >= LEAST_TELLING_SHARE).collect();
+    let shows: Vec<bool> = readings.iter().map(Reading::shows_the_wheel).collect();
     let alike =
         readings.len() == 2 && shows[0] != shows[1] && spaced_alike(&readings[0], &readings[1]);
     let mut at = 0..;

@@ -82,6 +82,11 @@ impl Habits {
         Habits { jitter, ..Habits::USUAL }
     }
 
+    /// Whether they are those of an engine that springs from its compressions.
+    pub fn is_wild(self) -> bool {
+        self.ripple >= WILD_PER_DEGREE
+    }
+
     /// The stricter of two in everything.
     pub fn stricter(self, other: Habits) -> Habits {
         Habits {
@@ -130,13 +135,14 @@ impl Habits {
             .sum()
     }
 
-    /// With the jitter under which the changes along a path are likeliest; none when it explains
-    /// little.
-    pub fn with_jitter_of(self, changes: &[Change]) -> Habits {
+    /// With the jitter of at most so much, in crank degrees, under which the changes along a path
+    /// are likeliest; none when it explains little.
+    pub fn with_jitter_of(self, changes: &[Change], most: f64) -> Habits {
         let with = |jitter: f64| Habits { jitter, ..self };
         let none = with(0.0).surprise(changes.iter().copied());
-        let best = JITTERS.map(|jitter| (jitter, with(jitter).surprise(changes.iter().copied())));
-        let best = best.into_iter().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0.0, none));
+        let best = JITTERS.into_iter().filter(|&jitter| jitter <= most);
+        let best = best.map(|jitter| (jitter, with(jitter).surprise(changes.iter().copied())));
+        let best = best.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0.0, none));
         let worth = none - best.1 > WORTH_PER_STEP * changes.len() as f64;
         with(if worth { best.0 } else { 0.0 })
     }
@@ -164,7 +170,8 @@ mod tests {
 
     #[test]
     fn jitter_is_found_where_there_is_some() {
-        let found = |changes: &[Change]| Habits::USUAL.with_jitter_of(changes).jitter;
+        let found =
+            |changes: &[Change]| Habits::USUAL.with_jitter_of(changes, f64::INFINITY).jitter;
         assert_eq!(found(&changes(0.05)), 0.0);
         assert!((0.8..=1.8).contains(&found(&changes(1.2))), "{}", found(&changes(1.2)));
         assert_eq!(found(&[]), 0.0);

@@ -35,21 +35,20 @@ const WHOLE: f64 = 0.8;
 /// The stretches of the likeliest path, in order of time, and the habits it was read with. Edges
 /// that no stretch holds fitted nothing.
 pub(super) fn identify(marks: &Marks) -> (Vec<Stretch>, Habits) {
-    let usual = settle(marks, Habits::USUAL);
+    let most = marks.most_jitter();
+    let usual = settle(marks, Habits::USUAL, most);
     let mut others: Vec<Habits> = Vec::new();
-    if marks.pattern.len() > 1 {
-        if marks.pattern.common_step() > COARSE {
-            others.extend([Habits::CALM, Habits::LOSSY]);
-        }
-        if troubled(&usual.0, marks) {
-            others.push(Habits::WILD);
-            others.extend(JITTERS.map(Habits::jittery));
-        }
+    if marks.pattern.len() > 1 && marks.pattern.common_step() > COARSE {
+        others.extend([Habits::CALM, Habits::LOSSY]);
+    }
+    if troubled(&usual.0, marks) {
+        others.push(Habits::WILD);
+        others.extend(JITTERS.into_iter().filter(|&jitter| jitter <= most).map(Habits::jittery));
     }
     let mut best = usual;
     let mut least = if others.is_empty() { 0.0 } else { surprise(&best, marks) };
     for habits in others {
-        let other = settle(marks, habits);
+        let other = settle(marks, habits, most);
         let surprise = surprise(&other, marks);
         if surprise < least {
             (best, least) = (other, surprise);
@@ -78,8 +77,8 @@ fn surprise((stretches, habits): &(Vec<Stretch>, Habits), marks: &Marks) -> f64 
         + BREAK_PRICE * stretches.len() as f64
 }
 
-/// Searches, and once more with the jitter that the path shows.
-fn settle(marks: &Marks, mut habits: Habits) -> (Vec<Stretch>, Habits) {
+/// Searches, and once more with the jitter that the path shows, of `most` crank degrees at most.
+fn settle(marks: &Marks, mut habits: Habits, most: f64) -> (Vec<Stretch>, Habits) {
     let mut stretches = Stretch::all_of(search(marks, habits), marks);
     for _ in 1..MOST_ROUNDS {
         let longest = stretches.iter().max_by_key(|stretch| stretch.teeth.len());
@@ -90,7 +89,7 @@ fn settle(marks: &Marks, mut habits: Habits) -> (Vec<Stretch>, Habits) {
             .filter(|three| three[1..].iter().all(|tooth| tooth.missed + tooth.extra == 0))
             .map(|three| change(three, marks))
             .collect();
-        let found = habits.with_jitter_of(&changes);
+        let found = habits.with_jitter_of(&changes, most);
         if found.jitter <= habits.jitter {
             break;
         }

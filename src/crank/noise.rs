@@ -29,15 +29,21 @@ const EVENLY: f64 = 1.2;
 impl Reading<'_> {
     /// Whether the intervals are likelier at random than by the wheel.
     pub fn is_noise(&self) -> bool {
+        self.better_than_noise() < 0.0
+    }
+
+    /// By how much the wheel explains the intervals better than the likeliest other account, in
+    /// nats; negative where it does not.
+    pub fn better_than_noise(&self) -> f64 {
         let Some((first, last)) = self.stretch.teeth.first().zip(self.stretch.teeth.last()) else {
-            return true;
+            return f64::NEG_INFINITY;
         };
         let edges = &self.marks.edges[first.edge as usize..=last.edge as usize];
         let intervals: Vec<f64> =
             edges.windows(2).map(|pair| (pair[1].at - pair[0].at).0.ln()).collect();
-        let by_the_wheel = self.by_the_wheel(edges.len());
-        at_random(&intervals).is_none_or(|random| random < by_the_wheel)
-            || self.lossy_tone(&intervals).is_some_and(|tone| tone < by_the_wheel + self.picked())
+        let Some(random) = at_random(&intervals) else { return f64::NEG_INFINITY };
+        let tone = self.lossy_tone(&intervals).map(|tone| tone - self.picked());
+        tone.map_or(random, |tone| tone.min(random)) - self.by_the_wheel(edges.len())
     }
 
     /// Negative log density of the intervals by a steady tone that loses edges at random: what a

@@ -8,6 +8,7 @@ use super::pattern::pattern;
 use super::stretch::{Stretch, Tooth, join};
 use crate::edges::EdgeTrain;
 use crate::engine::Crank;
+use crate::stats::median;
 use crate::units::TURN_DEG;
 use crate::wheel::EdgeKind;
 
@@ -16,7 +17,12 @@ pub(super) const LEAST_TURNS: f64 = 2.0;
 /// Least share of the telling steps that must look as the wheel says. A wrong wheel shows its gaps
 /// elsewhere and reaches almost none; the right one in a bad capture loses a few.
 pub(super) const LEAST_TELLING_SHARE: f64 = 0.6;
-/// Turns on each side of the middle over which the confidence is worked out.
+/// A tooth less likely than this to be the one it was taken for is not sure: the same bound as for
+/// the verdict.
+const SURE: f64 = 0.99;
+/// Places along a stretch whose odds are worked out where those of the middle are not sure.
+const PLACES: usize = 5;
+/// Turns on each side of a place over which the confidence is worked out.
 const CONFIDENCE_TURNS: usize = 2;
 /// Most states, edges times marks, that it is worked out over: a tenth of a second.
 const MOST_CONFIDENCE_STATES: usize = 1 << 20;
@@ -57,7 +63,7 @@ fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<
     parts.retain(|stretch| stretch.teeth.len() >= 2);
     let can_be_judged = |stretch: &Stretch| {
         stretch.degrees(&marks) >= LEAST_TURNS * TURN_DEG
-            && stretch.telling_share(&marks) >= LEAST_TELLING_SHARE
+            && stretch.telling_share(&marks) >= least_telling_share(habits)
     };
     let (_, _, stretch) = join(parts, &marks)
         .into_iter()
@@ -121,14 +127,33 @@ impl Reading<'_> {
         doubted
     }
 
-    /// Probability that the slots are identified rightly: the odds of the middle of the stretch.
+    /// Probability that the slots are identified rightly: the odds of a typical tooth.
+    ///
+    /// That of the middle one stands where it is sure. Where not, it may only be that one edge that
+    /// came late, or a tooth beside one that was missed: the middle one of several places says what
+    /// the stretch is like.
     pub fn confidence(&self) -> f64 {
-        let teeth = &self.stretch.teeth;
-        // A single mark fits any even train: only its evenness speaks for it.
+        // A single mark fits any even train: what speaks for it is that an even wheel explains the
+        // steps and chance does not, and that no tooth is missed where another wheel has a gap.
+        // How rough its steps are is no measure: an engine that springs from compression to
+        // compression, or an edge that jitters, makes one step in ten a rough one.
         if self.marks.pattern.len() == 1 {
-            return self.telling_share();
+            return self.stretch.whole_share() / (1.0 + (-self.better_than_noise()).exp());
         }
-        let middle = &teeth[teeth.len() / 2];
+        let count = self.stretch.teeth.len();
+        let middle = self.confidence_at(count / 2);
+        if middle >= SURE {
+            return middle;
+        }
+        let place = |part: usize| self.confidence_at(count * part / (PLACES + 1));
+        let odds: Vec<f64> = (1..=PLACES).map(place).collect();
+        median(&odds).unwrap_or(middle)
+    }
+
+    /// Probability that one tooth is the one it was taken for.
+    fn confidence_at(&self, tooth: usize) -> f64 {
+        let teeth = &self.stretch.teeth;
+        let middle = &teeth[tooth];
         let reach = (CONFIDENCE_TURNS * self.marks.per_turn())
             .min(MOST_CONFIDENCE_STATES / self.marks.pattern.len());
         let at = middle.edge as usize;
@@ -142,4 +167,16 @@ impl Reading<'_> {
             usize::from(middle.slot),
         )
     }
+
+    /// Whether enough of the steps that tell the wheel's parts apart look as the wheel says.
+    pub fn shows_the_wheel(&self) -> bool {
+        self.telling_share() >= least_telling_share(self.habits)
+    }
+}
+
+/// Least share of the telling steps that must look as the wheel says. An engine that springs from
+/// its compressions hides a gap that passes with one of them: where the compressions stand in one
+/// turn of a cycle they need not stand in the other, so that half the gaps may be hidden.
+fn least_telling_share(habits: Habits) -> f64 {
+    if habits.is_wild() { LEAST_TELLING_SHARE / 2.0 } else { LEAST_TELLING_SHARE }
 }

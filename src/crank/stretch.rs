@@ -12,6 +12,9 @@ const LONGEST_HOLE: f64 = 1.0;
 const HOLE_AGREEMENT: f64 = 0.2;
 /// Speeds on both sides of a hole may differ by this factor and no more.
 const HOLE_SPEED_RATIO: f64 = 1.5;
+/// Share of the gaps that must be whole for those with a lost tooth to be passed over: a conditioner
+/// was recorded that loses the tooth after a gap in half of the turns.
+const LEAST_WHOLE: f64 = 0.35;
 /// A step this rough, in nats, does not fit: about three standard deviations.
 pub(super) const UNFIT: f64 = 3.0;
 
@@ -106,13 +109,29 @@ impl Stretch {
 
     /// Share of the steps that tell the wheel's parts apart which look as the wheel says. On an
     /// even wheel the share of all steps that are smooth. 0..1.
+    ///
+    /// A gap whose far tooth the sensor lost is no longer a step of its own and tells nothing, as
+    /// long as enough others are: a wrong wheel bridges what it takes for teeth everywhere.
     pub fn telling_share(&self, marks: &Marks) -> f64 {
         let (mut seen, mut good) = (0_usize, 0_usize);
-        for looks in self.telling_looks(marks).into_iter().flatten() {
-            seen += 1;
-            good += usize::from(looks);
+        let looks = self.telling_looks(marks);
+        let gaps = marks.pattern.telling_steps().contains(&true);
+        for (pair, looks) in self.teeth.windows(2).zip(&looks) {
+            let lost = gaps && pair[1].missed > 0 && pair[1].extra == 0;
+            seen += usize::from(looks.is_some() && !lost);
+            good += usize::from(*looks == Some(true));
+        }
+        let crossed = looks.iter().flatten().count();
+        if (seen as f64) < LEAST_WHOLE * crossed as f64 {
+            return good as f64 / crossed.max(1) as f64;
         }
         good as f64 / seen.max(1) as f64
+    }
+
+    /// Share of the steps in which no tooth is missed and no edge passed over, 0..1.
+    pub fn whole_share(&self) -> f64 {
+        let whole = self.teeth.iter().skip(1).filter(|tooth| tooth.missed + tooth.extra == 0);
+        whole.count() as f64 / self.teeth.len().saturating_sub(1).max(1) as f64
     }
 
     /// For the step from each tooth to the next, whether it looks as the wheel says, where it tells

@@ -86,6 +86,35 @@ impl Base {
     }
 }
 
+/// A gap of two missing teeth, in slots, and what the other slope of a reluctance sensor makes of it
+/// and the step beside it.
+const TWO_MISSING: usize = 3;
+const HALF_WAY: usize = 2;
+
+impl Base {
+    /// Whether this is `gapped` as the slope shows it on which a reluctance sensor's voltage comes
+    /// back: half-way in a gap of two missing teeth it crosses zero once more, so that the gap and
+    /// the step beside it look like two steps of two slots, with a lone tooth between them.
+    pub fn is_way_back_of(&self, gapped: &Base) -> bool {
+        let (Base::Slots { plain: 1, counts }, Base::Slots { plain: 1, counts: gaps }) =
+            (self, gapped)
+        else {
+            return false;
+        };
+        let count = counts.len();
+        let mut filled = counts.clone();
+        let mut found = false;
+        for at in 0..count {
+            let next = (at + 1) % count;
+            if next != at && filled[at] == HALF_WAY && filled[next] == HALF_WAY {
+                (filled[at], filled[next]) = (1, TWO_MISSING);
+                found = true;
+            }
+        }
+        found && turned_alike(&filled, gaps, |a, b| a == b)
+    }
+}
+
 /// Uneven steps nearer than this share of the period are the same.
 const SAME_SHARE: f64 = 0.02;
 /// Most marks in a period of uneven ones: with more, the places are no pattern but whatever the
@@ -280,6 +309,19 @@ mod tests {
     fn slots(steps: &[f64]) -> Vec<Base> {
         let turn = Turn { steps: steps.to_vec(), shares: vec![0.0; steps.len()] };
         bases_of(&turn)
+    }
+
+    #[test]
+    fn a_lone_tooth_on_one_slope_alone_is_the_way_back() {
+        let gapped = |gap: &[usize]| {
+            let counts = [vec![1; 30 - gap.len()], gap.to_vec()].concat();
+            Base::Slots { plain: 1, counts }
+        };
+        // 60-2 by its two slopes, begun at any tooth.
+        assert!(gapped(&[2, 2]).is_way_back_of(&gapped(&[1, 3])));
+        assert!(!gapped(&[2, 2]).is_way_back_of(&gapped(&[2, 2])));
+        assert!(!gapped(&[1, 3]).is_way_back_of(&gapped(&[1, 3])));
+        assert!(!gapped(&[2, 2]).is_way_back_of(&gapped(&[1, 4])));
     }
 
     #[test]

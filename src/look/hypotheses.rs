@@ -141,6 +141,9 @@ pub(super) fn weigh(leads: &[EdgeLead]) -> Weighed {
             .flat_map(|reading| (1..=2).map(|repeats| reading.nats(repeats)))
             .fold(f64::INFINITY, f64::min);
         for (index, reading) in readings.iter().enumerate() {
+            if is_way_back(reading, readings) {
+                continue;
+            }
             let mut more = of_reading(leads, lead, index, reading, least, (&regular, &patterned));
             if outputs[lead] && !leads[lead].asked {
                 for one in &mut more {
@@ -162,6 +165,14 @@ fn is_output(leads: &[EdgeLead], all: &[Vec<Reading>], lead: usize) -> bool {
     (0..leads.len()).filter(|&other| other != lead).any(|other| {
         let clock = all[other].iter().find(|reading| reading.is_regular());
         clock.is_some_and(|clock| output(leads[lead].train, &clock.turned, &rest).is_some())
+    })
+}
+
+/// Whether the other slope of the same lead shows one gap where this one shows a lone tooth between
+/// two: a tooth has two sides, and both slopes would show it.
+fn is_way_back(reading: &Reading, all: &[Reading]) -> bool {
+    all.iter().any(|other| {
+        other.kind != reading.kind && !other.lossy && reading.base.is_way_back_of(&other.base)
     })
 }
 

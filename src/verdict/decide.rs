@@ -17,7 +17,7 @@ use super::readings::{Rows, SignalCharacter, Signals, Steadiness, errors};
 use super::rule::{self, Grounds, Named};
 use super::unobservable::{UnobservableFaults, unobservable_faults};
 use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
-use crate::cam::{CamPosition, ExpectedFrom};
+use crate::cam::{CamPosition, CamResult, ExpectedFrom, Movement};
 use crate::units::TURN_DEG;
 
 /// Weighs every explanation against the evidence and decides.
@@ -182,6 +182,22 @@ fn judged(evidence: &Evidence) -> bool {
             .any(|i| measured[..i].iter().any(|&other| root(other) == root(measured[i])))
 }
 
+/// A cam that moved out of its tolerance while it was recorded: it is in time by its place over the
+/// whole capture and was not all the while, so that "in time" would be wrong of a part of it.
+fn moved_out(evidence: &Evidence) -> Option<usize> {
+    let out = |result: &&CamResult| {
+        let tolerance = evidence.engine.cams.get(result.measured.cam).map(|cam| cam.tolerance.0);
+        let (Some(deviation), Some(movement), Some(tolerance)) =
+            (result.deviation(), Movement::of(&result.measured.cycles), tolerance)
+        else {
+            return false;
+        };
+        let (earliest, latest) = movement.offs;
+        (deviation + earliest).0 < -tolerance || (deviation + latest).0 > tolerance
+    };
+    evidence.cams.iter().find(out).map(|result| result.measured.cam)
+}
+
 /// Whether a cam is held against another by a relation that nobody confirmed. One whose place was
 /// learned is not.
 fn rests_on_assumption(evidence: &Evidence) -> bool {
@@ -212,12 +228,13 @@ fn conclude(
     let (first, odds_first, variant) = odds.ranked[0];
     let (second, odds_second, _) = odds.ranked.get(1).copied().unwrap_or(odds.ranked[0]);
     let far_out = rows.beyond(|cam| evidence.engine.cams[cam].tolerance.0, FAR_OUT_SDS);
+    let moved = moved_out(evidence);
     let repeats = repeating(evidence);
     // An assumed relation may have been read off the very engine under test, with its fault in it.
     let assumed = rests_on_assumption(evidence);
     let grounds = Grounds {
         judged: judged(evidence) && !assumed,
-        far_out: far_out.is_some(),
+        far_out: far_out.or(moved).is_some(),
         hidden: odds.hidden,
         repeats: repeats.is_some(),
     };
@@ -249,6 +266,7 @@ fn conclude(
         _ if shown.is_empty() => Open::NoCam,
         _ if assumed => Open::Assumed { low_bank: None, some_bank_low: false },
         (Some(cam), _) if in_place => Open::Outlier(cam),
+        _ if in_place && moved.is_some() => Open::Moved(moved.unwrap_or(0)),
         // A fault that would not show, where nothing else is in doubt.
         (_, Some(fault)) if in_place => Open::Unobservable {
             fault: ranked.iter().position(|one| one.0 == fault).unwrap_or(0),

@@ -10,6 +10,9 @@ pub enum Open {
     NoCam,
     /// Everything is likely in time, but one reading stands far out: index into the engine's cams.
     Outlier(usize),
+    /// Everything measured is likely in its place, taken over the capture, but one cam moved out of
+    /// its tolerance within it: index into the engine's cams.
+    Moved(usize),
     /// Everything measured is in its place, but a fault that moves it would not show.
     Unobservable {
         /// The likeliest such fault: index into the verdict's explanations.

@@ -26,7 +26,8 @@ const LEADS: f64 = 0.5;
 pub(super) struct Grounds {
     /// Whether any cam was held against a known place, or another it is related to.
     pub judged: bool,
-    /// Whether a cam reads so far out of tolerance that "in time" would contradict it.
+    /// Whether a cam reads so far out of tolerance, or moved out of it, that "in time" would
+    /// contradict it.
     pub far_out: bool,
     /// What would not show.
     pub hidden: UnobservableFaults,

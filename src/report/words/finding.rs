@@ -156,6 +156,11 @@ fn open(engine: &Engine, verdict: &Verdict, leading: &Weighed) -> String {
         },
         Some(Open::NoCam) => "Cannot tell: no cam was measured.".into(),
         Some(Open::Outlier(cam)) => outlier(engine, verdict, *cam),
+        Some(Open::Moved(cam)) => format!(
+            "Cannot tell. {} moved out of its tolerance during the capture, so that it was not in its place all the while. \
+             Check what can move it, and capture steady cranking alone.",
+            engine.cams[*cam].name
+        ),
         Some(Open::Unobservable { fault, because }) => {
             unobservable(engine, verdict, &verdict.explanations[*fault], because)
         }

@@ -138,6 +138,12 @@ fn each_finding_is_told_with_what_it_rests_on() {
                 .into(),
         ),
         (
+            open(vec![in_time(), skip()], Open::Moved(0)),
+            "Cannot tell. B1 intake moved out of its tolerance during the capture, so that it was not in its place all the \
+             while. Check what can move it, and capture steady cranking alone."
+                .into(),
+        ),
+        (
             open(vec![in_time(), skip()], hidden(Unobservable::PlaceUncertain)),
             "Cannot tell. Nothing measured is out of place, but a skip of the primary chain at B1 intake, 1 tooth (1 link) late \
              would not show: where the cams belong is not known well enough. The largest deviation is B1 intake 17.4° late; \
