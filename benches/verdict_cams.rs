@@ -28,7 +28,8 @@ fn main() -> Result<(), Box<dyn Error + Send + Sync>> {
     println!("| cams | seconds |\n| --- | --- |");
     for cams in asked {
         let engine = Engine::parse(&engine(cams)?, Path::new("many.toml"))?;
-        let scenario = Scenario { kind: CaptureKind::Events, ..Scenario::new(engine.clone()) };
+        let whole = Scenario::new(engine.clone());
+        let scenario = Scenario { kind: CaptureKind::Events, leads: Vec::new(), ..whole };
         let made = generate(&scenario)?;
         let mut least = f64::INFINITY;
         for _ in 0..RUNS {

@@ -59,6 +59,17 @@ impl Cholesky {
         x
     }
 
+    /// The diagonal of A⁻¹: the squares of the columns of L⁻¹ summed.
+    pub(crate) fn inverse_diagonal(&self) -> Vec<f64> {
+        let column = |at: usize| {
+            let mut unit = vec![0.0; self.size];
+            unit[at] = 1.0;
+            let column = self.solve_lower(unit);
+            dot(&column, &column)
+        };
+        (0..self.size).map(column).collect()
+    }
+
     /// ½ log det A.
     pub(crate) fn log_root_determinant(&self) -> f64 {
         (0..self.size).map(|i| self.row(i).1.ln()).sum()
@@ -90,6 +101,10 @@ mod tests {
         assert!((factor.log_root_determinant() - 12.0_f64.ln()).abs() < 1e-12);
         // A · (1, 2, 3) = (2, 28, 20).
         assert_eq!(factor.solve(vec![2.0, 28.0, 20.0]), [1.0, 2.0, 3.0]);
+        // A⁻¹ has the cofactors 10·6 − 2·2, 4·6 − 2·2 and 4·10 − 2·2 over 144 on its diagonal.
+        for (found, cofactor) in factor.inverse_diagonal().iter().zip([56.0, 20.0, 36.0]) {
+            assert!((found - cofactor / 144.0).abs() < 1e-15, "{found}");
+        }
         // L · (1, 2, 3) = (2, 7, 7).
         assert_eq!(factor.solve_lower(vec![2.0, 7.0, 7.0]), [1.0, 2.0, 3.0]);
     }

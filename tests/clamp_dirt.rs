@@ -8,7 +8,7 @@ use camwitness::verdict::{CompressionState, WhyWithheld};
 
 use super::two_leads::{FOUR, V6, made, tested};
 
-use ExtraLead::{Ignition, Starter};
+use ExtraLead::{Ignition, Pressure, Starter};
 
 /// The weak cylinder of a six, found in spite of a trouble.
 fn found(trouble: &[&str], seed: u64) -> CrankingTest {
@@ -53,6 +53,29 @@ fn what_spoils_the_peaks_is_said() {
     let limit = amps[amps.len() * 17 / 20];
     let test = found(&[&format!("clamp-clipped:{limit:.0}")], 12);
     assert_eq!(withheld(&test), Withheld::Clipped);
+}
+
+#[test]
+fn a_clamp_off_the_range_for_most_of_the_time_says_to_choose_a_wider_one() {
+    let mut practice = made(V6, &[], &[Starter, Ignition(1)], 12);
+    let amps = &mut practice.capture.channels[0].values;
+    let highest = amps.iter().copied().fold(f32::MIN, f32::max);
+    let limit = 0.02 * highest;
+    amps.iter_mut().for_each(|amp| *amp = amp.min(limit));
+    let message = tested(&practice.capture, V6).expect_err("off the range");
+    assert!(message.contains("at the limit of the scope's range"), "{message}");
+    assert!(message.contains("choose a wider range"), "{message}");
+}
+
+#[test]
+fn a_coil_and_a_pressure_lead_serve_without_a_clamp() {
+    let practice = made(V6, &[], &[Ignition(1), Pressure(1)], 18);
+    let test = tested(&practice.capture, V6).expect("a finding");
+    // One cylinder's own pressure compares no cylinder with another: that is said, and nobody is
+    // accused.
+    assert_eq!(test.finding.state, CompressionState::Withheld, "{:?}", test.finding);
+    let text = camwitness::report::cranking::write(&test, 200);
+    assert!(text.contains("a clamp on the starter cable"), "{text}");
 }
 
 #[test]

@@ -7,6 +7,8 @@ use camwitness::analysis::{Checked, analyse, check};
 use camwitness::capture::{ReadOptions, read};
 use camwitness::compression::CylinderResult;
 use camwitness::practice::{ExtraLead, Fault, Scenario, generate};
+use camwitness::report::job::Job;
+use camwitness::report::json::write_checked;
 use camwitness::verdict::{CompressionState, State};
 use camwitness::{Engine, Options};
 
@@ -132,7 +134,7 @@ fn a_cam_without_the_crank_is_placed_as_coarsely_as_the_coil_allows() {
         let text = camwitness::report::cranking::write(&test, 200);
         assert!(text.contains("too coarse to tell one tooth"), "{text}");
         assert_eq!(text.contains("late, ±"), want != 0.0, "{text}");
-        let json = camwitness::report::json::write_cranking(&test);
+        let json = write_checked(&Checked::Compression(Box::new(test)), &Job::default());
         assert!(
             json.contains("cams_without_crank") && json.contains("\"verdict\": null"),
             "{json}"

@@ -230,6 +230,9 @@ fn attempts(
         rhythm: rhythm.as_ref().map(|(from, series)| (*from, series)),
         marks: &marks,
     };
+    if let Some(error) = mostly_cut(heard) {
+        return Err(error.into());
+    }
     let found = angle::find(&input).map_err(|error| {
         let lead = [(Role::Starter, "starter"), (Role::Battery, "battery")];
         let off_range = |(role, lead): (Role, &'static str)| {
@@ -268,6 +271,20 @@ fn attempts(
 /// A lead that stands at one limit for more than this share of a capture is off the scope's range;
 /// an inrush that is cut takes a few tenths of a second of five.
 const OFF_RANGE: f64 = 0.2;
+
+/// A clamp that stands at its greatest value for more than half of a capture shows no compressions,
+/// whatever rhythm is left: a current is at its peak for a moment only.
+const MOSTLY_CUT: f64 = 0.5;
+
+/// That the clamp's range was too narrow for anything to be read off it.
+fn mostly_cut(heard: &Heard) -> Option<angle::AngleError> {
+    let values = &heard.channel(Role::Starter)?.1.values;
+    let greatest = values.iter().fold(0.0f32, |most, value| most.max(value.abs()));
+    let cut = values.iter().filter(|value| value.abs() == greatest).count();
+    let share = cut as f64 / values.len() as f64;
+    let error = angle::AngleError::OffRange { lead: "starter", percent: 100.0 * share };
+    (greatest > 0.0 && share > MOSTLY_CUT).then_some(error)
+}
 
 /// Share of the rows at the highest or the lowest value, whichever is more; none of a lead that
 /// never changes.

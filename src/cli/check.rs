@@ -13,14 +13,14 @@ use super::reading::ReadingArgs;
 use super::shelf::{ShelfArgs, proposal};
 use super::undescribed::{self, FactArgs};
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder, width};
-use crate::analysis::{self, Analysis, Checked, CrankingTest, Options, analyse};
+use crate::analysis::{self, Checked, Options, analyse};
 use crate::batch::captures_in;
 use crate::capture::{Capture, ReadOptions};
 use crate::engine::{Engine, wheel_files};
 use crate::known::KnownGood;
 use crate::output::{Existing, Files, Ours, ReadAs, WrittenAs, write_whole};
 use crate::report::pictures::Sheet;
-use crate::report::{cranking, json, text};
+use crate::report::{Papers, cranking, text};
 use crate::verdict::CompressionState;
 
 /// Options of `check`.
@@ -229,13 +229,15 @@ fn without_engine(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let asked = Options { leads: described.leads, ..Options::default() };
     let asked = args.evidence.without_engine(asked, &described.engine)?;
     let analysis = analyse(&captures, &described.engine, &asked)?;
-    paper.write(&analysis, &captures)?;
     let mut more = undescribed::said(&analysis, &described.guessed, width());
     more += &proposal(&args.place, &described.seen);
+    let checked = Checked::Timing(Box::new(analysis));
+    let papers = Papers::of(&checked, &captures, paper.job());
+    paper.write(&papers)?;
     if let Some(keeper) = keeper {
-        more += &keeper.analysis(&analysis, &captures)?;
+        more += &keeper.keep(&checked, &papers)?;
     }
-    told(args, &paper, &analysis, &more)
+    told(args, &checked, &papers, &more)
 }
 
 /// Reads, measures and weighs captures of one engine.
@@ -257,77 +259,47 @@ fn measure(
         })
         .collect::<Result<Vec<Capture>, Failure>>()?;
     working.now("measuring".into());
-    let analysis = match analysis::check(&captures, engine, &asked)? {
-        Checked::Timing(analysis) => analysis,
-        Checked::Compression(test) => {
-            working.now("drawing".into());
-            paper.write_cranking(&test, &captures)?;
-            let kept = keeper.map(|keeper| keeper.cranking(&test, &captures)).transpose()?;
-            drop(working);
-            return cranked(args, paper, &test, &kept.unwrap_or_default());
-        }
-    };
+    let checked = analysis::check(&captures, engine, &asked)?;
     working.now("drawing".into());
-    paper.write(&analysis, &captures)?;
-    let kept = keeper.map(|keeper| keeper.analysis(&analysis, &captures)).transpose()?;
+    let papers = Papers::of(&checked, &captures, paper.job());
+    paper.write(&papers)?;
+    let kept = keeper.map(|keeper| keeper.keep(&checked, &papers)).transpose()?;
     drop(working);
-    told(args, paper, &analysis, &kept.unwrap_or_default())
+    told(args, &checked, &papers, &kept.unwrap_or_default())
 }
 
 /// The result where it was asked for, and what is said. `more` comes after the text.
 fn told(
     args: &CheckArgs,
-    paper: &Paper,
-    analysis: &Analysis,
+    checked: &Checked,
+    papers: &Papers,
     more: &str,
 ) -> Result<(String, u8), Failure> {
-    let status = status(analysis, args.recorded_only);
+    let status = status(checked, args.recorded_only);
     if let Some(path) = &args.json {
-        let result = json::write_for(analysis, paper.job());
         if path == Path::new("-") {
-            return Ok((result, status));
+            return Ok((papers.result().to_owned(), status));
         }
-        write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
+        write_whole(path, papers.result().as_bytes(), args.replacing(Ours::Result))?;
     }
-    let text = shown(analysis, args.quiet);
+    let text = shown(checked, args.quiet);
     Ok((if args.quiet { text } else { text + more }, status))
-}
-
-/// What is said of captures without a crank. The exit status follows the finding about compression.
-fn cranked(
-    args: &CheckArgs,
-    paper: &Paper,
-    test: &CrankingTest,
-    more: &str,
-) -> Result<(String, u8), Failure> {
-    let found = test.finding.state != CompressionState::Withheld;
-    let status = if found { DONE } else { CANNOT_TELL };
-    if let Some(path) = &args.json {
-        let result = json::write_cranking_for(test, paper.job());
-        if path == Path::new("-") {
-            return Ok((result, status));
-        }
-        write_whole(path, result.as_bytes(), args.replacing(Ours::Result))?;
-    }
-    let wide = width();
-    let text = if args.quiet {
-        cranking::finding_alone(test, wide)
-    } else {
-        cranking::write(test, wide) + more
-    };
-    Ok((text, status))
 }
 
 /// Checks one capture as `check` does without any option: what is said, and the exit status.
 pub(super) fn demonstrate(capture: &Path, engine: &Path) -> Result<(String, u8), Failure> {
     let engine = Engine::read(engine)?;
     let captures = [read_capture(capture, &ReadOptions::default())?.0];
-    let analysis = analyse(&captures, &engine, &Options::default())?;
-    Ok((shown(&analysis, false), status(&analysis, false)))
+    let checked = analysis::check(&captures, &engine, &Options::default())?;
+    Ok((shown(&checked, false), status(&checked, false)))
 }
 
-fn status(analysis: &Analysis, recorded_only: bool) -> u8 {
-    if analysis.verdict.is_decided(recorded_only) { DONE } else { CANNOT_TELL }
+fn status(checked: &Checked, recorded_only: bool) -> u8 {
+    let decided = match checked {
+        Checked::Timing(analysis) => analysis.verdict.is_decided(recorded_only),
+        Checked::Compression(test) => test.finding.state != CompressionState::Withheld,
+    };
+    if decided { DONE } else { CANNOT_TELL }
 }
 
 /// Reads a known-good file and checks that it belongs to the engine.
@@ -337,10 +309,12 @@ pub(super) fn read_known(path: &Path, engine: &Engine) -> Result<KnownGood, Fail
     Ok(known)
 }
 
-fn shown(analysis: &Analysis, quiet: bool) -> String {
-    if quiet {
-        text::finding_alone_to_width(analysis, width())
-    } else {
-        text::write_to_width(analysis, width())
+fn shown(checked: &Checked, quiet: bool) -> String {
+    let wide = width();
+    match checked {
+        Checked::Timing(analysis) if quiet => text::finding_alone_to_width(analysis, wide),
+        Checked::Timing(analysis) => text::write_to_width(analysis, wide),
+        Checked::Compression(test) if quiet => cranking::finding_alone(test, wide),
+        Checked::Compression(test) => cranking::write(test, wide),
     }
 }

@@ -6,10 +6,9 @@ use super::Failure;
 use super::door::STANDARD_INPUT;
 use super::reading::ReadingArgs;
 use super::shelf::{ShelfArgs, shelf_name};
-use crate::analysis::{Analysis, CrankingTest};
-use crate::capture::Capture;
+use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::report::job::Job;
-use crate::report::{html, json, words};
+use crate::report::{Papers, words};
 use crate::shelf::{CamRecord, NewJob, Shelf};
 
 /// A job that is to be kept: everything but what was found.
@@ -17,7 +16,6 @@ pub(super) struct Keeper<'a> {
     shelf: Shelf,
     captures: Vec<&'a Path>,
     begun: NewJob,
-    job: &'a Job,
 }
 
 impl<'a> Keeper<'a> {
@@ -27,7 +25,7 @@ impl<'a> Keeper<'a> {
         engine: Option<&Path>,
         captures: &'a [std::path::PathBuf],
         reading: &ReadingArgs,
-        job: &'a Job,
+        job: &Job,
     ) -> Result<Keeper<'a>, Failure> {
         if captures.iter().any(|path| path == Path::new(STANDARD_INPUT) || path.is_dir()) {
             return Err(Failure(
@@ -43,33 +41,14 @@ impl<'a> Keeper<'a> {
             reading: reading.words(),
             ..NewJob::default()
         };
-        Ok(Keeper { shelf, captures: captures.iter().map(AsRef::as_ref).collect(), begun, job })
+        Ok(Keeper { shelf, captures: captures.iter().map(AsRef::as_ref).collect(), begun })
     }
 
-    /// Keeps an analysis; gives what is said of it.
-    pub(super) fn analysis(
-        self,
-        analysis: &Analysis,
-        captures: &[Capture],
-    ) -> Result<String, Failure> {
-        let job = of_timing(analysis, self.begun.clone());
-        let report = html::write(analysis, captures, self.job)?;
-        self.put(job, &json::write_for(analysis, self.job), &report)
-    }
-
-    /// Keeps a test of the compression; gives what is said of it.
-    pub(super) fn cranking(
-        self,
-        test: &CrankingTest,
-        captures: &[Capture],
-    ) -> Result<String, Failure> {
-        let job = of_compression(test, self.begun.clone());
-        let report = html::write_cranking(test, captures, self.job)?;
-        self.put(job, &json::write_cranking_for(test, self.job), &report)
-    }
-
-    fn put(&self, job: NewJob, result: &str, report: &str) -> Result<String, Failure> {
-        let number = self.shelf.keep_job(&self.captures, job, result, report)?;
+    /// Keeps a check; gives what is said of it.
+    pub(super) fn keep(self, checked: &Checked, papers: &Papers) -> Result<String, Failure> {
+        let (result, report) = (papers.result(), papers.report()?);
+        let number =
+            self.shelf.keep_job(&self.captures, described(checked, self.begun), result, report)?;
         Ok(format!(
             "\nKept as job {number} on the shelf. When the engine was looked at: camwitness outcome {number} \"what was found\"\n"
         ))
@@ -77,11 +56,10 @@ impl<'a> Keeper<'a> {
 }
 
 /// A job with what was found.
-#[cfg(feature = "page")]
-pub(super) fn described(checked: &crate::analysis::Checked, begun: NewJob) -> NewJob {
+pub(super) fn described(checked: &Checked, begun: NewJob) -> NewJob {
     match checked {
-        crate::analysis::Checked::Timing(analysis) => of_timing(analysis, begun),
-        crate::analysis::Checked::Compression(test) => of_compression(test, begun),
+        Checked::Timing(analysis) => of_timing(analysis, begun),
+        Checked::Compression(test) => of_compression(test, begun),
     }
 }
 

@@ -5,12 +5,10 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::Failure;
-use crate::analysis::{Analysis, CrankingTest};
-use crate::capture::Capture;
 use crate::output::{Existing, Files, ReadAs, WrittenAs, write_whole};
 use crate::report::job::Job;
 use crate::report::pictures::Sheet;
-use crate::report::{html, pictures};
+use crate::report::{Papers, html, pictures};
 
 /// What is put on paper.
 #[derive(Debug, Args)]
@@ -90,14 +88,12 @@ impl<'a> Paper<'a> {
     }
 
     /// Writes what was asked for.
-    pub(super) fn write(&self, analysis: &Analysis, captures: &[Capture]) -> Result<(), Failure> {
+    pub(super) fn write(&self, papers: &Papers) -> Result<(), Failure> {
         if let Some(path) = self.report {
-            let page = html::write(analysis, captures, &self.job)?;
-            write_whole(path, page.as_bytes(), self.existing)?;
+            write_whole(path, papers.report()?.as_bytes(), self.existing)?;
         }
         if let Some(folder) = self.plots {
-            let drawn = pictures::draw_all(analysis, captures);
-            pictures::write_all(&drawn, folder, self.existing)?;
+            pictures::write_all(papers.pictures(), folder, self.existing)?;
         }
         Ok(())
     }
@@ -109,22 +105,5 @@ impl<'a> Paper<'a> {
         }
         let Some(path) = self.report else { return Ok(String::new()) };
         write_sheet(path, sheet, &self.job, self.existing)
-    }
-
-    /// The same of captures without a crank.
-    pub(super) fn write_cranking(
-        &self,
-        test: &CrankingTest,
-        captures: &[Capture],
-    ) -> Result<(), Failure> {
-        if let Some(path) = self.report {
-            let page = html::write_cranking(test, captures, &self.job)?;
-            write_whole(path, page.as_bytes(), self.existing)?;
-        }
-        if let Some(folder) = self.plots {
-            let drawn = pictures::draw_cranking(test, captures);
-            pictures::write_all(&drawn, folder, self.existing)?;
-        }
-        Ok(())
     }
 }

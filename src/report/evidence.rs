@@ -104,7 +104,12 @@ impl Evidence {
     /// Of captures without a crank.
     #[must_use]
     pub fn of_cranking(test: &CrankingTest) -> Evidence {
-        Evidence::new(&test.engine, &test.facts, &test.asked, &json::write_cranking(test))
+        Evidence::new(
+            &test.engine,
+            &test.facts,
+            &test.asked,
+            &json::write_cranking(test, &Job::default()),
+        )
     }
 
     fn new(engine: &Engine, facts: &[CaptureFacts], asked: &Options, result: &str) -> Evidence {
@@ -213,10 +218,7 @@ impl Evidence {
     /// are alike.
     #[must_use]
     pub fn differences(&self, checked: &Checked) -> Vec<String> {
-        let again = match checked {
-            Checked::Timing(analysis) => json::write_for(analysis, &Job::default()),
-            Checked::Compression(test) => json::write_cranking(test),
-        };
+        let again = json::write_checked(checked, &Job::default());
         let again = found(serde_json::from_str(&again).unwrap_or_default());
         let mut differ = Vec::new();
         compare(&self.result, &again, "", &mut differ);

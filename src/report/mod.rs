@@ -17,6 +17,8 @@ pub mod learn;
 pub mod look;
 mod numbers;
 #[cfg(feature = "report")]
+mod papers;
+#[cfg(feature = "report")]
 pub mod pictures;
 pub mod plan;
 #[cfg(feature = "output")]
@@ -29,4 +31,6 @@ mod wrap;
 pub(crate) use numbers::counted;
 #[cfg(all(feature = "page", feature = "cli"))]
 pub(crate) use numbers::odds;
+#[cfg(feature = "report")]
+pub use papers::Papers;
 pub use wrap::{WIDTH, hanging_lines};

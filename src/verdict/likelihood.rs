@@ -6,19 +6,12 @@
 //! Σ = LLᵀ, the readings pin `a` at q·z / q·q with variance 1 / q·q. An amount that moves one
 //! row alone (a phaser) is integrated given the rows that have none; when both kinds
 //! are present the shared one is summed by Simpson's rule. Two passes of the datum, images of a
-//! repeating wheel and outliers are summed over.
+//! repeating wheel and outliers are summed over; `factored.rs` has the densities themselves.
 
-use super::density::{LOG_ROOT_TWO_PI, log_sum};
-use super::hypotheses::{EffectPrior, Model};
-use super::readings::{Character, Row, RowKind, Rows, errors, wrap};
-use crate::matrix::{Cholesky, dot};
-
-/// Longest step of Simpson's rule, crank degrees: finer than the least standard deviation any cam
-/// row has (build scatter alone).
-const SIMPSON_STEP: f64 = 0.45;
-
-/// Images of a repeating reading summed either side.
-const IMAGES: i32 = 2;
+use super::density::log_sum;
+use super::factored::{Out, Seen, Split, Without};
+use super::hypotheses::Model;
+use super::readings::{Character, Row, RowKind, Rows, wrap};
 
 /// A reading that may be worthless this often is a suspect: several suspects may be so at once. Of
 /// the others one at most is, which leaves out chances below a ten-thousandth.
@@ -58,37 +51,71 @@ pub(super) fn log_likelihood(rows: &Rows, model: &Model, characters: &[Character
         .map(|(row, of)| Worth::new(of, characters.get(row).copied().unwrap_or_default()))
         .collect();
     let sound: f64 = worths.iter().map(|worth| worth.sound).sum();
-    let total = log_sum(worthless(rows, &worths).into_iter().map(|outliers| {
-        let weight: f64 = outliers.iter().map(|&row| worths[row].outlier - worths[row].sound).sum();
-        // A set of outliers that is impossible needs no density.
-        if weight == f64::NEG_INFINITY {
-            return weight;
-        }
-        sound + weight + without(rows, model, &outliers)
+    let less = |row: &usize| worths[*row].outlier - worths[*row].sound;
+    let suspect = |&row: &usize| worths[row].log_odds(&rows.list[row]) >= SUSPECT.ln();
+    let mut suspects: Vec<usize> = (0..rows.list.len()).filter(suspect).collect();
+    suspects.truncate(MOST_SUSPECTS);
+    // An outlier that is impossible needs no density.
+    let others: Vec<usize> = (0..rows.list.len())
+        .filter(|row| !suspects.contains(row) && less(row) > f64::NEG_INFINITY)
+        .collect();
+    let total = log_sum(subsets(&suspects).flat_map(|base| {
+        let weight: f64 = sound + base.iter().map(less).sum::<f64>();
+        let found = densities(rows, model, &base, &others);
+        let also = [0.0].into_iter().chain(others.iter().map(less));
+        found
+            .into_iter()
+            .zip(also)
+            .map(move |(density, less)| weight + less + density)
+            .collect::<Vec<f64>>()
     }));
     total - (rows.passes.len() as f64).ln()
 }
 
-/// Every set of rows that may be worthless together.
-fn worthless(rows: &Rows, worths: &[Worth]) -> Vec<Vec<usize>> {
-    let suspect = |&row: &usize| worths[row].log_odds(&rows.list[row]) >= SUSPECT.ln();
-    let mut suspects: Vec<usize> = (0..rows.list.len()).filter(suspect).collect();
-    suspects.truncate(MOST_SUSPECTS);
-    let others: Vec<usize> = (0..rows.list.len()).filter(|row| !suspects.contains(row)).collect();
-    let mut sets = Vec::new();
-    for mask in 0..1usize << suspects.len() {
-        let set: Vec<usize> = (0..suspects.len())
-            .filter(|bit| mask >> bit & 1 == 1)
-            .map(|bit| suspects[bit])
-            .collect();
-        sets.extend(others.iter().map(|&other| {
-            let mut with = set.clone();
-            with.push(other);
-            with
-        }));
-        sets.push(set);
+/// Every choice of some of these rows, or of none.
+fn subsets(of: &[usize]) -> impl Iterator<Item = Vec<usize>> {
+    (0..1usize << of.len()).map(|mask| {
+        let chosen = of.iter().enumerate().filter(|(bit, _)| mask >> bit & 1 == 1);
+        chosen.map(|(_, &row)| row).collect()
+    })
+}
+
+/// Log density of the rows but those in `base`, and of the same with one more left out, each of
+/// `others` in turn; each summed over what the datum may be taken for.
+fn densities(rows: &Rows, model: &Model, base: &[usize], others: &[usize]) -> Vec<f64> {
+    let alone = |more: usize| densities(rows, model, &[base, &[more]].concat(), &[])[0];
+    let Some(split) = Split::new(rows, model, base) else {
+        let without = others.iter().map(|&more| alone(more));
+        return [f64::NEG_INFINITY].into_iter().chain(without).collect();
+    };
+    let anchors = anchors(rows, model, &split.fixed);
+    let outs: Vec<Option<Out>> = others.iter().map(|&row| split.out(row, &anchors)).collect();
+    // What is asked of the factored rows: as they are, and without each that can be taken out.
+    let asked: Vec<Out> =
+        [Out::Nothing].into_iter().chain(outs.iter().copied().flatten()).collect();
+    let sets: Vec<Without> = asked.iter().map(|&out| Without::new(&split, out)).collect();
+    let mut summed: Vec<Vec<f64>> = vec![Vec::new(); asked.len()];
+    let namings = (rows.namings.len() as f64).ln();
+    for &(later, chance) in &rows.edges {
+        for &pass in &rows.passes {
+            for &naming in &rows.namings {
+                let left = unwrapped(rows, model, Datum { pass, later, naming }, &anchors);
+                let seen = Seen::new(&split, &left);
+                for (without, terms) in sets.iter().zip(&mut summed) {
+                    let density = without.density(rows, model, &split, &left, &seen);
+                    terms.push(chance.ln() - namings + density);
+                }
+            }
+        }
     }
-    sets
+    let mut summed = summed.into_iter().map(log_sum);
+    let whole = summed.next().unwrap_or(f64::NEG_INFINITY);
+    let each = others.iter().zip(&outs).map(|(&row, out)| match out {
+        Some(_) => summed.next().unwrap_or(f64::NEG_INFINITY),
+        None => alone(row),
+    });
+    let each: Vec<f64> = each.collect();
+    [whole].into_iter().chain(each).collect()
 }
 
 /// What the crank's datum is taken for, and which bank for the lower one: readings are this pass
@@ -101,124 +128,9 @@ struct Datum {
     naming: f64,
 }
 
-/// Density of the rows but some, summed over the passes.
-fn without(rows: &Rows, model: &Model, outliers: &[usize]) -> f64 {
-    let present = |row: &usize| !outliers.contains(row);
-    let is_own = |row: usize| model.own.iter().any(|(own, _)| *own == row);
-    let fixed: Vec<usize> =
-        (0..rows.list.len()).filter(present).filter(|&row| !is_own(row)).collect();
-    let Some(split) = Split::new(rows, model, fixed, outliers) else { return f64::NEG_INFINITY };
-    let of = |&(later, chance): &(f64, f64)| {
-        let at = |pass: f64, naming: f64| {
-            chance.ln() + split.density(rows, model, Datum { pass, later, naming })
-        };
-        let both = |&pass: &f64| log_sum(rows.namings.iter().map(|&naming| at(pass, naming)));
-        log_sum(rows.passes.iter().map(both)) - (rows.namings.len() as f64).ln()
-    };
-    log_sum(rows.edges.iter().map(of))
-}
-
-/// A row with an amount of its own, given the rows without.
-struct OwnRow<'a> {
-    row: usize,
-    /// L⁻¹k, k its covariance with the fixed rows.
-    link: Vec<f64>,
-    /// Its standard deviation given them.
-    sd: f64,
-    amounts: &'a [(f64, EffectPrior)],
-}
-
-/// The covariance, factored: everything that does not depend on the pass.
-struct Split<'a> {
-    fixed: Vec<usize>,
-    factor: Cholesky,
-    own: Vec<OwnRow<'a>>,
-    /// L⁻¹p of the shared amount.
-    slope: Vec<f64>,
-}
-
-impl<'a> Split<'a> {
-    fn new(rows: &Rows, model: &'a Model, fixed: Vec<usize>, outliers: &[usize]) -> Option<Self> {
-        let roughly = effects_known_roughly(rows, model);
-        let covariance = |a: usize, b: usize| {
-            rows.covariance(a, b, &model.normal) + if a == b { roughly[a] } else { 0.0 }
-        };
-        let factor = Cholesky::new(fixed.len(), 0.0, |a, b| covariance(fixed[a], fixed[b]))?;
-        let own =
-            model.own.iter().filter(|(row, _)| !outliers.contains(row)).map(|(row, amounts)| {
-                let link = factor
-                    .solve_lower(fixed.iter().map(|&other| covariance(*row, other)).collect());
-                let variance =
-                    (covariance(*row, *row) - dot(&link, &link)).max(rows.list[*row].variance);
-                OwnRow { row: *row, link, sd: variance.sqrt(), amounts }
-            });
-        let own = own.collect();
-        let slope = model.shared.as_ref().map_or(vec![], |(pattern, _)| {
-            factor.solve_lower(fixed.iter().map(|&row| pattern[row]).collect())
-        });
-        Some(Split { fixed, factor, own, slope })
-    }
-
-    fn density(&self, rows: &Rows, model: &Model, datum: Datum) -> f64 {
-        let left = unwrapped(rows, model, datum, &self.fixed);
-        let flat = self.factor.solve_lower(self.fixed.iter().map(|&row| left[row]).collect());
-        let scale = -self.factor.log_root_determinant() - self.fixed.len() as f64 * LOG_ROOT_TWO_PI;
-        let Some((pattern, amount)) = &model.shared else {
-            return scale - 0.5 * dot(&flat, &flat) + self.own_density(rows, &left, &flat);
-        };
-        let stiffness = dot(&self.slope, &self.slope);
-        if self.own.is_empty() {
-            // Rows that the amount does not touch say nothing about it.
-            if stiffness < 1e-12 {
-                return scale - 0.5 * dot(&flat, &flat);
-            }
-            let pull = dot(&self.slope, &flat);
-            let rest = (dot(&flat, &flat) - pull * pull / stiffness).max(0.0);
-            let sd = stiffness.sqrt().recip();
-            // N(z − aq) = exp(−rest/2) · exp(−(a − â)²/2sd²); the latter is sd√2π times a density.
-            return scale - 0.5 * rest
-                + sd.ln()
-                + LOG_ROOT_TWO_PI
-                + amount.log_density(pull / stiffness, sd);
-        }
-        simpson(amount.range(), |a| {
-            let flat: Vec<f64> = flat.iter().zip(&self.slope).map(|(z, q)| z - a * q).collect();
-            let left: Vec<f64> = left.iter().zip(pattern).map(|(r, p)| r - a * p).collect();
-            scale + amount.log_prior(a) - 0.5 * dot(&flat, &flat)
-                + self.own_density(rows, &left, &flat)
-        })
-    }
-
-    /// Density of the rows with an amount of their own, given the others.
-    fn own_density(&self, rows: &Rows, left: &[f64], flat: &[f64]) -> f64 {
-        let one = |own: &OwnRow| {
-            let x = left[own.row] - dot(&own.link, flat);
-            let period = rows.list[own.row].period;
-            log_sum(own.amounts.iter().map(|&(weight, amount)| {
-                weight.ln() + repeated(x, period, |x| amount.log_density(x, own.sd), amount)
-            }))
-        };
-        self.own.iter().map(one).sum()
-    }
-}
-
-/// Sums a density over the images of a reading that repeats.
-fn repeated(
-    x: f64,
-    period: Option<f64>,
-    log_density: impl Fn(f64) -> f64,
-    amount: EffectPrior,
-) -> f64 {
-    let Some(period) = period else { return log_density(x) };
-    let (from, to) = amount.range();
-    let centre = if matches!(amount, EffectPrior::Bell { .. }) { 0.0 } else { (from + to) / 2.0 };
-    let x = centre + wrap(x - centre, Some(period));
-    log_sum((-IMAGES..=IMAGES).map(|image| log_density(x + f64::from(image) * period)))
-}
-
 /// What is left of each reading after the fixed effect, in the half period about zero; rows
-/// whose common place is unknown are unwrapped about the first of them.
-fn unwrapped(rows: &Rows, model: &Model, datum: Datum, fixed: &[usize]) -> Vec<f64> {
+/// whose common place is unknown are unwrapped about their anchor.
+fn unwrapped(rows: &Rows, model: &Model, datum: Datum, anchors: &[Option<usize>]) -> Vec<f64> {
     let mut left: Vec<f64> = Vec::with_capacity(rows.list.len());
     for (row, mean) in rows.list.iter().zip(&model.mean) {
         let misread = match row.kind {
@@ -230,20 +142,31 @@ fn unwrapped(rows: &Rows, model: &Model, datum: Datum, fixed: &[usize]) -> Vec<f
         let sign = if row.kind == RowKind::Compression { datum.naming } else { 1.0 };
         left.push(wrap(sign * row.reading - misread - mean, row.period));
     }
+    for (row, anchor) in anchors.iter().enumerate() {
+        if let Some(first) = *anchor {
+            left[row] = left[first] + wrap(left[row] - left[first], rows.list[row].period);
+        }
+    }
+    left
+}
+
+/// The row about which each is unwrapped: the first of those whose common place is unknown, or of
+/// those that a model moves together; none for a row that stands by itself.
+fn anchors(rows: &Rows, model: &Model, fixed: &[usize]) -> Vec<Option<usize>> {
     let anchor = |of: &dyn Fn(usize) -> bool| fixed.iter().copied().find(|&row| of(row));
     let moved = |row: usize| {
         let mut patterns =
             model.shared.iter().map(|(p, _)| p).chain(model.normal.iter().map(|(p, _)| p));
         patterns.any(|pattern| pattern[row] != 0.0)
     };
-    for row in 0..left.len() {
+    let of = |row: usize| {
         let group = rows.list[row].unreferenced;
         let with_all = match rows.list[row].kind {
             RowKind::Cam(_) => true,
             RowKind::Tdc => moved(row),
             RowKind::Compression | RowKind::Valve { .. } | RowKind::Learned(_) => false,
         };
-        let first = match group {
+        match group {
             Some(_) => anchor(&|other| rows.list[other].unreferenced == group),
             // TDC is seen from the crank's wheel as the cams are: what moves all of them moves it.
             None if model.together && with_all => anchor(&|other| {
@@ -251,39 +174,7 @@ fn unwrapped(rows: &Rows, model: &Model, datum: Datum, fixed: &[usize]) -> Vec<f
                     && rows.list[other].unreferenced.is_none()
             }),
             None => None,
-        };
-        if let Some(first) = first {
-            left[row] = left[first] + wrap(left[row] - left[first], rows.list[row].period);
         }
-    }
-    left
-}
-
-/// Variance that a supposed shift adds to each row because the size of its effect is known roughly:
-/// of compression, where the error grows with the shift that is supposed.
-fn effects_known_roughly(rows: &Rows, model: &Model) -> Vec<f64> {
-    let of = |row: usize| {
-        if rows.list[row].kind != RowKind::Compression {
-            return 0.0;
-        }
-        let shared =
-            model.shared.as_ref().map_or(0.0, |(pattern, amount)| pattern[row] * amount.usual());
-        (errors::COMPRESSION_MODEL_ERROR * (model.mean[row] + shared)).powi(2)
     };
     (0..rows.list.len()).map(of).collect()
-}
-
-/// log ∫ exp(f) by Simpson's rule.
-fn simpson((from, to): (f64, f64), log_f: impl Fn(f64) -> f64) -> f64 {
-    let intervals = 2 * ((to - from) / (2.0 * SIMPSON_STEP)).ceil().max(1.0) as usize;
-    let step = (to - from) / intervals as f64;
-    let node = |i: usize| {
-        let weight: f64 = match i {
-            _ if i == 0 || i == intervals => 1.0,
-            odd if odd % 2 == 1 => 4.0,
-            _ => 2.0,
-        };
-        (weight * step / 3.0).ln() + log_f(from + i as f64 * step)
-    };
-    log_sum((0..=intervals).map(node))
 }

@@ -19,6 +19,7 @@ mod density;
 mod deviations;
 mod evidence;
 mod explanation;
+mod factored;
 mod finding;
 mod health;
 mod hypotheses;

@@ -17,9 +17,9 @@ use crate::engine::{Engine, Reference};
 use crate::leads::LeadRequest;
 use crate::look::Facts;
 use crate::remedy::Mend;
+use crate::report::Papers;
 use crate::report::job::Job;
-use crate::report::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
-use crate::report::{html, json};
+use crate::report::pictures::Picture;
 use crate::units::Seconds;
 use crate::verdict::read_controller;
 
@@ -245,7 +245,7 @@ fn work(
     if !run.goes_on(Stage::Working("writing the report")) {
         return;
     }
-    run.goes_on(match written(&checked, captures, &run.about().job) {
+    run.goes_on(match Papers::of(&checked, captures, &run.about().job).into_parts() {
         Err(error) => Stage::Failed(format!("{error}."), Vec::new()),
         Ok((report, json, pictures)) => {
             Stage::Done(Box::new(Outcome { report, json, pictures, checked, notes }))
@@ -277,26 +277,6 @@ fn cut(run: &Run, held: &[Arc<HeldCapture>]) -> Result<Option<Vec<Capture>>, Cap
         cut.push(part);
     }
     Ok(Some(cut))
-}
-
-/// Report, result and pictures.
-fn written(
-    checked: &Checked,
-    captures: &[Capture],
-    job: &Job,
-) -> Result<(String, String, Vec<Drawn>), PictureError> {
-    Ok(match checked {
-        Checked::Timing(analysis) => (
-            html::write(analysis, captures, job)?,
-            json::write_for(analysis, job),
-            draw_all(analysis, captures),
-        ),
-        Checked::Compression(test) => (
-            html::write_cranking(test, captures, job)?,
-            json::write_cranking_for(test, job),
-            draw_cranking(test, captures),
-        ),
-    })
 }
 
 impl From<AskedJob> for Job {

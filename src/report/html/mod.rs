@@ -26,8 +26,8 @@ pub use class::{write_key, write_worksheet};
 pub use sheet::write_sheet;
 
 use super::job::Job;
-use super::pictures::{Drawn, Picture, PictureError, draw_all, draw_cranking};
-use crate::analysis::{Analysis, CrankingTest};
+use super::pictures::{Drawn, Picture, PictureError, draw_all};
+use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::capture::Capture;
 use crate::verdict::{State, Verdict};
 
@@ -49,7 +49,30 @@ struct Figure {
 /// # Errors
 /// When the drawing library refuses a picture.
 pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<String, PictureError> {
-    let figures = figures(&draw_all(analysis, captures))?;
+    timing(analysis, &draw_all(analysis, captures), captures, job)
+}
+
+/// Writes the report of a check, whatever it turned out to be, with pictures that are drawn.
+/// `captures` are those that were checked, in the same order.
+pub(super) fn write_drawn(
+    checked: &Checked,
+    drawn: &[Drawn],
+    captures: &[Capture],
+    job: &Job,
+) -> Result<String, PictureError> {
+    match checked {
+        Checked::Timing(analysis) => timing(analysis, drawn, captures, job),
+        Checked::Compression(test) => cranking(test, drawn, job),
+    }
+}
+
+fn timing(
+    analysis: &Analysis,
+    drawn: &[Drawn],
+    captures: &[Capture],
+    job: &Job,
+) -> Result<String, PictureError> {
+    let figures = figures(drawn)?;
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -69,17 +92,9 @@ pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<Str
     Ok(seal::close(&page.into_string()))
 }
 
-/// Writes the report of captures without a crank. `captures` are those the test was made of, in the
-/// same order.
-///
-/// # Errors
-/// When the drawing library refuses a picture.
-pub fn write_cranking(
-    test: &CrankingTest,
-    captures: &[Capture],
-    job: &Job,
-) -> Result<String, PictureError> {
-    let figures = figures(&draw_cranking(test, captures))?;
+/// The report of captures without a crank.
+fn cranking(test: &CrankingTest, drawn: &[Drawn], job: &Job) -> Result<String, PictureError> {
+    let figures = figures(drawn)?;
     let page = html! {
         (DOCTYPE)
         html lang="en" {

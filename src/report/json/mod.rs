@@ -304,22 +304,21 @@ fn cam_part<'a>(analysis: &'a Analysis, cam: &'a CamResult) -> CamPart<'a> {
     }
 }
 
-/// Writes the result of captures without a crank as indented JSON with a line end: `crank` and
-/// `verdict` are null.
+/// Writes the result of a check, whatever it turned out to be, as indented JSON with a line end.
+/// Where there was no crank, `crank` and `verdict` are null.
 ///
 /// # Panics
 /// Never, as [`write()`].
 #[must_use]
-pub fn write_cranking(test: &CrankingTest) -> String {
-    write_cranking_for(test, &Job::default())
+pub fn write_checked(checked: &Checked, job: &Job) -> String {
+    match checked {
+        Checked::Timing(analysis) => write_for(analysis, job),
+        Checked::Compression(test) => write_cranking(test, job),
+    }
 }
 
-/// As [`write_cranking()`], with what the workshop says of the job.
-///
-/// # Panics
-/// Never, as [`write()`].
-#[must_use]
-pub fn write_cranking_for(test: &CrankingTest, job: &Job) -> String {
+/// The result of captures without a crank.
+pub(super) fn write_cranking(test: &CrankingTest, job: &Job) -> String {
     let text = serde_json::to_string_pretty(&cranking_result(test, Some(job)));
     plain(text.expect("plain values always serialize")) + "\n"
 }

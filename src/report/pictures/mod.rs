@@ -28,7 +28,7 @@ pub use files::{WritePicturesError, files, sheet_files, write_all, write_sheet};
 pub use render::PictureError;
 pub use sheet::Sheet;
 
-use crate::analysis::{Analysis, CrankingTest};
+use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::capture::Capture;
 use crate::compare::Comparison;
 use crate::engine::Engine;
@@ -165,10 +165,17 @@ pub fn draw_all(analysis: &Analysis, captures: &[Capture]) -> Vec<Drawn> {
         .collect()
 }
 
-/// Draws what there is to show of captures without a crank. `captures` are those the test was made
-/// of.
+/// Draws what there is to show of a check. `captures` are those it was made of, in the same order.
 #[must_use]
-pub fn draw_cranking(test: &CrankingTest, _captures: &[Capture]) -> Vec<Drawn> {
+pub fn draw_checked(checked: &Checked, captures: &[Capture]) -> Vec<Drawn> {
+    match checked {
+        Checked::Timing(analysis) => draw_all(analysis, captures),
+        Checked::Compression(test) => draw_cranking(test),
+    }
+}
+
+/// What there is to show of captures without a crank.
+fn draw_cranking(test: &CrankingTest) -> Vec<Drawn> {
     let Some(measured) = test.main().compression.measured.as_ref() else { return Vec::new() };
     let bars = Drawn { picture: Picture::Compression, drawing: compression::bars(measured) };
     let current = current::draw(measured);

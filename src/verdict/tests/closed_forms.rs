@@ -1,6 +1,7 @@
 //! Closed forms against SciPy; the values come from tests/reference/closed_forms.py.
 
 use crate::verdict::density::log_normal_between;
+use crate::verdict::factored::{Out, Seen, Split, Without};
 use crate::verdict::hypotheses::{EffectPrior, Model};
 use crate::verdict::likelihood::log_likelihood;
 use crate::verdict::readings::{Row, RowKind, Rows};
@@ -89,4 +90,31 @@ fn joint_density_with_an_amount_of_one_row() {
     model.shared = Some((vec![1.0; 3], EffectPrior::Fading { from: 0.0, to: 14.0, mean: 4.0 }));
     // Simpson's rule over the shared amount, so less than exact.
     close("own and shared", log_likelihood(&rows, &model, &[]), -7.824963502168436, 1e-3);
+}
+
+#[test]
+fn without_a_row_is_the_same_as_never_having_had_it() {
+    let rows = three([1.0, -2.0, 3.5]);
+    let own = vec![(0, vec![(0.6, EffectPrior::Even { from: -30.0, to: -5.0 })])];
+    let shared = (vec![1.0, 0.0, 0.5], EffectPrior::Fading { from: 0.0, to: 14.0, mean: 4.0 });
+    for model in [
+        Model::still(&rows),
+        Model { shared: Some(shared.clone()), ..Model::still(&rows) },
+        Model { own: own.clone(), ..Model::still(&rows) },
+        Model { own, shared: Some(shared), ..Model::still(&rows) },
+    ] {
+        let left = [1.0, -2.0, 3.5];
+        let of = |split: &Split, out| {
+            let seen = Seen::new(split, &left);
+            Without::new(split, out).density(&rows, &model, split, &left, &seen)
+        };
+        let whole = Split::new(&rows, &model, &[]).expect("positive");
+        for row in 0..3 {
+            let never = Split::new(&rows, &model, &[row]).expect("positive");
+            let out = whole.out(row, &[None; 3]).expect("no anchor");
+            close("without", of(&whole, out), of(&never, Out::Nothing), 1e-11);
+        }
+        // Others are unwrapped about an anchor: it cannot be taken out like that.
+        assert!(whole.out(1, &[Some(1), None, None]).is_none());
+    }
 }
