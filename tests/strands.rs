@@ -50,3 +50,21 @@ fn six_and_twelve_degrees_along_a_chain_are_wear_and_no_jump() {
         assert_eq!(verdict.explanations[0].kind, Kind::Wear, "{}", said());
     }
 }
+
+#[test]
+fn one_worn_strand_makes_late_what_lies_beyond_it() {
+    // (strand, how late bank 1 and bank 2 are): the first lies before both, the second before the
+    // farther one alone.
+    for (strand, want) in [(1, [8.0, 8.0]), (2, [0.0, 8.0])] {
+        let made = worn("order = \"pulled\"", &format!("worn-strand:primary:{strand}:8"));
+        let late: Vec<f64> = made.truth.cams.iter().map(|cam| cam.parts.wear).collect();
+        assert_eq!(late, want, "strand {strand}");
+    }
+    // Without the order a chain is one strand, and no chain has more than its sprockets part it in.
+    for (order, strand) in [("", 2), ("order = \"pulled\"", 3), ("order = \"pulled\"", 0)] {
+        let fault: Fault = format!("worn-strand:primary:{strand}:8").parse().expect("a fault");
+        let scenario = Scenario { faults: vec![fault], ..Scenario::new(engine(order)) };
+        let refused = generate(&scenario).expect_err("no such strand").to_string();
+        assert!(refused.contains("for the strand"), "{refused}");
+    }
+}

@@ -231,7 +231,7 @@ fn attempts(
         marks: &marks,
     };
     if let Some(error) = mostly_cut(heard) {
-        return Err(error.into());
+        return Err(error);
     }
     let found = angle::find(&input).map_err(|error| {
         let lead = [(Role::Starter, "starter"), (Role::Battery, "battery")];

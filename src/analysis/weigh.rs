@@ -12,8 +12,8 @@ use crate::leads::Role;
 use crate::notice::Notice;
 use crate::units::{CrankDeg, CrankDelta};
 use crate::verdict::{
-    self, CompressionEvidence, CrankFacts, Evidence, Open, State, TdcEvidence, ValveEvidence,
-    Verdict,
+    self, CompressionEvidence, CompressionState, CrankFacts, Evidence, Open, State, TdcEvidence,
+    ValveEvidence, Verdict,
 };
 use crate::watch::Watch;
 
@@ -65,13 +65,16 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         code_evidence: !options.no_code_evidence,
     });
     let mut verdict = verdict;
-    if let Some(Open::Assumed { low_bank, some_bank_low }) = &mut verdict.open
-        && let Some(difference) =
-            main.compression.measured.as_ref().and_then(|one| one.bank_difference.as_ref())
-    {
-        *low_bank =
-            difference.low_bank.map(|bank| (bank, (-100.0 * difference.relative).round() as u32));
-        *some_bank_low = difference.stands_out;
+    let compression_finding = verdict::judge_cylinders(engine, &main.compression);
+    if let Some(Open::Assumed { low_bank, some_bank_low }) = &mut verdict.open {
+        let measured = main.compression.measured.as_ref();
+        if let Some(difference) = measured.and_then(|one| one.bank_difference.as_ref()) {
+            let percent = (-100.0 * difference.relative).round() as u32;
+            *low_bank = difference.low_bank.map(|bank| (bank, percent));
+            *some_bank_low = difference.stands_out;
+        }
+        // Where not even the grouping is known, what the cylinders show together may.
+        *some_bank_low |= compression_finding.state == CompressionState::BankLow;
     }
     let mut cams = main.cams;
     count_in_chain_that_skipped(engine, &verdict, &mut cams);
@@ -117,7 +120,7 @@ pub(super) fn weigh(joined: Joined, engine: &Engine, options: &Options) -> Analy
         crank: main.crank,
         other_edge: main.other_edge,
         cams,
-        compression_finding: verdict::judge_cylinders(engine, &main.compression),
+        compression_finding,
         compression: main.compression,
         verdict,
         warnings,

@@ -15,6 +15,7 @@ enum Kind {
     Skip,
     SkipOfAll,
     Wear,
+    WornStrand,
     Phaser,
     CrankWheel,
     CamWheel,
@@ -27,11 +28,12 @@ enum Kind {
 }
 
 impl Kind {
-    const ALL: [Kind; 13] = [
+    const ALL: [Kind; 14] = [
         Kind::Sound,
         Kind::Skip,
         Kind::SkipOfAll,
         Kind::Wear,
+        Kind::WornStrand,
         Kind::Phaser,
         Kind::CrankWheel,
         Kind::CamWheel,
@@ -122,6 +124,16 @@ impl Seen<'_> {
                 let strands = engine.drive.strands(index) as f64;
                 let late = self.tolerance().0 + dice.between(WORN_DEG.0, WORN_DEG.1, STEP_DEG);
                 Fault::Wear { chain: chain.name.clone(), degrees: late / strands }
+            }
+            Kind::WornStrand => {
+                let strands = |&chain: &usize| engine.drive.strands(chain) > 1;
+                let index = (0..engine.drive.chains.len()).find(strands)?;
+                let chain = &engine.drive.chains[index];
+                let hangs = |cam: &usize| engine.drive.strand_to(index, &engine.cams[*cam].name);
+                // The strand before the last recorded cam: the others are in place.
+                let strand = self.cams.iter().filter_map(hangs).max().filter(|to| *to > 1)?;
+                let late = self.tolerance().0 + dice.between(WORN_DEG.0, WORN_DEG.1, STEP_DEG);
+                Fault::WornStrand { chain: chain.name.clone(), strand, degrees: late }
             }
             Kind::Phaser => {
                 let with: Vec<usize> = self.with_phaser();

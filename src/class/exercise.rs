@@ -40,7 +40,7 @@ impl Exercise {
             Exercise::WrongFile => Cause::WrongFile,
             Exercise::Fault(fault) => match fault {
                 Fault::Skip { .. } => Cause::Jumped,
-                Fault::Wear { .. } => Cause::Worn,
+                Fault::Wear { .. } | Fault::WornStrand { .. } => Cause::Worn,
                 Fault::Phaser { .. } => Cause::Phaser,
                 Fault::CrankWheel { .. } => Cause::CrankWheel,
                 Fault::CamWheel { .. } => Cause::CamWheel,

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
 use super::Failure;
-use crate::batch::captures_in;
+use crate::batch::{FolderError, captures_in};
 use crate::page::service::Service;
 
 /// How often the folder is looked at. A scope writes a capture in less than a second or two.
@@ -39,7 +39,12 @@ impl Watching {
     /// not changed since the folder was last looked at.
     pub(super) fn whole(&mut self) -> Result<Vec<PathBuf>, Failure> {
         let mut there = BTreeMap::new();
-        for path in captures_in(&self.folder)? {
+        let all = match captures_in(&self.folder) {
+            // Nothing has been saved yet.
+            Err(FolderError::Empty(_)) => Vec::new(),
+            all => all?,
+        };
+        for path in all {
             // Gone since: whoever writes it renames it when it is whole.
             let Ok(about) = path.metadata() else { continue };
             let looks = (about.len(), about.modified().unwrap_or(SystemTime::UNIX_EPOCH));
@@ -108,6 +113,7 @@ mod tests {
             path
         };
         let mut watching = Watching::of(folder.path()).expect("a folder");
+        assert!(watching.whole().expect("listed").is_empty(), "nothing is saved yet");
         let younger = file("a.csv", "time,crank\n", 10);
         let older = file("b.csv", "time,crank\n", 100);
         file("empty.csv", "", 50);

@@ -53,20 +53,20 @@ impl Curve {
         0.5 * (self.from[step] + self.to[step])
     }
 
-    /// Steps whose middles lie in a range of angle.
+    /// Steps whose middles lie in a range of angle; the angle grows from step to step.
     pub fn steps_in(&self, from: f64, to: f64) -> Range<usize> {
-        let (mut first, mut last) = (self.len(), self.len());
-        for step in 0..self.len() {
-            let middle = self.middle(step);
-            if middle >= from && first == self.len() {
-                first = step;
-            }
-            if middle >= to {
-                last = step;
-                break;
-            }
+        let first = self.first_from(from);
+        first..self.first_from(to).max(first)
+    }
+
+    /// The first step whose middle is at an angle or beyond it.
+    fn first_from(&self, angle: f64) -> usize {
+        let (mut low, mut high) = (0, self.len());
+        while low < high {
+            let middle = usize::midpoint(low, high);
+            if self.middle(middle) < angle { low = middle + 1 } else { high = middle }
         }
-        first..last.max(first)
+        low
     }
 
     /// Mean speed over a range of angle, weighted by angle; `None` when no step lies in it.

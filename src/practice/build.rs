@@ -161,6 +161,19 @@ impl Build {
                     stand.wear_swing = stand.wear_swing.hypot(WEAR_SWING * late);
                 }
             }
+            Fault::WornStrand { chain, strand, degrees } => {
+                let index = find_chain(engine, fault, chain)?;
+                let strands = engine.drive.strands(index) as f64;
+                require(fault, *strand as f64, 1.0, strands, "for the strand")?;
+                require(fault, *degrees, 0.0, 90.0, "crank degrees late")?;
+                for (cam, stand) in engine.cams.iter().zip(&mut self.cams) {
+                    let to = engine.drive.strand_to(index, &cam.name);
+                    if to.is_some_and(|to| to >= *strand) {
+                        stand.wear += degrees;
+                        stand.wear_swing = stand.wear_swing.hypot(WEAR_SWING * degrees);
+                    }
+                }
+            }
             Fault::Phaser { cam, degrees, wander } => {
                 self.phaser(engine, fault, cam, *degrees, *wander)?;
             }

@@ -31,6 +31,16 @@ pub enum Fault {
         /// How late, positive; of each strand where the order is known.
         degrees: f64,
     },
+    /// One strand of a chain whose order is known: what lies beyond it is late, and swings a
+    /// little.
+    WornStrand {
+        /// The chain.
+        chain: String,
+        /// Which strand, from 1 at the driver along the pull.
+        strand: usize,
+        /// How late, positive.
+        degrees: f64,
+    },
     /// A phaser away from its rest position.
     Phaser {
         /// The cam.
@@ -155,6 +165,10 @@ pub const FAULT_WORDS: &[(&str, &str)] = &[
         "worn chain: all it drives is DEG crank degrees late and swings; with order = \"pulled\" each strand adds DEG",
     ),
     (
+        "worn-strand:CHAIN:N:DEG",
+        "strand N of a chain with order = \"pulled\", from 1 at the driver: what lies beyond it is DEG late",
+    ),
+    (
         "phaser:CAM:DEG[:wander]",
         "phaser off its rest stop; wander, or wander degrees, makes it move",
     ),
@@ -188,6 +202,9 @@ impl fmt::Display for Fault {
         match self {
             Fault::Skip { shaft, chain, teeth } => write!(out, "skip:{shaft}@{chain}:{teeth:+}"),
             Fault::Wear { chain, degrees } => write!(out, "wear:{chain}:{degrees}"),
+            Fault::WornStrand { chain, strand, degrees } => {
+                write!(out, "worn-strand:{chain}:{strand}:{degrees}")
+            }
             Fault::Phaser { cam, degrees, wander: 0.0 } => write!(out, "phaser:{cam}:{degrees}"),
             Fault::Phaser { cam, degrees, wander } => {
                 write!(out, "phaser:{cam}:{degrees}:{wander}")
@@ -245,6 +262,15 @@ impl FromStr for Fault {
             "wear" => {
                 let (chain, degrees) = reader.two()?;
                 Ok(Fault::Wear { chain, degrees: reader.degrees(degrees)? })
+            }
+            "worn-strand" => {
+                let (place, degrees) = reader.two()?;
+                let Some((chain, strand)) = place.rsplit_once(':') else {
+                    return reader.refuse("something is missing after a colon".into());
+                };
+                let strand = reader.number(strand, "the number of a strand")?;
+                let (chain, degrees) = (chain.trim().to_owned(), reader.degrees(degrees)?);
+                Ok(Fault::WornStrand { chain, strand, degrees })
             }
             "phaser" => reader.phaser(),
             "crank-wheel" => Ok(Fault::CrankWheel { degrees: reader.degrees(reader.rest)? }),

@@ -7,6 +7,7 @@
 //!
 //! What cannot be seen: all cylinders down alike.
 
+use super::banks::banks;
 use super::density::log_sum;
 use crate::compression::{Compression, CompressionOutcome, CylinderShape, Source, Withheld};
 use crate::engine::{CamShaft, Engine};
@@ -268,7 +269,7 @@ fn readings(engine: &Engine, measured: &Compression) -> Vec<Reading> {
     if count > 2 {
         add(CompressionState::NeighboursLow, neighbours(engine, measured), NEIGHBOURS_PRIOR);
     }
-    add(CompressionState::BankLow, banks(measured), BANK_PRIOR);
+    add(CompressionState::BankLow, banks(engine, measured), BANK_PRIOR);
     if count > 2 {
         add(CompressionState::Uneven, vec![(0..count).collect()], UNEVEN_PRIOR);
     }
@@ -285,21 +286,6 @@ fn neighbours(engine: &Engine, measured: &Compression) -> Vec<Vec<usize>> {
         .flat_map(|members| members.windows(2))
         .filter_map(|pair| Some(vec![place(&pair[0])?, place(&pair[1])?]))
         .collect()
-}
-
-/// The cylinders of each bank, of engines with several; banks of one cylinder are single cylinders.
-fn banks(measured: &Compression) -> Vec<Vec<usize>> {
-    let groups: Vec<Option<u32>> = measured.cylinders.iter().map(|one| one.group).collect();
-    let mut names: Vec<u32> = groups.iter().flatten().copied().collect();
-    names.sort_unstable();
-    names.dedup();
-    if names.len() < 2 || groups.contains(&None) {
-        return Vec::new();
-    }
-    let members = |name: &u32| -> Vec<usize> {
-        (0..groups.len()).filter(|&at| groups[at] == Some(*name)).collect()
-    };
-    names.iter().map(members).filter(|members| members.len() > 1).collect()
 }
 
 /// The relative compressions and how they err.

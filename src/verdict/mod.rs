@@ -5,6 +5,7 @@
 //! stands out. It never says more than the odds: below 0.99 the answer is
 //! [`State::CannotTell`] and the one measurement that would settle it.
 
+mod banks;
 mod caution;
 mod caveat;
 pub mod codes;

@@ -10,9 +10,9 @@ folder CAMWITNESS_CAPTURES names. Needs what run.py needs.
 
 import argparse, base64, gzip, json, os, re, shutil, subprocess, sys, tempfile, time, tomllib
 
-sys.dont_write_bytecode = True  # `run` is beside this file, and nothing is left there
+sys.dont_write_bytecode = True  # `driver` is beside this file, and nothing is left there
 
-from run import Browser, DEMONSTRATION, ROOT, SIZES, drop_too_large, expect, keep, no_overflow
+from driver import Browser, DEMONSTRATION, ROOT, SIZES, drop_too_large, expect, keep, no_overflow
 
 TWO = ["v6-cranking-two-bank-cams.csv", "start-60-2-single-cam.csv"]
 # Pages of 64 KiB the patched module may have beyond those it starts with: the demonstration takes 95, a capture three times as long 250

@@ -1,128 +1,19 @@
 #!/usr/bin/env python3
 """The page and the report in a real browser: headless Chromium, driven over WebDriver with nothing but Python.
 
-    tests/browser/run.py PROGRAM [--pictures FOLDER]
+    tests/browser/run.py PROGRAM [--pictures FOLDER] [--axe FILE]
 
-PROGRAM is the built `camwitness`. Needs Debian's `chromium` and `chromium-driver`. Leaves with status 1 at the first
+PROGRAM is the built `camwitness`. FILE is axe.min.js of the package axe-core, `npm install axe-core` in any folder. Needs Debian's `chromium` and `chromium-driver`. Leaves with status 1 at the first
 thing that is not as it should be; with --pictures, screenshots and PDFs are kept to be looked at.
 """
 
-import argparse, base64, json, os, re, shutil, subprocess, sys, tempfile, time, urllib.error, urllib.request
+import argparse, base64, json, os, re, shutil, subprocess, sys, tempfile, time
 
-HERE = os.path.dirname(os.path.abspath(__file__))
-ROOT = os.path.dirname(os.path.dirname(HERE))
-ELEMENT = "element-6066-11e4-a52e-4f735466cecf"  # the key of W3C WebDriver, section 12
-# (capture of demo-data, finding)
-DEMONSTRATION = [("sound.csv", "in_time"), ("bank2-late.csv", "jumped"), ("repaired.csv", "in_time")]
-SIZES = {"desktop": (1280, 720), "tablet": (768, 1024)}
+sys.dont_write_bytecode = True  # what is imported is beside this file, and nothing is left there
 
+import points, reach
 
-class Browser:
-    """As much of WebDriver as is needed."""
-
-    def __init__(self):
-        self.driver = subprocess.Popen(
-            ["chromedriver", "--port=0"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
-        for line in self.driver.stdout:
-            found = re.search(r"success\w* on port ([1-9]\d*)", line)
-            if found:
-                break
-        self.base = f"http://127.0.0.1:{found.group(1)}"
-        options = {"args": ["--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]}
-        wanted = {"capabilities": {"alwaysMatch": {"goog:chromeOptions": options, "goog:loggingPrefs": {"browser": "ALL"}}}}
-        self.base += "/session/" + self.call("POST", "/session", wanted)["sessionId"]
-
-    def call(self, method, path, body=None):
-        data = None if body is None else json.dumps(body).encode()
-        request = urllib.request.Request(self.base + path, data, {"Content-Type": "application/json"}, method=method)
-        try:
-            with urllib.request.urlopen(request, timeout=120) as answer:
-                return json.load(answer)["value"]
-        except urllib.error.HTTPError as error:
-            raise SystemExit(f"browser: {json.load(error)['value']['message'][:400]}")
-
-    def go(self, address):
-        self.call("POST", "/url", {"url": address})
-
-    def run(self, script, *args):
-        return self.call("POST", "/execute/sync", {"script": script, "args": list(args)})
-
-    def find(self, css):
-        return self.call("POST", "/element", {"using": "css selector", "value": css})[ELEMENT]
-
-    def click(self, css):
-        self.call("POST", f"/element/{self.find(css)}/click", {})
-
-    def type(self, css, text):
-        self.call("POST", f"/element/{self.find(css)}/value", {"text": text})
-
-    def press(self, *keys):
-        actions = [{"type": kind, "value": key} for key in keys for kind in ("keyDown", "keyUp")]
-        self.call("POST", "/actions", {"actions": [{"type": "key", "id": "keys", "actions": actions}]})
-
-    def wait(self, what, script, *args):
-        for _ in range(300):
-            value = self.run(script, *args)
-            if value:
-                return value
-            time.sleep(0.1)
-        raise SystemExit(f"waited in vain for {what}")
-
-    def size(self, width, height):
-        self.call("POST", "/window/rect", {"width": width, "height": height})
-        inner = self.run("return [innerWidth, innerHeight]")
-        self.call("POST", "/window/rect", {"width": 2 * width - inner[0], "height": 2 * height - inner[1]})
-
-    def close(self):
-        try:
-            self.call("DELETE", "", None)
-        finally:
-            self.driver.terminate()
-
-
-def expect(true, what):
-    if not true:
-        raise SystemExit(f"not as it should be: {what}")
-    print("ok  ", what)
-
-
-def keep(folder, name, encoded):
-    if folder:
-        with open(os.path.join(folder, name), "wb") as out:
-            out.write(base64.b64decode(encoded))
-
-
-def drop(browser, path):
-    """Drops a file on the zone, as a hand does: a drop event with the file in it."""
-    name = os.path.basename(path)
-    with open(path, encoding="utf-8") as text:
-        content = text.read()
-    browser.run("""
-        const data = new DataTransfer();
-        data.items.add(new File([arguments[1]], arguments[0]));
-        document.getElementById("capture-about").textContent = "";
-        document.getElementById("drop").dispatchEvent(new DragEvent("drop", { dataTransfer: data, bubbles: true, cancelable: true }));
-    """, name, content)
-    browser.wait(f"the channels of {name}", """
-        const error = document.getElementById("capture-error").textContent;
-        return error || (document.getElementById("capture-about").textContent.startsWith(arguments[0]) && "read");
-    """, name)
-
-
-def measure(browser):
-    before = browser.run("return document.getElementById('report').getAttribute('src')")
-    browser.click("#run")
-    browser.wait("the report", """
-        const error = document.getElementById("run-error").textContent;
-        const now = document.getElementById("report").getAttribute("src");
-        return error || (now && now !== arguments[0]);
-    """, before)
-    return browser.run("return document.getElementById('finding').dataset.state")
-
-
-def no_overflow(browser, what):
-    wide = browser.run("return document.documentElement.scrollWidth - innerWidth")
-    expect(wide <= 0, f"{what}: nothing runs out at the side ({wide} px)")
+from driver import Browser, DEMO, DEMONSTRATION, ROOT, SIZES, drop, drop_too_large, expect, keep, measure, no_overflow
 
 
 def walk(browser, address, folder):
@@ -251,18 +142,6 @@ def broken_engine(browser, work):
     said = browser.wait("the message", "return document.getElementById('engine-error').textContent")
     expect("broken.toml" in said and "wheel" in said, f"a broken engine file: {said}")
     expect(browser.run("return document.getElementById('engine').value") == before, "the engine chosen before stays")
-
-
-def drop_too_large(browser):
-    """Drops a file that says it has 2 GB; gives what is said of it."""
-    browser.run("""
-        const big = new File(["time,crank"], "big.csv");
-        Object.defineProperty(big, "size", { value: 2e9 });
-        const dropped = new DragEvent("drop", { bubbles: true, cancelable: true });
-        Object.defineProperty(dropped, "dataTransfer", { value: { files: [big] } });
-        document.getElementById("drop").dispatchEvent(dropped);
-    """)
-    return browser.run("return document.getElementById('capture-error').textContent")
 
 
 def too_large(browser):
@@ -470,6 +349,7 @@ def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("program")
     parser.add_argument("--pictures")
+    parser.add_argument("--axe", help="axe.min.js of the package axe-core; without it its rules are not tried")
     asked = parser.parse_args()
     program = os.path.abspath(asked.program)
     for tool in ("chromium", "chromedriver"):
@@ -513,6 +393,14 @@ def main():
             drop(browser, hostile)
             shown = browser.run("return document.getElementById('channels').innerText.includes(arguments[0]) && document.title !== 'broken'", attack)
             expect(shown, "and on the page")
+            points.little_memory(browser, program, work)
+            page.terminate()
+            page.wait()
+            own, plan, sheet = points.points(browser, program, work, asked.pictures)
+            try:
+                reach.reach(browser, own, plan, sheet, asked.axe, asked.pictures)
+            finally:
+                own.close()
         finally:
             if browser:
                 browser.close()

@@ -144,6 +144,45 @@ fn captures_are_joined_learned_from_and_practised_on() {
     let run = measured(&page, json!({"capture": one, "join": [two], "engine": engine}));
     assert_eq!(run["finding"]["state"], "in_time", "{run}");
     assert_eq!(run["capture"], "one.csv and two.csv");
+    // What the shown one's columns carry is said of the shown one: a column of the other whose
+    // header is a lead's own name is that lead, wherever it stands.
+    let crank_and = |cam: &str| json!([{"name": "crank", "column": 2}, {"name": cam, "column": 3}]);
+    let cams = |run: &Value| {
+        let lines = run["finding"]["cams"].as_array().expect("cams").iter();
+        lines.map(|line| line["cam"].as_str().unwrap_or("").to_owned()).collect::<Vec<_>>()
+    };
+    let both = ["B1 intake", "B2 intake"];
+    let asked =
+        json!({"capture": one, "join": [two], "engine": engine, "leads": crank_and("B1 intake")});
+    let run = measured(&page, asked);
+    assert_eq!(
+        (&run["finding"]["state"], cams(&run)),
+        (&json!("in_time"), both.map(Into::into).into())
+    );
+    // Two channels, hooked up anew in between: the headers are alike and the cams are not. They are
+    // of one name as well.
+    let channels = |text: String| {
+        let (_, rows) = text.split_once('\n').expect("a header");
+        format!("time (s),Channel 1 (V),Channel 2 (V),Channel 3 (A)\n{rows}")
+    };
+    let (one, two) = (
+        upload(&page, "scope.csv", channels(half("B1 intake"))),
+        upload(&page, "scope.csv", channels(half("B2 intake"))),
+    );
+    let asked = json!({
+        "capture": one, "join": [two], "engine": engine, "leads": crank_and("B1 intake"),
+        "join_leads": [{"capture": two, "leads": crank_and("B2 intake")}],
+    });
+    let run = measured(&page, asked);
+    assert_eq!(cams(&run), both, "{run}");
+    assert_eq!(run["finding"]["state"], "in_time");
+    // Never said of the second, it is hooked up like the first: one cam at two places is refused.
+    let asked =
+        json!({"capture": one, "join": [two], "engine": engine, "leads": crank_and("B1 intake")});
+    let (_, begun) = page.ask("POST", "/api/runs", asked.to_string());
+    let failed = page.wait(&begun["id"]);
+    let message = failed["message"].as_str().unwrap_or_default();
+    assert!(failed["state"] == "failed" && message.contains("apart in the two files"), "{failed}");
     // Practice: the capture and what was done to it, apart.
     let (_, faults) = page.ask("GET", &format!("/api/engines/{engine}/faults"), "");
     let skip = "skip:B2 intake@primary:+1";

@@ -58,13 +58,13 @@ async function take() {
     $("upload-bar").value = 0;
     follow(mine, number);
   };
-  const about = new URLSearchParams({ name: taken.name, reading: number, came: clock() });
+  const asked = new URLSearchParams({ name: taken.name, reading: number, came: clock() });
   for (const field of FIELDS) {
     const value = $(field).value.trim();
-    if (value) about.set(field, value);
+    if (value) asked.set(field, value);
   }
   try {
-    const read = await ask("/api/captures?" + about, { method: "POST", body: taken, sent, signal: mine.signal });
+    const read = await ask("/api/captures?" + asked, { method: "POST", body: taken, sent, signal: mine.signal });
     if (upload !== mine) return;
     forgetFields();
     await show(read);
@@ -72,10 +72,11 @@ async function take() {
   } catch (error) {
     if (error.name === "AbortError") {
       remove("/api/readings/" + number).catch(() => {});
-      if (upload === mine) $("capture-about").textContent = "Cancelled.";
+      if (upload === mine) $("capture-about").textContent = "Cancelled." + (state.capture ? " This is still " + about(state.capture) : "");
     } else if (upload === mine) {
       // What stood before is another capture: it must not be measured in this one's place.
       clear();
+      await tell("stale");
       complain("capture-error", error);
       for (const field of error.fields || []) {
         const label = $("reading").querySelector('[data-field="' + field + '"]');
@@ -101,11 +102,13 @@ async function follow(mine, number) {
   }
 }
 
+const about = (read) => read.name + ": " + read.seconds.toFixed(2) + " s, " + read.rows.toLocaleString("en") + " rows, " + read.kind +
+  (read.rate ? ", " + Math.round(read.rate).toLocaleString("en") + " per second" : "");
+
 export async function show(read) {
   state.capture = read;
   complain("capture-error");
-  $("capture-about").textContent = read.name + ": " + read.seconds.toFixed(2) + " s, " + read.rows.toLocaleString("en") + " rows, " + read.kind +
-    (read.rate ? ", " + Math.round(read.rate).toLocaleString("en") + " per second" : "");
+  $("capture-about").textContent = about(read);
   $("capture-wheel").textContent = read.crank_wheel
     ? "The crank wheel looks like " + read.crank_wheel.spec + ", on “" + read.crank_wheel.channel + "”."
     : "The crank wheel is not recognised: " + read.doubt + ".";

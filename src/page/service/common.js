@@ -51,6 +51,12 @@ export const textButton = (text, content, name, type = "text/plain") => {
   link.href = URL.createObjectURL(new Blob([content], { type }));
   return link;
 };
+// A cell that says itself under which heading it stands: on a narrow screen each stands on a line of its own.
+export function underHead(table, at, cell) {
+  const head = table.querySelectorAll("thead th")[at];
+  cell.dataset.head = head.querySelector(".unseen") ? "" : head.textContent;
+  return cell;
+}
 // A drawing of outlines, each 260 wide and 100 tall, one over the other.
 export function drawing(traces, words) {
   const make = (tag, set) => {

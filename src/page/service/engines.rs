@@ -143,8 +143,8 @@ pub(super) fn from_form(session: &Session, asked: &AskedForm) -> Result<Answer, 
         Ok(engine) => engine,
         // Whoever fills a form has no file and no lines: the field says where.
         Err(error) => {
-            let todo = remedies::words(&error.advice);
-            let message = format!("{}. {todo}", capital(&error.what));
+            let todo = capital(&remedies::words(&error.advice));
+            let message = format!("{}. {}.", capital(&error.what), todo.trim_end_matches('.'));
             let field = form.field_of(&error.key);
             return Ok(Answer::json(&refused(field, message, Some(text))));
         }

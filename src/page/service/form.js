@@ -173,6 +173,8 @@ function drawWheel(input) {
       if (input.value.trim() !== spec) return;
       // Drawn by this program, which escapes every text in it.
       place.innerHTML = wheel.svg;
+      place.firstElementChild.setAttribute("role", "img");
+      place.firstElementChild.setAttribute("aria-label", "The wheel " + wheel.name + ", drawn: " + wheel.teeth + (wheel.teeth === 1 ? " tooth" : " teeth"));
       if (wheel.repeats > 1) place.append(make("p", { textContent: "Looks the same every " + (360 / wheel.repeats).toFixed(0) + "°." }));
       input.removeAttribute("aria-invalid");
     } catch (error) {

@@ -1,13 +1,12 @@
 //! What captures of sound engines teach: the known-good of an engine.
 
-use std::collections::BTreeMap;
-
 use serde::{Deserialize, Serialize};
 
 use super::answer::{Answer, Refusal};
 use super::captures::{Upload, label};
 use super::engines;
 use super::held::lock;
+use super::joined;
 use super::request::Request;
 use super::runs::AskedLead;
 use super::session::Session;
@@ -58,19 +57,10 @@ pub(super) fn from_captures(session: &Session, asked: &Asked) -> Result<Answer, 
         .iter()
         .map(|id| session.capture(*id).ok_or_else(|| Refusal::missing("capture")))
         .collect::<Result<Vec<_>, Refusal>>()?;
-    // Captures of one name are told apart, as files of one folder are.
-    let mut names: BTreeMap<String, usize> = BTreeMap::new();
     let captures: Vec<Capture> = held
         .iter()
-        .map(|one| {
-            let mut capture = one.capture.clone();
-            let count = names.entry(capture.source.clone()).or_default();
-            *count += 1;
-            if *count > 1 {
-                capture.source = format!("{} ({count})", capture.source);
-            }
-            capture
-        })
+        .zip(joined::names(&held))
+        .map(|(one, source)| Capture { source, ..one.capture.clone() })
         .collect();
     let options = LearnOptions {
         leads: asked.leads.iter().map(LeadRequest::from).collect(),

@@ -2,7 +2,7 @@
 import { shows } from "/carrier.js";
 import { $, ask, clock, complain, doing, drawing, make, named, number, on, openButton, option, remove, saveButton, send, state, tell } from "/common.js";
 import { editEngine, writeEngine } from "/form.js";
-import { leads, open } from "/roles.js";
+import { leads, open, saidOf } from "/roles.js";
 
 const SHELF = "shelf:"; // before the name of an engine that is still on the shelf
 
@@ -16,7 +16,10 @@ let shownRun = null; // the run whose report stands
 
 function showEngines(session) {
   const chosen = state.engine ? String(state.engine.id) : "";
-  const held = session.engines.map((one) => option(String(one.id), one.name + (one.more ? " (shelf: " + one.more + ")" : "")));
+  const called = session.engines.map((one) => one.name + (one.more ? " (shelf: " + one.more + ")" : ""));
+  // Of one name, they are told apart by the order in which they came.
+  const earlier = called.map((name, at) => called.slice(0, at).filter((other) => other === name).length);
+  const held = session.engines.map((one, at) => option(String(one.id), called[at] + (earlier[at] ? ", " + (earlier[at] + 1) : "")));
   const taken = session.engines.map((one) => one.more);
   const others = shelved.filter((one) => !taken.includes(one.name)).map((one) => Object.assign(
     option(SHELF + one.name, one.name + (one.problem ? " (cannot be used)" : one.known ? " (known-good of " + one.known + ")" : "")), { disabled: !!one.problem, title: one.problem || "" }));
@@ -133,11 +136,17 @@ function others(session) {
   const ticked = joined();
   const rest = session.captures.filter((one) => !state.capture || one.id !== state.capture.id);
   $("join-part").hidden = !rest.length || !state.capture;
-  $("join").replaceChildren(...rest.map((one) => make("label", { className: "tick" }, Object.assign(make("input", { type: "checkbox", value: String(one.id) }), { checked: ticked.includes(one.id) }), " " + named(one))));
+  $("join").replaceChildren(...rest.map((one) => make("label", { className: "tick" }, Object.assign(make("input", { type: "checkbox", value: String(one.id) }), { checked: ticked.includes(one.id) }), " " + named(one) + readAs(one))));
+}
+// As what the columns of a joined capture are read.
+function readAs(one) {
+  const roles = saidOf(one.id).map((lead) => lead.name);
+  return roles.length ? ": " + roles.join(", ") : ": by the names of its columns";
 }
 const joined = () => [...$("join").querySelectorAll("input:checked")].map((tick) => Number(tick.value));
 on("session", others);
 on("capture", () => state.session && others(state.session));
+on("ready", () => state.session && others(state.session));
 
 // 3. Measure
 
@@ -167,6 +176,8 @@ function nothingStands() {
   delete $("finding").dataset.state;
 }
 
+on("stale", nothingStands);
+
 const asked = () => ({ engine: state.engine ? state.engine.id : null, capture: state.capture.id, leads: leads() });
 
 // What follows in a watched folder is read alike.
@@ -183,7 +194,7 @@ async function run() {
   const codes = $("job-codes").value.split(/[\s,;]+/).filter(Boolean);
   const figures = (id) => $(id).value.split(";").map((one) => one.trim()).filter(Boolean);
   const typed = { phasers: figures("job-phasers"), learned: figures("job-learned"), after_repair: $("job-repair").checked, from: $("from").value, to: $("to").value,
-    firing: state.engine ? "" : $("firing").value, banks: state.engine ? "" : $("banks").value, join: joined(), came: clock() };
+    firing: state.engine ? "" : $("firing").value, banks: state.engine ? "" : $("banks").value, join: joined(), join_leads: joined().map((capture) => ({ capture, leads: saidOf(capture) })), came: clock() };
   nothingStands();
   try {
     follow();

@@ -11,6 +11,7 @@ mod compared;
 mod engines;
 mod form;
 mod held;
+mod joined;
 mod leads;
 mod learned;
 mod lists;

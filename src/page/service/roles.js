@@ -5,6 +5,16 @@ import { $, ask, complain, drawing, make, number, on, option, state, tell } from
 // Seconds of a picture by which leads are told apart: two cycles and a little at cranking speed.
 const PICTURE = 1.3;
 
+// What the columns of a capture were said to be, by capture and engine: shown or joined again, it is read alike.
+const said = new Map();
+const key = (capture) => capture + " " + (state.engine ? state.engine.id : "");
+export const saidOf = (capture) => said.get(key(capture)) || [];
+on("ready", () => {
+  if (!state.capture) return;
+  if (open()) said.delete(key(state.capture.id));
+  else said.set(key(state.capture.id), leads());
+});
+
 on("capture", showChannels);
 on("engine", showChannels);
 
@@ -59,7 +69,9 @@ function box(channel, index, suggestion, roles) {
   const guess = (channel.guess ? "looks like " + channel.guess : "not recognised") + ": " + channel.reason;
   const choice = make("select", { id: "role" + index, ariaLabel: "Role of " + channel.name });
   choice.append(option("", "not used"), ...roles.map((role) => option(role, role)));
-  choice.value = suggestion.role;
+  const before = saidOf(state.capture.id);
+  const again = before.find((lead) => lead.column === channel.column);
+  choice.value = before.length ? (again ? again.name : "") : suggestion.role;
   const range = channel.low.toPrecision(3) + " to " + channel.high.toPrecision(3) + " " + channel.unit;
   const svg = drawing([channel.trace], "Signal of " + channel.name + " over the whole capture, " + range + ", " + guess);
   const name = make("div", { className: "name" }, make("b", { textContent: channel.name }),
@@ -68,12 +80,13 @@ function box(channel, index, suggestion, roles) {
   const showScale = () => { scale.hidden = choice.value !== "starter" || channel.unit !== "V"; };
   const box = make("div", { className: "channel" }, name, choice, svg, scale);
   const settled = () => { box.classList.remove("unsure"); box.querySelectorAll(".guess").forEach((one) => one.remove()); };
-  if (suggestion.role && !suggestion.sure) {
+  if (again && again.amperes_per_volt !== null) scale.lastChild.value = again.amperes_per_volt;
+  if (!before.length && suggestion.role && !suggestion.sure) {
     const tick = make("input", { type: "checkbox", id: "confirm" + index });
     tick.addEventListener("change", () => { settled(); tell("ready"); choice.focus(); });
     box.classList.add("unsure");
     box.append(make("label", { className: "guess" }, tick, " A guess. Follow the lead to its sensor: it is “" + suggestion.role + "”"));
-  } else if (suggestion.open.length) {
+  } else if (!choice.value && suggestion.open.length) {
     box.append(make("p", { className: "hint guess", textContent: "Not used until you say which it is: " + suggestion.open.join(", ") + "." }));
   }
   choice.addEventListener("change", () => { settled(); showScale(); tell("ready"); });
@@ -92,7 +105,7 @@ async function askAlike(capture, suggested, place) {
   });
   const crank = suggested.columns.findIndex((one) => one.role === "crank");
   for (const [key, columns] of groups) {
-    if (columns.length < 2) continue;
+    if (columns.length < 2 || columns.every((index) => $("role" + index).value)) continue;
     const open = key.split("\n");
     let shown;
     try {

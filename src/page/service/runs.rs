@@ -7,9 +7,10 @@ use serde::Deserialize;
 
 use super::answer::{Answer, HTML, JSON, Refusal};
 use super::held::{HeldCapture, HeldEngine, bytes_of, lock};
+use super::joined::JoinedLeads;
 use super::run::{About, Outcome, Run, Stage};
 use super::session::Session;
-use super::{Work, remedies, typed, undescribed};
+use super::{Work, joined, remedies, typed, undescribed};
 use crate::analysis::{Checked, Options, check};
 use crate::capture::{Capture, CaptureError, stretch};
 use crate::codes::read_codes;
@@ -30,6 +31,9 @@ pub(super) struct Start {
     /// Further captures of the same engine at the same sitting.
     #[serde(default)]
     join: Vec<u64>,
+    /// What the columns of these are, where it was said.
+    #[serde(default)]
+    join_leads: Vec<JoinedLeads>,
     /// None: the engine as the capture shows it.
     engine: Option<u64>,
     /// Firing order and banks of an engine without a description, as typed.
@@ -114,7 +118,12 @@ pub(super) fn begin(
     let mut said = said(&asked, &engine.engine)?;
     let facts = undescribed::facts(&asked.firing, &asked.banks)?;
     let stretch = seconds(&asked)?;
-    said.leads = leads(&asked);
+    let of_joined = |id: &u64| {
+        let said = asked.join_leads.iter().find(|one| one.capture == *id);
+        said.map(|one| one.leads.as_slice())
+    };
+    let of_joined: Vec<Option<&[AskedLead]>> = asked.join.iter().map(of_joined).collect();
+    said.leads = joined::leads(&captures, &engine.engine, &asked.leads, &of_joined);
     said.known = lock(&engine.known).clone();
     let reading = captures[0].reading.clone();
     let came = asked.came.chars().filter(|c| !c.is_control()).take(20).collect();
@@ -141,11 +150,6 @@ pub(super) fn begin(
         session.make_room(0);
     }));
     Ok((id, run, work))
-}
-
-/// The leads as the analysis asks for them.
-fn leads(asked: &Start) -> Vec<LeadRequest> {
-    asked.leads.iter().map(LeadRequest::from).collect()
 }
 
 impl From<&AskedLead> for LeadRequest {
@@ -267,16 +271,10 @@ fn cut(run: &Run, held: &[Arc<HeldCapture>]) -> Result<Option<Vec<Capture>>, Cap
     if held.len() == 1 && from.is_none() && to.is_none() {
         return Ok(None);
     }
-    let mut cut: Vec<Capture> = Vec::new();
-    for one in held {
-        let mut part = stretch(&one.capture, from.map(Seconds), to.map(Seconds))?;
-        let same = cut.iter().filter(|other| other.source == part.source).count();
-        if same > 0 {
-            part.source = format!("{} ({})", part.source, same + 1);
-        }
-        cut.push(part);
-    }
-    Ok(Some(cut))
+    let parts = held.iter().zip(joined::names(held)).map(|(one, source)| {
+        Ok(Capture { source, ..stretch(&one.capture, from.map(Seconds), to.map(Seconds))? })
+    });
+    parts.collect::<Result<Vec<Capture>, CaptureError>>().map(Some)
 }
 
 impl From<AskedJob> for Job {

@@ -1,12 +1,19 @@
 // What was measured in this session, before and after held against each other, and the watched folder.
-import { $, ask, complain, make, on, openButton, option, remove, saveButton, state, tell } from "/common.js";
+import { $, ask, complain, make, on, openButton, option, remove, saveButton, state, tell, underHead } from "/common.js";
 import { STATES, showReport } from "/measure.js";
 
 // How often the session is asked while a folder is watched.
 const PAUSE = 1500;
 
-async function showList() {
-  const session = state.session = await ask("/api/session");
+let last = ""; // the session as it was last shown
+
+async function showList(always = true) {
+  const session = await ask("/api/session");
+  const about = JSON.stringify(session);
+  // Shown anew, a list takes the keyboard away from whoever stands on one of its buttons.
+  if (!always && about === last) return;
+  last = about;
+  state.session = session;
   await tell("session", session);
   const done = session.runs.filter((run) => run.state === "done");
   const failed = session.runs.filter((run) => run.state === "failed" && run.watched);
@@ -28,12 +35,12 @@ function row(run) {
     buttons.prepend(read);
     cells.push(STATES[run.finding.state], run.finding.cams.map((cam) => cam.cam + " " + cam.off).join("; "));
   } else cells.push("Nothing measured", run.message);
-  const line = make("tr", {}, ...[...cells, buttons].map((cell) => make("td", {}, cell)));
+  const line = make("tr", {}, ...[...cells, buttons].map((cell, at) => underHead($("list"), at, make("td", {}, cell))));
   line.dataset.run = run.id;
   if (run.finding) line.dataset.state = run.finding.state;
   return line;
 }
-on("list", showList);
+on("list", () => showList());
 
 // Two measurements to hold against each other: the first and the last, until somebody chooses.
 function pairs(done) {
@@ -62,12 +69,17 @@ async function compare(inOrder) {
 }
 
 function showComparison(table, base) {
-  const line = (tag, cells) => make("tr", {}, ...cells.map((cell) => make(tag, { textContent: cell })));
+  const heads = ["Measured", "Before", "After", "Moved", "Back in tolerance?"];
+  const line = (tag, cells) => make("tr", {}, ...cells.map((cell, at) => {
+    const box = make(tag, { textContent: cell });
+    if (tag === "td") box.dataset.head = heads[at];
+    return box;
+  }));
   const rows = table.cams.map((cam) => line("td", [cam.cam, cam.before, cam.after, cam.moved, cam.back]));
   const finding = make("p", { className: "finding" }, make("b", { textContent: table.title + ". " }), table.sentence);
   finding.dataset.outcome = table.outcome;
   const wide = make("div", { className: "wide", tabIndex: 0, role: "region", ariaLabel: "Before and after" }, make("table", {},
-    make("thead", {}, line("th", ["Measured", "Before", "After", "Moved", "Back in tolerance?"])), make("tbody", {}, ...rows)));
+    make("thead", {}, line("th", heads)), make("tbody", {}, ...rows)));
   const parts = [finding, wide];
   if (table.compression) parts.push(make("p", { textContent: "Compression, bank against bank. Before: " + table.compression[0] + ". After: " + table.compression[1] + ". " + table.compression[2] }));
   if (table.differences.length) parts.push(make("p", { textContent: "The two captures differ:" }), make("ul", {}, ...table.differences.map((text) => make("li", { textContent: text }))));
@@ -86,16 +98,8 @@ export async function begin() {
   ["before", "after"].forEach((name) => $(name).addEventListener("change", () => { $(name).dataset.chosen = "yes"; }));
   $("compare-go").addEventListener("click", () => compare(false));
   $("compare-anyway").addEventListener("click", () => compare(true));
-  window.addEventListener("focus", () => showList().catch(() => {}));
+  window.addEventListener("focus", () => showList(false).catch(() => {}));
   await showList().catch((error) => complain("capture-error", error));
   if (!state.session || !state.session.watched) return;
-  let seen = "";
-  setInterval(async () => {
-    if (state.running !== null) return;
-    const now = await ask("/api/session").catch(() => null);
-    const about = now && JSON.stringify([now.captures, now.runs.map((run) => [run.id, run.state]), now.watched.refused]);
-    if (!now || about === seen) return;
-    seen = about;
-    await showList().catch(() => {});
-  }, PAUSE);
+  setInterval(() => { if (state.running === null) showList(false).catch(() => {}); }, PAUSE);
 }

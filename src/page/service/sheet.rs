@@ -44,6 +44,7 @@ pub(super) fn show(session: &Session, engine: u64, asked: &Asked) -> Result<Answ
     };
     let plan = Plan::for_engine(&held.engine, options).map_err(Refusal::mendable)?;
     let text = written::write_to_width(&held.engine, &plan, WIDE);
+    let (title, text) = text.split_once('\n').unwrap_or((&text, ""));
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -51,9 +52,9 @@ pub(super) fn show(session: &Session, engine: u64, asked: &Asked) -> Result<Answ
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { "Hook-up sheet: " (held.engine.name) }
-                style { "body{margin:1.5em auto;max-width:52em;padding:0 1em;color:#111;background:#fff}pre{font:11pt/1.35 'DejaVu Sans Mono',Consolas,monospace;white-space:pre-wrap}@page{margin:14mm}@media print{body{margin:0}pre{font-size:9.5pt}}" }
+                style { "body{margin:1.5em auto;max-width:52em;padding:0 1em;color:#111;background:#fff}h1{font:bold 15pt/1.2 'Liberation Sans',Arial,sans-serif;margin:0}pre{font:11pt/1.35 'DejaVu Sans Mono',Consolas,monospace;white-space:pre-wrap}@page{margin:14mm}@media print{body{margin:0}pre{font-size:9.5pt}}" }
             }
-            body { main { pre { (text) } } }
+            body { main { h1 { (title) } pre { (text.trim_start()) } } }
         }
     };
     Ok(Answer::report(page.into_string()))

@@ -169,9 +169,15 @@ pub(super) fn take(session: &Session, asked: &Name) -> Result<Answer, Refusal> {
     let (text, known) = shop(session)?.engine(&asked.name).map_err(Refusal::unusable)?;
     let name = format!("{}.toml", asked.name);
     let engine = engines::read(&text, &name).map_err(Refusal::unusable)?;
-    let held = HeldEngine { shelf: Some(asked.name.clone()), ..HeldEngine::new(engine, text) };
+    // Taken before and the same since: it is in the session already.
+    let there = session.engines.all().into_iter().find(|(_, held)| {
+        held.shelf.as_ref() == Some(&asked.name) && held.text == text && held.taken.is_empty()
+    });
+    let (id, held) = there.unwrap_or_else(|| {
+        let shelf = Some(asked.name.clone());
+        session.add_engine(HeldEngine { shelf, ..HeldEngine::new(engine, text) })
+    });
     *lock(&held.known) = known;
-    let (id, held) = session.add_engine(held);
     Ok(engines::answer(id, &held))
 }
 

@@ -1,5 +1,5 @@
 // The shelf, and what is needed less often: hook-up sheet, learning, practice.
-import { $, ask, clock, complain, doing, make, named, on, openButton, option, send, state, tell, textButton } from "/common.js";
+import { $, ask, clock, complain, doing, make, named, on, openButton, option, send, state, tell, textButton, underHead } from "/common.js";
 import { STATES, use } from "/measure.js";
 import { leads } from "/roles.js";
 
@@ -18,7 +18,7 @@ async function showShelf() {
     $("jobs").querySelector("tbody").replaceChildren(...jobs.jobs.map((job) => {
       const was = { right: "right", wrong: "NOT SO", open: "open" }[job.was];
       const line = make("tr", {}, ...[job.number + (job.vehicle ? ", " + job.vehicle : ""), job.engine, (STATES[job.finding] || job.finding) + " (" + job.odds + ")",
-        (was ? was + (job.outcome ? ": " : "") : "") + job.outcome].map((text) => make("td", { textContent: text })));
+        (was ? was + (job.outcome ? ": " : "") : "") + job.outcome].map((text, at) => underHead($("jobs"), at, make("td", { textContent: text }))));
       line.dataset.was = job.was;
       return line;
     }));

@@ -108,6 +108,10 @@ impl Service {
     /// Says why a file of the watched folder came to nothing.
     pub fn unreadable(&self, why: String) {
         let mut watched = lock(&self.session.watched);
+        // A folder that cannot be listed is so every time it is looked at.
+        if watched.refused.first() == Some(&why) {
+            return;
+        }
         watched.refused.insert(0, why);
         watched.refused.truncate(REFUSED);
     }

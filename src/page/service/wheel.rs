@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::answer::{Answer, Refusal};
 use super::remedies;
 use crate::report::pictures::wheel_svg;
+use crate::report::words::capital;
 use crate::wheel::{Form, Wheel, WheelSource};
 
 /// What was typed.
@@ -43,7 +44,7 @@ fn resolve(spec: &str) -> Result<Wheel, String> {
     };
     source
         .resolve(None, "the wheel", "")
-        .map_err(|error| format!("{}. {}", error.what, remedies::words(&error.advice)))
+        .map_err(|error| format!("{}. {}", error.what, capital(&remedies::words(&error.advice))))
 }
 
 /// A wheel as an engine file writes it. Names of the library and notations stand as they are; `36

@@ -122,7 +122,7 @@ fn sheet(sheet: &Sheet) -> String {
                 title { (sheet.of) ": " (sheet.engine) }
                 style { (PreEscaped(STYLE)) }
             }
-            body {
+            body { main {
                 h1 { (sheet.of) }
                 p.head {
                     "Engine: " (sheet.engine)
@@ -139,7 +139,7 @@ fn sheet(sheet: &Sheet) -> String {
                 h2 { "Cautions" }
                 p.cautions { (words::cautions().join(" ")) }
                 p { small { (sheet.foot) " Camwitness " (words::VERSION) "." } }
-            }
+            } }
         }
     };
     page.into_string()

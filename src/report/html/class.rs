@@ -49,7 +49,7 @@ pub fn write_worksheet(class: &str, number: u32, sheet: &Sheet) -> Result<String
         html lang="en" {
             (head("Class exercise"))
             (styles())
-            body {
+            body { main {
                 header { (lined_heading("Class exercise", name, &lines)) }
                 (sheet::recorded(sheet))
                 (sheet::strips(sheet)?)
@@ -58,7 +58,7 @@ pub fn write_worksheet(class: &str, number: u32, sheet: &Sheet) -> Result<String
                 (questions())
                 (words())
                 (sheet::cautions())
-            }
+            } }
         }
     };
     Ok(page.into_string())
@@ -146,12 +146,12 @@ pub fn write_key(
         html lang="en" {
             (head("Key of a class"))
             (styles())
-            body {
+            body { main {
                 header { (lined_heading("Key of a class", &class.engine, &lines)) }
                 p { "For the instructor. Degrees count as right within " (key.within_deg) "°. A dash is not asked." }
                 (table(key))
                 @for student in &students { (student) }
-            }
+            } }
         }
     };
     Ok(page.into_string())
@@ -159,7 +159,7 @@ pub fn write_key(
 
 fn table(key: &Key) -> Markup {
     html! {
-        div.wide {
+        div.wide tabindex="0" role="region" aria-label="Answers, as a table" {
             table.key {
                 thead {
                     tr {

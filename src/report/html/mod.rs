@@ -77,7 +77,7 @@ fn timing(
         (DOCTYPE)
         html lang="en" {
             (sealed_head(&format!("Camshaft timing: {}", analysis.engine.name)))
-            body {
+            body { main {
                 div.sheet {
                     header { (heading("Camshaft timing report", &analysis.engine.name, job)) }
                     (owner::part(analysis, job))
@@ -86,7 +86,7 @@ fn timing(
                 (view::part(analysis, captures))
                 div.sheet.second { (technician::second_page(analysis, &figures)) }
                 (annex::part(analysis, job, &figures))
-            }
+            } }
         }
     };
     Ok(seal::close(&page.into_string()))
@@ -99,14 +99,14 @@ fn cranking(test: &CrankingTest, drawn: &[Drawn], job: &Job) -> Result<String, P
         (DOCTYPE)
         html lang="en" {
             (sealed_head(&format!("Cranking test: {}", test.engine.name)))
-            body {
+            body { main {
                 div.sheet {
                     header { (heading("Cranking test report", &test.engine.name, job)) }
                     (cranking::owner(test))
                     (cranking::technician(test, &figures))
                 }
                 (annex::cranking(test, job))
-            }
+            } }
         }
     };
     Ok(seal::close(&page.into_string()))
@@ -207,6 +207,11 @@ fn sign(state: State) -> &'static str {
     }
 }
 
+/// What a picture shows, for whoever does not see it.
+fn shows(title: &str, words: &str) -> String {
+    if words.is_empty() { title.to_owned() } else { format!("{title}. {words}") }
+}
+
 /// One picture with its heading, where it was drawn.
 fn figure(figures: &[Figure], picture: Picture, words: &str) -> Markup {
     let Some(found) = figures.iter().find(|figure| figure.picture == picture) else {
@@ -215,7 +220,7 @@ fn figure(figures: &[Figure], picture: Picture, words: &str) -> Markup {
     html! {
         figure class=(picture.name()) {
             figcaption { b { (picture.title()) } @if !words.is_empty() { ". " (words) } }
-            div role="img" aria-label=(picture.title()) { (PreEscaped(&found.svg)) }
+            div role="img" aria-label=(shows(picture.title(), words)) { (PreEscaped(&found.svg)) }
         }
     }
 }

@@ -22,13 +22,13 @@ pub fn write_sheet(sheet: &Sheet, job: &Job) -> Result<String, PictureError> {
         html lang="en" {
             (head("Signals to read"))
             style { (PreEscaped(STYLE)) }
-            body {
+            body { main {
                 header { (heading("Signals to read", name, job)) }
                 (recorded(sheet))
                 (strips(sheet)?)
                 (wheels(sheet)?)
                 (cautions())
-            }
+            } }
         }
     };
     Ok(page.into_string())

@@ -76,20 +76,19 @@ pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
     }
 }
 
+/// What stands in the table of cams behind their names. On a narrow screen every cell says its own.
+const HEADS: [&str; 6] =
+    ["Stands at", "Should be", "Off", "95 % sure between", "Teeth, left over", "Cycles, scatter"];
+
 fn cam_table(analysis: &Analysis) -> Markup {
     if analysis.engine.cams.is_empty() {
         return html! {};
     }
     html! {
-        div.wide { table.cams {
+        div.wide tabindex="0" role="region" aria-label="Camshafts, as a table" { table.cams {
             thead { tr {
                 th scope="col" { "Camshaft" }
-                th scope="col" { "Stands at" }
-                th scope="col" { "Should be" }
-                th scope="col" { "Off" }
-                th scope="col" { "95 % sure between" }
-                th scope="col" { "Teeth, left over" }
-                th scope="col" { "Cycles, scatter" }
+                @for head in HEADS { th scope="col" { (head) } }
             } }
             tbody {
                 @for cam in &analysis.cams { (cam_row(analysis, cam)) }
@@ -121,17 +120,17 @@ fn cam_row(analysis: &Analysis, cam: &CamResult) -> Markup {
     html! {
         tr {
             th scope="row" { (described.name) }
-            td { (format!("{:.1}°", measured.position.get())) }
-            td { (cam.expected.map_or("unknown".into(), |expected| format!("{:.1}°", expected.at.get()))) }
-            td { b { (cam.deviation().map_or("unknown".into(), |off| off.to_string())) } }
-            td {
+            td data-head=(HEADS[0]) { (format!("{:.1}°", measured.position.get())) }
+            td data-head=(HEADS[1]) { (cam.expected.map_or("unknown".into(), |expected| format!("{:.1}°", expected.at.get()))) }
+            td data-head=(HEADS[2]) { b { (cam.deviation().map_or("unknown".into(), |off| off.to_string())) } }
+            td data-head=(HEADS[3]) {
                 @match cam.ci95() {
                     Some((low, high)) => { (between(low, high)) },
                     None => { (format!("± {:.1}°", measured.half_width95.0)) },
                 }
             }
-            td { (teeth(cam)) }
-            td {
+            td data-head=(HEADS[4]) { (teeth(cam)) }
+            td data-head=(HEADS[5]) {
                 (measured.cycles.len())
                 @if let Some(sd) = measured.cycle_sd { ", " (scatter(sd)) }
                 @if cam.known_modulo < CrankDelta(CYCLE_DEG) {

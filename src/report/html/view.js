@@ -170,11 +170,13 @@
   // The table of readings. Every text goes in as text.
   function report() {
     const table = document.getElementById("readout");
+    const heads = ["mark", "crank", "time", ...data.channels.map((channel) => channel.name)];
     const line = (cells, tag) => {
       const row = document.createElement("tr");
       cells.forEach((cell, i) => {
         const box = document.createElement(i && tag === "td" ? "td" : "th");
         box.textContent = cell;
+        if (i) box.dataset.head = heads[i];
         row.appendChild(box);
       });
       return row;
@@ -198,7 +200,7 @@
         ...columns.map((column, k) => fixed(column[b] - column[a], 2) + unit(data.channels[k]))];
     };
     table.replaceChildren(
-      line(["", "crank", "time", ...data.channels.map((channel) => channel.name)], "th"),
+      line(heads, "th"),
       line(reads("reading", reading), "td"), line(reads("first mark", marks.first), "td"),
       line(reads("second mark", marks.second), "td"), line(between(), "td"));
   }

@@ -38,7 +38,7 @@ pub(super) fn part(analysis: &Analysis, captures: &[Capture]) -> Markup {
                 button type="button" data-do="second" { "Set second mark" }
             }
             div.charts id="charts" tabindex="0" role="application" aria-label="Signals; keys as described above" {}
-            div.wide { table.readout id="readout" aria-live="off" {} }
+            div.wide tabindex="0" role="region" aria-label="Readings at the marks, as a table" { table.readout id="readout" aria-live="off" {} }
             p.hint id="thinned" {}
         }
         script type="application/json" id="signals" { (PreEscaped(json(&signals))) }

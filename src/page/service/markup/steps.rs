@@ -123,7 +123,7 @@ pub(in super::super) fn run_step() -> Markup {
             }
             details id="join-part" hidden {
                 summary { "Join other captures of this engine" }
-                p.hint { "Captures of one sitting whose columns are named alike: what one misses, another has." }
+                p.hint { "Captures of one sitting: what one misses, another has. Choose each in step 1 once and say what its columns carry; one that never was chosen is read by the names of its columns." }
                 div id="join" {}
             }
             details id="job-part" {

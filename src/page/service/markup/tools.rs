@@ -24,7 +24,7 @@ pub(in super::super) fn list(watching: Option<&str>) -> Markup {
                 ul.error id="watch-refused" {}
             }
             p.hint id="list-empty" { "Nothing measured yet. Results stay here until the page is stopped; save what is to be kept. With two of them, before and after a repair can be compared." }
-            div.wide tabindex="0" role="region" aria-labelledby="h-list" { table id="list" hidden {
+            div.wide tabindex="0" role="region" aria-label="Results, as a table" { table id="list" hidden {
                 thead { tr { th scope="col" { "Capture" } th scope="col" { "Engine" } th scope="col" { "Finding" } th scope="col" { "Camshafts" } th scope="col" { span.unseen { "What can be done" } } } }
                 tbody {}
             } }
@@ -50,7 +50,7 @@ pub(in super::super) fn tools() -> Markup {
             h2 id="h-shelf" { "The shop's shelf" }
             p.hint id="shelf-words" {}
             p.error id="shelf-error" role="alert" {}
-            div.wide tabindex="0" role="region" aria-labelledby="h-shelf" { table id="jobs" hidden {
+            div.wide tabindex="0" role="region" aria-label="Jobs, as a table" { table id="jobs" hidden {
                 thead { tr { th scope="col" { "Job" } th scope="col" { "Engine" } th scope="col" { "Finding" } th scope="col" { "When it was opened" } } }
                 tbody {}
             } }
