@@ -6,7 +6,9 @@
 //! (d ln v / dθ = torque / (inertia · v²)), so that it is held against the square of the mean speed
 //! around it. Wheel and sensor: every step is a little long or short, in proportion. Jitter: every
 //! edge has a scatter of its own, in degrees, which speaks louder on short steps; it is none on
-//! most captures and is estimated where there is some ([`Habits::with_jitter_of`]).
+//! most captures and is estimated where there is some ([`Habits::with_jitter_of`]). A step between
+//! two such edges is no measure of the speed, nor is the change from one to the next, so that
+//! angle and speed are then followed along a path (`track.rs`).
 //!
 //! A change is charged as the negative log of a Student-t density, so that one bad patch costs what
 //! it is worth and no more.
@@ -40,20 +42,43 @@ const JITTERS: [f64; 8] = [0.0, 0.15, 0.3, 0.5, 0.8, 1.2, 1.8, 2.7];
 /// 10° steps it gains 0.2.
 const WORTH_PER_STEP: f64 = 0.05;
 
-/// One step from mark to mark.
+/// One step from mark to mark; where edges jitter, what all steps up to it tell of the crank.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Stride {
     /// Logarithm of its speed in degrees per second.
     pub log_speed: f64,
     /// Its length in crank degrees; 0 before the first step of a path.
     pub length: f64,
+    /// Where edges jitter, how far the crank was beyond the mark when its edge came.
+    pub beyond: f64,
+    /// And how well that and the speed are known: variance, covariance, variance.
+    pub spread: [f64; 3],
+}
+
+impl Stride {
+    /// A step by itself.
+    pub fn new(log_speed: f64, length: f64) -> Stride {
+        Stride { log_speed, length, beyond: 0.0, spread: [0.0; 3] }
+    }
 }
 
 /// A path that has not made a step yet.
-pub(super) const NO_STRIDE: Stride = Stride { log_speed: 0.0, length: 0.0 };
+pub(super) const NO_STRIDE: Stride =
+    Stride { log_speed: 0.0, length: 0.0, beyond: 0.0, spread: [0.0; 3] };
 
-/// Two steps that follow each other, with the log of the mean speed around them.
-pub(super) type Change = (Stride, Stride, f64);
+/// What a step costs after those before it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Followed {
+    /// In nats: 0 for one as expected.
+    pub nats: f64,
+    /// Logarithm of the scatter that was expected of the log of its length in time.
+    pub log_sd: f64,
+    /// What is known after it.
+    pub stride: Stride,
+}
+
+/// Two steps that follow each other.
+pub(super) type Change = (Stride, Stride);
 
 /// What is expected of a crank and its sensor.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -102,50 +127,82 @@ impl Habits {
         self.missed_price * missed as f64 + kept * seen as f64
     }
 
+    /// How much faster the log of the speed may change per degree at this speed than at the mean.
+    pub(super) fn torque(log_speed: f64, log_mean: f64) -> f64 {
+        (2.0 * (log_mean - log_speed)).exp().clamp(TORQUE_BOUNDS.0, TORQUE_BOUNDS.1)
+    }
+
+    /// How fast the log of the speed may change at this speed, per degree.
+    pub(super) fn ripple_at(self, log_speed: f64, log_mean: f64) -> f64 {
+        self.ripple * Habits::torque(log_speed, log_mean)
+    }
+
     /// Standard deviation of the change of log speed between two steps.
     fn sd(self, before: Stride, now: Stride, log_mean: f64) -> f64 {
         let apart = before.length.midpoint(now.length);
-        let slow = 2.0 * (log_mean - before.log_speed.midpoint(now.log_speed));
-        let torque = slow.exp().clamp(TORQUE_BOUNDS.0, TORQUE_BOUNDS.1);
-        let ripple = self.ripple * apart * torque;
-        let mut variance = PITCH_SCATTER * PITCH_SCATTER + ripple * ripple;
-        if self.jitter > 0.0 {
-            // The edge between two steps lengthens the one and shortens the other.
-            let (a, b) = (1.0 / before.length, 1.0 / now.length);
-            variance += self.jitter * self.jitter * (a * a + b * b + (a + b) * (a + b));
-        }
-        variance.sqrt()
+        let ripple = self.ripple_at(before.log_speed.midpoint(now.log_speed), log_mean) * apart;
+        (PITCH_SCATTER * PITCH_SCATTER + ripple * ripple).sqrt()
     }
 
-    /// Cost of a change in nats: 0 for none. The first step of a path costs nothing.
-    pub fn nats(self, before: Stride, now: Stride, log_mean: f64) -> f64 {
-        if before.length == 0.0 || now.length == 0.0 {
+    /// A step of so many degrees at this speed after those before it. The first step of a path
+    /// costs nothing.
+    pub fn follow(self, before: Stride, now: Stride, log_mean: f64) -> Followed {
+        if self.jitter > 0.0 {
+            return self.track(before, now, log_mean);
+        }
+        if before.length == 0.0 {
+            return Followed { nats: 0.0, log_sd: 0.0, stride: now };
+        }
+        let sd = self.sd(before, now, log_mean);
+        let nats = unlikely((now.log_speed - before.log_speed) / sd);
+        Followed { nats, log_sd: sd.ln(), stride: now }
+    }
+
+    /// Cost in nats of the change between what is known from before and from after an edge.
+    pub fn meet(self, before: Stride, after: Stride, log_mean: f64) -> f64 {
+        if before.length == 0.0 || after.length == 0.0 {
             return 0.0;
         }
-        let z = (now.log_speed - before.log_speed) / self.sd(before, now, log_mean);
-        0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()
+        let sd = if self.jitter > 0.0 {
+            (before.spread[2] + after.spread[2]).sqrt()
+        } else {
+            self.sd(before, after, log_mean)
+        };
+        unlikely((after.log_speed - before.log_speed) / sd)
     }
 
-    /// Negative log density of changes, less a constant: what two of these are told apart by.
-    pub fn surprise(self, changes: impl Iterator<Item = Change>) -> f64 {
-        changes
-            .map(|(before, now, mean)| {
-                self.nats(before, now, mean) + self.sd(before, now, mean).ln()
-            })
-            .sum()
+    /// Negative log density of steps that follow each other, each with the log of the mean speed
+    /// around it, less a constant: what two of these are told apart by. `None` begins anew.
+    pub fn surprise(self, steps: impl Iterator<Item = Option<(Stride, f64)>>) -> f64 {
+        let (mut before, mut sum) = (NO_STRIDE, 0.0);
+        for step in steps {
+            let Some((now, log_mean)) = step else {
+                before = NO_STRIDE;
+                continue;
+            };
+            let followed = self.follow(before, now, log_mean);
+            sum += followed.nats + followed.log_sd;
+            before = followed.stride;
+        }
+        sum
     }
 
-    /// With the jitter of at most so much, in crank degrees, under which the changes along a path
-    /// are likeliest; none when it explains little.
-    pub fn with_jitter_of(self, changes: &[Change], most: f64) -> Habits {
+    /// With the jitter of at most so much, in crank degrees, under which the steps along a path are
+    /// likeliest; none when it explains little.
+    pub fn with_jitter_of(self, steps: &[Option<(Stride, f64)>], most: f64) -> Habits {
         let with = |jitter: f64| Habits { jitter, ..self };
-        let none = with(0.0).surprise(changes.iter().copied());
+        let none = with(0.0).surprise(steps.iter().copied());
         let best = JITTERS.into_iter().filter(|&jitter| jitter <= most);
-        let best = best.map(|jitter| (jitter, with(jitter).surprise(changes.iter().copied())));
+        let best = best.map(|jitter| (jitter, with(jitter).surprise(steps.iter().copied())));
         let best = best.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0.0, none));
-        let worth = none - best.1 > WORTH_PER_STEP * changes.len() as f64;
+        let worth = none - best.1 > WORTH_PER_STEP * steps.len() as f64;
         with(if worth { best.0 } else { 0.0 })
     }
+}
+
+/// Cost in nats of being so many standard deviations off.
+pub(super) fn unlikely(z: f64) -> f64 {
+    0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()
 }
 
 #[cfg(test)]
@@ -154,7 +211,7 @@ mod tests {
 
     /// Steps of ten degrees whose edges have a scatter of their own, drawn by a fixed rule, at 1500
     /// degrees per second.
-    fn changes(scatter: f64) -> Vec<Change> {
+    fn steps(scatter: f64) -> Vec<Option<(Stride, f64)>> {
         // Golden-ratio fractions turned to a spread of one: uniform has a standard deviation of
         // 1/√12.
         let place = |i: u32| {
@@ -163,27 +220,27 @@ mod tests {
         };
         let stride = |i: u32| {
             let took = (place(i + 1) - place(i)) / 1500.0;
-            Stride { log_speed: (10.0 / took).ln(), length: 10.0 }
+            Stride::new((10.0 / took).ln(), 10.0)
         };
-        (0..200).map(|i| (stride(i), stride(i + 1), 1500.0_f64.ln())).collect()
+        (0..200).map(|i| Some((stride(i), 1500.0_f64.ln()))).collect()
     }
 
     #[test]
     fn jitter_is_found_where_there_is_some() {
-        let found =
-            |changes: &[Change]| Habits::USUAL.with_jitter_of(changes, f64::INFINITY).jitter;
-        assert_eq!(found(&changes(0.05)), 0.0);
-        assert!((0.8..=1.8).contains(&found(&changes(1.2))), "{}", found(&changes(1.2)));
+        let found = |steps: &[_]| Habits::USUAL.with_jitter_of(steps, f64::INFINITY).jitter;
+        assert_eq!(found(&steps(0.05)), 0.0);
+        assert!((0.8..=1.8).contains(&found(&steps(1.2))), "{}", found(&steps(1.2)));
         assert_eq!(found(&[]), 0.0);
+        assert_eq!(Habits::USUAL.with_jitter_of(&steps(1.2), 0.3).jitter, 0.3);
     }
 
     #[test]
     fn the_same_torque_changes_a_slow_crank_more() {
-        let stride = |speed: f64| Stride { log_speed: speed.ln(), length: 10.0 };
-        let model = Habits::USUAL;
-        let mean = 1500.0_f64.ln();
-        let slow = model.nats(stride(800.0), stride(960.0), mean);
-        let fast = model.nats(stride(2500.0), stride(3000.0), mean);
+        let stride = |speed: f64| Stride::new(speed.ln(), 10.0);
+        let nats = |before: f64, now: f64| {
+            Habits::USUAL.follow(stride(before), stride(now), 1500.0_f64.ln()).nats
+        };
+        let (slow, fast) = (nats(800.0, 960.0), nats(2500.0, 3000.0));
         assert!(slow < fast, "{slow} {fast}");
     }
 }

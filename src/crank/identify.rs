@@ -7,7 +7,9 @@
 //! once more with that allowed for: else two edges that come late and early look like a tooth
 //! missed and an extra edge.
 
-use super::habits::{Change, Habits};
+use std::ops::Range;
+
+use super::habits::{Change, Habits, Stride};
 use super::marks::Marks;
 use super::pattern::Pattern;
 use super::search::{BREAK_PRICE, EXTRA_PRICE, Path, Search};
@@ -68,10 +70,7 @@ fn troubled(stretches: &[Stretch], marks: &Marks) -> bool {
 fn surprise((stretches, habits): &(Vec<Stretch>, Habits), marks: &Marks) -> f64 {
     let seen: usize = stretches.iter().map(|stretch| stretch.teeth.len()).sum();
     let missed: usize = stretches.iter().map(Stretch::missed).sum();
-    let changes = |stretch: &Stretch| {
-        habits.surprise(stretch.teeth.windows(3).map(|three| change(three, marks)))
-    };
-    stretches.iter().map(changes).sum::<f64>()
+    stretches.iter().map(|stretch| stretch.surprise(marks, *habits)).sum::<f64>()
         + habits.losses(missed, seen)
         + EXTRA_PRICE * (marks.edges.len() - seen) as f64
         + BREAK_PRICE * stretches.len() as f64
@@ -84,12 +83,16 @@ fn settle(marks: &Marks, mut habits: Habits, most: f64) -> (Vec<Stretch>, Habits
         let longest = stretches.iter().max_by_key(|stretch| stretch.teeth.len());
         let teeth = longest.map_or(&[][..], |stretch| &stretch.teeth);
         let spare = teeth.len().saturating_sub(MOST_CHANGES) / 2;
-        let changes: Vec<Change> = teeth[spare..teeth.len() - spare]
-            .windows(3)
-            .filter(|three| three[1..].iter().all(|tooth| tooth.missed + tooth.extra == 0))
-            .map(|three| change(three, marks))
+        // Begun anew wherever the path slips: what comes with a slip may be its fault.
+        let steps: Vec<Option<(Stride, f64)>> = teeth[spare..teeth.len() - spare]
+            .windows(2)
+            .map(|pair| {
+                let whole = pair[1].missed + pair[1].extra == 0;
+                let around = marks.log_mean_speed(pair[1].edge as usize);
+                whole.then(|| (marks.stride(&pair[0], &pair[1]), around))
+            })
             .collect();
-        let found = habits.with_jitter_of(&changes, most);
+        let found = habits.with_jitter_of(&steps, most);
         if found.jitter <= habits.jitter {
             break;
         }
@@ -105,11 +108,9 @@ fn search(marks: &Marks, habits: Habits) -> Path {
     search.path()
 }
 
-/// The change of speed between the two steps of three teeth.
+/// The two steps of three teeth.
 pub(super) fn change(three: &[Tooth], marks: &Marks) -> Change {
-    let before = marks.stride(&three[0], &three[1]);
-    let now = marks.stride(&three[1], &three[2]);
-    (before, now, marks.log_mean_speed(three[2].edge as usize))
+    (marks.stride(&three[0], &three[1]), marks.stride(&three[1], &three[2]))
 }
 
 /// Probability that the edge in the middle of `edges` stands at `mark`, against every other mark,
@@ -122,28 +123,44 @@ pub(super) fn confidence(
     middle: usize,
     mark: usize,
 ) -> f64 {
-    let count = pattern.len();
-    if count == 1 {
+    if pattern.len() == 1 {
         return 1.0;
     }
-    let into = last_row(&edges[..=middle], pattern.clone(), habits);
-    let (mirrored_edges, mirrored) = mirror(&edges[middle..], pattern);
-    let out = last_row(&mirrored_edges, mirrored, habits);
+    odds_along(edges, pattern, habits, middle..middle + 1)[0][mark]
+}
+
+/// The same of each of some edges, for every mark.
+pub(super) fn odds_along(
+    edges: &[Edge],
+    pattern: &Pattern,
+    habits: Habits,
+    wanted: Range<usize>,
+) -> Vec<Vec<f64>> {
+    let (count, end) = (pattern.len(), edges.len());
     let around = Marks { edges: edges.into(), pattern: pattern.clone() };
-    let log_mean = around.log_mean_speed(middle);
-    let costs: Vec<f64> = (0..count)
-        .map(|mark| {
-            let (into, before) = into[mark];
-            let (out, after) = out[count - 1 - mark];
-            into + out + habits.nats(before, after, log_mean)
+    // Up to the last of them, and back to the first.
+    let upto = Marks { edges: edges[..wanted.end].into(), pattern: pattern.clone() };
+    let into = Search::new(&upto, habits, false).rows(wanted.clone());
+    let (edges, mirrored) = mirror(&edges[wanted.start..], pattern);
+    let from = Marks { edges: edges.into(), pattern: mirrored };
+    let out = Search::new(&from, habits, false).rows(end - wanted.end..end - wanted.start);
+    wanted
+        .zip(into.iter().zip(out.iter().rev()))
+        .map(|(edge, (into, out))| {
+            let log_mean = around.log_mean_speed(edge);
+            let cost = |mark: usize| {
+                let ((into, before), (out, after)) = (into[mark], out[count - 1 - mark]);
+                into + out + habits.meet(before, after, log_mean)
+            };
+            let costs: Vec<f64> = (0..count).map(cost).collect();
+            let best = costs.iter().copied().fold(f64::INFINITY, f64::min);
+            if !best.is_finite() {
+                return vec![0.0; count];
+            }
+            let total: f64 = costs.iter().map(|cost| (best - cost).exp()).sum();
+            costs.iter().map(|cost| (best - cost).exp() / total).collect()
         })
-        .collect();
-    let best = costs.iter().copied().fold(f64::INFINITY, f64::min);
-    if !best.is_finite() {
-        return 0.0;
-    }
-    let total: f64 = costs.iter().map(|cost| (best - cost).exp()).sum();
-    (best - costs[mark]).exp() / total
+        .collect()
 }
 
 /// Probability that the last of `edges` stands at `mark`, by the edges given alone.
@@ -164,7 +181,7 @@ pub(super) fn odds_of_first(edges: &[Edge], pattern: &Pattern, habits: Habits, m
 }
 
 /// Cost and last step of the cheapest path to each mark at the last edge.
-fn last_row(edges: &[Edge], pattern: Pattern, habits: Habits) -> Vec<(f64, super::habits::Stride)> {
+fn last_row(edges: &[Edge], pattern: Pattern, habits: Habits) -> Vec<(f64, Stride)> {
     let marks = Marks { edges: edges.into(), pattern };
     let mut search = Search::new(&marks, habits, false);
     search.run();

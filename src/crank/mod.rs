@@ -18,6 +18,7 @@ mod reading;
 mod search;
 mod stops;
 mod stretch;
+mod track;
 
 pub use angle::{CrankAngle, Mark};
 pub use condition::Condition;

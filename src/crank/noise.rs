@@ -73,14 +73,14 @@ impl Reading<'_> {
                     .iter()
                     .map(|&interval| {
                         let length = slot * periods(interval);
-                        Stride { log_speed: length.ln() - interval, length }
+                        Stride::new(length.ln() - interval, length)
                     })
                     .collect();
                 let lost: f64 = intervals.iter().map(|&interval| periods(interval) - 1.0).sum();
-                let changes: Vec<Change> =
-                    strides.windows(2).map(|two| (two[0], two[1], slot.ln() - tone)).collect();
+                let changes: Vec<Change> = strides.windows(2).map(|two| (two[0], two[1])).collect();
                 let seen = intervals.len() + 1;
-                let usual = self.habits.surprise(changes.iter().copied()) + STUDENT * seen as f64;
+                let steps = strides.iter().map(|&stride| Some((stride, slot.ln() - tone)));
+                let usual = self.habits.surprise(steps) + STUDENT * seen as f64;
                 let steps = coarse(&changes, seen).map_or(usual, |long| long.min(usual));
                 let share = lost / (lost + seen as f64);
                 let gone = if lost > 0.0 { -lost * share.ln() } else { 0.0 };
@@ -102,7 +102,7 @@ impl Reading<'_> {
         let changes: Vec<Change> =
             teeth.windows(3).map(|three| change(three, &self.marks)).collect();
         let seen = teeth.len();
-        let usual = self.habits.surprise(changes.iter().copied()) + STUDENT * seen as f64;
+        let usual = self.stretch.surprise(&self.marks, self.habits) + STUDENT * seen as f64;
         // A steady tone with teeth lost from it passes for any wheel: long steps count where nearly
         // none is.
         let whole = self.stretch.missed() <= seen / 10;
@@ -116,14 +116,12 @@ impl Reading<'_> {
 /// Negative log density of the changes between steps too long for the engine's swing: of one
 /// spread, their own. `None` of shorter steps.
 fn coarse(changes: &[Change], seen: usize) -> Option<f64> {
-    let steps: Vec<f64> = changes.iter().map(|(_, now, _)| now.length).collect();
+    let steps: Vec<f64> = changes.iter().map(|(_, now)| now.length).collect();
     median(&steps).filter(|&step| step >= COARSE_STEP)?;
     let count = changes.len() as f64;
-    let square = changes
-        .iter()
-        .map(|(before, now, _)| (now.log_speed - before.log_speed).powi(2))
-        .sum::<f64>()
-        / count;
+    let square =
+        changes.iter().map(|(before, now)| (now.log_speed - before.log_speed).powi(2)).sum::<f64>()
+            / count;
     let spread = square.sqrt().max(PITCH_SCATTER);
     let normal = 0.5 * std::f64::consts::TAU.ln();
     // The first steps come as they may, and the spread was fitted: half a log of the changes for

@@ -2,7 +2,7 @@
 
 use super::angle::Mark;
 use super::habits::Habits;
-use super::identify::{confidence, identify};
+use super::identify::{confidence, identify, odds_along};
 use super::marks::Marks;
 use super::pattern::pattern;
 use super::stretch::{Stretch, Tooth, join};
@@ -20,6 +20,13 @@ pub(super) const LEAST_TELLING_SHARE: f64 = 0.6;
 /// A tooth less likely than this to be the one it was taken for is not sure: the same bound as for
 /// the verdict.
 const SURE: f64 = 0.99;
+/// Teeth on each side of a slip whose odds are worked out, and edges on each side of those that
+/// they are worked out by: the place of a lost tooth is told by some steps beside it, and the speed
+/// by as many more.
+const BESIDE_SLIP: usize = 8;
+const AROUND_SLIP: usize = 24;
+/// Most slips that are looked at so: a second of work. Where there are more the stretch is long.
+const MOST_SLIPS: usize = 400;
 /// Places along a stretch whose odds are worked out where those of the middle are not sure.
 const PLACES: usize = 5;
 /// Turns on each side of a place over which the confidence is worked out.
@@ -36,6 +43,8 @@ pub(super) struct Reading<'a> {
     pub marks: Marks<'a>,
     pub habits: Habits,
     pub stretch: Stretch,
+    /// Of each tooth, whether it may be another one: see [`Reading::points`].
+    doubted: Vec<bool>,
 }
 
 /// Reads the train by each kind of edge, falling first.
@@ -71,7 +80,9 @@ fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<
         .map(|stretch| stretch.without_unsure_ends(&marks, habits))
         .map(|stretch| (can_be_judged(&stretch), stretch.degrees(&marks), stretch))
         .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))?;
-    Some(Reading { marked_by, marks, habits, stretch })
+    let mut reading = Reading { marked_by, marks, habits, stretch, doubted: Vec::new() };
+    reading.doubted = reading.doubted();
+    Some(reading)
 }
 
 impl Reading<'_> {
@@ -91,18 +102,17 @@ impl Reading<'_> {
     }
 
     /// The identified teeth as time and angle. Where edges jitter, one that came late and one that
-    /// came early may have been taken for a missed tooth and an extra edge; which of the teeth
-    /// between two slips that undo each other is which cannot be told, and they are left out.
+    /// came early may have been taken for a missed tooth and an extra edge, or the tooth that was
+    /// lost for one beside it; teeth beside slips that may be others are left out.
     pub fn points(&self) -> Vec<Mark> {
         let mark = |tooth| Mark { at: self.marks.at(tooth), turned: self.marks.turned(tooth) };
-        let doubted = self.between_slips();
-        let kept = self.stretch.teeth.iter().zip(doubted).filter(|(_, doubted)| !doubted);
+        let kept = self.stretch.teeth.iter().zip(&self.doubted).filter(|(_, doubted)| !**doubted);
         kept.map(|(tooth, _)| mark(tooth)).collect()
     }
 
-    /// Of each tooth, whether it stands between two slips of a jittery wheel that undo each other,
-    /// within a turn.
-    fn between_slips(&self) -> Vec<bool> {
+    /// Of each tooth of a jittery wheel, whether it may be another one: it stands between two slips
+    /// that undo each other, within a turn, or near a slip and is not sure by the edges around.
+    fn doubted(&self) -> Vec<bool> {
         let teeth = &self.stretch.teeth;
         let mut doubted = vec![false; teeth.len()];
         if self.habits.jitter == 0.0 {
@@ -124,7 +134,36 @@ impl Reading<'_> {
                 None => open = Some(at),
             }
         }
+        self.doubt_beside_slips(&mut doubted);
         doubted
+    }
+
+    /// Doubts the teeth near slips that are not sure by the edges around.
+    fn doubt_beside_slips(&self, doubted: &mut [bool]) {
+        let teeth = &self.stretch.teeth;
+        let slipped = |&at: &usize| teeth[at].missed + teeth[at].extra > 0;
+        let slips: Vec<usize> = (0..teeth.len()).filter(slipped).collect();
+        if slips.len() > MOST_SLIPS || self.marks.pattern.len() == 1 {
+            return;
+        }
+        let (first, last) = (teeth[0].edge as usize, teeth[teeth.len() - 1].edge as usize);
+        for group in slips.chunk_by(|a, b| b - a <= BESIDE_SLIP) {
+            let from = group[0].saturating_sub(BESIDE_SLIP);
+            let to = (group[group.len() - 1] + BESIDE_SLIP).min(teeth.len() - 1);
+            let edge = |tooth: usize| teeth[tooth].edge as usize;
+            let start = edge(from).saturating_sub(AROUND_SLIP).max(first);
+            let end = (edge(to) + AROUND_SLIP).min(last);
+            let odds = odds_along(
+                &self.marks.edges[start..=end],
+                &self.marks.pattern,
+                self.habits,
+                edge(from) - start..edge(to) - start + 1,
+            );
+            for tooth in from..=to {
+                let own = odds[edge(tooth) - edge(from)][usize::from(teeth[tooth].slot)];
+                doubted[tooth] |= own < SURE;
+            }
+        }
     }
 
     /// Probability that the slots are identified rightly: the odds of a typical tooth.

@@ -1,6 +1,6 @@
 //! Unbroken stretches of identified teeth: joined over short holes, weighed.
 
-use super::habits::{Habits, Stride};
+use super::habits::{Habits, NO_STRIDE, Stride};
 use super::marks::Marks;
 use super::search::{EXTRA_PRICE, Path};
 use crate::units::{CrankTurned, Seconds, TURN_DEG};
@@ -56,7 +56,7 @@ impl Marks<'_> {
     /// The same as the search takes it.
     pub fn stride(&self, from: &Tooth, to: &Tooth) -> Stride {
         let (length, speed) = self.between(from, to);
-        Stride { log_speed: speed.ln(), length }
+        Stride::new(speed.ln(), length)
     }
 }
 
@@ -200,18 +200,28 @@ impl Stretch {
         }
     }
 
+    /// The steps from tooth to tooth, each with the log of the mean speed around it.
+    pub fn steps(&self, marks: &Marks) -> impl Iterator<Item = (Stride, f64)> {
+        self.teeth.windows(2).map(|pair| {
+            let around = marks.log_mean_speed(pair[1].edge as usize);
+            (marks.stride(&pair[0], &pair[1]), around)
+        })
+    }
+
+    /// Negative log density of its steps under these habits, less a constant.
+    pub fn surprise(&self, marks: &Marks, habits: Habits) -> f64 {
+        habits.surprise(self.steps(marks).map(Some))
+    }
+
     /// Roughness under these habits, missed and extra teeth, in nats per turn.
     pub fn cost_per_turn(&self, marks: &Marks, habits: Habits) -> f64 {
-        let steps: f64 = self
-            .teeth
-            .windows(3)
-            .map(|three| {
-                let (before, now) =
-                    (marks.stride(&three[0], &three[1]), marks.stride(&three[1], &three[2]));
-                habits.nats(before, now, marks.log_mean_speed(three[2].edge as usize))
-            })
-            .sum();
-        (steps + self.price_of_wrong()) / (self.degrees(marks) / TURN_DEG).max(0.5)
+        let (mut before, mut rough) = (NO_STRIDE, 0.0);
+        for (now, log_mean) in self.steps(marks) {
+            let followed = habits.follow(before, now, log_mean);
+            rough += followed.nats;
+            before = followed.stride;
+        }
+        (rough + self.price_of_wrong()) / (self.degrees(marks) / TURN_DEG).max(0.5)
     }
 
     /// Habits as it was searched with, missed and extra teeth in nats.

@@ -74,13 +74,17 @@ fn what_was_decided_and_withheld_once_locks() {
     }
 }
 
-/// An eight-cylinder engine with one plug out on 12+1 was locked five teeth off: its ripple, the
-/// same in every cycle, had been taken for 2.7° of jitter, which explains anything.
+/// Cases that were locked wrongly once. An eight-cylinder engine with one plug out on 12+1 stood
+/// five teeth off: its ripple, the same in every cycle, had been taken for 2.7° of jitter, which
+/// explains anything. Of wheels whose edges jitter by a degree the place of a lost tooth was taken
+/// for another, or the start was counted before it was sure.
 #[test]
-fn ripple_taken_for_jitter_locked_wrongly_once() {
-    let case = case(70_307);
-    if let Outcome::Wrong(why) = decode(&case) {
-        panic!("{}: {why}", case.words());
+fn none_is_wrong_that_was_wrong_once() {
+    for seed in [70_307, 70_361, 70_927, 70_954, 71_101] {
+        let case = case(seed);
+        if let Outcome::Wrong(why) = decode(&case) {
+            panic!("{}: {why}", case.words());
+        }
     }
 }
 

@@ -11,8 +11,13 @@
 //! few survivors that are left once the wheel has shown a gap.
 
 mod memory;
+mod path;
 
-use super::habits::{Habits, NO_STRIDE, Stride};
+use std::ops::Range;
+
+pub(super) use path::Path;
+
+use super::habits::{Followed, Habits, NO_STRIDE, Stride};
 use super::marks::Marks;
 
 /// Price of an edge that is no tooth, in nats: one in fifty is a bad lead (judgement).
@@ -207,6 +212,18 @@ impl<'a> Search<'a> {
         }
     }
 
+    /// Reads the edges in order and gives the rows of some of them, as [`Search::last_row`] does.
+    pub fn rows(&mut self, wanted: Range<usize>) -> Vec<Vec<(f64, Stride)>> {
+        let mut rows = Vec::with_capacity(wanted.len());
+        for i in 0..self.marks.edges.len() {
+            self.edge(i);
+            if wanted.contains(&i) {
+                rows.push(self.row(i));
+            }
+        }
+        rows
+    }
+
     fn edge(&mut self, i: usize) {
         let at = i % self.rows.len();
         let mut row = std::mem::replace(
@@ -264,8 +281,9 @@ impl<'a> Search<'a> {
                 if !(self.log_slowest..self.log_fastest).contains(&log_speed) {
                     continue;
                 }
-                let stride = Stride { log_speed, length };
-                let rough = self.habits.nats(from.stride, stride, log_mean);
+                let step_alone = Stride::new(log_speed, length);
+                let Followed { nats: rough, stride, .. } =
+                    self.habits.follow(from.stride, step_alone, log_mean);
                 let cost = priced + rough;
                 if cost < row.states[into].cost {
                     cheapest = cheapest.min(cost);
@@ -351,13 +369,16 @@ impl<'a> Search<'a> {
             at = before;
         }
         self.rows = Vec::new();
-        Path { entries: self.past, next: after }
+        Path::new(self.past, after)
     }
 
     /// Cost and last step of the cheapest path to each mark at the last edge.
     pub fn last_row(&self) -> Vec<(f64, Stride)> {
-        let Some(last) = self.marks.edges.len().checked_sub(1) else { return Vec::new() };
-        let row = &self.rows[last % self.rows.len()];
+        self.marks.edges.len().checked_sub(1).map_or_else(Vec::new, |last| self.row(last))
+    }
+
+    fn row(&self, edge: usize) -> Vec<(f64, Stride)> {
+        let row = &self.rows[edge % self.rows.len()];
         row.states
             .chunks(WAYS)
             .map(|ways| {
@@ -365,24 +386,5 @@ impl<'a> Search<'a> {
                 (best.cost, best.stride)
             })
             .collect()
-    }
-}
-
-/// The entries of a path in order.
-pub(super) struct Path {
-    entries: Vec<Kept>,
-    next: u32,
-}
-
-impl Iterator for Path {
-    type Item = Kept;
-
-    fn next(&mut self) -> Option<Kept> {
-        if self.next == NONE {
-            return None;
-        }
-        let entry = self.entries[self.next as usize];
-        self.next = entry.from;
-        Some(entry)
     }
 }
