@@ -35,8 +35,14 @@ const TORQUE_BOUNDS: (f64, f64) = (0.25, 4.0);
 pub(super) const PITCH_SCATTER: f64 = 0.05;
 /// Degrees of freedom of the Student-t: heavy tails, for the patches that are not as modelled.
 const TAIL: f64 = 4.0;
-/// Scatters of an edge that are tried, in degrees.
-const JITTERS: [f64; 8] = [0.0, 0.15, 0.3, 0.5, 0.8, 1.2, 1.8, 2.7];
+/// Scatters of an edge that are tried, in degrees. Below the first is the wheel's own, recorded at
+/// 0.05 to 0.12 away from gaps and 0.4 beside them, which every change of speed is allowed; followed
+/// along a path it would be told from none by how the ripple is modelled.
+const JITTERS: [f64; 5] = [0.5, 0.8, 1.2, 1.8, 2.7];
+/// Changes of speed that cost less than this on average, in nats, half of what those do that are as
+/// expected, leave nothing for a scatter to explain: over the long steps of a wheel of a few even
+/// teeth a steady engine is calmer than any swing allows, and is no jitter for it.
+const CALM_ENOUGH: f64 = 0.25;
 /// Jitter is believed when it explains the changes better by this much per step, in nats. On a
 /// wheel without any the best of the scatters above gains next to nothing; with half a degree on
 /// 10° steps it gains 0.2.
@@ -187,10 +193,24 @@ impl Habits {
         sum
     }
 
+    /// What a step costs on average, in nats.
+    fn roughness(self, steps: &[Option<(Stride, f64)>]) -> f64 {
+        let (mut before, mut sum) = (NO_STRIDE, 0.0);
+        for step in steps {
+            let followed = step.map(|(now, log_mean)| self.follow(before, now, log_mean));
+            sum += followed.map_or(0.0, |followed| followed.nats);
+            before = followed.map_or(NO_STRIDE, |followed| followed.stride);
+        }
+        sum / steps.len().max(1) as f64
+    }
+
     /// With the jitter of at most so much, in crank degrees, under which the steps along a path are
     /// likeliest; none when it explains little.
     pub fn with_jitter_of(self, steps: &[Option<(Stride, f64)>], most: f64) -> Habits {
         let with = |jitter: f64| Habits { jitter, ..self };
+        if with(0.0).roughness(steps) < CALM_ENOUGH {
+            return with(0.0);
+        }
         let none = with(0.0).surprise(steps.iter().copied());
         let best = JITTERS.into_iter().filter(|&jitter| jitter <= most);
         let best = best.map(|jitter| (jitter, with(jitter).surprise(steps.iter().copied())));
@@ -231,7 +251,8 @@ mod tests {
         assert_eq!(found(&steps(0.05)), 0.0);
         assert!((0.8..=1.8).contains(&found(&steps(1.2))), "{}", found(&steps(1.2)));
         assert_eq!(found(&[]), 0.0);
-        assert_eq!(Habits::USUAL.with_jitter_of(&steps(1.2), 0.3).jitter, 0.3);
+        assert_eq!(Habits::USUAL.with_jitter_of(&steps(1.2), 0.5).jitter, 0.5);
+        assert_eq!(Habits::USUAL.with_jitter_of(&steps(1.2), 0.3).jitter, 0.0);
     }
 
     #[test]
