@@ -1,6 +1,7 @@
 """Whether everybody reaches everything: widths, the dark scheme, what pictures say, the keyboard, and the rules of axe-core."""
 
 import sys
+import time
 
 from driver import SIZES, expect, expect_quietly, keep
 
@@ -73,6 +74,11 @@ def looks(browser, source, folder, name):
             if (width, scheme) in (("desktop", "light"), ("phone", "dark")):
                 axe(browser, source, f"{name}, {width}, {scheme}")
         out, over = cut_off(browser), overlapping(browser)
+        # The signals take their new width a tenth of a second after the window has it.
+        begun = time.time()
+        while (out or over) and time.time() - begun < 3:
+            time.sleep(0.1)
+            out, over = cut_off(browser), overlapping(browser)
         expect(not out and not over, f"{name}, {SIZES[width][0]} px: nothing is cut off, nothing lies over another {out} {over}")
     browser.scheme("light")
     browser.shape()
