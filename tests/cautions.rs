@@ -2,8 +2,6 @@
 //! over a start, a cam of which hardly anything is seen, an engine that speeds up, and even wheels
 //! on reluctance sensors.
 
-use std::path::Path;
-
 use camwitness::analysis::{Analysis, Options, analyse};
 use camwitness::capture::{Capture, CaptureKind};
 use camwitness::engine::Engine;
@@ -11,17 +9,8 @@ use camwitness::practice::{Ending, Practice, Preset, Scenario, generate};
 use camwitness::units::{CrankDelta, CrankTurned, Seconds};
 use camwitness::verdict::{Caveat, Kind, Open, State};
 
+use crate::edges::engine;
 use crate::moved_cams::retimed;
-
-/// The demonstration engine with other words.
-fn engine(changes: &[(&str, &str)]) -> Engine {
-    let text = include_str!("../demo-data/engine.toml");
-    let changed = changes.iter().fold(text.to_owned(), |text, (from, to)| {
-        assert!(text.contains(from), "{from} is in the demonstration engine");
-        text.replace(from, to)
-    });
-    Engine::parse(&changed, Path::new("engine.toml")).expect("the description is sound")
-}
 
 /// Without phasers nothing but the drive moves a cam.
 const NO_PHASERS: (&str, &str) = ("{ rest = \"retarded\", travel = 46.0 }", "\"none\"");

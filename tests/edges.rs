@@ -80,7 +80,7 @@ fn crosstalk_goes_while_the_discs_turn() {
 }
 
 /// The demonstration engine with other words for its crank and cams.
-fn engine(changes: &[(&str, &str)]) -> Engine {
+pub fn engine(changes: &[(&str, &str)]) -> Engine {
     let text = include_str!("../demo-data/engine.toml");
     let changed = changes.iter().fold(text.to_owned(), |text, (from, to)| {
         assert!(text.contains(from), "{from} is in the demonstration engine");

@@ -280,8 +280,7 @@ const MOSTLY_CUT: f64 = 0.5;
 fn mostly_cut(heard: &Heard) -> Option<angle::AngleError> {
     let values = &heard.channel(Role::Starter)?.1.values;
     let greatest = values.iter().fold(0.0f32, |most, value| most.max(value.abs()));
-    let cut = values.iter().filter(|value| value.abs() == greatest).count();
-    let share = cut as f64 / values.len() as f64;
+    let share = share_of(values, |value| value.abs() == greatest);
     let error = angle::AngleError::OffRange { lead: "starter", percent: 100.0 * share };
     (greatest > 0.0 && share > MOSTLY_CUT).then_some(error)
 }
@@ -295,8 +294,13 @@ fn at_limit(values: &[f32]) -> f64 {
     if low >= high {
         return 0.0;
     }
-    let at = |limit: f32| values.iter().filter(|&&value| value == limit).count();
-    at(low).max(at(high)) as f64 / values.len() as f64
+    let at = |limit: f32| share_of(values, |value| value == limit);
+    at(low).max(at(high))
+}
+
+/// Share of the rows of which something holds.
+fn share_of(values: &[f32], holds: impl Fn(f32) -> bool) -> f64 {
+    values.iter().filter(|&&value| holds(value)).count() as f64 / values.len() as f64
 }
 
 /// Whether a clamp reads below zero most of the time.

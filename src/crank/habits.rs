@@ -97,6 +97,15 @@ pub(super) struct Habits {
     pub missed_price: f64,
 }
 
+/// What steps along a path cost together, in nats.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cost {
+    /// How rough they are: half a nat each where they are as expected.
+    pub nats: f64,
+    /// Negative log density, less a constant: what two habits are told apart by.
+    pub surprise: f64,
+}
+
 impl Habits {
     /// Of an engine that cranks or runs, and a wheel without jitter.
     pub const USUAL: Habits =
@@ -177,45 +186,35 @@ impl Habits {
         unlikely((after.log_speed - before.log_speed) / sd)
     }
 
-    /// Negative log density of steps that follow each other, each with the log of the mean speed
-    /// around it, less a constant: what two of these are told apart by. `None` begins anew.
-    pub fn surprise(self, steps: impl Iterator<Item = Option<(Stride, f64)>>) -> f64 {
-        let (mut before, mut sum) = (NO_STRIDE, 0.0);
+    /// What steps that follow each other cost, each given with the log of the mean speed around it;
+    /// `None` begins anew.
+    pub fn cost(self, steps: impl Iterator<Item = Option<(Stride, f64)>>) -> Cost {
+        let (mut before, mut cost) = (NO_STRIDE, Cost { nats: 0.0, surprise: 0.0 });
         for step in steps {
             let Some((now, log_mean)) = step else {
                 before = NO_STRIDE;
                 continue;
             };
             let followed = self.follow(before, now, log_mean);
-            sum += followed.nats + followed.log_sd;
+            cost.nats += followed.nats;
+            cost.surprise += followed.nats + followed.log_sd;
             before = followed.stride;
         }
-        sum
-    }
-
-    /// What a step costs on average, in nats.
-    fn roughness(self, steps: &[Option<(Stride, f64)>]) -> f64 {
-        let (mut before, mut sum) = (NO_STRIDE, 0.0);
-        for step in steps {
-            let followed = step.map(|(now, log_mean)| self.follow(before, now, log_mean));
-            sum += followed.map_or(0.0, |followed| followed.nats);
-            before = followed.map_or(NO_STRIDE, |followed| followed.stride);
-        }
-        sum / steps.len().max(1) as f64
+        cost
     }
 
     /// With the jitter of at most so much, in crank degrees, under which the steps along a path are
     /// likeliest; none when it explains little.
     pub fn with_jitter_of(self, steps: &[Option<(Stride, f64)>], most: f64) -> Habits {
         let with = |jitter: f64| Habits { jitter, ..self };
-        if with(0.0).roughness(steps) < CALM_ENOUGH {
+        let none = with(0.0).cost(steps.iter().copied());
+        if none.nats < CALM_ENOUGH * steps.len() as f64 {
             return with(0.0);
         }
-        let none = with(0.0).surprise(steps.iter().copied());
         let best = JITTERS.into_iter().filter(|&jitter| jitter <= most);
-        let best = best.map(|jitter| (jitter, with(jitter).surprise(steps.iter().copied())));
-        let best = best.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0.0, none));
-        let worth = none - best.1 > WORTH_PER_STEP * steps.len() as f64;
+        let best = best.map(|jitter| (jitter, with(jitter).cost(steps.iter().copied()).surprise));
+        let best = best.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0.0, none.surprise));
+        let worth = none.surprise - best.1 > WORTH_PER_STEP * steps.len() as f64;
         with(if worth { best.0 } else { 0.0 })
     }
 }

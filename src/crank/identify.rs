@@ -88,8 +88,7 @@ fn settle(marks: &Marks, mut habits: Habits, most: f64) -> (Vec<Stretch>, Habits
             .windows(2)
             .map(|pair| {
                 let whole = pair[1].missed + pair[1].extra == 0;
-                let around = marks.log_mean_speed(pair[1].edge as usize);
-                whole.then(|| (marks.stride(&pair[0], &pair[1]), around))
+                whole.then(|| marks.step(&pair[0], &pair[1]))
             })
             .collect();
         let found = habits.with_jitter_of(&steps, most);

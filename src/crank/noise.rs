@@ -80,7 +80,7 @@ impl Reading<'_> {
                 let changes: Vec<Change> = strides.windows(2).map(|two| (two[0], two[1])).collect();
                 let seen = intervals.len() + 1;
                 let steps = strides.iter().map(|&stride| Some((stride, slot.ln() - tone)));
-                let usual = self.habits.surprise(steps) + STUDENT * seen as f64;
+                let usual = self.habits.cost(steps).surprise + STUDENT * seen as f64;
                 let steps = coarse(&changes, seen).map_or(usual, |long| long.min(usual));
                 let share = lost / (lost + seen as f64);
                 let gone = if lost > 0.0 { -lost * share.ln() } else { 0.0 };

@@ -1,6 +1,6 @@
 //! Unbroken stretches of identified teeth: joined over short holes, weighed.
 
-use super::habits::{Habits, NO_STRIDE, Stride};
+use super::habits::{Habits, Stride};
 use super::marks::Marks;
 use super::search::{EXTRA_PRICE, Path};
 use crate::units::{CrankTurned, Seconds, TURN_DEG};
@@ -57,6 +57,11 @@ impl Marks<'_> {
     pub fn stride(&self, from: &Tooth, to: &Tooth) -> Stride {
         let (length, speed) = self.between(from, to);
         Stride::new(speed.ln(), length)
+    }
+
+    /// The same with the log of the mean speed around it.
+    pub fn step(&self, from: &Tooth, to: &Tooth) -> (Stride, f64) {
+        (self.stride(from, to), self.log_mean_speed(to.edge as usize))
     }
 }
 
@@ -202,25 +207,17 @@ impl Stretch {
 
     /// The steps from tooth to tooth, each with the log of the mean speed around it.
     pub fn steps(&self, marks: &Marks) -> impl Iterator<Item = (Stride, f64)> {
-        self.teeth.windows(2).map(|pair| {
-            let around = marks.log_mean_speed(pair[1].edge as usize);
-            (marks.stride(&pair[0], &pair[1]), around)
-        })
+        self.teeth.windows(2).map(|pair| marks.step(&pair[0], &pair[1]))
     }
 
     /// Negative log density of its steps under these habits, less a constant.
     pub fn surprise(&self, marks: &Marks, habits: Habits) -> f64 {
-        habits.surprise(self.steps(marks).map(Some))
+        habits.cost(self.steps(marks).map(Some)).surprise
     }
 
     /// Roughness under these habits, missed and extra teeth, in nats per turn.
     pub fn cost_per_turn(&self, marks: &Marks, habits: Habits) -> f64 {
-        let (mut before, mut rough) = (NO_STRIDE, 0.0);
-        for (now, log_mean) in self.steps(marks) {
-            let followed = habits.follow(before, now, log_mean);
-            rough += followed.nats;
-            before = followed.stride;
-        }
+        let rough = habits.cost(self.steps(marks).map(Some)).nats;
         (rough + self.price_of_wrong()) / (self.degrees(marks) / TURN_DEG).max(0.5)
     }
 

@@ -38,11 +38,11 @@ impl<'a> Papers<'a> {
     /// # Errors
     /// When the drawing library refuses a picture.
     pub fn report(&self) -> Result<&str, PictureError> {
-        if self.report.get().is_none() {
-            let page = html::write_drawn(self.checked, self.pictures(), self.captures, self.job)?;
-            return Ok(self.report.get_or_init(|| page));
+        if let Some(page) = self.report.get() {
+            return Ok(page);
         }
-        Ok(self.report.get().map_or("", String::as_str))
+        let page = html::write_drawn(self.checked, self.pictures(), self.captures, self.job)?;
+        Ok(self.report.get_or_init(|| page))
     }
 
     /// The result as indented JSON.
