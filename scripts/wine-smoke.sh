@@ -12,7 +12,7 @@ native=${2:+$(realpath "$2")}
 export WINEDEBUG=-all WINEPREFIX="${WINEPREFIX:-$(dirname "$exe")/wine}"
 work=$(mktemp -d)
 page=
-trap 'if [ -n "$page" ]; then kill "$page" 2>/dev/null || true; fi; rm -rf "$work"' EXIT
+trap 'if [ -n "$page" ]; then kill "$page" 2>/dev/null || true; fi; wineserver -k 2>/dev/null || true; rm -rf "$work"' EXIT
 cp "$exe" "$work/camwitness.exe"
 cd "$work"
 
@@ -76,5 +76,27 @@ address=$(grep -o 'http://[^ ]*' page.txt | tr -d '\r')
 curl -sS -c jar -b jar -L "$address" | grep -q 'Drop a capture here' || fail "the page"
 base=${address%%/\?*}
 curl -sS -b jar -H 'x-camwitness: 1' -X POST "$base/api/demonstration/bank2-late.csv" | grep -q '"crank_wheel":{' || fail "a capture on the page"
+kill "$page"; wait "$page" 2>/dev/null || true
 ok "the page, by curl"
+
+# A double click: the desktop starts it, with nothing typed. A program of the desktop's name does so here.
+cat >desktop.c <<'C'
+#include <windows.h>
+int main(void) {
+  STARTUPINFOA how = { sizeof how };
+  PROCESS_INFORMATION started;
+  char line[] = "camwitness.exe";
+  if (!CreateProcessA(NULL, line, NULL, NULL, TRUE, 0, NULL, NULL, &how, &started)) return 1;
+  WaitForSingleObject(started.hProcess, INFINITE);
+  return 0;
+}
+C
+x86_64-w64-mingw32-gcc -o explorer.exe desktop.c
+timeout 120 wine ./explorer.exe >page.txt 2>page-err.txt &
+page=$!
+for _ in $(seq 300); do grep -q http page.txt && break; sleep 0.1; done
+grep -q 'started by a double click: the page opens in your browser' page-err.txt || fail "a double click: $(cat page-err.txt page.txt)"
+address=$(grep -o 'http://[^ ]*' page.txt | tr -d '\r')
+curl -sS -c jar -b jar -L "$address" | grep -q 'Drop a capture here' || fail "the page of a double click"
+ok "a double click opens the page and says so"
 echo "camwitness.exe is content under $(wine --version)"
