@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
-"""Holds a program built for another system against the native one: scripts/same.py NATIVE KEY WHAT COMMAND...
+"""Holds a program built for another system against the native one: scripts/same.py NATIVE KEY WHAT [COMMAND...]
 
 COMMAND starts the other program, under wine or an emulator. Both check the demonstration and, where CAMWITNESS_CAPTURES
 names their folder, every recording of tests/recordings/table.toml: exit status, JSON and report are to be the same to the
-byte. With CAMWITNESS_WRITE_PLATFORMS set, rows NATIVE and KEY of docs/platforms.md say what starting and a check took.
+byte. With CAMWITNESS_WRITE_PLATFORMS set, the row KEY of docs/platforms.md then says what starting and a check took. Without
+COMMAND it is the native program that is timed.
 """
 
 import os, resource, subprocess, sys, tempfile, tomllib
@@ -51,38 +52,44 @@ def checked(command, work, folder, capture, engine, leads):
     return status, said, took, left
 
 
-def written(key, what, start, check, same):
-    if os.environ.get("CAMWITNESS_WRITE_PLATFORMS"):
-        row = [what, f"{start:.2f} s", f"{check:.2f} s", f"{check:.2f} s", same]
-        subprocess.run([sys.executable, os.path.join(ROOT, "scripts", "platforms.py"), key, *row], check=True)
+def timed(command, work):
+    """Processor seconds of starting and of checking the demonstration: of five the least, the computer may have other work."""
+    demonstration = [os.path.join(ROOT, "demo-data"), "bank2-late.csv", os.path.join(ROOT, "demo-data", "engine.toml"), []]
+    start = min(ran(command, work, ["--version"])[2] for _ in range(5))
+    return start, min(checked(command, work, *demonstration)[2] for _ in range(5))
+
+
+def same(native, command, work):
+    """How many captures both were given; ends this when anything differs."""
+    count = differ = 0
+    for folder, capture, engine, leads in jobs():
+        status, said, _, files = checked(native, work, folder, capture, engine, leads)
+        other_status, other_said, _, other_files = checked(command, work, folder, capture, engine, leads)
+        if files[0] is None:
+            raise SystemExit(f"{capture}: the native program leaves no result: {said}")
+        count += 1
+        for name, here, there in zip(("result", "report"), files, other_files):
+            if here != there:
+                differ += 1
+                print(f"{capture}: another {name}, {len(here)} bytes against {len(there or b'')} {other_said}", file=sys.stderr)
+        if status != other_status:
+            differ += 1
+            print(f"{capture}: status {other_status}, not {status}: {other_said}", file=sys.stderr)
+    if differ:
+        raise SystemExit(f"{differ} results are not the native program's")
+    print(f"JSON and report of {count} captures are the native program's, to the byte")
+    return count
 
 
 def main(native, key, what, *command):
-    native, command = [os.path.realpath(native)], list(command)
-    count = differ = 0
-    demonstration = [os.path.join(ROOT, "demo-data"), "bank2-late.csv", os.path.join(ROOT, "demo-data", "engine.toml"), []]
+    native = [os.path.realpath(native)]
     with tempfile.TemporaryDirectory() as work:
-        for folder, capture, engine, leads in jobs():
-            status, said, _, files = checked(native, work, folder, capture, engine, leads)
-            other_status, other_said, _, other_files = checked(command, work, folder, capture, engine, leads)
-            if files[0] is None:
-                raise SystemExit(f"{capture}: the native program leaves no result: {said}")
-            count += 1
-            for name, here, there in zip(("result", "report"), files, other_files):
-                if here != there:
-                    differ += 1
-                    print(f"{capture}: another {name}, {len(here)} bytes against {len(there or b'')} {other_said}", file=sys.stderr)
-            if status != other_status:
-                differ += 1
-                print(f"{capture}: status {other_status}, not {status}: {other_said}", file=sys.stderr)
-        # Of five the least: the computer may have other work.
-        start, check = ([min(ran(one, work, ["--version"])[2] for _ in range(5)) for one in (native, command)],
-                        [min(checked(one, work, *demonstration)[2] for _ in range(5)) for one in (native, command)])
-    if differ:
-        raise SystemExit(f"{differ} results are not the native program's")
-    print(f"JSON and report of {count} captures are the native program's, to the byte; the demonstration took {check[1]:.2f} processor seconds, natively {check[0]:.2f}")
-    written("native", "this program, native", start[0], check[0], "")
-    written(key, what, start[1], check[1], f"demonstration and {count - len(DEMONSTRATION)} recordings")
+        count = same(native, list(command), work) if command else None
+        if os.environ.get("CAMWITNESS_WRITE_PLATFORMS"):
+            start, check = timed(list(command) or native, work)
+            said = "" if count is None else f"demonstration and {count - len(DEMONSTRATION)} recordings"
+            row = [what, f"{start:.2f} s", f"{check:.2f} s", "", said]
+            subprocess.run([sys.executable, os.path.join(ROOT, "scripts", "platforms.py"), key, *row], check=True)
 
 
 main(*sys.argv[1:])
