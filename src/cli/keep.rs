@@ -9,7 +9,8 @@ use super::shelf::{ShelfArgs, shelf_name};
 use crate::analysis::Checked;
 use crate::report::Papers;
 use crate::report::job::Job;
-use crate::shelf::{NewJob, Shelf, described};
+use crate::report::kept::described;
+use crate::shelf::{NewJob, Shelf};
 
 /// A job that is to be kept: everything but what was found.
 pub(super) struct Keeper<'a> {

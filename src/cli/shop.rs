@@ -13,10 +13,9 @@ use crate::page::service::{
     EngineOfShelf, Found, JobOfShelf, JobToKeep, JobsOfShelf, LISTED, OnShelf, Shop, Told,
     read_engine, safe_name, unpacked,
 };
+use crate::report::kept::described;
 use crate::report::shelf as words;
-use crate::shelf::{
-    FindingWas, NewJob, Outcome, Packed, Shelf, ShelfError, described, likely, record,
-};
+use crate::shelf::{FindingWas, NewJob, Outcome, Packed, Shelf, ShelfError, likely, record};
 
 /// The shelf at its place.
 pub(super) struct LocalShop(pub(super) ShelfArgs);

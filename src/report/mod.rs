@@ -13,6 +13,8 @@ pub mod evidence;
 pub mod html;
 pub mod job;
 pub mod json;
+#[cfg(any(feature = "output", feature = "page-service"))]
+pub mod kept;
 pub mod learn;
 pub mod look;
 mod numbers;

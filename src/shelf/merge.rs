@@ -6,7 +6,6 @@ use super::{JobFiles, Packed, outcome, proper_name};
 use crate::engine::Engine;
 use crate::error::DescriptionError;
 use crate::known::KnownGood;
-use crate::report::counted;
 
 impl Packed {
     /// What `other` has and this one has not, with one sentence for each thing that is left out
@@ -74,17 +73,6 @@ impl Packed {
         for (number, files) in new.jobs {
             self.jobs.entry(number).or_default().extend(files);
         }
-    }
-
-    /// What there is, in words.
-    #[must_use]
-    pub fn counts(&self) -> String {
-        format!(
-            "{}, {}, {}",
-            counted(self.engines.len(), "engine", "engines"),
-            counted(self.known_goods.len(), "known-good", "known-goods"),
-            counted(self.jobs.len(), "job", "jobs")
-        )
     }
 
     fn job_added(

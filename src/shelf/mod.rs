@@ -20,8 +20,6 @@
 
 #[cfg(feature = "output")]
 mod carry;
-#[cfg(feature = "report")]
-mod described;
 #[cfg(feature = "output")]
 mod engines;
 mod entry;
@@ -37,8 +35,6 @@ mod outcome;
 mod packed;
 mod record;
 
-#[cfg(feature = "report")]
-pub use described::described;
 #[cfg(feature = "output")]
 pub use engines::Kept;
 pub use entry::EngineEntry;

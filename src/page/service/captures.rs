@@ -93,6 +93,9 @@ impl Reading {
     }
 }
 
+/// Begins each word a job keeps of how it was read: the command line takes them as they are.
+const OPTION: &str = "--";
+
 impl Reading {
     /// How a capture was read, as options of the command line: a job that is kept is read again by
     /// them.
@@ -103,20 +106,20 @@ impl Reading {
         };
         let leads = leads
             .iter()
-            .map(|lead| ("--lead", format!("{}={}{}", lead.name, lead.column, scale(lead))));
-        let part = [("--from", stretch.0), ("--to", stretch.1)];
+            .map(|lead| ("lead", format!("{}={}{}", lead.name, lead.column, scale(lead))));
+        let part = [("from", stretch.0), ("to", stretch.1)];
         let part = part.into_iter().filter_map(|(name, at)| Some((name, at?.to_string())));
         let rest = [
-            ("--rate", &self.rate),
-            ("--time", &self.time),
-            ("--separator", &self.separator),
-            ("--decimal", &self.decimal),
-            ("--time-unit", &self.time_unit),
-            ("--kind", &self.kind),
+            ("rate", &self.rate),
+            ("time", &self.time),
+            ("separator", &self.separator),
+            ("decimal", &self.decimal),
+            ("time-unit", &self.time_unit),
+            ("kind", &self.kind),
         ];
         let rest = rest.map(|(name, text)| (name, text.trim().to_owned()));
         let rest = rest.into_iter().filter(|(_, text)| !text.is_empty());
-        leads.chain(part).chain(rest).map(|(name, text)| format!("{name}={text}")).collect()
+        leads.chain(part).chain(rest).map(|(name, text)| format!("{OPTION}{name}={text}")).collect()
     }
 
     /// What [`words`](Reading::words) says, with leads and part; nothing where a word is not one of
@@ -125,18 +128,18 @@ impl Reading {
     pub fn of_words(words: &[String]) -> Option<(Reading, Vec<LeadRequest>, Stretch)> {
         let (mut reading, mut leads, mut part) = (Reading::default(), Vec::new(), (None, None));
         for word in words {
-            let (name, text) = word.split_once('=')?;
+            let (name, text) = word.strip_prefix(OPTION)?.split_once('=')?;
             let text = text.to_owned();
             match name {
-                "--lead" => leads.push(text.parse().ok()?),
-                "--from" => part.0 = Some(text.parse().ok()?),
-                "--to" => part.1 = Some(text.parse().ok()?),
-                "--rate" => reading.rate = text,
-                "--time" => reading.time = text,
-                "--separator" => reading.separator = text,
-                "--decimal" => reading.decimal = text,
-                "--time-unit" => reading.time_unit = text,
-                "--kind" => reading.kind = text,
+                "lead" => leads.push(text.parse().ok()?),
+                "from" => part.0 = Some(text.parse().ok()?),
+                "to" => part.1 = Some(text.parse().ok()?),
+                "rate" => reading.rate = text,
+                "time" => reading.time = text,
+                "separator" => reading.separator = text,
+                "decimal" => reading.decimal = text,
+                "time-unit" => reading.time_unit = text,
+                "kind" => reading.kind = text,
                 _ => return None,
             }
         }

@@ -18,10 +18,11 @@ use crate::known::KnownGood;
 use crate::learn::{LearnOptions, learn};
 use crate::look::Look;
 use crate::report::counted;
+use crate::report::kept::described;
 use crate::report::shelf::record_sentences;
 use crate::shelf::{
-    EngineEntry, FindingWas, Job, JobFiles, MOST_PACKED, NewJob, Outcome, Packed, described, files,
-    likely, proper_name, record,
+    EngineEntry, FindingWas, Job, JobFiles, MOST_PACKED, NewJob, Outcome, Packed, files, likely,
+    proper_name, record,
 };
 use crate::units::Seconds;
 use crate::watch::Watch;

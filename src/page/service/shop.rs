@@ -15,6 +15,7 @@ use crate::known::KnownGood;
 use crate::leads::LeadRequest;
 use crate::look::Look;
 use crate::report::job::Job;
+use crate::report::shelf::counts;
 use crate::shelf::{FindingWas, Job as Kept, Packed};
 
 /// What goes wrong with it: one plain message.
@@ -280,7 +281,7 @@ pub(super) fn file(session: &Session) -> Result<Answer, Refusal> {
 pub(super) fn add_file(session: &Session, request: &mut Request) -> Result<Answer, Refusal> {
     let bytes = std::mem::take(&mut request.body);
     let (new, left) = shop(session)?.unpack(&bytes).map_err(Refusal::unusable)?;
-    let said = format!("Added: {}. What was there is there still.", new.counts());
+    let said = format!("Added: {}. What was there is there still.", counts(&new));
     Ok(Answer::json(&Said { said: [vec![said], left].concat().join("\n") }))
 }
 

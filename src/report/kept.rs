@@ -1,8 +1,8 @@
 //! What is kept of a check as a job.
 
-use super::{CamRecord, NewJob};
+use super::{cranking, words};
 use crate::analysis::{Analysis, Checked, CrankingTest};
-use crate::report::words;
+use crate::shelf::{CamRecord, NewJob};
 
 /// A job with what was found.
 #[must_use]
@@ -34,7 +34,7 @@ fn of_compression(test: &CrankingTest, begun: NewJob) -> NewJob {
         engine: test.engine.name.clone(),
         finding: test.finding.state.word().to_owned(),
         probability: test.finding.probability,
-        sentence: crate::report::cranking::finding_alone(test, usize::MAX).trim().to_owned(),
+        sentence: cranking::finding_alone(test, usize::MAX).trim().to_owned(),
         ..begun
     }
 }
