@@ -37,6 +37,14 @@ compiler_for() {
   fi
 }
 
+# Sets `native`: the program for this computer, as it is packed. CAMWITNESS_NATIVE names one that is built already.
+native_program() {
+  native=${CAMWITNESS_NATIVE:-}
+  [ -z "$native" ] || return 0
+  RUSTFLAGS="$without_paths -C strip=symbols" cargo build --release --locked --target-dir "$built/packaged" --bin camwitness
+  native=$built/packaged/release/camwitness
+}
+
 # Writes a row of docs/platforms.md: KEY, then its cells. Only where CAMWITNESS_WRITE_PLATFORMS is set.
 written() {
   [ -n "${CAMWITNESS_WRITE_PLATFORMS:-}" ] || return 0

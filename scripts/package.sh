@@ -19,8 +19,10 @@ date=${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 
-RUSTFLAGS="$without_paths -C strip=symbols" cargo build --release --locked --target-dir "$built/packaged" --bin camwitness
-native=$built/packaged/release/camwitness
+native_program
+count_seconds
+written native "this program (\`cargo build --release\`, stripped)" "$(megabytes "$(stat -c %s "$native")")" "$seconds s"
+if [ -n "${CAMWITNESS_WRITE_PLATFORMS:-}" ]; then python3 scripts/same.py "$native" native-runs "this program, native"; fi
 host=$(rustc -vV | sed -n 's/^host: //p')
 
 # NAME TARGET PROGRAM: one archive.
