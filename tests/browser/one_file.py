@@ -104,7 +104,11 @@ def recordings(browser, program, work, names):
                   select.dispatchEvent(new Event("change"));
                 }
             """, role, column)
-        browser.run("for (const tick of document.querySelectorAll('#channels .unsure input[type=checkbox]')) tick.click()")
+        # What the page is unsure of it says a moment after the channels stand there.
+        browser.wait("the button", """
+            for (const tick of document.querySelectorAll("#channels .unsure input[type=checkbox]:not(:checked)")) tick.click();
+            return !document.getElementById("run").disabled;
+        """)
         leads = chosen_leads(browser)
         base = measured(browser)
         same_as_native(browser, program, work, base, captures, row["file"], engine, leads)
