@@ -98,7 +98,8 @@ def recordings(browser, program, work, names):
             browser.run("""
                 for (const box of document.querySelectorAll("#channels .channel")) {
                   const select = box.querySelector("select");
-                  const here = box.querySelector("b").textContent.trim() === arguments[1].trim();
+                  const called = box.querySelector("b").textContent.trim();
+                  const here = called === arguments[1].trim() || called === "column " + arguments[1].trim();
                   if (!here && select.value !== arguments[0]) continue;
                   select.value = here ? arguments[0] : "";
                   select.dispatchEvent(new Event("change"));
@@ -109,7 +110,8 @@ def recordings(browser, program, work, names):
             for (const tick of document.querySelectorAll("#channels .unsure input[type=checkbox]:not(:checked)")) tick.click();
             return !document.getElementById("run").disabled;
         """)
-        leads = chosen_leads(browser)
+        # A column without a name is shown by its position, which the command line takes by itself.
+        leads = [lead.replace("=column ", "=") for lead in chosen_leads(browser)]
         base = measured(browser)
         same_as_native(browser, program, work, base, captures, row["file"], engine, leads)
         count += 1
