@@ -169,9 +169,9 @@ impl Stretch {
     }
 
     /// Cuts from both ends what the wheel has not shown to be rightly counted: teeth beyond a
-    /// missed or extra one, or beyond a gap that does not look like one, before the first step that
-    /// tells the wheel's parts apart, and after the last. A path that slips there pays for the slip
-    /// alone, and nothing that comes later contradicts it.
+    /// missed or extra one, before the first step that tells the wheel's parts apart, and after the
+    /// last. A path that slips there pays for the slip alone, and nothing that comes later
+    /// contradicts it.
     pub fn without_unproven_ends(mut self, marks: &Marks) -> Stretch {
         if !marks.pattern.telling_steps().iter().any(|&telling| telling) {
             return self;
@@ -182,14 +182,11 @@ impl Stretch {
         else {
             return self;
         };
+        let slips = |tooth: &Tooth| tooth.missed + tooth.extra > 0;
         // Step i leads from tooth i to tooth i + 1, and what was missed on the way stands with the
         // latter.
-        let slips = |&step: &usize| {
-            let tooth = &self.teeth[step + 1];
-            tooth.missed + tooth.extra > 0 || looks[step] == Some(false)
-        };
-        let after = (last + 1..looks.len()).find(slips).map(|step| step + 1);
-        let before = (0..first).rev().find(slips).map(|step| step + 1);
+        let after = self.teeth[last + 2..].iter().position(slips).map(|at| last + 2 + at);
+        let before = self.teeth[1..=first].iter().rposition(slips).map(|at| at + 1);
         self.teeth.truncate(after.unwrap_or(self.teeth.len()));
         self.teeth.drain(..before.unwrap_or(0));
         self
