@@ -71,11 +71,15 @@ impl Stretch {
     /// Cuts the teeth beyond a missed or extra one, or a gap that does not look like one, within the
     /// last turn, and any within the first, as long as the outermost is not sure.
     pub fn without_unsure_ends(self, marks: &Marks, habits: Habits) -> Stretch {
-        let slipped = (self.missed() + self.extra()) as f64;
-        if marks.pattern.len() == 1 || slipped > MOST_SLIPS * self.teeth.len() as f64 {
+        if marks.pattern.len() == 1 || self.slips_all_along() {
             return self;
         }
         self.without_unsure_end(marks, habits).without_unsure_start(marks, habits)
+    }
+
+    /// Whether so many teeth are missed or extra that one more tells nothing.
+    pub fn slips_all_along(&self) -> bool {
+        (self.missed() + self.extra()) as f64 > MOST_SLIPS * self.teeth.len() as f64
     }
 
     /// Hum that goes on into the teeth has no slip where the one becomes the other, so the first

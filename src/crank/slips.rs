@@ -31,11 +31,15 @@ impl Reading<'_> {
     /// other on a jittery wheel, within a turn, or near a slip and is not sure by the edges around.
     pub(super) fn doubtful_teeth(&self) -> Vec<bool> {
         let mut doubted = vec![false; self.stretch.teeth.len()];
-        if self.habits.jitter > 0.0 {
+        let jitters = self.habits.jitter > 0.0;
+        if jitters {
             self.doubt_between_slips(&mut doubted);
         }
-        self.doubt_beside_slips(&mut doubted);
-        if self.marks.pattern.common_step() > COARSE {
+        let now_and_then = !self.stretch.slips_all_along();
+        if jitters || now_and_then {
+            self.doubt_beside_slips(&mut doubted);
+        }
+        if now_and_then && self.marks.pattern.common_step() > COARSE {
             self.doubt_unlike_other_cycles(&mut doubted);
         }
         doubted
