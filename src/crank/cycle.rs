@@ -17,9 +17,9 @@ use crate::matrix::{Cholesky, dot};
 use crate::stats::median;
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
-/// Wheels whose common step is longer than this, in crank degrees, are coarse: it spans half a
-/// compression stroke and more.
-pub(super) const COARSE: f64 = 40.0;
+/// Wheels whose common step is longer than this, in crank degrees, are coarse: twelve teeth and
+/// fewer, on which a compression stroke is a few steps.
+pub(super) const COARSE: f64 = 25.0;
 /// Steps that differ from those one cycle before by more than this, in logs, are no regular
 /// cranking: twice what compressions differ by from one cycle to the next (recordings: a tenth or
 /// two), and half of what a lost tooth changes.

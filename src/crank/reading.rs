@@ -62,10 +62,10 @@ fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<
     let cycles = by_cycles(&marks()).filter(|(_, odds)| *odds >= SURE);
     let by_steps = read_by_steps(marks(), marked_by);
     match (by_steps, cycles) {
-        (Some(reading), Some((stretch, _)))
+        (Some(reading), Some((stretch, odds)))
             if reading.stands_as(&stretch) && reading.shows_the_wheel() && !reading.is_noise() =>
         {
-            Some(reading)
+            Some(Reading { by_cycles: Some(odds), ..reading })
         }
         (_, Some((stretch, odds))) => {
             let doubted = vec![false; stretch.teeth.len()];

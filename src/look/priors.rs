@@ -144,7 +144,8 @@ const ALWAYS_LOST: f64 = 0.001;
 pub(super) fn with_a_tooth_lost(base: &Base, repeats: usize) -> f64 {
     let Base::Slots { plain: 1, counts } = base else { return 0.0 };
     let own = crank_wheel(base, repeats);
-    let filled = (0..counts.len()).filter(|&at| counts[at] > 1).flat_map(|at| {
+    // A gap is left beside it.
+    let filled = (0..counts.len()).filter(|&at| counts[at] > 2).flat_map(|at| {
         let shorter = |first: usize, then: usize| {
             let mut counts = counts.clone();
             counts.splice(at..=at, [first, then]);
@@ -335,6 +336,22 @@ mod tests {
         assert!((1.0..3.0).contains(&over(false, false)), "{}", over(false, false));
         assert!(over(false, true) > over(false, false));
         assert!(over(true, false) > 2.0);
+    }
+
+    #[test]
+    fn a_tooth_lost_every_time_is_thought_of_where_the_wheel_without_it_is_rare() {
+        // 60-2 is as common as 60-1, 36-2-2 far more common than 36-3-2; a tooth that fills a gap
+        // of one is beside none.
+        assert!(with_a_tooth_lost(&gaps(60, &[(57, 3)]), 1) < 0.003);
+        assert!(with_a_tooth_lost(&gaps(36, &[(9, 3), (30, 4)]), 1) > 0.1);
+        assert_eq!(with_a_tooth_lost(&gaps(36, &[(9, 2)]), 1), 0.0);
+    }
+
+    #[test]
+    fn uneven_teeth_are_placed_by_an_engine_that_runs() {
+        let steps = [70.0, 110.0, 70.0, 110.0];
+        assert!(places_known(&steps, 200.0) < 0.9, "{}", places_known(&steps, 200.0));
+        assert!(places_known(&steps, 640.0) > 0.99, "{}", places_known(&steps, 640.0));
     }
 
     #[test]

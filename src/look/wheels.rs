@@ -70,9 +70,12 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
         }
     }
     // Nothing in the signals tells a tooth that is lost every time from one that is not there, nor
-    // a swing that comes again as uneven teeth do from their places.
-    probability /= 1.0 + priors::with_a_tooth_lost(&reading.base, best.best.repeats);
-    if matches!(reading.base, Base::Uneven(_)) && !in_library(&written) {
+    // a swing that comes again as uneven teeth do from their places; that a wheel is known does.
+    let known = in_library(&written);
+    if !known {
+        probability /= 1.0 + priors::with_a_tooth_lost(&reading.base, best.best.repeats);
+    }
+    if !known && matches!(reading.base, Base::Uneven(_)) {
         let rpm = speeds(reading, best.best.repeats).0.0;
         probability *= priors::places_known(&turn(reading, best.best.repeats).steps, rpm);
     }
