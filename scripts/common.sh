@@ -20,21 +20,34 @@ count_seconds() {
 
 megabytes() { awk -v bytes="$1" 'BEGIN { printf "%.2f MB", bytes / 1e6 }'; }
 
-# Finds a compiler for a target: TARGET LINKER PANIC PACKAGES. Afterwards `build` is cargo build with it.
+# Finds a compiler for a target: TARGET LINKER PANIC PACKAGES. Afterwards `build` is cargo build with it, `run_tests` cargo test.
 compiler_for() {
   local target=$1 linker=$2 panic=$3 packages=$4
   if [ -d "$(rustc --print target-libdir --target "$target" 2>/dev/null)" ] && command -v "$linker" >/dev/null; then
     build() { cargo build --locked --target-dir "$other" "$@"; }
+    run_tests() { cargo test --locked --target-dir "$other" "$@"; }
   elif [ -x /usr/bin/rustc ] && [ -d "$(/usr/bin/rustc --print sysroot)/lib/rustlib/src/rust/library" ] && command -v "$linker" >/dev/null; then
     build() {
       RUSTC=/usr/bin/rustc RUSTDOC=/usr/bin/rustdoc RUSTC_BOOTSTRAP=1 \
         cargo build --locked --target-dir "$other" -Zbuild-std=std,$std_panic "$@"
+    }
+    run_tests() {
+      RUSTC=/usr/bin/rustc RUSTDOC=/usr/bin/rustdoc RUSTC_BOOTSTRAP=1 \
+        cargo test --locked --target-dir "$other" -Zbuild-std=std,test,$std_panic "$@"
     }
     std_panic=$panic
   else
     echo "NOT BUILT for $target: needs the target for rustc and $linker, or Debian's packages: apt-get install --no-install-recommends $packages" >&2
     return 2
   fi
+}
+
+# Sets `native`: the program for this computer, as it is packed. CAMWITNESS_NATIVE names one that is built already.
+native_program() {
+  native=${CAMWITNESS_NATIVE:-}
+  [ -z "$native" ] || return 0
+  RUSTFLAGS="$without_paths -C strip=symbols" cargo build --release --locked --target-dir "$built/packaged" --bin camwitness
+  native=$built/packaged/release/camwitness
 }
 
 # Writes a row of docs/platforms.md: KEY, then its cells. Only where CAMWITNESS_WRITE_PLATFORMS is set.

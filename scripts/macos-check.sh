@@ -12,3 +12,4 @@ for target in x86_64-apple-darwin aarch64-apple-darwin; do
   count_seconds
   echo "$target: checked, $seconds processor seconds so far"
 done
+written macos "macOS, both kinds, checked by the compiler only (\`scripts/macos-check.sh\`)" "nothing is linked" "$seconds s"

@@ -48,7 +48,7 @@ fn at(name: &str) -> PathBuf {
     CLASS.path().join("class").join(name)
 }
 
-fn read(name: &str) -> String {
+pub(crate) fn read(name: &str) -> String {
     fs::read_to_string(at(name)).unwrap_or_else(|error| panic!("{name}: {error}"))
 }
 

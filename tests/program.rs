@@ -9,6 +9,7 @@ mod controller;
 mod door;
 mod examples;
 mod faults;
+mod faults_windows;
 mod first_car;
 mod house;
 mod look;

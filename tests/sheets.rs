@@ -1,5 +1,6 @@
 //! Captures drawn for somebody to read: signals, ruler and wheels, and nothing of what was found.
 
+use crate::class_files::read;
 use crate::cli::{ENGINE, folder, run, text, write};
 
 /// The page without the drawings of the signals.
@@ -43,7 +44,16 @@ fn the_sheets_of_a_sound_and_a_faulty_engine_differ_in_their_signals_alone() {
         let found = page.replace("http://www.w3.org/2000/svg", "").contains(word);
         assert!(!found, "{word}");
     }
-    for word in ["B2 intake", "TDC 6", "690°", "720°", "crank degrees", "be at 497.0°"] {
+    for word in [
+        "B2 intake",
+        "TDC 6",
+        "690°",
+        "720°",
+        "crank degrees",
+        "be at 497.0°",
+        "figure class=\"drive\"",
+        "19 teeth",
+    ] {
         assert!(page.contains(word), "{word}");
     }
 }
@@ -95,5 +105,29 @@ fn without_a_verdict_nothing_else_that_shows_it_is_written() {
     for more in rows {
         let output = run(&[&base, more].concat());
         assert_eq!(output.status.code(), Some(2), "{more:?}: {}", text(&output.stderr));
+    }
+}
+
+/// One figure of a page with its drawing.
+fn figure<'a>(page: &'a str, class: &str) -> &'a str {
+    let start = page.find(&format!("<figure class=\"{class}\">")).expect(class);
+    &page[start..start + page[start..].find("</figure>").expect("its end")]
+}
+
+/// The drive is on every worksheet, the same for all whatever was done to it, and nothing in it is
+/// turned, coloured or said.
+#[test]
+fn the_drive_on_a_worksheet_has_no_answer() {
+    let pages = (1..=4).map(|number| read(&format!("student-{number:02}/worksheet.html")));
+    let pages: Vec<String> = pages.collect();
+    let drives: Vec<&str> = pages.iter().map(|page| figure(page, "drive")).collect();
+    assert!(drives.iter().all(|drive| *drive == drives[0]), "a drive tells by itself");
+    let svg = &drives[0][drives[0].find("<svg ").expect("a picture")..];
+    for part in ["crank", "19", "38", "B1 intake", "B2 intake"] {
+        assert!(svg.contains(part), "{part}: {svg}");
+    }
+    // What is off is drawn in vermilion and said in these words.
+    for part in ["#C84C00", "late", "early", "Odds", "worn", "skipped", "in place", "tooth is"] {
+        assert!(!svg.replace("A plan of the drive", "").contains(part), "{part}: {svg}");
     }
 }

@@ -87,6 +87,7 @@ enum Contents<'a> {
 
 const CHECK: &str = "Check the folder, its free space and that it may be written";
 const TAKEN: &str = "Give another name";
+const MARKED: &str = "It is marked read-only: take the mark away, or give another name";
 const HELD: &str = "Close the program that has it open and run this again, or give another name";
 /// Begins the name of an unfinished file, hidden, so that one left behind by a killed program is
 /// taken for nothing else.
@@ -131,7 +132,11 @@ impl<'a> Ready<'a> {
         placed.map(|_| ()).map_err(|refused| {
             let advice = match refused.error.kind() {
                 ErrorKind::AlreadyExists => TAKEN,
-                _ if is_held(&refused.error, cfg!(windows)) && real.exists() => HELD,
+                // Both are refused with the same codes.
+                _ if is_held(&refused.error, cfg!(windows)) && real.is_file() => {
+                    let marked = real.metadata().is_ok_and(|about| about.permissions().readonly());
+                    if marked { MARKED } else { HELD }
+                }
                 _ => CHECK,
             };
             failed(path, refused.error, advice)

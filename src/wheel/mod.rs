@@ -5,11 +5,13 @@
 //! shows, where are the zero crossings a reluctance sensor shows, and how many
 //! times does the pattern repeat in a turn.
 
+mod count;
 mod draw;
 mod file;
 mod library;
 mod notation;
 
+pub use count::ToothCount;
 pub use file::{WheelSource, parse_wheel};
 pub use library::{LIBRARY, LibraryWheel};
 

@@ -25,7 +25,9 @@ class Browser:
         self.base = f"http://127.0.0.1:{found.group(1)}"
         options = {"args": ["--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]}
         wanted = {"capabilities": {"alwaysMatch": {"goog:chromeOptions": options, "goog:loggingPrefs": {"browser": "ALL"}}}}
-        self.base += "/session/" + self.call("POST", "/session", wanted)["sessionId"]
+        about = self.call("POST", "/session", wanted)
+        self.base += "/session/" + about["sessionId"]
+        self.version = about["capabilities"]["browserVersion"]
 
     def call(self, method, path, body=None):
         data = None if body is None else json.dumps(body).encode()

@@ -2,7 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::{Figure, embedded, figure};
+use super::{DRIVE_SCALE, Figure, embedded, figure};
 use crate::analysis::{Analysis, CrankingTest, Options};
 use crate::cam::ExpectedFrom;
 use crate::capture::CaptureFacts;
@@ -141,23 +141,21 @@ fn priors(asked: &Options) -> Markup {
     }
 }
 
-/// The drive at six tenths of its own points: its smallest text is then 7.5 pt, and two panels fill
-/// the page. The screen has more room.
+/// The drive at its size for paper. The screen has more room.
 fn drive(figures: &[Figure]) -> Markup {
-    const SCALE: f64 = 0.6;
     let Some(found) = figures.iter().find(|figure| figure.picture == Picture::Drive) else {
         return html! {};
     };
-    let width = format!("max-width: {:.0}pt", SCALE * found.width);
+    let width = format!("max-width: {:.0}pt", DRIVE_SCALE * found.width);
     html! { div.drive style=(width) { (figure(figures, Picture::Drive, "")) } }
 }
 
-/// Teeth of the crank wheel from the gap to each edge of each cam.
+/// Teeth of the crank wheel from its first to each edge of each cam.
 fn counts(analysis: &Analysis) -> Markup {
-    let counted = words::teeth_from_the_gap(analysis);
+    let counted = words::teeth_to_edges(analysis);
     html! {
         @if !counted.is_empty() {
-            h3 { "Teeth from the gap to each cam edge" }
+            h3 { "Teeth of the crank wheel to each cam edge, counted from tooth 1, " (words::first_tooth(&analysis.engine)) }
             table.facts { tbody {
                 @for (cam, edges) in counted {
                     tr { th scope="row" { (cam) } td { (edges.join("; ")) } }

@@ -7,7 +7,6 @@ use super::{head, held_in_corner, lined_heading, sheet};
 use crate::analysis::Analysis;
 use crate::capture::Capture;
 use crate::class::{Cause, Class, Key, NextTest, Student};
-use crate::engine::Engine;
 use crate::report::class::{degrees, listed, teeth};
 use crate::report::pictures::{Picture, PictureError, Sheet, draw_all};
 
@@ -34,8 +33,7 @@ const QUESTIONS: [(&str, &str); 6] = [
 /// # Errors
 /// When the drawing library refuses a picture.
 pub fn write_worksheet(class: &str, number: u32, sheet: &Sheet) -> Result<String, PictureError> {
-    let engine = sheet.engine;
-    let name = engine.map_or("", |engine| engine.name.as_str());
+    let name = sheet.engine.map_or("", |engine| engine.name.as_str());
     let number = number.to_string();
     let lines = [
         ("Class", Some(class)),
@@ -54,7 +52,7 @@ pub fn write_worksheet(class: &str, number: u32, sheet: &Sheet) -> Result<String
                 (sheet::recorded(sheet))
                 (sheet::strips(sheet)?)
                 (sheet::wheels(sheet)?)
-                @if let Some(engine) = engine { (drive(engine)) }
+                (sheet::drive(sheet)?)
                 (questions())
                 (words())
                 (sheet::cautions())
@@ -68,23 +66,6 @@ fn styles() -> Markup {
     html! {
         style { (PreEscaped(sheet::STYLE)) }
         style { (PreEscaped(STYLE)) }
-    }
-}
-
-/// The teeth of the drive: degrees to a tooth are for the student to work out.
-fn drive(engine: &Engine) -> Markup {
-    html! {
-        @for chain in &engine.drive.chains {
-            p.drive {
-                b { (chain.name) " (" (chain.kind.word()) "): " }
-                (chain.driver.on) ", " (chain.driver.teeth) " teeth, drives "
-                @for (at, sprocket) in chain.driven.iter().enumerate() {
-                    @if at > 0 { ", " }
-                    (sprocket.on) " (" (sprocket.teeth) ")"
-                }
-                "."
-            }
-        }
     }
 }
 

@@ -3,11 +3,11 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{head, heading, held_in_corner};
+use super::{BLANK_DRIVE_SCALE, head, heading, held_in_corner};
 use crate::capture::{CaptureKind, Clock};
 use crate::report::job::Job;
 use crate::report::pictures::{PictureError, Sheet};
-use crate::report::words;
+use crate::report::words::{self, capital};
 
 pub(super) const STYLE: &str = include_str!("sheet.css");
 
@@ -27,6 +27,7 @@ pub fn write_sheet(sheet: &Sheet, job: &Job) -> Result<String, PictureError> {
                 (recorded(sheet))
                 (strips(sheet)?)
                 (wheels(sheet)?)
+                (drive(sheet)?)
                 (cautions())
             } }
         }
@@ -82,6 +83,37 @@ pub(super) fn wheels(sheet: &Sheet) -> Result<Markup, PictureError> {
         figure.blank {
             figcaption { b { (title) } }
             div role="img" aria-label=(title) { (PreEscaped(held_in_corner(&svg))) }
+        }
+    })
+}
+
+/// The drive as its chains are described, in words and, where a picture has room for it, drawn with
+/// every mark where it should stand. Degrees to a tooth are for the reader to work out.
+pub(super) fn drive(sheet: &Sheet) -> Result<Markup, PictureError> {
+    let Some(engine) = sheet.engine.filter(|engine| !engine.drive.chains.is_empty()) else {
+        return Ok(html! {});
+    };
+    let drawn = sheet.drive_svg()?;
+    let title = "The timing drive as the engine file describes it";
+    Ok(html! {
+        figure.drive {
+            figcaption {
+                b { (title) } ". "
+                @for chain in &engine.drive.chains {
+                    (capital(&chain.name)) " (" (chain.kind.word()) "): "
+                    (chain.driver.on) ", " (chain.driver.teeth) " teeth, drives "
+                    @for (at, sprocket) in chain.driven.iter().enumerate() {
+                        @if at > 0 { ", " }
+                        (sprocket.on) " (" (sprocket.teeth) ")"
+                    }
+                    ". "
+                }
+            }
+            @if let Some((svg, width)) = drawn {
+                div role="img" aria-label=(title) style=(format!("max-width: {:.0}pt", BLANK_DRIVE_SCALE * width)) {
+                    (PreEscaped(held_in_corner(&svg)))
+                }
+            }
         }
     })
 }

@@ -10,7 +10,7 @@ use crate::units::{CrankDelta, TURN_DEG};
 use crate::wheel::EdgeKind;
 
 /// One wheel's part of the sheet: three fill a page as the signals do.
-const PANEL: (f64, f64) = (310.0, 344.0);
+const PANEL: (f64, f64) = (310.0, 326.0);
 /// Most panels side by side.
 const ACROSS: usize = 3;
 const FOOT: f64 = 44.0;

@@ -1,15 +1,17 @@
 //! The close-up for an eye that checks by counting: both turns of a cycle from the crank wheel's
-//! gap on, teeth numbered, and how many teeth after the gap each cam edge comes and should come.
+//! tooth 1 on, teeth numbered, and at which tooth each cam edge comes and should come.
 
 use super::axis::Scale;
 use super::drawing::{Anchor, Drawing, Ink, SMALL, TEXT, fitted};
 use super::font::text_width;
 use super::scene::{Scene, Trace};
 use super::traces::{ghost, signal};
+use super::wheels::teeth_of;
 use crate::cam::CamResult;
 use crate::leads::Role;
-use crate::units::TURN_DEG;
-use crate::wheel::Form;
+use crate::report::words::{counted_on, first_tooth};
+use crate::units::{ShaftDeg, TURN_DEG};
+use crate::wheel::{EdgeKind, Form, ToothCount};
 
 /// At 186 mm, what A4 leaves, the smallest text is 7 pt.
 const WIDTH: f64 = 930.0;
@@ -25,22 +27,31 @@ const SUPPLY: f64 = 54.0;
 const GAP: f64 = 12.0;
 const FOOT: f64 = 62.0;
 
-/// Draws the picture; `None` without a cam, or where the crank's teeth are not equal slots.
+/// Teeth of the wheel as described, where it lists them one by one.
+const TEETH: f64 = 12.0;
+
+/// Draws the picture; `None` without a cam.
 pub(super) fn draw(scene: &Scene) -> Option<Drawing> {
     let engine = &scene.analysis.engine;
-    let Form::Slots { slots, missing, .. } = engine.crank.wheel.form() else { return None };
     if scene.analysis.cams.is_empty() {
         return None;
     }
     let supply = supply(scene);
     let cams = scene.analysis.cams.len() as f64;
+    let one_by_one = matches!(engine.crank.wheel.form(), Form::Teeth(_));
     let turn = TITLE
         + CRANK
+        + if one_by_one { TEETH } else { 0.0 }
         + NUMBERS
         + cams * (CAM + COUNTS + GAP)
         + if supply.is_some() { SUPPLY + GAP } else { 0.0 };
     let mut drawing = Drawing::new(WIDTH, 2.0 * turn + FOOT);
-    let wheel = Slots { count: *slots, missing };
+    let wheel = counted_on(engine);
+    let listed = match engine.crank.wheel.form() {
+        Form::Slots { .. } => Vec::new(),
+        Form::Teeth(_) => teeth_of(&engine.crank.wheel, EdgeKind::Rising),
+    };
+    let close = CloseUp { scene, wheel, listed, supply };
     for (index, word) in
         ["First turn of the cycle", "Second turn of the cycle"].into_iter().enumerate()
     {
@@ -48,14 +59,15 @@ pub(super) fn draw(scene: &Scene) -> Option<Drawing> {
         let x = Scale { values: (from, from + TURN_DEG), places: (LEFT, RIGHT) };
         let top = turn * index as f64;
         drawing.bold((4.0, top + 13.0), word, Anchor::Left);
-        one_turn(&mut drawing, scene, &wheel, x, top + TITLE, supply.as_ref());
+        close.turn(&mut drawing, x, top + TITLE);
     }
+    let first = first_tooth(engine);
     let lines = [
-        "Below each cam: at which tooth of the crank wheel an edge comes, in bold as measured, below it as it should be.",
-        "12.4 is four tenths of the way from tooth 12 to tooth 13. Teeth count from 1 in each turn, the first after the gap.",
-        "Grey behind a signal: as it should be, by the engine file or a known-good.",
+        "Below each cam: at which tooth of the crank wheel an edge comes, in bold as measured, below it as it should be.".to_owned(),
+        format!("12.4 is four tenths of the way from tooth 12 to tooth 13. Teeth count from 1 in each turn, {first}."),
+        "Grey behind a signal: as it should be, by the engine file or a known-good.".to_owned(),
     ];
-    for (line, text) in lines.into_iter().enumerate() {
+    for (line, text) in lines.iter().enumerate() {
         let text = fitted(text, SMALL, false, WIDTH - 8.0);
         drawing.small((4.0, 2.0 * turn + 12.0 + 18.0 * line as f64), text, Anchor::Left);
     }
@@ -70,44 +82,54 @@ fn supply(scene: &Scene) -> Option<(&'static str, Trace)> {
     found.into_iter().find(|(_, trace)| !trace.is_empty())
 }
 
-/// A crank wheel of equal slots.
-struct Slots<'a> {
-    count: u32,
-    missing: &'a [u32],
+/// What both turns are drawn from.
+struct CloseUp<'a> {
+    scene: &'a Scene<'a>,
+    wheel: ToothCount,
+    /// Start and width of the wheel's teeth, where it lists them one by one.
+    listed: Vec<(f64, f64)>,
+    supply: Option<(&'static str, Trace)>,
 }
 
-impl Slots<'_> {
-    fn pitch(&self) -> f64 {
-        TURN_DEG / f64::from(self.count)
+impl CloseUp<'_> {
+    fn turn(&self, drawing: &mut Drawing, x: Scale, top: f64) {
+        let scene = self.scene;
+        let mut y = top;
+        let start = x.values.0;
+        for (from, to) in self.wheel.gaps() {
+            drawing.block((x.at(start + from), y), (x.at(start + to), y + CRANK), Ink::Faint);
+        }
+        drawing.text((4.0, y + CRANK / 2.0), "crank", Anchor::Left);
+        signal(drawing, &within(&scene.trace(Role::Crank), x), x, (y, y + CRANK), Ink::Black);
+        y += CRANK;
+        if !self.listed.is_empty() {
+            self.teeth(drawing, x, y + 3.0);
+            y += TEETH;
+        }
+        numbers(drawing, &self.wheel, x, y + NUMBERS / 2.0);
+        y += NUMBERS;
+        for result in &scene.analysis.cams {
+            cam(drawing, scene, result, &self.wheel, x, y);
+            y += CAM + COUNTS + GAP;
+        }
+        if let Some((word, trace)) = &self.supply {
+            drawing.text((4.0, y + SUPPLY / 2.0), *word, Anchor::Left);
+            signal(drawing, &within(trace, x), x, (y, y + SUPPLY), Ink::Grey);
+        }
     }
-}
 
-fn one_turn(
-    drawing: &mut Drawing,
-    scene: &Scene,
-    wheel: &Slots,
-    x: Scale,
-    top: f64,
-    supply: Option<&(&'static str, Trace)>,
-) {
-    let mut y = top;
-    // The gaps, through every lane.
-    for &slot in wheel.missing {
-        let from = x.values.0 + wheel.pitch() * f64::from(slot - 1);
-        drawing.block((x.at(from), y), (x.at(from + wheel.pitch()), y + CRANK), Ink::Faint);
-    }
-    drawing.text((4.0, y + CRANK / 2.0), "crank", Anchor::Left);
-    signal(drawing, &within(&scene.trace(Role::Crank), x), x, (y, y + CRANK), Ink::Black);
-    y += CRANK;
-    numbers(drawing, wheel, x, y + NUMBERS / 2.0);
-    y += NUMBERS;
-    for result in &scene.analysis.cams {
-        cam(drawing, scene, result, wheel, x, y);
-        y += CAM + COUNTS + GAP;
-    }
-    if let Some((word, trace)) = supply {
-        drawing.text((4.0, y + SUPPLY / 2.0), *word, Anchor::Left);
-        signal(drawing, &within(trace, x), x, (y, y + SUPPLY), Ink::Grey);
+    /// The teeth as they are listed, so that wide and narrow ones are found again in the signal.
+    fn teeth(&self, drawing: &mut Drawing, x: Scale, y: f64) {
+        for &(from, width) in &self.listed {
+            // A tooth that runs over the end of the turn goes on at its beginning.
+            for from in [from, from - TURN_DEG] {
+                let (left, right) = (from.max(0.0), (from + width).min(TURN_DEG));
+                if left < right {
+                    let at = |degrees: f64| x.at(x.values.0 + degrees);
+                    drawing.block((at(left), y), (at(right), y + TEETH - 4.0), Ink::Grey);
+                }
+            }
+        }
     }
 }
 
@@ -118,18 +140,18 @@ fn within(trace: &Trace, x: Scale) -> Trace {
 }
 
 /// Every tooth's number where there is room, else every second, fifth or tenth.
-fn numbers(drawing: &mut Drawing, wheel: &Slots, x: Scale, y: f64) {
-    let room = x.at(x.values.0 + wheel.pitch()) - x.at(x.values.0);
+fn numbers(drawing: &mut Drawing, wheel: &ToothCount, x: Scale, y: f64) {
+    let room = (x.places.1 - x.places.0) / wheel.numbers().max(1) as f64;
     let wide = text_width("88", SMALL, false) + 5.0;
     let step = [1, 2, 5, 10, 20, 50].into_iter().find(|step| room * f64::from(*step) >= wide);
     let step = step.unwrap_or(100);
     let mut free = f64::NEG_INFINITY;
-    for tooth in 1..=wheel.count {
+    for (tooth, degrees) in wheel.teeth() {
         let shown = tooth == 1 || tooth % step == 0;
-        let at = x.at(x.values.0 + wheel.pitch() * f64::from(tooth - 1));
+        let at = x.at(x.values.0 + degrees);
         let half = text_width(&tooth.to_string(), SMALL, false) / 2.0;
         let at = at.clamp(x.places.0 + half, x.places.1 - half);
-        if shown && !wheel.missing.contains(&tooth) && at - half >= free {
+        if shown && at - half >= free {
             drawing.small((at, y), tooth.to_string(), Anchor::Middle);
             free = at + half + 2.0;
         }
@@ -140,7 +162,7 @@ fn cam(
     drawing: &mut Drawing,
     scene: &Scene,
     result: &CamResult,
-    wheel: &Slots,
+    wheel: &ToothCount,
     x: Scale,
     top: f64,
 ) {
@@ -154,7 +176,7 @@ fn cam(
     drawing.small((4.0, top + CAM + 10.0), "teeth, measured", Anchor::Left);
     drawing.small((4.0, top + CAM + 27.0), "as it should be", Anchor::Left);
     let turn = |degrees: f64| (x.values.0..x.values.1).contains(&degrees);
-    let count = |degrees: f64| format!("{:.1}", 1.0 + (degrees - x.values.0) / wheel.pitch());
+    let count = |degrees: f64| format!("{:.1}", wheel.at(ShaftDeg::new(degrees - x.values.0)));
     let mut measured: Vec<f64> = Vec::new();
     let mut expected: Vec<f64> = Vec::new();
     for edge in &result.measured.edges {

@@ -31,7 +31,6 @@ pub use sheet::Sheet;
 use crate::analysis::{Analysis, Checked, CrankingTest};
 use crate::capture::Capture;
 use crate::compare::Comparison;
-use crate::engine::Engine;
 use crate::wheel::Wheel;
 use drawing::Drawing;
 use scene::Scene;
@@ -43,7 +42,7 @@ pub enum Picture {
     Traces,
     /// The wheels as rings.
     Wheels,
-    /// Both turns from the gap on, with tooth numbers.
+    /// Both turns of the crank wheel, with tooth numbers.
     Gaps,
     /// Sprockets and chains, and what moved.
     Drive,
@@ -95,7 +94,7 @@ impl Picture {
         match self {
             Picture::Traces => "Signals over one engine cycle",
             Picture::Wheels => "Wheels, measured and as they should be",
-            Picture::Gaps => "Counted from the gap: where to look",
+            Picture::Gaps => "Counted in teeth: where to look",
             Picture::Drive => "The timing drive and its marks",
             Picture::Cycles => "How far off, cycle by cycle",
             Picture::Speed => "Crank speed over the cycle, every cycle",
@@ -181,15 +180,6 @@ fn draw_cranking(test: &CrankingTest) -> Vec<Drawn> {
     let current = current::draw(measured);
     let current = current.map(|drawing| Drawn { picture: Picture::Current, drawing });
     std::iter::once(bars).chain(current).collect()
-}
-
-/// The drive of an engine as it should stand, without any answer, as an SVG element; `None` where
-/// the engine file describes no chain.
-///
-/// # Errors
-/// When the drawing library refuses.
-pub fn drive_svg(engine: &Engine) -> Result<Option<String>, PictureError> {
-    drive::blank(engine).map(|drawing| render::svg(&drawing)).transpose()
 }
 
 /// Where each cam stood before and after a repair, as an SVG element; `None` where none was held

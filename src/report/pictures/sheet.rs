@@ -4,7 +4,7 @@
 use super::drawing::Drawing;
 use super::render::{self, PictureError};
 use super::scene::typical_cycle;
-use super::{blank_wheels, strips};
+use super::{blank_wheels, drive, strips};
 use crate::analysis::Analysis;
 use crate::capture::{Capture, Channel};
 use crate::crank::{CrankAngle, CrankLock};
@@ -121,6 +121,16 @@ impl<'a> Sheet<'a> {
     /// When the drawing library refuses.
     pub fn wheels_svg(&self) -> Result<Option<String>, PictureError> {
         self.engine.map(|engine| render::svg(&blank_wheels::draw(engine))).transpose()
+    }
+
+    /// The drive as described, every mark where it should stand, and the width of its sheet in its
+    /// own points; `None` where no chain is described.
+    ///
+    /// # Errors
+    /// When the drawing library refuses.
+    pub fn drive_svg(&self) -> Result<Option<(String, f64)>, PictureError> {
+        let Some(drawing) = self.engine.and_then(drive::blank) else { return Ok(None) };
+        Ok(Some((render::svg(&drawing)?, drawing.width)))
     }
 }
 

@@ -82,6 +82,32 @@ fn nothing_overlaps_at_one_to_four_cams() {
     }
 }
 
+/// A crank wheel of wide and narrow teeth has no gap to count from: its teeth are counted one by
+/// one.
+#[test]
+fn teeth_are_counted_on_a_wheel_that_lists_them() {
+    let engine = ENGINES[1].1.replace("\"36-2\"", "\"24-wide-narrow\"");
+    let engine = engine.replacen("edge   = \"falling\"\n", "", 1);
+    let (analysis, captures) = case(&engine, ENGINES[1].2, CaptureKind::Sampled);
+    let scene = Scene::new(&analysis, &captures);
+    let drawing = Picture::Gaps.draw(&scene).expect("the close-up");
+    check_layout("wide and narrow", &drawing);
+    // B1 intake should begin at 137°, and its edges are 0, 60, 180, 300, 500 and 530 crank degrees
+    // after that (three-uneven). Teeth of the crank wheel begin at 120° (9) and 144° (10), 189° (13)
+    // and 204° (14), and so on: counted by hand in the wheel's file.
+    let said: Vec<&str> = drawing.texts().map(|text| text.text.as_str()).collect();
+    for count in ["9.7", "13.5", "21.5", "5.7", "18.9", "20.9"] {
+        assert!(said.contains(&count), "{count}: {said:?}");
+    }
+    assert!(said.iter().any(|text| text.contains("the first in the wheel’s list")), "{said:?}");
+    let told = crate::report::words::teeth_to_edges(&analysis);
+    assert_eq!(told[0].0, "B1 intake");
+    let edges = told[0].1.join("; ");
+    // One tooth of the chain late, 18.9°: its first edge at 155.9° lies past tooth 11, at 150°.
+    assert!(edges.contains("where 9.7 should be, in turn 1"), "{edges}");
+    assert!(edges.contains("rising 11."), "{edges}");
+}
+
 #[test]
 fn every_picture_becomes_svg_and_png() {
     let (_, engine, fault) = ENGINES[3];

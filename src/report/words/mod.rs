@@ -39,8 +39,8 @@ pub use finding::finding;
 pub use mistakes::{mistake, puts_in_time};
 pub use next_test::{next, test};
 pub use provenance::{
-    CALIBRATION, VERSION, counted_from, datum_mark, leads_asked, options_used, prior_odds,
-    prior_of, recording, resolution, teeth_from_the_gap, without_folder,
+    CALIBRATION, VERSION, counted_from, counted_on, datum_mark, first_tooth, leads_asked,
+    options_used, prior_odds, prior_of, recording, resolution, teeth_to_edges, without_folder,
 };
 pub use questions::{Answered, questions, told_once};
 // The owner's and the technician's page alone name a chain by itself.

@@ -2,13 +2,13 @@
 
 use crate::analysis::Options;
 use crate::capture::{CaptureFacts, CaptureKind, ChannelFacts, Unit};
-use crate::engine::Engine;
+use crate::engine::{Engine, Sensor};
 use crate::verdict::{Kind, priors};
 
 use super::percent;
 use crate::analysis::Analysis;
-use crate::units::{CrankDeg, TURN_DEG};
-use crate::wheel::Form;
+use crate::units::{CrankDeg, ShaftDeg, TURN_DEG};
+use crate::wheel::{Form, ToothCount};
 
 /// Version of the program that found a result.
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
@@ -147,16 +147,16 @@ pub fn counted_from(engine: &Engine) -> String {
     format!("Degrees count from {mark}, as it passes the sensor ({pass}), in crank degrees.{tdc}")
 }
 
-/// Teeth of the crank wheel from tooth 1, the first after the gap, to each edge of each cam: the
-/// cam's name, and its edges as measured and as they should be. Empty where the wheel's teeth are
-/// not equal slots.
+/// Teeth of the crank wheel from tooth 1 to each edge of each cam: the cam's name, and its edges as
+/// measured and as they should be.
 #[must_use]
-pub fn teeth_from_the_gap(analysis: &Analysis) -> Vec<(String, Vec<String>)> {
-    let Form::Slots { slots, .. } = analysis.engine.crank.wheel.form() else { return Vec::new() };
-    let pitch = TURN_DEG / f64::from(*slots);
+pub fn teeth_to_edges(analysis: &Analysis) -> Vec<(String, Vec<String>)> {
+    let counted = counted_on(&analysis.engine);
     let count = |at: CrankDeg| {
-        let turn = if at.get() < TURN_DEG { 1 } else { 2 };
-        (turn, format!("{:.1}", 1.0 + at.get().rem_euclid(TURN_DEG) / pitch))
+        let place = ShaftDeg::new(at.get().rem_euclid(TURN_DEG));
+        // A turn begins with its tooth 1.
+        let second = (at.get() >= TURN_DEG) != counted.before_first(place);
+        (if second { 2 } else { 1 }, format!("{:.1}", counted.at(place)))
     };
     let told = |measured: (u32, String), expected: Option<(u32, String)>| match expected {
         None => format!("{} in turn {}", measured.1, measured.0),
@@ -176,6 +176,22 @@ pub fn teeth_from_the_gap(analysis: &Analysis) -> Vec<(String, Vec<String>)> {
         (analysis.engine.cams[cam.measured.cam].name.clone(), edges.collect())
     });
     cams.collect()
+}
+
+/// The crank wheel's teeth as somebody counts them on the signal of its sensor.
+#[must_use]
+pub fn counted_on(engine: &Engine) -> ToothCount {
+    engine.crank.wheel.counted(engine.crank.sensor == Sensor::Reluctance)
+}
+
+/// Which tooth is the first.
+#[must_use]
+pub fn first_tooth(engine: &Engine) -> &'static str {
+    match engine.crank.wheel.form() {
+        Form::Slots { slots, missing, .. } if missing.contains(slots) => "the first after the gap",
+        Form::Slots { .. } => "the one the engine file counts from",
+        Form::Teeth(_) => "the first in the wheel’s list",
+    }
 }
 
 /// What of the crank wheel is at 0°.

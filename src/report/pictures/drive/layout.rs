@@ -4,9 +4,11 @@
 use super::super::drawing::At;
 use crate::engine::Drive;
 
-/// Room of a sprocket across, and from row to row.
+/// Room of a sprocket across.
 const SLOT: f64 = 106.0;
-const ROW: f64 = 122.0;
+/// From row to row: with room for what is said at a sprocket, and for its name alone.
+pub(super) const ROW: f64 = 122.0;
+pub(super) const BLANK_ROW: f64 = 102.0;
 /// Radius of the sprocket with most teeth, and the least of any.
 const LARGEST: f64 = 38.0;
 const SMALLEST: f64 = 22.0;
@@ -51,8 +53,8 @@ impl Plan {
     }
 }
 
-/// Lays a drive out; `None` for one that has no chains, or more shafts than a sheet has room for.
-pub(super) fn plan(drive: &Drive) -> Option<Plan> {
+/// Lays a drive out, its rows so far from each other; `None` for one that has no chains, or more shafts than a sheet has room for.
+pub(super) fn plan(drive: &Drive, row: f64) -> Option<Plan> {
     if drive.chains.is_empty() {
         return None;
     }
@@ -80,11 +82,11 @@ pub(super) fn plan(drive: &Drive) -> Option<Plan> {
     let mut plan = work.plan;
     plan.width = 2.0 * MARGIN + SLOT * slots;
     let rows = 2.0 * (work.deepest as f64 + 1.0);
-    plan.height = ARCH + ROW * rows;
+    plan.height = ARCH + row * rows;
     for node in &mut plan.nodes {
         // Rows were counted from below.
         node.centre =
-            (MARGIN + SLOT * (node.centre.0 + 0.5), plan.height - ROW * (node.centre.1 + 0.5));
+            (MARGIN + SLOT * (node.centre.0 + 0.5), plan.height - row * (node.centre.1 + 0.5));
     }
     arch(&mut plan, drive);
     Some(plan)

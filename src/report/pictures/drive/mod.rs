@@ -11,28 +11,30 @@ use super::scene::Scene;
 use crate::engine::{Chain, ChainKind, Engine};
 use crate::report::words::capital;
 use candidate::{Candidate, candidates};
-use layout::{Node, Plan, around, plan, strands};
+use layout::{BLANK_ROW, Node, Plan, ROW, around, plan, strands};
 
 /// From line to line of text.
 const LINE: f64 = 18.0;
-/// A panel is at least this wide, so that its heading has room.
+/// A panel is at least this wide, so that its heading has room; one without a heading, so that the
+/// lines below it are few.
 const LEAST_WIDTH: f64 = 420.0;
+const BLANK_WIDTH: f64 = 700.0;
 /// Between two panels.
 const BETWEEN: f64 = 18.0;
 
 /// Draws the drive with what was found; `None` where no chain is described.
 pub(super) fn draw(scene: &Scene) -> Option<Drawing> {
     let engine = &scene.analysis.engine;
-    Some(sheet(engine, &plan(&engine.drive)?, &candidates(scene)))
+    Some(sheet(engine, &plan(&engine.drive, ROW)?, &candidates(scene), LEAST_WIDTH))
 }
 
 /// Draws the drive as it should stand, without any answer; `None` where no chain is described.
 pub(super) fn blank(engine: &Engine) -> Option<Drawing> {
-    Some(sheet(engine, &plan(&engine.drive)?, &[Candidate::default()]))
+    Some(sheet(engine, &plan(&engine.drive, BLANK_ROW)?, &[Candidate::default()], BLANK_WIDTH))
 }
 
-fn sheet(engine: &Engine, plan: &Plan, shown: &[Candidate]) -> Drawing {
-    let panel = plan.width.max(LEAST_WIDTH);
+fn sheet(engine: &Engine, plan: &Plan, shown: &[Candidate], least_width: f64) -> Drawing {
+    let panel = plan.width.max(least_width);
     let count = shown.len().max(1) as f64;
     let width = panel * count + BETWEEN * (count - 1.0);
     let headings: Vec<Vec<(String, bool)>> =

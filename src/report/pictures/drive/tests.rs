@@ -40,8 +40,11 @@ fn three_chains() -> Engine {
 
 #[test]
 fn every_sprocket_stands_by_itself_with_all_its_teeth() {
-    for engine in [engine(DEMO), three_chains()] {
-        let plan = plan(&engine.drive).expect("a drive");
+    let rows = [ROW, BLANK_ROW];
+    for (engine, row) in
+        rows.into_iter().flat_map(|row| [(engine(DEMO), row), (three_chains(), row)])
+    {
+        let plan = plan(&engine.drive, row).expect("a drive");
         let described: usize = engine.drive.chains.iter().map(|chain| chain.driven.len() + 1).sum();
         assert_eq!(plan.nodes.len(), described);
         for (at, one) in plan.nodes.iter().enumerate() {
@@ -65,7 +68,7 @@ fn every_sprocket_stands_by_itself_with_all_its_teeth() {
 /// Every cam of a four-stroke turns at half speed, whatever chains lead to it.
 #[test]
 fn ratios_and_shared_shafts_are_those_of_the_drive() {
-    let plan = plan(&three_chains().drive).expect("a drive");
+    let plan = plan(&three_chains().drive, ROW).expect("a drive");
     for node in plan.nodes.iter().filter(|node| node.shaft.starts_with('B')) {
         assert!((node.ratio - 0.5).abs() < 1e-12, "{}", node.shaft);
     }
