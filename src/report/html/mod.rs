@@ -106,7 +106,7 @@ fn cranking(test: &CrankingTest, drawn: &[Drawn], job: &Job) -> Result<String, P
         html lang="en" {
             (sealed_head(&format!("Cranking test: {}", test.engine.name)))
             body { main {
-                div.sheet {
+                div.sheet.cranking {
                     header { (heading("Cranking test report", &test.engine.name, job)) }
                     (cranking::owner(test))
                     (cranking::technician(test, &figures))
