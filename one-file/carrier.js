@@ -135,12 +135,16 @@ function remember(asked) {
   const number = added(asked);
   if (number !== undefined) journal.push({ method, address, body, number });
   const forgotten = method === "DELETE" && /^\/api\/(captures|engines|runs)\/(\d+)$/.exec(path);
-  const changed = (method === "DELETE" && /\/known$/.test(path)) || (method === "POST" && /^\/api\/(known|learn|practice)$/.test(path));
+  const changed = (method === "DELETE" && /\/known$/.test(path)) || (method === "POST" && /^\/api\/(known|learn|practice|shelf\/(jobs|outcomes|file))$/.test(path));
   if (changed && number === undefined) journal.push({ method, address, body });
   if (!forgotten) return;
   const id = Number(forgotten[2]);
   // A result of it needs it once more; then it is forgotten again.
-  const needs = (entry) => { const asked = entry.address === "/api/runs" ? JSON.parse(entry.body) : {}; return asked.capture === id || asked.engine === id || (asked.join || []).includes(id); };
+  const about = /^\/api\/(runs|shelf\/jobs|shelf\/engines|learn)$/;
+  const needs = (entry) => {
+    const asked = about.test(entry.address) ? JSON.parse(entry.body) : {};
+    return [asked.capture, asked.engine, asked.run, ...(asked.join || []), ...(asked.captures || [])].includes(id);
+  };
   if (journal.some(needs)) journal.push({ method, address, body: null });
   else journal = journal.filter((entry) => entry.number !== id);
 }

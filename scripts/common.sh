@@ -20,15 +20,20 @@ count_seconds() {
 
 megabytes() { awk -v bytes="$1" 'BEGIN { printf "%.2f MB", bytes / 1e6 }'; }
 
-# Finds a compiler for a target: TARGET LINKER PANIC PACKAGES. Afterwards `build` is cargo build with it.
+# Finds a compiler for a target: TARGET LINKER PANIC PACKAGES. Afterwards `build` is cargo build with it, `run_tests` cargo test.
 compiler_for() {
   local target=$1 linker=$2 panic=$3 packages=$4
   if [ -d "$(rustc --print target-libdir --target "$target" 2>/dev/null)" ] && command -v "$linker" >/dev/null; then
     build() { cargo build --locked --target-dir "$other" "$@"; }
+    run_tests() { cargo test --locked --target-dir "$other" "$@"; }
   elif [ -x /usr/bin/rustc ] && [ -d "$(/usr/bin/rustc --print sysroot)/lib/rustlib/src/rust/library" ] && command -v "$linker" >/dev/null; then
     build() {
       RUSTC=/usr/bin/rustc RUSTDOC=/usr/bin/rustdoc RUSTC_BOOTSTRAP=1 \
         cargo build --locked --target-dir "$other" -Zbuild-std=std,$std_panic "$@"
+    }
+    run_tests() {
+      RUSTC=/usr/bin/rustc RUSTDOC=/usr/bin/rustdoc RUSTC_BOOTSTRAP=1 \
+        cargo test --locked --target-dir "$other" -Zbuild-std=std,test,$std_panic "$@"
     }
     std_panic=$panic
   else

@@ -23,6 +23,9 @@ native_program
 count_seconds
 written native "this program (\`cargo build --release\`, stripped)" "$(megabytes "$(stat -c %s "$native")")" "$seconds s"
 if [ -n "${CAMWITNESS_WRITE_PLATFORMS:-}" ]; then python3 scripts/same.py "$native" native-runs "this program, native"; fi
+# What is given away says what it was built from.
+commit=$(git rev-parse --short=10 HEAD)
+"$native" --version | grep -qF "$version ($commit" || { echo "--version does not say $version and $commit: $("$native" --version)" >&2; exit 1; }
 host=$(rustc -vV | sed -n 's/^host: //p')
 
 # NAME TARGET PROGRAM: one archive.
@@ -63,3 +66,13 @@ else
   echo "NOT packed: camwitness.html (scripts/one-file.sh makes it)" >&2
 fi
 (cd "$folder" && sha256sum camwitness* >SHA256SUMS && cat SHA256SUMS)
+
+# The archive of this computer, unpacked and run as whoever gets it does.
+(cd "$folder" && sha256sum --quiet --check SHA256SUMS)
+tar -C "$work" -xzf "$folder/camwitness-$version-$host.tar.gz" --one-top-level=given
+given=$work/given/camwitness-$version-$host
+"$given/camwitness" check "$given/demo-data/bank2-late.csv" --engine "$given/demo-data/engine.toml" | grep -q JUMPED
+for there in README.md CHANGELOG.md LICENSE-APACHE LICENSE-MIT NOTICES.txt docs/platforms.md completions/camwitness.powershell; do
+  [ -s "$given/$there" ] || { echo "the archive has no $there" >&2; exit 1; }
+done
+echo "the archive of this computer is unpacked and finds the demonstration"

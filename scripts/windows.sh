@@ -38,3 +38,7 @@ scripts/wine-smoke.sh "$folder/camwitness.exe"
 native_program
 source scripts/wine.sh "$folder"
 python3 scripts/same.py "$native" windows-runs "64-bit Windows, under wine" wine "$folder/camwitness.exe"
+[ -n "$tests" ] || exit 0
+# Faults of the system as Windows has them, and what the shell does not do there.
+CARGO_TARGET_X86_64_PC_WINDOWS_GNU_LINKER=x86_64-w64-mingw32-gcc CARGO_TARGET_X86_64_PC_WINDOWS_GNU_RUNNER=wine CARGO_PROFILE_DEV_OPT_LEVEL=0 \
+  run_tests --test program --target $target -- faults_windows:: commands::a_pattern

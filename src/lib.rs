@@ -78,7 +78,7 @@ pub mod plan;
 pub mod practice;
 pub mod remedy;
 pub mod report;
-#[cfg(feature = "output")]
+#[cfg(any(feature = "output", feature = "page-service"))]
 pub mod shelf;
 pub mod stats;
 pub mod units;

@@ -199,3 +199,30 @@ fn results_are_written_whole_or_not_at_all() {
     assert_eq!(run(&practice).status.code(), Some(1));
     assert_eq!(std::fs::read(&kept).expect("kept"), b"mine");
 }
+
+#[test]
+fn a_pattern_that_no_shell_filled_in_is_every_file_that_fits() {
+    let folder = folder();
+    write(folder.path(), "first car.csv", include_str!("../demo-data/bank2-late.csv"));
+    write(folder.path(), "notes.txt", "no capture");
+    let of = |pattern: &str| {
+        let pattern = folder.path().join(pattern).display().to_string();
+        run(&["check", &pattern, "--engine", ENGINE])
+    };
+    let found = of("first*.csv");
+    assert_eq!(found.status.code(), Some(0), "{}", text(&found.stderr));
+    assert!(text(&found.stdout).contains("JUMPED"), "{}", text(&found.stdout));
+    let none = of("other*.csv");
+    let message = text(&none.stderr);
+    assert!(none.status.code() == Some(1) && message.contains("other*.csv"), "{message}");
+}
+
+#[test]
+fn the_version_is_that_of_the_package_and_the_commit_is_of_what_is_given_away() {
+    let said = text(&run(&["--version"]).stdout);
+    let package = concat!("camwitness ", env!("CARGO_PKG_VERSION"));
+    let rest = said.trim().strip_prefix(package).expect("the version");
+    // Built to be tried: nothing. Built to be used: the commit, and whether files differ from it.
+    let commit = |rest: &str| rest.starts_with(" (") && rest.ends_with(')');
+    assert!(rest.is_empty() || commit(rest), "{said}");
+}

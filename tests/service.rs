@@ -2,8 +2,11 @@
 
 use camwitness::capture::CaptureKind;
 use camwitness::engine::Engine;
-use camwitness::page::service::{Answer, Method, Reply, Service, Status, UploadLimit};
+use camwitness::page::service::{
+    Answer, CarriedShelf, Method, Reply, Service, Setup, Status, UploadLimit, read_engine,
+};
 use camwitness::practice::{Dialect, Scenario, csv_text, generate};
+use camwitness::shelf::{Packed, Shelf};
 use serde_json::{Value, json};
 
 const DEMO: &str = include_str!("../demo-data/engine.toml");
@@ -135,4 +138,99 @@ fn what_is_too_large_or_makes_no_sense_is_one_plain_message() {
         assert_eq!(got, status, "{address}: {value}");
         assert!(message.contains(part) && message.ends_with('.'), "{address}: {message}");
     }
+}
+
+/// A session whose shelf is in memory.
+fn with_a_shelf() -> Service {
+    let alone = Setup::alone(UploadLimit { bytes: MOST, to_raise: "" });
+    Service::with(Setup { shop: Some(std::sync::Arc::new(CarriedShelf::default())), ..alone })
+}
+
+fn post(service: &Service, address: &str, asked: &Value) -> (Status, Value) {
+    ask(service, Method::Post, address, asked.to_string().as_bytes())
+}
+
+/// A shelf with an engine, a job of it that was found sound, and so a known-good; as one file.
+fn filled(service: &Service) -> Vec<u8> {
+    let (_, shown) = ask(service, Method::Post, "/api/captures?name=c.csv", capture().as_bytes());
+    let (_, session) = ask(service, Method::Get, "/api/session", b"");
+    let engine = json!({"engine": session["engines"][0]["id"], "name": "Grey V6"});
+    let (status, kept) = post(service, "/api/shelf/engines", &engine);
+    assert_eq!((status, &kept["shelf"]), (Status::Done, &json!("Grey V6")), "{kept}");
+    let asked = json!({"capture": shown["id"], "engine": kept["id"]});
+    let begun = reply(service, Method::Post, "/api/runs", asked.to_string().as_bytes());
+    begun.work.expect("work").run();
+    let run: Value = serde_json::from_slice(&begun.answer.body).expect("JSON");
+    let (status, job) = post(service, "/api/shelf/jobs", &json!({"run": run["id"]}));
+    assert_eq!((status, &job["job"]), (Status::Done, &json!(1)), "{job}");
+    let found =
+        json!({"job": 1, "text": "covers off: marks stood right", "right": null, "sound": true});
+    let (_, said) = post(service, "/api/shelf/outcomes", &found);
+    let said = said["said"].as_str().expect("words");
+    assert!(said.contains("the finding was right") && said.contains("rests on 1 engine"), "{said}");
+    let saved = reply(service, Method::Get, "/shelf/camwitness-shelf.tar.gz", b"").answer;
+    assert_eq!(saved.save_as.as_deref(), Some("camwitness-shelf.tar.gz"));
+    saved.body.into_owned()
+}
+
+#[test]
+fn a_shelf_without_a_computer_is_carried_as_one_file() {
+    let first = with_a_shelf();
+    let file = filled(&first);
+    let second = with_a_shelf();
+    let (status, said) = ask(&second, Method::Post, "/api/shelf/file", &file);
+    assert_eq!(status, Status::Done, "{said}");
+    let said = said["said"].as_str().expect("words").to_owned();
+    assert!(said.starts_with("Added: 1 engine, 1 known-good, 1 job."), "{said}");
+    for address in ["/api/shelf", "/api/shelf/jobs"] {
+        let [there, here] = [&first, &second].map(|one| ask(one, Method::Get, address, b"").1);
+        assert_eq!(there, here, "{address}");
+    }
+    let (_, taken) = post(&second, "/api/shelf/engine", &json!({"name": "grey v6"}));
+    assert_eq!((&taken["name"], &taken["known"]), (&json!("Demonstration V6"), &json!(1)));
+    let (_, again) = ask(&second, Method::Post, "/api/shelf/file", &file);
+    assert_eq!(
+        again["said"],
+        "Added: 0 engines, 0 known-goods, 0 jobs. What was there is there still."
+    );
+    // What is no shelf, and another engine of the name.
+    let (status, refused) = ask(&second, Method::Post, "/api/shelf/file", b"time,crank\n");
+    assert!(
+        status == Status::Unusable && refused["error"].to_string().contains("no shelf"),
+        "{refused}"
+    );
+    let (_, session) = ask(&second, Method::Get, "/api/session", b"");
+    let changed = DEMO.replace("Demonstration V6", "Other V6");
+    let (_, other) = ask(&second, Method::Post, "/api/engines?name=o.toml", changed.as_bytes());
+    let (status, refused) =
+        post(&second, "/api/shelf/engines", &json!({"engine": other["id"], "name": "GREY V6"}));
+    assert!(
+        status == Status::Unusable && refused["error"].to_string().contains("another name"),
+        "{refused} {session}"
+    );
+}
+
+#[test]
+fn the_shelf_of_a_page_and_of_a_computer_are_the_same_file() {
+    let page = with_a_shelf();
+    let file = filled(&page);
+    let home = tempfile::tempdir().expect("a folder");
+    let shelf = Shelf::open_or_begin(&home.path().join("shelf")).expect("a shelf");
+    let (new, left) = shelf.add(Packed::read(&file).expect("a shelf"), read_engine).expect("added");
+    assert_eq!((new.jobs.len(), left), (1, vec![]));
+    let job = shelf.job(1).expect("a job");
+    let copy = std::fs::read_to_string(&shelf.captures(&job)[0]).expect("its capture");
+    assert_eq!(copy, capture());
+    assert!(job.kept.shelf_engine.as_deref() == Some("Grey V6") && job.outcomes.len() == 1);
+    assert_eq!(shelf.packed().expect("read").write().expect("packed"), file);
+    let (again, left) =
+        shelf.add(Packed::read(&file).expect("a shelf"), read_engine).expect("added");
+    assert_eq!((again, left), (Packed::default(), vec![]));
+    // A later outcome on the tablet comes to the job that is here already.
+    let found = json!({"job": 1, "text": "not confirmed after all", "right": false});
+    assert_eq!(post(&page, "/api/shelf/outcomes", &found).0, Status::Done);
+    let later = reply(&page, Method::Get, "/shelf/camwitness-shelf.tar.gz", b"").answer.body;
+    shelf.add(Packed::read(&later).expect("a shelf"), read_engine).expect("added");
+    assert_eq!(shelf.job(1).expect("a job").outcomes.len(), 2);
+    assert_eq!(shelf.jobs().expect("jobs").jobs.len(), 1);
 }

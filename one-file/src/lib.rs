@@ -7,9 +7,12 @@
 //! answer stands until the next call.
 
 use std::cell::RefCell;
+use std::sync::Arc;
 
 use camwitness::page::MAX_UPLOAD;
-use camwitness::page::service::{Answer, Method, Refusal, Service, Status, UploadLimit, Work};
+use camwitness::page::service::{
+    Answer, CarriedShelf, Method, Refusal, Service, Setup, Status, UploadLimit, Work,
+};
 use serde::{Deserialize, Serialize};
 
 /// What the module keeps between calls.
@@ -22,9 +25,12 @@ struct Held {
 
 thread_local! {
     static HELD: RefCell<Held> = RefCell::new(Held {
-        service: Service::new(UploadLimit {
-            bytes: MAX_UPLOAD,
-            to_raise: "read it with the camwitness program on a computer",
+        service: Service::with(Setup {
+            shop: Some(Arc::new(CarriedShelf::default())),
+            ..Setup::alone(UploadLimit {
+                bytes: MAX_UPLOAD,
+                to_raise: "read it with the camwitness program on a computer",
+            })
         }),
         room: Vec::new(),
         answer: Vec::new(),

@@ -6,10 +6,11 @@ use super::Failure;
 use super::door::STANDARD_INPUT;
 use super::reading::ReadingArgs;
 use super::shelf::{ShelfArgs, shelf_name};
-use crate::analysis::{Analysis, Checked, CrankingTest};
+use crate::analysis::Checked;
+use crate::report::Papers;
 use crate::report::job::Job;
-use crate::report::{Papers, words};
-use crate::shelf::{CamRecord, NewJob, Shelf};
+use crate::report::kept::described;
+use crate::shelf::{NewJob, Shelf};
 
 /// A job that is to be kept: everything but what was found.
 pub(super) struct Keeper<'a> {
@@ -52,39 +53,5 @@ impl<'a> Keeper<'a> {
         Ok(format!(
             "\nKept as job {number} on the shelf. When the engine was looked at: camwitness outcome {number} \"what was found\"\n"
         ))
-    }
-}
-
-/// A job with what was found.
-pub(super) fn described(checked: &Checked, begun: NewJob) -> NewJob {
-    match checked {
-        Checked::Timing(analysis) => of_timing(analysis, begun),
-        Checked::Compression(test) => of_compression(test, begun),
-    }
-}
-
-fn of_timing(analysis: &Analysis, begun: NewJob) -> NewJob {
-    let name = |cam: usize| analysis.engine.cams[cam].name.clone();
-    let cams = analysis.cams.iter().map(|one| CamRecord {
-        cam: name(one.measured.cam),
-        deviation_deg: one.deviation().map(|off| off.0),
-    });
-    NewJob {
-        engine: analysis.engine.name.clone(),
-        finding: analysis.verdict.state.word().to_owned(),
-        probability: analysis.verdict.probability,
-        sentence: words::finding(&analysis.engine, &analysis.verdict),
-        cams: cams.collect(),
-        ..begun
-    }
-}
-
-fn of_compression(test: &CrankingTest, begun: NewJob) -> NewJob {
-    NewJob {
-        engine: test.engine.name.clone(),
-        finding: test.finding.state.word().to_owned(),
-        probability: test.finding.probability,
-        sentence: crate::report::cranking::finding_alone(test, usize::MAX).trim().to_owned(),
-        ..begun
     }
 }

@@ -140,29 +140,6 @@ impl ReadingArgs {
         })
     }
 
-    /// The same as the page has them.
-    #[cfg(feature = "page")]
-    pub(super) fn of_page(
-        reading: &crate::page::service::Reading,
-        leads: &[LeadRequest],
-        (from, to): (Option<f64>, Option<f64>),
-    ) -> ReadingArgs {
-        fn word<T: ValueEnum>(text: &str) -> Option<T> {
-            T::from_str(text, true).ok()
-        }
-        ReadingArgs {
-            leads: leads.to_vec(),
-            from,
-            to,
-            rate: reading.rate.trim().parse().ok(),
-            time: Some(reading.time.trim().to_owned()).filter(|time| !time.is_empty()),
-            separator: word(&reading.separator),
-            decimal: word(&reading.decimal),
-            time_unit: word(&reading.time_unit),
-            kind: word(&reading.kind),
-        }
-    }
-
     /// The options as the command line takes them, so that a capture can be read again as it was.
     pub(super) fn words(&self) -> Vec<String> {
         fn value(of: impl ValueEnum) -> String {
@@ -218,5 +195,30 @@ mod tests {
         let read = Line::try_parse_from(words).expect("options").reading;
         assert_eq!(read.words(), words);
         assert!(Line::try_parse_from([""; 0]).expect("none").reading.words().is_empty());
+    }
+
+    /// What the page keeps of a job is read by these commands.
+    #[cfg(feature = "page-service")]
+    #[test]
+    fn words_of_the_page_are_these() {
+        use crate::page::service::Reading;
+        let lead = |text: &str| text.parse::<LeadRequest>().expect("a lead");
+        let reading = Reading {
+            rate: "20000".into(),
+            time: "t / s".into(),
+            separator: "semicolon".into(),
+            decimal: "comma".into(),
+            time_unit: "ms".into(),
+            kind: "events".into(),
+        };
+        let leads = [lead("crank=Channel 1"), lead("starter=Channel 4:60A/V")];
+        let stretch = (Some(-0.5), Some(2.25));
+        let words = reading.words(&leads, stretch);
+        assert_eq!(words.len(), 10);
+        let read = Line::try_parse_from(&words).expect("options").reading;
+        assert_eq!(read.words(), words);
+        let (again, asked, part) = Reading::of_words(&words).expect("its own words");
+        assert_eq!((again, asked.as_slice(), part), (reading, &leads[..], stretch));
+        assert!(Reading::of_words(&["--unknown=1".to_owned()]).is_none());
     }
 }

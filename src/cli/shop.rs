@@ -3,22 +3,19 @@
 use std::io::Read;
 use std::path::Path;
 
-use super::keep;
 use super::outcome;
-use super::reading::ReadingArgs;
 use super::shelf::ShelfArgs;
 use crate::engine::Engine;
 use crate::known::KnownGood;
 use crate::look::Look;
 use crate::output::{Existing, write_whole};
 use crate::page::service::{
-    EngineOfShelf, Found, JobOfShelf, JobToKeep, JobsOfShelf, OnShelf, Shop, Told, unpacked,
+    EngineOfShelf, Found, JobOfShelf, JobToKeep, JobsOfShelf, LISTED, OnShelf, Shop, Told,
+    read_engine, safe_name, unpacked,
 };
+use crate::report::kept::described;
 use crate::report::shelf as words;
-use crate::shelf::{FindingWas, Job, NewJob, Outcome, Shelf, ShelfError, likely, record};
-
-/// Jobs that the page lists: more than a workshop looks through on a screen.
-const LISTED: usize = 200;
+use crate::shelf::{FindingWas, NewJob, Outcome, Packed, Shelf, ShelfError, likely, record};
 
 /// The shelf at its place.
 pub(super) struct LocalShop(pub(super) ShelfArgs);
@@ -109,7 +106,7 @@ impl Shop for LocalShop {
         let beside = tempfile::tempdir().map_err(|error| error.to_string())?;
         let mut files = Vec::new();
         for (name, packed) in job.captures {
-            let path = beside.path().join(file_name(name));
+            let path = beside.path().join(safe_name(name));
             let mut bytes = Vec::new();
             unpacked(packed).read_to_end(&mut bytes).map_err(|error| error.to_string())?;
             std::fs::write(&path, bytes).map_err(|error| error.to_string())?;
@@ -120,11 +117,11 @@ impl Shop for LocalShop {
             order: job.job.number.clone(),
             vehicle: job.job.vehicle.clone(),
             date: job.job.date.clone(),
-            reading: ReadingArgs::of_page(job.reading, job.leads, job.stretch).words(),
+            reading: job.reading.words(job.leads, job.stretch),
             ..NewJob::default()
         };
         let files: Vec<&Path> = files.iter().map(AsRef::as_ref).collect();
-        let kept = keep::described(job.checked, begun);
+        let kept = described(job.checked, begun);
         shelf.keep_job(&files, kept, job.result, job.report).map_err(told)
     }
 
@@ -139,7 +136,7 @@ impl Shop for LocalShop {
             count: jobs.jobs.len(),
             record: words::record_sentences(&record(&jobs.jobs)),
             broken: jobs.broken.iter().map(ToString::to_string).collect(),
-            jobs: jobs.jobs.iter().rev().take(LISTED).map(line).collect(),
+            jobs: jobs.jobs.iter().rev().take(LISTED).map(JobOfShelf::from).collect(),
         })
     }
 
@@ -150,13 +147,7 @@ impl Shop for LocalShop {
         let outcome = Outcome::new(&found.text, was, found.sound);
         shelf.add_outcome(found.job, outcome).map_err(told)?;
         let job = shelf.job(found.job).map_err(told)?;
-        let mut said = match job.finding_was() {
-            Some(FindingWas::Right) => format!("Job {}: the finding was right.", job.number),
-            Some(FindingWas::Wrong) => format!("Job {}: the finding was not so.", job.number),
-            None => {
-                format!("Job {}: written down. Whether the finding was right is open.", job.number)
-            }
-        };
+        let mut said = job.outcome_said();
         if found.sound {
             said += &outcome::grown(&shelf, &job);
         }
@@ -169,32 +160,19 @@ impl Shop for LocalShop {
         };
         likely(seen, &engines).into_iter().map(|one| one.name).collect()
     }
-}
 
-/// A name a file can have everywhere.
-fn file_name(name: &str) -> String {
-    let letter = |letter: char| {
-        let good = letter.is_alphanumeric() || " -_.()+".contains(letter);
-        if good { letter } else { '_' }
-    };
-    let name: String = name.chars().map(letter).collect();
-    if name.starts_with('.') { format!("capture{name}") } else { name }
-}
+    fn packed(&self) -> Told<Vec<u8>> {
+        match Shelf::open(&self.0.root().map_err(|error| error.to_string())?) {
+            Ok(shelf) => shelf.packed().map_err(told)?.write(),
+            Err(ShelfError::NotThere(_)) => Packed::default().write(),
+            Err(error) => Err(told(error)),
+        }
+    }
 
-fn line(job: &Job) -> JobOfShelf {
-    JobOfShelf {
-        number: job.number,
-        engine: job.kept.shelf_engine.clone().unwrap_or_else(|| job.kept.engine.clone()),
-        vehicle: job.kept.vehicle.clone().or_else(|| job.kept.order.clone()).unwrap_or_default(),
-        finding: job.kept.finding.clone(),
-        sentence: job.kept.sentence.clone(),
-        odds: crate::report::odds(job.kept.probability),
-        was: match (job.finding_was(), job.outcome()) {
-            (Some(FindingWas::Right), _) => "right",
-            (Some(FindingWas::Wrong), _) => "wrong",
-            (None, Some(_)) => "open",
-            (None, None) => "",
-        },
-        outcome: job.outcome().map_or_else(String::new, |outcome| outcome.text.clone()),
+    fn unpack(&self, bytes: &[u8]) -> Told<(Packed, Vec<String>)> {
+        // Read first: what is no shelf begins none.
+        let other = Packed::read(bytes)?;
+        let read = |text: &str, name: &str| read_engine(text, name);
+        self.begun()?.add(other, read).map_err(told)
     }
 }

@@ -13,6 +13,8 @@ pub mod evidence;
 pub mod html;
 pub mod job;
 pub mod json;
+#[cfg(any(feature = "output", feature = "page-service"))]
+pub mod kept;
 pub mod learn;
 pub mod look;
 mod numbers;
@@ -21,15 +23,15 @@ mod papers;
 #[cfg(feature = "report")]
 pub mod pictures;
 pub mod plan;
-#[cfg(feature = "output")]
+#[cfg(any(feature = "output", feature = "page-service"))]
 pub mod shelf;
 pub mod text;
 pub mod words;
 mod wrap;
 
-#[cfg(feature = "cli")]
+#[cfg(any(feature = "cli", feature = "page-service"))]
 pub(crate) use numbers::counted;
-#[cfg(all(feature = "page", feature = "cli"))]
+#[cfg(feature = "page-service")]
 pub(crate) use numbers::odds;
 #[cfg(feature = "report")]
 pub use papers::Papers;

@@ -8,10 +8,21 @@ use serde::Serialize;
 use super::json::plain;
 use super::numbers::{counted, odds};
 use super::wrap::{Lines, bullet, paragraph};
-use crate::shelf::{FindingWas, Job, Jobs, Likely, Record, STATED_SURE};
+use crate::shelf::{FindingWas, Job, Jobs, Likely, Packed, Record, STATED_SURE};
 
 /// Name and version of a line of JSON.
 pub const FORMAT: &str = "camwitness-job/1";
+
+/// What there is on a shelf, counted.
+#[must_use]
+pub fn counts(shelf: &Packed) -> String {
+    format!(
+        "{}, {}, {}",
+        counted(shelf.engines.len(), "engine", "engines"),
+        counted(shelf.known_goods.len(), "known-good", "known-goods"),
+        counted(shelf.jobs.len(), "job", "jobs")
+    )
+}
 
 /// What the outcome says of the finding, in a narrow column.
 fn mark(job: &Job) -> &'static str {

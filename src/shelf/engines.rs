@@ -2,23 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{ENGINES, KNOWN_GOODS, Shelf, ShelfError, cannot_read};
+use super::folder::cannot_read;
+use super::{ENGINES, EngineEntry, KNOWN_GOODS, Shelf, ShelfError, proper_name};
 use crate::engine::{Engine, wheel_files};
 use crate::output::{Existing, write_whole};
-
-/// Longest name on the shelf, in characters.
-const LONGEST_NAME: usize = 60;
-
-/// An engine file of the shelf.
-#[derive(Debug)]
-pub struct EngineEntry {
-    /// Its name on the shelf: that of its file.
-    pub name: String,
-    /// The file.
-    pub path: PathBuf,
-    /// The engine, or one plain message why it does not read.
-    pub engine: Result<Engine, String>,
-}
 
 /// What became of an engine that was to be kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -123,7 +110,7 @@ impl Shelf {
         Ok(Kept { name, same: false })
     }
 
-    fn engine_files(&self) -> Result<Vec<(String, PathBuf)>, ShelfError> {
+    pub(super) fn engine_files(&self) -> Result<Vec<(String, PathBuf)>, ShelfError> {
         let folder = self.root.join(ENGINES);
         let listed = match std::fs::read_dir(&folder) {
             Ok(listed) => listed,
@@ -137,17 +124,4 @@ impl Shelf {
         };
         Ok(listed.filter_map(Result::ok).filter_map(|entry| of(entry.path())).collect())
     }
-}
-
-/// A name that can be a file's on every system.
-fn proper_name(name: &str) -> Result<String, ShelfError> {
-    let name = name.trim();
-    let letters =
-        |letter: char| letter.is_alphanumeric() || matches!(letter, ' ' | '-' | '_' | '.');
-    let edges = name.starts_with('.') || name.ends_with('.');
-    let length = name.chars().count();
-    if length == 0 || length > LONGEST_NAME || edges || !name.chars().all(letters) {
-        return Err(ShelfError::Name(name.to_owned()));
-    }
-    Ok(name.to_owned())
 }

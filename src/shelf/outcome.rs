@@ -2,8 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::jobs::job_folder;
-use super::{Shelf, ShelfError, cannot_read};
+#[cfg(feature = "output")]
+use super::{Shelf, ShelfError, folder::cannot_read, jobs::job_folder};
+#[cfg(feature = "output")]
 use crate::output::{Existing, write_whole};
 
 /// What the opened engine says of the finding.
@@ -60,15 +61,21 @@ struct OutcomeFile {
     outcomes: Vec<Outcome>,
 }
 
-pub(super) const FILE: &str = "outcome.toml";
+pub(crate) const FILE: &str = "outcome.toml";
 
 /// Reads the outcomes of a job from its file's text.
-pub(super) fn read(text: &str) -> Result<Vec<Outcome>, String> {
+pub(crate) fn read(text: &str) -> Result<Vec<Outcome>, String> {
     toml::from_str::<OutcomeFile>(text)
         .map(|file| file.outcomes)
         .map_err(|error| error.message().to_owned())
 }
 
+/// The file of all outcomes of a job.
+pub(crate) fn written(outcomes: Vec<Outcome>) -> Result<String, String> {
+    toml::to_string(&OutcomeFile { outcomes }).map_err(|error| error.to_string())
+}
+
+#[cfg(feature = "output")]
 impl Shelf {
     /// Adds what was found to a job. Earlier outcomes stay in its file.
     ///
@@ -89,8 +96,7 @@ impl Shelf {
         let broken = |why| ShelfError::Broken { path: path.clone(), why };
         let mut outcomes = read(&text).map_err(broken)?;
         outcomes.push(outcome);
-        let file = OutcomeFile { outcomes };
-        let text = toml::to_string(&file).map_err(|error| broken(error.to_string()))?;
+        let text = written(outcomes).map_err(broken)?;
         write_whole(&path, text.as_bytes(), Existing::Replace)?;
         Ok(())
     }

@@ -1,6 +1,6 @@
 //! How often this shop found a finding right that was stated as sure.
 
-use super::jobs::Job;
+use super::job::Job;
 use super::outcome::FindingWas;
 
 /// A finding is stated as sure from this probability on, as the verdict states it.

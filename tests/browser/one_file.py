@@ -80,10 +80,15 @@ def recordings(browser, program, work, names):
         if names and row["file"] not in names or "engine" not in row:
             continue
         engine = os.path.join(engines, row["engine"])
+        # Engines of one name are told apart by more words behind it.
+        before = browser.run("return document.getElementById('engine').value")
         browser.type("#engine-file", engine)
         with open(engine, "rb") as file:
             wanted = tomllib.load(file)["name"]
-        browser.wait("the engine", "const e = document.getElementById('engine'); return e.selectedIndex >= 0 && e.options[e.selectedIndex].text === arguments[0]", wanted)
+        browser.wait("the engine", """
+            const e = document.getElementById('engine');
+            return e.value !== arguments[1] && e.selectedIndex >= 0 && e.options[e.selectedIndex].text.startsWith(arguments[0]);
+        """, wanted, before)
         browser.run("for (const box of document.querySelectorAll('#channels .channel')) box.dataset.before = 1")
         said = given(browser, os.path.join(captures, row["file"]))
         expect(said.startswith(row["file"]), said)
@@ -105,6 +110,38 @@ def recordings(browser, program, work, names):
         same_as_native(browser, program, work, base, captures, row["file"], engine, leads)
         count += 1
     return count
+
+
+def shelved(browser):
+    """An engine and a job on the shelf of this page."""
+    browser.run("const e = document.getElementById('engine'); e.value = e.options[1].value; e.dispatchEvent(new Event('change'))")
+    browser.wait("a name", "return document.getElementById('shelve-name').value")
+    browser.set("#shelve-name", "Grey V6")
+    browser.click("#shelve")
+    browser.wait("it on the shelf", "return document.getElementById('shelf-words').textContent.includes('1 engine,')")
+    browser.run("document.getElementById('capture-about').textContent = ''")
+    browser.click("#demonstration [data-file='bank2-late.csv']")
+    browser.wait("the demonstration", "return document.getElementById('capture-about').textContent")
+    measured(browser)
+    browser.click("#keep")
+    browser.wait("the job", "return document.getElementById('kept').textContent === 'Kept as job 1.'")
+
+
+def carried(browser, path, downloads):
+    """The shelf is taken along as one file, and is there in a page that is opened anew."""
+    jobs = reads(browser, "/api/shelf/jobs")
+    expect(json.loads(jobs)["count"] == 1, "a worker that was ended leaves the shelf as it was")
+    browser.click("#shelf-save")
+    file = os.path.join(downloads, "camwitness-shelf.tar.gz")
+    for _ in range(300):
+        if os.path.exists(file) and os.path.getsize(file):
+            break
+        time.sleep(0.1)
+    opened(browser, path)
+    expect(json.loads(reads(browser, "/api/shelf"))["engines"] == [], "a page that is opened anew has an empty shelf")
+    browser.type("#shelf-file", file)
+    said = browser.wait("what came of it", "return document.getElementById('shelf-said').textContent || document.getElementById('shelf-error').textContent")
+    expect(said.startswith("Added: 1 engine, 0 known-goods, 1 job.") and reads(browser, "/api/shelf/jobs") == jobs, f"the shelf came along: {said}")
 
 
 def by_keys_on_a_phone(browser, path, folder):
@@ -180,7 +217,9 @@ def main():
                 expect(not severe, f"no errors and no requests to elsewhere {severe[:2]}")
             bad_input(browser, work)
             nothing_leaves(browser)
+            shelved(browser)
             cancelled(browser, program, work)
+            carried(browser, path, downloads)
             if asked.large:
                 large(browser, work, asked.large)
             if not asked.firefox:

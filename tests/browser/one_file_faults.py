@@ -1,8 +1,11 @@
 """The one HTML file given what it cannot use, too much, or too little: each is said, and nothing is lost."""
 
-import base64, gzip, os, re, time
+import gzip, os, re, sys, time
 
 from driver import ROOT, drop_too_large, expect
+
+sys.path.insert(0, os.path.join(ROOT, "one-file"))
+from assemble import read, written
 from one_file_page import given, measured, opened, practice, reads
 
 # Pages of 64 KiB the patched module may have beyond those it starts with: the demonstration takes 95, a capture three times as long 250
@@ -68,10 +71,10 @@ def cancelled(browser, program, work):
 
 def with_few_pages(path, out):
     """The same file, its module allowed little memory: a device that has none left."""
-    with open(path, encoding="utf-8") as file:
+    with open(path, encoding="utf-8", newline="") as file:
         page = file.read()
     found = re.search(r'(<script type="text/plain" id="program">)([^<]*)', page)
-    module = gzip.decompress(base64.b64decode(found.group(2)))
+    module = gzip.decompress(read(found.group(2)))
     def number(at):
         value = shift = 0
         while True:
@@ -80,7 +83,7 @@ def with_few_pages(path, out):
             at, shift = at + 1, shift + 7
             if byte < 128:
                 return value, at
-    def written(value):
+    def leb(value):
         out = b""
         while value > 127:
             out, value = out + bytes([value & 127 | 128]), value >> 7
@@ -91,10 +94,10 @@ def with_few_pages(path, out):
         at = start + size
     size, start = number(at + 1)
     least, _ = number(start + 2)
-    memory = b"\1\1" + written(least) + written(least + FEW_PAGES)
-    module = module[:at] + b"\5" + written(len(memory)) + memory + module[start + size:]
-    packed = base64.b64encode(gzip.compress(module, 1)).decode()
-    with open(out, "w", encoding="utf-8") as file:
+    memory = b"\1\1" + leb(least) + leb(least + FEW_PAGES)
+    module = module[:at] + b"\5" + leb(len(memory)) + memory + module[start + size:]
+    packed = written(gzip.compress(module, 1))
+    with open(out, "w", encoding="utf-8", newline="") as file:
         file.write(page[:found.start(2)] + packed + page[found.end(2):])
 
 
@@ -130,9 +133,9 @@ def trapped(browser, program, path, work):
 
 def old_browser(browser, path, work):
     old = os.path.join(work, "old.html")
-    with open(path, encoding="utf-8") as file:
+    with open(path, encoding="utf-8", newline="") as file:
         page = file.read()
-    with open(old, "w", encoding="utf-8") as file:
+    with open(old, "w", encoding="utf-8", newline="") as file:
         file.write(page.replace("<body>", "<body><script>delete window.DecompressionStream</script>", 1))
     browser.go("file://" + old)
     said = browser.wait("the message", "const e = document.querySelector('#starting.error'); return e && e.textContent")

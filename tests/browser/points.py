@@ -1,7 +1,7 @@
 """What the page does, point by point, as a hand does it: without an engine, leads, the form, the shelf, parts of a capture,
 joining, learning, practice, the sheets, a watched folder, and who is kept out."""
 
-import http.client, json, os, re, socket, subprocess, time, urllib.parse
+import http.client, json, os, re, socket, subprocess, tarfile, time, urllib.parse
 
 from driver import DEMO, drop, drop_all, expect, expect_quietly, keep, measure, read_text
 
@@ -333,6 +333,23 @@ def learn(browser, page):
     words = said(browser, "learned")
     expect("Written to the shelf" in words and os.path.isfile(os.path.join(page.shelf, "known-goods", "Grey V6.known.toml")), "learned, and kept as the engine's known-good")
     expect("known-good, learned from 1 engine" in browser.text("#known-row") and browser.text("#learn-error") == "", "it is held against that from now on")
+    browser.cdp("Browser.setDownloadBehavior", behavior="allow", downloadPath=page.watched + "-saved")
+    browser.click("#shelf-save")
+    packed = os.path.join(page.watched + "-saved", "camwitness-shelf.tar.gz")
+    for _ in range(300):
+        if os.path.exists(packed):
+            break
+        time.sleep(0.1)
+    with tarfile.open(packed) as file:
+        names = file.getnames()
+    wanted = ["shelf.toml", "engines/Grey V6.toml", "known-goods/Grey V6.known.toml", "jobs/0001/job.toml"]
+    expect(all("camwitness-shelf/" + name in names for name in wanted), f"the shelf is saved as one file: {names}")
+    browser.type("#shelf-file", packed)
+    words = said(browser, "shelf-said")
+    expect(words.startswith("Added: 0 engines, 0 known-goods, 0 jobs."), f"and added again brings nothing twice: {words}")
+    browser.type("#shelf-file", os.path.join(DEMO, "sound.csv"))
+    words = said(browser, "shelf-error")
+    expect("no shelf" in words, f"what is no shelf is refused: {words}")
     begun(browser, page.address)
     browser.wait("the page", "return document.documentElement.dataset.begun")
     lines = browser.wait("the shelf", "const all = [...document.getElementById('engine').options].map((one) => one.text); return all.some((one) => one.includes('shelf')) && all")

@@ -14,6 +14,7 @@ use super::seen;
 use super::session::Session;
 use super::typed;
 use crate::capture::{CaptureKind, ReadOptions, TimeUnit, read_bytes};
+use crate::leads::LeadRequest;
 use crate::practice::Demonstration;
 use crate::watch::Watch;
 
@@ -53,7 +54,7 @@ pub struct Reading {
 }
 
 impl Reading {
-    fn options(&self, watch: Watch) -> Result<ReadOptions, Refusal> {
+    pub(super) fn options(&self, watch: Watch) -> Result<ReadOptions, Refusal> {
         let rate = match typed::large(&self.rate) {
             Ok(rate) if rate.is_none_or(|rate| rate > 0.0) => rate,
             _ => {
@@ -91,6 +92,63 @@ impl Reading {
         })
     }
 }
+
+/// Begins each word a job keeps of how it was read: the command line takes them as they are.
+const OPTION: &str = "--";
+
+impl Reading {
+    /// How a capture was read, as options of the command line: a job that is kept is read again by
+    /// them.
+    #[must_use]
+    pub fn words(&self, leads: &[LeadRequest], stretch: (Option<f64>, Option<f64>)) -> Vec<String> {
+        let scale = |lead: &LeadRequest| {
+            lead.amperes_per_volt.map_or(String::new(), |scale| format!(":{scale}A/V"))
+        };
+        let leads = leads
+            .iter()
+            .map(|lead| ("lead", format!("{}={}{}", lead.name, lead.column, scale(lead))));
+        let part = [("from", stretch.0), ("to", stretch.1)];
+        let part = part.into_iter().filter_map(|(name, at)| Some((name, at?.to_string())));
+        let rest = [
+            ("rate", &self.rate),
+            ("time", &self.time),
+            ("separator", &self.separator),
+            ("decimal", &self.decimal),
+            ("time-unit", &self.time_unit),
+            ("kind", &self.kind),
+        ];
+        let rest = rest.map(|(name, text)| (name, text.trim().to_owned()));
+        let rest = rest.into_iter().filter(|(_, text)| !text.is_empty());
+        leads.chain(part).chain(rest).map(|(name, text)| format!("{OPTION}{name}={text}")).collect()
+    }
+
+    /// What [`words`](Reading::words) says, with leads and part; nothing where a word is not one of
+    /// these.
+    #[must_use]
+    pub fn of_words(words: &[String]) -> Option<(Reading, Vec<LeadRequest>, Stretch)> {
+        let (mut reading, mut leads, mut part) = (Reading::default(), Vec::new(), (None, None));
+        for word in words {
+            let (name, text) = word.strip_prefix(OPTION)?.split_once('=')?;
+            let text = text.to_owned();
+            match name {
+                "lead" => leads.push(text.parse().ok()?),
+                "from" => part.0 = Some(text.parse().ok()?),
+                "to" => part.1 = Some(text.parse().ok()?),
+                "rate" => reading.rate = text,
+                "time" => reading.time = text,
+                "separator" => reading.separator = text,
+                "decimal" => reading.decimal = text,
+                "time-unit" => reading.time_unit = text,
+                "kind" => reading.kind = text,
+                _ => return None,
+            }
+        }
+        Some((reading, leads, part))
+    }
+}
+
+/// First and last second of a capture that are used.
+type Stretch = (Option<f64>, Option<f64>);
 
 /// A name for showing: the last part of whatever was sent, without control characters.
 pub(super) fn label(name: &str, otherwise: &str) -> String {

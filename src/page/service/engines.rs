@@ -65,7 +65,10 @@ struct FormAnswer {
 
 /// Reads a description that came from a browser: as any other, but wheels are never opened as
 /// files.
-pub(super) fn read(text: &str, name: &str) -> Result<Engine, DescriptionError> {
+///
+/// # Errors
+/// It does not read, or names a wheel file.
+pub fn read(text: &str, name: &str) -> Result<Engine, DescriptionError> {
     if let Ok(table) = text.parse::<toml::Table>() {
         let wheels = table
             .get("crank")

@@ -7,6 +7,7 @@
 
 mod answer;
 mod captures;
+mod carried;
 mod compared;
 mod engines;
 mod form;
@@ -38,9 +39,14 @@ use std::sync::Arc;
 
 pub use answer::{Answer, Refusal, Status};
 pub use captures::{Reading, unpacked};
+pub use carried::CarriedShelf;
+pub use engines::read as read_engine;
 pub use request::{Method, Request};
 pub use session::{MOST_MEMORY, Setup, UploadLimit};
-pub use shop::{EngineOfShelf, Found, JobOfShelf, JobToKeep, JobsOfShelf, OnShelf, Shop, Told};
+pub use shop::{
+    EngineOfShelf, Found, JobOfShelf, JobToKeep, JobsOfShelf, LISTED, OnShelf, Shop, Told,
+    safe_name,
+};
 
 use session::Session;
 
@@ -127,6 +133,7 @@ impl Service {
                 compared::file(session, before, after, name, request.query()?)
             }
             (Post, ["api", "watch"]) => watched::choose(session, request.json()?),
+            (Get, ["shelf", shop::FILE]) => shop::file(session),
             (method, ["api", "shelf", rest @ ..]) => self.of_shelf(method, rest, request),
             (method, path) => self.brought(method, path, request),
         }
@@ -185,6 +192,7 @@ impl Service {
             (Post, ["engines"]) => shop::keep_engine(session, &request.json()?),
             (Post, ["jobs"]) => shop::keep_job(session, &request.json()?),
             (Post, ["outcomes"]) => shop::outcome(session, &request.json()?),
+            (Post, ["file"]) => shop::add_file(session, request),
             _ => Err(Refusal::missing("address")),
         }
     }

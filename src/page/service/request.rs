@@ -69,6 +69,9 @@ impl Request {
             session: session.clone(),
             coming: 0,
         };
+        if method == Method::Post && path == "/api/shelf/file" {
+            request.most = session.most().bytes;
+        }
         if method == Method::Post && path == "/api/captures" {
             request.most = session.most().bytes;
             request.to_raise = Some(session.most().to_raise);

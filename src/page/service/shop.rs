@@ -7,6 +7,7 @@ use super::answer::{Answer, Refusal};
 use super::captures::Reading;
 use super::engines;
 use super::held::{HeldEngine, lock};
+use super::request::Request;
 use super::seen::seen_again;
 use super::session::Session;
 use crate::analysis::Checked;
@@ -14,6 +15,8 @@ use crate::known::KnownGood;
 use crate::leads::LeadRequest;
 use crate::look::Look;
 use crate::report::job::Job;
+use crate::report::shelf::counts;
+use crate::shelf::{FindingWas, Job as Kept, Packed};
 
 /// What goes wrong with it: one plain message.
 pub type Told<T> = Result<T, String>;
@@ -57,6 +60,16 @@ pub trait Shop: Send + Sync {
     fn outcome(&self, found: &Found) -> Told<String>;
     /// Names of engines whose wheels those of a capture may be, the likeliest first.
     fn likely(&self, seen: &Look) -> Vec<String>;
+    /// All of it as one file.
+    ///
+    /// # Errors
+    /// It cannot be read, or is too large for one file.
+    fn packed(&self) -> Told<Vec<u8>>;
+    /// Joins such a file with it: what came new, and a sentence for each thing that was left out.
+    ///
+    /// # Errors
+    /// It is no such file, or cannot be written.
+    fn unpack(&self, bytes: &[u8]) -> Told<(Packed, Vec<String>)>;
 }
 
 /// What is on the shelf.
@@ -120,6 +133,45 @@ pub struct JobOfShelf {
     pub was: &'static str,
     /// What was found.
     pub outcome: String,
+}
+
+impl From<&Kept> for JobOfShelf {
+    fn from(job: &Kept) -> JobOfShelf {
+        JobOfShelf {
+            number: job.number,
+            engine: job.kept.shelf_engine.clone().unwrap_or_else(|| job.kept.engine.clone()),
+            vehicle: job
+                .kept
+                .vehicle
+                .clone()
+                .or_else(|| job.kept.order.clone())
+                .unwrap_or_default(),
+            finding: job.kept.finding.clone(),
+            sentence: job.kept.sentence.clone(),
+            odds: crate::report::odds(job.kept.probability),
+            was: match (job.finding_was(), job.outcome()) {
+                (Some(FindingWas::Right), _) => "right",
+                (Some(FindingWas::Wrong), _) => "wrong",
+                (None, Some(_)) => "open",
+                (None, None) => "",
+            },
+            outcome: job.outcome().map_or_else(String::new, |outcome| outcome.text.clone()),
+        }
+    }
+}
+
+/// Jobs that the page lists: more than a workshop looks through on a screen.
+pub const LISTED: usize = 200;
+
+/// A name a file can have everywhere.
+#[must_use]
+pub fn safe_name(name: &str) -> String {
+    let letter = |letter: char| {
+        let good = letter.is_alphanumeric() || " -_.()+".contains(letter);
+        if good { letter } else { '_' }
+    };
+    let name: String = name.chars().map(letter).collect();
+    if name.starts_with('.') { format!("capture{name}") } else { name }
 }
 
 /// Jobs of the shelf.
@@ -216,6 +268,23 @@ pub(super) fn jobs(session: &Session) -> Result<Answer, Refusal> {
     Ok(Answer::json(&shop(session)?.jobs().map_err(Refusal::unusable)?))
 }
 
+/// Under which name all of the shelf is saved.
+pub(super) const FILE: &str = "camwitness-shelf.tar.gz";
+
+/// All of the shelf as one file.
+pub(super) fn file(session: &Session) -> Result<Answer, Refusal> {
+    let packed = shop(session)?.packed().map_err(Refusal::unusable)?;
+    Ok(Answer::file("application/gzip", FILE, packed))
+}
+
+/// A shelf that came as one file.
+pub(super) fn add_file(session: &Session, request: &mut Request) -> Result<Answer, Refusal> {
+    let bytes = std::mem::take(&mut request.body);
+    let (new, left) = shop(session)?.unpack(&bytes).map_err(Refusal::unusable)?;
+    let said = format!("Added: {}. What was there is there still.", counts(&new));
+    Ok(Answer::json(&Said { said: [vec![said], left].concat().join("\n") }))
+}
+
 /// What is said after something was done.
 #[derive(Serialize)]
 struct Said {
@@ -245,7 +314,7 @@ pub(super) struct RunToKeep {
 
 /// The number of a job that was kept.
 #[derive(Serialize)]
-struct Kept {
+struct KeptAs {
     job: u32,
 }
 
@@ -276,5 +345,5 @@ pub(super) fn keep_job(session: &Session, asked: &RunToKeep) -> Result<Answer, R
     });
     let job = kept.ok_or_else(|| Refusal::missing("result yet"))?.map_err(Refusal::unusable)?;
     run.kept(job);
-    Ok(Answer::json(&Kept { job }))
+    Ok(Answer::json(&KeptAs { job }))
 }

@@ -1,5 +1,5 @@
 // The shelf, and what is needed less often: hook-up sheet, learning, practice.
-import { $, ask, clock, complain, doing, make, named, on, openButton, option, send, state, tell, textButton, underHead } from "/common.js";
+import { $, ask, clock, complain, doing, make, named, on, openButton, option, saveButton, send, state, tell, textButton, underHead } from "/common.js";
 import { STATES, use } from "/measure.js";
 import { leads } from "/roles.js";
 
@@ -30,6 +30,27 @@ async function showShelf() {
   });
 }
 on("shelved", showShelf);
+
+// Asked once, so that a shelf too large for one file is said here and nothing else is saved under its name.
+function saveShelf() {
+  const [address, name] = ["/shelf/camwitness-shelf.tar.gz", "camwitness-shelf.tar.gz"];
+  return doing("shelf-error", async () => {
+    await ask(address);
+    saveButton("", address, name).click();
+  });
+}
+
+// Joins a shelf that came as one file with this one.
+function addShelf() {
+  const file = $("shelf-file").files[0];
+  $("shelf-said").textContent = "";
+  if (!file) return undefined;
+  return doing("shelf-error", async () => {
+    const { said } = await ask("/api/shelf/file?" + new URLSearchParams({ name: file.name }), { method: "POST", body: file });
+    await showShelf();
+    $("shelf-said").textContent = said;
+  }).finally(() => { $("shelf-file").value = ""; });
+}
 
 function outcome() {
   return doing("outcome-error", async () => {
@@ -106,6 +127,8 @@ export async function begin() {
   $("learn-go").addEventListener("click", learn);
   $("practice-go").addEventListener("click", practice);
   $("outcome-go").addEventListener("click", outcome);
+  $("shelf-save").addEventListener("click", saveShelf);
+  $("shelf-file").addEventListener("change", addShelf);
   document.documentElement.classList.toggle("no-shelf", !(state.session && state.session.shelf));
   await showShelf();
 }

@@ -50,6 +50,8 @@ pub(in super::super) fn tools() -> Markup {
             h2 id="h-shelf" { "The shop's shelf" }
             p.hint id="shelf-words" {}
             p.error id="shelf-error" role="alert" {}
+            div.row id="shelf-row" { button type="button" id="shelf-save" { "Save the shelf as one file" } label { "Add a shelf that was saved as one file " input type="file" id="shelf-file" accept=".gz,.tgz"; } }
+            p.hint.lines id="shelf-said" role="status" {}
             div.wide tabindex="0" role="region" aria-label="Jobs, as a table" { table id="jobs" hidden {
                 thead { tr { th scope="col" { "Job" } th scope="col" { "Engine" } th scope="col" { "Finding" } th scope="col" { "When it was opened" } } }
                 tbody {}
