@@ -333,6 +333,7 @@ def learn(browser, page):
     words = said(browser, "learned")
     expect("Written to the shelf" in words and os.path.isfile(os.path.join(page.shelf, "known-goods", "Grey V6.known.toml")), "learned, and kept as the engine's known-good")
     expect("known-good, learned from 1 engine" in browser.text("#known-row") and browser.text("#learn-error") == "", "it is held against that from now on")
+    os.makedirs(page.watched + "-saved")
     browser.cdp("Browser.setDownloadBehavior", behavior="allow", downloadPath=page.watched + "-saved")
     browser.click("#shelf-save")
     packed = os.path.join(page.watched + "-saved", "camwitness-shelf.tar.gz")
