@@ -254,9 +254,9 @@ mod tests {
         let speed = |angle: f64| {
             let at = angle.rem_euclid(CYCLE_DEG);
             let off = |fire: &f64| (at - fire + 360.0).rem_euclid(CYCLE_DEG) - 360.0;
-            let dip: f64 =
-                fires.iter().map(|fire| (off(fire) / 90.0 * 1.57).clamp(-1.57, 1.57).cos()).sum();
-            let mean = fires.len() as f64 * 2.0 / 3.14 * 180.0 / CYCLE_DEG;
+            let single = |fire: &f64| off(fire).clamp(-90.0, 90.0).to_radians().cos();
+            let dip: f64 = fires.iter().map(single).sum();
+            let mean = fires.len() as f64 * 2.0 / std::f64::consts::PI * 180.0 / CYCLE_DEG;
             1400.0 * (1.0 + (1.0 - least) * (mean - dip)).max(0.02).sqrt()
         };
         let (mut at, mut angle, mut next) = (0.0, 0.0, 0);

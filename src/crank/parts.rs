@@ -40,10 +40,11 @@ pub(super) fn search(marks: &Marks, habits: Habits) -> Vec<Stretch> {
 /// The parts of a long train that are not noise, with a block on each side; all of a short one.
 fn parts(marks: &Marks) -> Vec<Range<usize>> {
     let edges = marks.edges.len();
-    if edges < LONG {
-        return vec![0..edges];
-    }
     let mut parts: Vec<Range<usize>> = Vec::new();
+    if edges < LONG {
+        parts.push(0..edges);
+        return parts;
+    }
     for from in (0..edges).step_by(BLOCK) {
         if is_random(marks, from..(from + BLOCK).min(edges)) {
             continue;
@@ -101,7 +102,7 @@ mod tests {
         };
         let marks = Marks { edges: edges.into(), pattern };
         let parts = parts(&marks);
-        assert_eq!(parts, [5000..13_000]);
+        assert!(parts.len() == 1 && parts[0] == (5000..13_000), "{parts:?}");
         let found = search(&marks, Habits::USUAL);
         // How far it goes on into the noise beside it is for others to cut.
         let longest = found.iter().max_by_key(|stretch| stretch.teeth.len()).expect("a stretch");
