@@ -280,3 +280,63 @@ proptest! {
         }
     }
 }
+
+/// A WAV file with one more chunk before its samples, or behind them.
+fn with_chunk(mark: &[u8; 4], body: &[u8], behind: bool) -> Vec<u8> {
+    let mut bytes = std::fs::read(path("sampled.wav")).expect("the fixture is there");
+    let mut chunk = mark.to_vec();
+    chunk.extend((body.len() as u32).to_le_bytes());
+    chunk.extend(body);
+    chunk.resize(chunk.len().next_multiple_of(2), 0);
+    let at = if behind { bytes.len() } else { 12 };
+    bytes.splice(at..at, chunk);
+    let length = (bytes.len() - 8) as u32;
+    bytes[4..8].copy_from_slice(&length.to_le_bytes());
+    bytes
+}
+
+/// EBU Tech 3285 (from memory): description 256 letters, originator 32, reference 32, then the date
+/// as yyyy-mm-dd and the time as hh:mm:ss, whatever stands between the numbers.
+fn broadcast(when: &str) -> Vec<u8> {
+    let mut body = vec![0; 602];
+    body[..5].copy_from_slice(b"crank");
+    body[320..320 + when.len()].copy_from_slice(when.as_bytes());
+    body
+}
+
+#[test]
+fn when_it_was_recorded_is_told_where_the_file_says_it_and_nowhere_else() {
+    let recorded = |bytes: &[u8]| {
+        let options = ReadOptions { identify: true, rate: Some(8000.0), ..ReadOptions::default() };
+        let capture = read_bytes(bytes, "f", &options).expect("a capture");
+        capture.notes.file.expect("asked for").recorded
+    };
+    let list = |parts: &[u8]| [b"INFO", parts].concat();
+    let created = list(b"ISFT\x04\0\0\0rec\0ICRD\x0b\0\0\x002026-03-04\0\0");
+    let rows = [
+        (with_chunk(b"bext", &broadcast("2026-03-0410:11:12"), false), Some("2026-03-04 10:11:12")),
+        (with_chunk(b"bext", &broadcast("2026:03:0410-11-12"), true), Some("2026-03-04 10:11:12")),
+        (with_chunk(b"bext", &broadcast("2026-03-04"), false), Some("2026-03-04")),
+        (with_chunk(b"bext", &broadcast("0000-00-0000:00:00"), false), None),
+        (with_chunk(b"bext", &broadcast(""), false), None),
+        (with_chunk(b"bext", &broadcast("2026-03-0410:11:12")[..300], false), None),
+        (with_chunk(b"LIST", &created, true), Some("2026-03-04")),
+        (with_chunk(b"LIST", &list(b"ICRD\xff\xff\xff\xff"), true), None),
+        (with_chunk(b"junk", b"2026-03-04 10:11:12", false), None),
+    ];
+    for (at, (bytes, want)) in rows.iter().enumerate() {
+        assert_eq!(recorded(bytes).as_deref(), *want, "WAV, row {at}");
+    }
+    // NumPy's arrays and archives have no place for it; a packed text still says it.
+    for name in ["sampled.npy", "named.npz", "sampled.wav", "sampled.csv", "sampled.csv.gz"] {
+        let bytes = std::fs::read(path(name)).expect("the fixture is there");
+        assert_eq!(recorded(&bytes), None, "{name}");
+    }
+    let table = std::fs::read(path("sampled.csv")).expect("the fixture is there");
+    let dated = [b"# Date: 2026-03-04 10:11:12\n", &table[..]].concat();
+    assert_eq!(recorded(&dated).as_deref(), Some("2026-03-04 10:11:12"));
+    let mut packed = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
+    std::io::Write::write_all(&mut packed, &dated).expect("packed");
+    let packed = packed.finish().expect("packed");
+    assert_eq!(recorded(&packed).as_deref(), Some("2026-03-04 10:11:12"), "gzip");
+}

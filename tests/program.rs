@@ -15,6 +15,7 @@ mod house;
 mod look;
 #[path = "outputs/main.rs"]
 mod outputs;
+mod overlaid;
 mod owner;
 #[path = "page/main.rs"]
 mod page;

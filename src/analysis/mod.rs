@@ -9,6 +9,7 @@ mod join;
 mod measured;
 mod other_edge;
 mod other_wheel;
+mod overlay;
 mod pulses;
 mod reference;
 mod refusal;
@@ -34,6 +35,7 @@ pub use coarse::CoarseCam;
 pub use cranking::{Attempt, CrankingTest};
 pub use measured::MeasuredCapture;
 pub use other_edge::OtherEdge;
+pub use overlay::Overlay;
 pub use refusal::SeenInstead;
 
 /// Everything found in one or more captures of one engine.

@@ -4,7 +4,6 @@ use std::io;
 
 use serde::{Deserialize, Serialize};
 
-use super::failure::HEAD_BYTES;
 use super::options::{ReadOptions, TimeUnit};
 use super::source::Source;
 use super::{Capture, CaptureKind, Clock, Unit};
@@ -158,14 +157,16 @@ fn smallest_step(values: &[f32]) -> Option<f64> {
     steps.filter(|step| *step > same).min_by(f64::total_cmp)
 }
 
-/// What tells a file from another.
-pub(super) fn of(source: &Source, options: &ReadOptions) -> io::Result<FileFacts> {
-    let mut head = Vec::new();
-    source.copy_at(0, HEAD_BYTES, &mut head)?;
+/// What tells a file from another. `recorded` is what it says of that itself.
+pub(super) fn of(
+    source: &Source,
+    options: &ReadOptions,
+    recorded: Option<String>,
+) -> io::Result<FileFacts> {
     Ok(FileFacts {
         bytes: source.length(),
         sha256: checksum(source)?,
-        recorded: recorded(&head),
+        recorded,
         asked: Asked::of(options),
     })
 }
@@ -182,79 +183,9 @@ fn checksum(_source: &Source) -> io::Result<Option<String>> {
     Ok(None)
 }
 
-/// Lines at the beginning of a file that may say when it was recorded.
-const LINES: usize = 200;
-/// Longest such text, in characters.
-const LONGEST: usize = 60;
-/// What a line that says it begins with (common practice of exports, no source).
-const KEYS: [&str; 12] = [
-    "$date",
-    "date",
-    "datum",
-    "recorded",
-    "recorded at",
-    "record time",
-    "start time",
-    "start date",
-    "created",
-    "creation date",
-    "timestamp",
-    "time",
-];
-
-/// When a file was recorded, by a line above its rows.
-fn recorded(head: &[u8]) -> Option<String> {
-    let text: String =
-        head.iter().filter(|byte| **byte != 0).map(|&byte| char::from(byte)).collect();
-    let mut said: Vec<String> = Vec::new();
-    let mut lines = text.lines().take(LINES);
-    while let Some(line) = lines.next() {
-        let line =
-            line.trim_matches(|letter: char| letter.is_whitespace() || "#%\"';,".contains(letter));
-        let split = line.split_once(|letter: char| ",;\t=".contains(letter));
-        let (key, value) = split.or_else(|| line.split_once(':')).unwrap_or((line, ""));
-        let key = key.trim_matches(|letter: char| letter.is_whitespace() || "\":".contains(letter));
-        let key = key.to_lowercase();
-        let begun = line.strip_prefix("$date").map(str::trim);
-        let value = match begun {
-            // A value change dump has it on the line or on the next.
-            Some("") => lines.next().unwrap_or_default(),
-            Some(rest) => rest.trim_end_matches("$end"),
-            None if KEYS.contains(&key.as_str()) => value,
-            None => continue,
-        };
-        let value =
-            value.trim_matches(|letter: char| letter.is_whitespace() || ",;\"'=".contains(letter));
-        let digits = value.chars().filter(char::is_ascii_digit).count();
-        // A heading called Time has names beside it, not a time.
-        if digits >= 4 && value.chars().count() <= LONGEST && (key != "time" || value.contains(':'))
-        {
-            said.push(value.chars().filter(|letter| !letter.is_control()).collect());
-        }
-    }
-    (!said.is_empty()).then(|| said.join(", "))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn when_it_was_recorded_is_read_where_the_file_says_it() {
-        // Heads of exports as they are commonly written; no real file.
-        let rows: [(&str, Option<&str>); 7] = [
-            ("# Date: 2026-03-04 10:11:12\ntime,crank\n0,1\n", Some("2026-03-04 10:11:12")),
-            ("Date,2026-03-04\nTime,10:11:12\nt,a\n", Some("2026-03-04, 10:11:12")),
-            ("\"Recorded\";\"04.03.2026 10:11\"\nt;a\n", Some("04.03.2026 10:11")),
-            ("$date\n   Wed Mar  4 10:11:12 2026\n$end\n", Some("Wed Mar  4 10:11:12 2026")),
-            ("$date Wed Mar 4 10:11:12 2026 $end\n", Some("Wed Mar 4 10:11:12 2026")),
-            ("Time,Channel 1000\n0,1\n", None),
-            ("0.001,2026\n0.002,2026\n", None),
-        ];
-        for (head, want) in rows {
-            assert_eq!(recorded(head.as_bytes()).as_deref(), want, "{head}");
-        }
-    }
 
     #[test]
     fn the_smallest_step_is_that_of_the_converter() {

@@ -13,6 +13,7 @@ mod formats;
 mod notes;
 mod options;
 mod read;
+mod recorded;
 mod source;
 mod stretch;
 mod table;

@@ -1,17 +1,17 @@
 //! From a path or bytes to a capture.
 
 use std::fs::File;
-use std::io::Read;
+use std::io::Read as _;
 use std::path::Path;
 
 use super::Capture;
 use super::csv::{self, Dialect};
 use super::error::{CaptureError, Class, Fault};
-use super::facts;
 use super::failure::{Failure, HEAD_BYTES, check_size};
 use super::formats::{self, Inside};
 use super::options::ReadOptions;
 use super::source::Source;
+use super::{facts, recorded};
 use crate::error::FileError;
 use crate::watch::Stopped;
 
@@ -117,29 +117,41 @@ fn read_source(
     name: &str,
     options: &ReadOptions,
 ) -> Result<(Capture, Option<Dialect>), Failure> {
-    let (mut capture, dialect) = read_packed(source, name, options, false)?;
+    let Read { mut capture, dialect, recorded } = read_packed(source, name, options, false)?;
     if options.identify {
-        capture.notes.file = Some(facts::of(source, options)?);
+        capture.notes.file = Some(facts::of(source, options, recorded)?);
     }
     Ok((capture, dialect))
 }
 
-/// As [`read_source`]; `unpacked` for what was packed in another file.
+/// What a file gave.
+struct Read {
+    capture: Capture,
+    dialect: Option<Dialect>,
+    /// When it was recorded, where that was asked for and it says so.
+    recorded: Option<String>,
+}
+
+/// Reads a file; `unpacked` for what was packed in another.
 fn read_packed(
     source: &Source,
     name: &str,
     options: &ReadOptions,
     unpacked: bool,
-) -> Result<(Capture, Option<Dialect>), Failure> {
+) -> Result<Read, Failure> {
     check_size(source.length(), options.limits.bytes)?;
     let mut head = Vec::new();
     source.read_at(0, HEAD_BYTES, &mut head)?;
     let Some(format) = formats::detect(&head) else {
         let (capture, dialect) = csv::read(source, &head, name, options)?;
-        return Ok((capture, Some(dialect)));
+        let recorded = options.identify.then(|| recorded::in_text(&head)).flatten();
+        return Ok(Read { capture, dialect: Some(dialect), recorded });
     };
     match (format.read)(source, options)? {
-        Inside::Columns(columns) => Ok((columns.build(name, options)?, None)),
+        Inside::Columns(columns) => {
+            let recorded = options.identify.then(|| (format.recorded)(source, &head)).flatten();
+            Ok(Read { capture: columns.build(name, options)?, dialect: None, recorded })
+        }
         Inside::Packed(_) if unpacked => {
             Err(Fault::malformed("this file is packed twice", "Unpack it first").into())
         }

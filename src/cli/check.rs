@@ -13,7 +13,7 @@ use super::reading::ReadingArgs;
 use super::shelf::{ShelfArgs, proposal};
 use super::undescribed::{self, FactArgs};
 use super::{CANNOT_TELL, DONE, Failure, Job, existing, folder, width};
-use crate::analysis::{self, Checked, Options, analyse};
+use crate::analysis::{self, Checked, Options, Overlay, analyse};
 use crate::batch::captures_in;
 use crate::capture::{Capture, ReadOptions};
 use crate::engine::{Engine, wheel_files};
@@ -137,7 +137,7 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
     let engine = Engine::read(engine)?;
     let paper = Paper::prepare(&args.paper, existing(args.force))?;
     let options = args.options()?;
-    once(args.captures.iter().map(PathBuf::as_path))?;
+    once(args.captures.iter().map(PathBuf::as_path).chain(args.paper.overlay()))?;
     let known = args.known.as_deref().map(|path| read_known(path, &engine)).transpose()?;
     let asked = Options { leads: args.reading.leads.clone(), known, ..Options::default() };
     let asked = args.evidence.add_to(asked, &engine)?;
@@ -145,6 +145,12 @@ fn run(args: &CheckArgs) -> Result<(String, u8), Failure> {
         if args.paper.without_verdict() {
             return Err(Failure(
                 "--no-verdict draws the captures of one engine. Name captures, not a folder".into(),
+            ));
+        }
+        if args.paper.overlay().is_some() {
+            return Err(Failure(
+                "--overlay is drawn over the captures of one engine. Name captures, not a folder"
+                    .into(),
             ));
         }
         if args.keep {
@@ -211,9 +217,9 @@ fn without_engine(args: &CheckArgs) -> Result<(String, u8), Failure> {
             path.display()
         )));
     }
-    if args.known.is_some() || args.table.is_some() {
+    if args.known.is_some() || args.table.is_some() || args.paper.overlay().is_some() {
         return Err(Failure(
-            "--known and --table go with an engine file. Give it with --engine; `camwitness look` begins one".into(),
+            "--known, --overlay and --table go with an engine file. Give it with --engine; `camwitness look` begins one".into(),
         ));
     }
     let facts = args.facts.facts()?;
@@ -260,12 +266,30 @@ fn measure(
         .collect::<Result<Vec<Capture>, Failure>>()?;
     working.now("measuring".into());
     let checked = analysis::check(&captures, engine, &asked)?;
+    let over = args.paper.overlay();
+    let over = over.map(|path| laid_over(path, &checked, engine, (options, &asked))).transpose()?;
     working.now("drawing".into());
-    let papers = Papers::of(&checked, &captures, paper.job());
+    let papers = Papers::of(&checked, &captures, paper.job()).with(over.as_ref());
     paper.write(&papers)?;
     let kept = keeper.map(|keeper| keeper.keep(&checked, &papers)).transpose()?;
     drop(working);
     told(args, &checked, &papers, &kept.unwrap_or_default())
+}
+
+/// The recording that is laid over the capture.
+fn laid_over(
+    path: &Path,
+    checked: &Checked,
+    engine: &Engine,
+    (options, asked): (&ReadOptions, &Options),
+) -> Result<Overlay, Failure> {
+    let Checked::Timing(main) = checked else {
+        return Err(Failure(
+            "--overlay is drawn over crank degrees, and no crank signal was found in the capture. Leave it out".into(),
+        ));
+    };
+    let capture = read_capture(path, options)?.0;
+    Ok(Overlay::of(main, capture, engine, asked)?)
 }
 
 /// The result where it was asked for, and what is said. `more` comes after the text.

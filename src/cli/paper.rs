@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::Failure;
+use super::check::files_of;
 use crate::output::{Existing, Files, ReadAs, WrittenAs, write_whole};
 use crate::report::job::Job;
 use crate::report::pictures::Sheet;
@@ -31,9 +32,19 @@ pub struct PaperArgs {
     /// clamp, battery, hours and more (README)
     #[arg(long, value_name = "FILE.toml", requires = "report")]
     job: Option<PathBuf>,
+    /// A recording of a sound engine of this kind: the close-up of the report draws its cams over
+    /// those of the capture, at the same crank degrees. Nothing is held against it: that is what
+    /// `learn` and --known are for
+    #[arg(long, value_name = "CAPTURE", requires = "report", conflicts_with = "no_verdict")]
+    overlay: Option<PathBuf>,
 }
 
 impl PaperArgs {
+    /// The recording that is laid over the capture.
+    pub(super) fn overlay(&self) -> Option<&Path> {
+        self.overlay.as_deref()
+    }
+
     /// Whether a report is asked for.
     pub(super) fn report_wanted(&self) -> bool {
         self.report.is_some()
@@ -50,6 +61,7 @@ impl PaperArgs {
         let pictures = self.plots.as_deref().map(of).unwrap_or_default();
         files
             .reads_all(ReadAs::Job, &self.job)
+            .reads_all(ReadAs::Capture, files_of(&self.overlay))
             .writes(WrittenAs::Report, self.report.as_deref(), existing)
             .writes_into(WrittenAs::Picture, pictures, existing)
     }

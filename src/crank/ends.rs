@@ -68,14 +68,18 @@ impl Stretch {
         parts.into_iter().map(part).collect()
     }
 
-    /// Cuts the teeth beyond a missed or extra one within the last turn, and any within the first,
-    /// as long as the outermost is not sure.
+    /// Cuts the teeth beyond a missed or extra one, or a gap that does not look like one, within the
+    /// last turn, and any within the first, as long as the outermost is not sure.
     pub fn without_unsure_ends(self, marks: &Marks, habits: Habits) -> Stretch {
-        let slipped = (self.missed() + self.extra()) as f64;
-        if marks.pattern.len() == 1 || slipped > MOST_SLIPS * self.teeth.len() as f64 {
+        if marks.pattern.len() == 1 || self.slips_all_along() {
             return self;
         }
         self.without_unsure_end(marks, habits).without_unsure_start(marks, habits)
+    }
+
+    /// Whether so many teeth are missed or extra that one more tells nothing.
+    pub fn slips_all_along(&self) -> bool {
+        (self.missed() + self.extra()) as f64 > MOST_SLIPS * self.teeth.len() as f64
     }
 
     /// Hum that goes on into the teeth has no slip where the one becomes the other, so the first
@@ -104,7 +108,12 @@ impl Stretch {
     fn without_unsure_end(mut self, marks: &Marks, habits: Habits) -> Stretch {
         let reach = TURNS * marks.per_turn();
         let least = self.teeth.len().saturating_sub(marks.per_turn()).max(1);
-        while let Some(slip) = self.teeth.iter().rposition(slips).filter(|&slip| slip >= least) {
+        // A gap that does not look like one may be a tooth that was passed over with it.
+        let looks = self.telling_looks(marks);
+        let may_slip = |at: usize, tooth: &Tooth| slips(tooth) || looks[at - 1] == Some(false);
+        while let Some(slip) =
+            (least..self.teeth.len()).rev().find(|&at| may_slip(at, &self.teeth[at]))
+        {
             let teeth = &self.teeth[slip.saturating_sub(reach)..];
             if odds_of_end(teeth, marks, habits) >= SURE {
                 break;

@@ -11,8 +11,10 @@ use std::ops::Range;
 
 use super::habits::{Change, Habits, Stride};
 use super::marks::Marks;
+use super::noise::is_random;
+use super::parts::{LONG, search};
 use super::pattern::Pattern;
-use super::search::{BREAK_PRICE, EXTRA_PRICE, Path, Search};
+use super::search::{BREAK_PRICE, EXTRA_PRICE, Search};
 use super::stretch::{Stretch, Tooth};
 use crate::edges::Edge;
 
@@ -34,9 +36,35 @@ const TROUBLED: f64 = 0.5;
 /// Neither is one whose longest stretch holds less than this share of the edges.
 const WHOLE: f64 = 0.8;
 
+/// Edges that the habits of a long train are chosen by: those around the longest stretch that the
+/// usual ones find. Engine and sensor are the same all along, and each habit tried is a search.
+const TRIED_ON: usize = LONG / 2;
+
 /// The stretches of the likeliest path, in order of time, and the habits it was read with. Edges
 /// that no stretch holds fitted nothing.
 pub(super) fn identify(marks: &Marks) -> (Vec<Stretch>, Habits) {
+    if marks.edges.len() < LONG {
+        return identify_by_all(marks);
+    }
+    let usual = search(marks, Habits::USUAL);
+    let Some(longest) = usual.iter().max_by_key(|stretch| stretch.teeth.len()) else {
+        return (usual, Habits::USUAL);
+    };
+    let middle = longest.teeth[longest.teeth.len() / 2].edge as usize;
+    let from = middle.saturating_sub(TRIED_ON / 2).min(marks.edges.len() - TRIED_ON);
+    let edges = marks.edges[from..from + TRIED_ON].into();
+    let part = Marks { edges, pattern: marks.pattern.clone() };
+    let found = identify_by_all(&part);
+    let seen = found.0.iter().map(|stretch| stretch.teeth.len()).sum();
+    // Noise has no habits: it is left as it is, to be refused.
+    if found.1 == Habits::USUAL || is_random(&part, surprise(&found, &part), seen) {
+        return (usual, Habits::USUAL);
+    }
+    (search(marks, found.1), found.1)
+}
+
+/// The same with every habit tried on all edges.
+fn identify_by_all(marks: &Marks) -> (Vec<Stretch>, Habits) {
     let most = marks.most_jitter();
     let usual = settle(marks, Habits::USUAL, most);
     let mut others: Vec<Habits> = Vec::new();
@@ -78,7 +106,7 @@ fn surprise((stretches, habits): &(Vec<Stretch>, Habits), marks: &Marks) -> f64 
 
 /// Searches, and once more with the jitter that the path shows, of `most` crank degrees at most.
 fn settle(marks: &Marks, mut habits: Habits, most: f64) -> (Vec<Stretch>, Habits) {
-    let mut stretches = Stretch::all_of(search(marks, habits), marks);
+    let mut stretches = search(marks, habits);
     for _ in 1..MOST_ROUNDS {
         let longest = stretches.iter().max_by_key(|stretch| stretch.teeth.len());
         let teeth = longest.map_or(&[][..], |stretch| &stretch.teeth);
@@ -96,15 +124,9 @@ fn settle(marks: &Marks, mut habits: Habits, most: f64) -> (Vec<Stretch>, Habits
             break;
         }
         habits = found;
-        stretches = Stretch::all_of(search(marks, habits), marks);
+        stretches = search(marks, habits);
     }
     (stretches, habits)
-}
-
-fn search(marks: &Marks, habits: Habits) -> Path {
-    let mut search = Search::new(marks, habits, true);
-    search.run();
-    search.path()
 }
 
 /// The two steps of three teeth.

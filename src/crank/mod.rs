@@ -3,6 +3,7 @@
 mod angle;
 mod choice;
 mod condition;
+mod cycle;
 mod ends;
 mod habits;
 mod identify;
@@ -11,11 +12,12 @@ mod jitter;
 mod lock;
 mod marks;
 mod noise;
+mod parts;
 mod pattern;
 mod polarity;
 mod reading;
-
 mod search;
+mod slips;
 mod stops;
 mod stretch;
 mod track;

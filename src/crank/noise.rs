@@ -7,6 +7,7 @@
 
 use super::habits::{Change, PITCH_SCATTER, Stride};
 use super::identify::change;
+use super::marks::Marks;
 use super::reading::Reading;
 use super::search::EXTRA_PRICE;
 use crate::stats::{median, standard_deviation};
@@ -14,7 +15,7 @@ use crate::stats::{median, standard_deviation};
 /// Least spread of log intervals at random. Those of edges with a constant rate scatter by π/√6 =
 /// 1.28 (the standard deviation of the log of an exponential variable); filters, hysteresis and the
 /// spacing of samples take the short ones, and up to half of it.
-const LEAST_SPREAD: f64 = 0.64;
+pub(super) const LEAST_SPREAD: f64 = 0.64;
 /// Negative log of the Student-t density with four degrees of freedom at its middle, for a scatter
 /// of one: 3/8.
 const STUDENT: f64 = 0.980_829_253_011_726_2;
@@ -29,7 +30,7 @@ const EVENLY: f64 = 1.2;
 impl Reading<'_> {
     /// Whether the intervals are likelier at random than by the wheel.
     pub fn is_noise(&self) -> bool {
-        self.better_than_noise() < 0.0
+        self.by_cycles.is_none() && self.better_than_noise() < 0.0
     }
 
     /// By how much the wheel explains the intervals better than the likeliest other account, in
@@ -128,6 +129,14 @@ fn coarse(changes: &[Change], seen: usize) -> Option<f64> {
     // one figure (Schwarz 1978).
     let first = (normal + LEAST_SPREAD.ln()) * (seen as f64 - count) + 0.5 * count.ln();
     Some((normal + spread.ln() + 0.5 * square / (spread * spread)) * count + first)
+}
+
+/// Whether edges come as well at random as by a path of so much surprise, in nats, on which so many
+/// of them are teeth.
+pub(super) fn is_random(marks: &Marks, surprise: f64, seen: usize) -> bool {
+    let pairs = marks.edges.windows(2);
+    let intervals: Vec<f64> = pairs.map(|pair| (pair[1].at - pair[0].at).0.ln()).collect();
+    at_random(&intervals).is_none_or(|random| surprise + STUDENT * seen as f64 > random)
 }
 
 /// Negative log density of log intervals drawn from one normal spread, their own or the least;

@@ -1,11 +1,12 @@
 //! The crank signal read with one kind of edge as the mark.
 
 use super::angle::Mark;
+use super::cycle::by_cycles;
 use super::habits::Habits;
-use super::identify::{confidence, identify, odds_along};
+use super::identify::{confidence, identify};
 use super::marks::Marks;
 use super::pattern::pattern;
-use super::stretch::{Stretch, Tooth, join};
+use super::stretch::{Stretch, join};
 use crate::edges::EdgeTrain;
 use crate::engine::Crank;
 use crate::stats::median;
@@ -19,14 +20,7 @@ pub(super) const LEAST_TURNS: f64 = 2.0;
 pub(super) const LEAST_TELLING_SHARE: f64 = 0.6;
 /// A tooth less likely than this to be the one it was taken for is not sure: the same bound as for
 /// the verdict.
-const SURE: f64 = 0.99;
-/// Teeth on each side of a slip whose odds are worked out, and edges on each side of those that
-/// they are worked out by: the place of a lost tooth is told by some steps beside it, and the speed
-/// by as many more.
-const BESIDE_SLIP: usize = 8;
-const AROUND_SLIP: usize = 24;
-/// Most slips that are looked at so: a second of work. Where there are more the stretch is long.
-const MOST_SLIPS: usize = 400;
+pub(super) const SURE: f64 = 0.99;
 /// Places along a stretch whose odds are worked out where those of the middle are not sure.
 const PLACES: usize = 5;
 /// Turns on each side of a place over which the confidence is worked out.
@@ -45,6 +39,8 @@ pub(super) struct Reading<'a> {
     pub stretch: Stretch,
     /// Of each tooth, whether it may be another one: see [`Reading::points`].
     doubted: Vec<bool>,
+    /// Probability that the wheel stands so, where it is what comes again every cycle that tells.
+    pub by_cycles: Option<f64>,
 }
 
 /// Reads the train by each kind of edge, falling first.
@@ -62,7 +58,25 @@ pub(super) fn read_both<'a>(train: &'a EdgeTrain, crank: &Crank) -> Vec<Reading<
 /// can be judged, where there is one: what is no wheel, as mains hum before the starter engages,
 /// may last longer.
 fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<Reading<'a>> {
-    let marks = Marks::of(train, pattern(crank, train.shape, marked_by));
+    let marks = || Marks::of(train, pattern(crank, train.shape, marked_by));
+    let cycles = by_cycles(&marks()).filter(|(_, odds)| *odds >= SURE);
+    let by_steps = read_by_steps(marks(), marked_by);
+    match (by_steps, cycles) {
+        (Some(reading), Some((stretch, odds)))
+            if reading.stands_as(&stretch) && reading.shows_the_wheel() && !reading.is_noise() =>
+        {
+            Some(Reading { by_cycles: Some(odds), ..reading })
+        }
+        (_, Some((stretch, odds))) => {
+            let doubted = vec![false; stretch.teeth.len()];
+            let (marks, by_cycles) = (marks(), Some(odds));
+            Some(Reading { marked_by, marks, habits: Habits::WILD, stretch, doubted, by_cycles })
+        }
+        (by_steps, None) => by_steps,
+    }
+}
+
+fn read_by_steps(marks: Marks, marked_by: EdgeKind) -> Option<Reading> {
     let (stretches, habits) = identify(&marks);
     let mut parts: Vec<Stretch> = stretches
         .into_iter()
@@ -80,8 +94,9 @@ fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<
         .map(|stretch| stretch.without_unsure_ends(&marks, habits))
         .map(|stretch| (can_be_judged(&stretch), stretch.degrees(&marks), stretch))
         .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))?;
-    let mut reading = Reading { marked_by, marks, habits, stretch, doubted: Vec::new() };
-    reading.doubted = reading.doubted();
+    let (doubted, by_cycles) = (Vec::new(), None);
+    let mut reading = Reading { marked_by, marks, habits, stretch, doubted, by_cycles };
+    reading.doubted = reading.doubtful_teeth();
     Some(reading)
 }
 
@@ -101,69 +116,20 @@ impl Reading<'_> {
         self.stretch.cost_per_turn(&self.marks, habits)
     }
 
-    /// The identified teeth as time and angle. Where edges jitter, one that came late and one that
-    /// came early may have been taken for a missed tooth and an extra edge, or the tooth that was
-    /// lost for one beside it; teeth beside slips that may be others are left out.
+    /// Whether its teeth are the same as those of a stretch, by the middle one of that.
+    fn stands_as(&self, other: &Stretch) -> bool {
+        let middle = &other.teeth[other.teeth.len() / 2];
+        self.stretch
+            .teeth
+            .iter()
+            .any(|tooth| (tooth.edge, tooth.slot) == (middle.edge, middle.slot))
+    }
+
+    /// The identified teeth as time and angle, but for those near slips that may be others.
     pub fn points(&self) -> Vec<Mark> {
         let mark = |tooth| Mark { at: self.marks.at(tooth), turned: self.marks.turned(tooth) };
         let kept = self.stretch.teeth.iter().zip(&self.doubted).filter(|(_, doubted)| !**doubted);
         kept.map(|(tooth, _)| mark(tooth)).collect()
-    }
-
-    /// Of each tooth of a jittery wheel, whether it may be another one: it stands between two slips
-    /// that undo each other, within a turn, or near a slip and is not sure by the edges around.
-    fn doubted(&self) -> Vec<bool> {
-        let teeth = &self.stretch.teeth;
-        let mut doubted = vec![false; teeth.len()];
-        if self.habits.jitter == 0.0 {
-            return doubted;
-        }
-        let net = |tooth: &Tooth| i32::from(tooth.missed) - i32::from(tooth.extra);
-        // One edge that came late or early: whole groups that are passed over are another matter.
-        let slips = (0..teeth.len()).filter(|&at| net(&teeth[at]).abs() == 1);
-        let mut open: Option<usize> = None;
-        for at in slips {
-            let from = open.filter(|&from| {
-                at - from <= self.marks.per_turn() && net(&teeth[from]) + net(&teeth[at]) == 0
-            });
-            match from {
-                Some(from) => {
-                    doubted[from..at].fill(true);
-                    open = None;
-                }
-                None => open = Some(at),
-            }
-        }
-        self.doubt_beside_slips(&mut doubted);
-        doubted
-    }
-
-    /// Doubts the teeth near slips that are not sure by the edges around.
-    fn doubt_beside_slips(&self, doubted: &mut [bool]) {
-        let teeth = &self.stretch.teeth;
-        let slipped = |&at: &usize| teeth[at].missed + teeth[at].extra > 0;
-        let slips: Vec<usize> = (0..teeth.len()).filter(slipped).collect();
-        if slips.len() > MOST_SLIPS || self.marks.pattern.len() == 1 {
-            return;
-        }
-        let (first, last) = (teeth[0].edge as usize, teeth[teeth.len() - 1].edge as usize);
-        for group in slips.chunk_by(|a, b| b - a <= BESIDE_SLIP) {
-            let from = group[0].saturating_sub(BESIDE_SLIP);
-            let to = (group[group.len() - 1] + BESIDE_SLIP).min(teeth.len() - 1);
-            let edge = |tooth: usize| teeth[tooth].edge as usize;
-            let start = edge(from).saturating_sub(AROUND_SLIP).max(first);
-            let end = (edge(to) + AROUND_SLIP).min(last);
-            let odds = odds_along(
-                &self.marks.edges[start..=end],
-                &self.marks.pattern,
-                self.habits,
-                edge(from) - start..edge(to) - start + 1,
-            );
-            for tooth in from..=to {
-                let own = odds[edge(tooth) - edge(from)][usize::from(teeth[tooth].slot)];
-                doubted[tooth] |= own < SURE;
-            }
-        }
     }
 
     /// Probability that the slots are identified rightly: the odds of a typical tooth.
@@ -172,6 +138,9 @@ impl Reading<'_> {
     /// came late, or a tooth beside one that was missed: the middle one of several places says what
     /// the stretch is like.
     pub fn confidence(&self) -> f64 {
+        if let Some(odds) = self.by_cycles {
+            return odds;
+        }
         // A single mark fits any even train: what speaks for it is that an even wheel explains the
         // steps and chance does not, and that no tooth is missed where another wheel has a gap.
         // How rough its steps are is no measure: an engine that springs from compression to
@@ -209,7 +178,7 @@ impl Reading<'_> {
 
     /// Whether enough of the steps that tell the wheel's parts apart look as the wheel says.
     pub fn shows_the_wheel(&self) -> bool {
-        self.telling_share() >= least_telling_share(self.habits)
+        self.by_cycles.is_some() || self.telling_share() >= least_telling_share(self.habits)
     }
 }
 

@@ -131,6 +131,12 @@ impl Mend for LearnError {
 
 mended_errors!(LearnError);
 
+/// What speaks against a capture being one of a sound engine; `None` when nothing does.
+#[must_use]
+pub fn looks_faulty(analysis: &Analysis) -> Option<String> {
+    sound::fault(analysis)
+}
+
 /// Learns from captures, adding to `known` where there is one.
 ///
 /// # Errors

@@ -244,10 +244,14 @@ fn of_reading(
                 })
                 .collect();
             let told = seen.iter().any(|(_, says)| says.tells_turns_apart());
+            let speed = reading.marks.at.len() as f64 / reading.fit.seconds.0;
             for &(other, says) in &seen {
                 let beside = Beside { marked: !reading.base.is_even(), told };
                 let (alone, named) = vote(says, beside, leads[other].called);
                 weight += alone;
+                if says == Other::Not && is_finer(trains[other], speed) {
+                    weight += priors::FINER_NO_WHEEL;
+                }
                 headers += named;
             }
             Some(Hypothesis {
@@ -259,6 +263,14 @@ fn of_reading(
             })
         })
         .collect()
+}
+
+/// Whether a lead has many times as many edges as a wheel with so many teeth a second.
+fn is_finer(train: &EdgeTrain, teeth_a_second: f64) -> bool {
+    const FINER: f64 = 3.0;
+    let (Some(first), Some(last)) = (train.edges.first(), train.edges.last()) else { return false };
+    // Two edges a tooth.
+    train.edges.len() as f64 > FINER * 2.0 * teeth_a_second * (last.at - first.at).0
 }
 
 /// Whether a slot of the pattern that should hold a tooth hardly ever does. That slot is a gap

@@ -5,6 +5,8 @@
 //! and the signal must say so loudly before it is believed. Natural logarithms of probabilities
 //! throughout.
 
+use statrs::function::erf::erf;
+
 use super::base::Base;
 
 /// Kinds of crank wheels: one gap, even, one extra tooth, several gaps, uneven teeth, wide and
@@ -43,6 +45,16 @@ const GAPS_ALIKE: f64 = 0.8;
 const UNEVEN_IN_GROUPS: f64 = 0.75;
 /// Ways to place a further uneven tooth that are told apart.
 const UNEVEN_PLACES: f64 = 10.0;
+/// Groups in a turn: two, three or four, one for each firing; more are not made.
+const MOST_GROUPS: usize = 4;
+const MORE_GROUPS: f64 = 0.01;
+/// Uneven teeth in a turn, and how much rarer more of them are: then they are slots.
+const FEW_UNEVEN: usize = 8;
+const MANY_UNEVEN: f64 = 0.1;
+/// A wheel of so few slots with more than one missing in a row: the angle would be lost for a
+/// quarter of a turn, and no such wheel is common.
+const FEW_SLOTS: usize = 12;
+const WIDE_GAP: f64 = 0.05;
 /// A wheel whose pattern repeats within the turn, of a kind that does not need to: coarse ones do
 /// now and then.
 const REPEATED: f64 = 0.02;
@@ -60,10 +72,10 @@ pub(super) fn crank_wheel(base: &Base, repeats: usize) -> f64 {
         Base::Slots { plain, counts } => slots(*plain, counts, repeats),
         Base::Uneven(shares) => {
             let grouped = if repeats > 1 { UNEVEN_IN_GROUPS } else { 1.0 - UNEVEN_IN_GROUPS };
-            // Groups: two, three or four are common, more are not.
-            let many = if repeats > 4 { 0.01 } else { 1.0 };
+            let many = if repeats > MOST_GROUPS { MORE_GROUPS } else { 1.0 };
+            let teeth = if shares.len() * repeats > FEW_UNEVEN { MANY_UNEVEN } else { 1.0 };
             let places = UNEVEN_PLACES.powi(shares.len() as i32 - 1);
-            UNEVEN * grouped * many / places
+            UNEVEN * grouped * many * teeth / places
         }
         Base::Coded(wide) => {
             let repeated = if repeats > 1 { REPEATED } else { 1.0 };
@@ -86,11 +98,12 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
     let other = if slots <= FINE && 360 % slots == 0 { WHOLE_DEGREES } else { ODD_SLOTS };
     let gaps: Vec<usize> = counts.iter().filter(|&&count| count > plain).copied().collect();
     let parts = counts.iter().filter(|&&count| count < plain).count();
+    let many = if repeats > MOST_GROUPS { MORE_GROUPS } else { 1.0 };
     let repeated = match (repeats, slots) {
         (1, _) => 1.0,
         (_, slots) if slots > FINE => 0.0,
-        (_, slots) if slots <= COARSE => REPEATED,
-        _ => REPEATED_FINE,
+        (_, slots) if slots <= COARSE => REPEATED * many,
+        _ => REPEATED_FINE * many,
     };
     if parts > 0 {
         // One plain step in two parts; anything else is no wheel that is made.
@@ -108,7 +121,8 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
     let Some(first) = gaps.iter().copied().max() else { return 0.0 };
     let size = of(&SLOTS, slots).unwrap_or(other) * missing(first);
     if gaps.len() == 1 {
-        return ONE_GAP * size * repeated;
+        let wide = slots <= FEW_SLOTS && first > 2 * plain;
+        return ONE_GAP * size * repeated * if wide { WIDE_GAP } else { 1.0 };
     }
     // The first gap is where counting begins; each further one may be anywhere.
     let mut further = if alone_between(plain, counts) { WRONG_SLOPE } else { 1.0 };
@@ -119,6 +133,28 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
         further *= like / slots as f64;
     }
     SEVERAL_GAPS * size * further * repeated
+}
+
+/// A tooth beside a gap that the sensor or its conditioner loses in every turn, so that the gap
+/// looks longer: one lead in a thousand (judgement; a recorded one lost it in half of the turns).
+const ALWAYS_LOST: f64 = 0.001;
+
+/// What wheels with one tooth more beside a gap, which the lead loses every time, are worth against
+/// this one: nothing tells the two apart but how common each is.
+pub(super) fn with_a_tooth_lost(base: &Base, repeats: usize) -> f64 {
+    let Base::Slots { plain: 1, counts } = base else { return 0.0 };
+    let own = crank_wheel(base, repeats);
+    // A gap is left beside it.
+    let filled = (0..counts.len()).filter(|&at| counts[at] > 2).flat_map(|at| {
+        let shorter = |first: usize, then: usize| {
+            let mut counts = counts.clone();
+            counts.splice(at..=at, [first, then]);
+            Base::slots_of_one(counts)
+        };
+        [shorter(1, counts[at] - 1), shorter(counts[at] - 1, 1)]
+    });
+    let others = filled.map(|other| (crank_wheel(&other, repeats) - own).exp());
+    ALWAYS_LOST * others.sum::<f64>()
 }
 
 /// Two gaps of one tooth with a lone tooth between them: no wheel is known to have them, and on the
@@ -185,6 +221,9 @@ pub(super) fn cam_wheel(teeth: usize, parts: usize, beside: Beside, called_cam: 
 /// A lead that is no wheel of this engine's crank or cams, one in a hundred, as a logarithm: an
 /// output, a vehicle speed sensor, a signal too broken to come back.
 pub(super) const NO_WHEEL: f64 = -4.6;
+/// One that is finer than the wheel that is taken for the crank's, and no output: one in a thousand
+/// of those.
+pub(super) const FINER_NO_WHEEL: f64 = -6.9;
 /// A lead with a pattern of gaps or widths that repeats, and that is neither the crank nor a cam:
 /// only a wheel makes such a pattern, and an engine has no other wheels with a sensor.
 pub(super) const PATTERN_LEFT_OVER: f64 = -25.0;
@@ -234,11 +273,29 @@ const PLACE_DEG: f64 = 0.3;
 /// the gap's step is off its neighbours by 0.075 · (1 + 2/3) and theirs by 0.075 · (1 + 1/3).
 const BESIDE_GAP: f64 = 0.11;
 
+/// Swing of the log of the speed within a turn at a mean speed, each way.
+fn swing(rpm: f64) -> f64 {
+    SWING * (SWINGS_TO / rpm).powi(2).min(1.0) + LEAST_SWING
+}
+
+/// Teeth this near to where they are said to be are there, in degrees.
+const SAME_PLACE: f64 = 5.0;
+
+/// Probability that every tooth between steps of so many degrees is where a steady speed would put
+/// it. A swing that comes again as the teeth do moves them by a·b / (a + b) of its height.
+pub(super) fn places_known(steps: &[f64], rpm: f64) -> f64 {
+    let moved = (0..steps.len())
+        .map(|at| (steps[at], steps[(at + 1) % steps.len()]))
+        .map(|(a, b)| a * b / (a + b) * swing(rpm))
+        .fold(0.0, f64::max);
+    erf(SAME_PLACE / (moved * std::f64::consts::SQRT_2))
+}
+
 /// How far the log of a step may be off the mean of its neighbours', turn after turn, for a step of
 /// so many degrees at a mean speed, `reach` degrees from the middles of its neighbours: uneven
 /// teeth, and the bend of the speed over that reach.
 pub(super) fn systematic(degrees: f64, reach: f64, rpm: f64, beside_gap: bool) -> f64 {
-    let swing = SWING * (SWINGS_TO / rpm).powi(2).min(1.0) + LEAST_SWING;
+    let swing = swing(rpm);
     let bend = 1.0 - (PER_TURN * reach).min(180.0).to_radians().cos();
     let gap = if beside_gap { BESIDE_GAP } else { 0.0 };
     (PLACE_DEG / degrees).hypot(swing * bend).hypot(gap)
@@ -279,6 +336,22 @@ mod tests {
         assert!((1.0..3.0).contains(&over(false, false)), "{}", over(false, false));
         assert!(over(false, true) > over(false, false));
         assert!(over(true, false) > 2.0);
+    }
+
+    #[test]
+    fn a_tooth_lost_every_time_is_thought_of_where_the_wheel_without_it_is_rare() {
+        // 60-2 is as common as 60-1, 36-2-2 far more common than 36-3-2; a tooth that fills a gap
+        // of one is beside none.
+        assert!(with_a_tooth_lost(&gaps(60, &[(57, 3)]), 1) < 0.003);
+        assert!(with_a_tooth_lost(&gaps(36, &[(9, 3), (30, 4)]), 1) > 0.1);
+        assert_eq!(with_a_tooth_lost(&gaps(36, &[(9, 2)]), 1), 0.0);
+    }
+
+    #[test]
+    fn uneven_teeth_are_placed_by_an_engine_that_runs() {
+        let steps = [70.0, 110.0, 70.0, 110.0];
+        assert!(places_known(&steps, 200.0) < 0.9, "{}", places_known(&steps, 200.0));
+        assert!(places_known(&steps, 640.0) > 0.99, "{}", places_known(&steps, 640.0));
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use super::base::Base;
 use super::guess::{Doubt, Pair, PairReading, RestsOn, WheelGuess};
 use super::hypotheses::{Answer, Called, EdgeLead, Other, Weighed, weigh};
+use super::priors;
 use super::readings::Reading;
 use super::steps::Turn;
 use super::wheel_text::{
@@ -67,6 +68,16 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
         } else {
             runner_up = runner_up.or(Some(other.name));
         }
+    }
+    // Nothing in the signals tells a tooth that is lost every time from one that is not there, nor
+    // a swing that comes again as uneven teeth do from their places; that a wheel is known does.
+    let known = in_library(&written);
+    if !known {
+        probability /= 1.0 + priors::with_a_tooth_lost(&reading.base, best.best.repeats);
+    }
+    if !known && matches!(reading.base, Base::Uneven(_)) {
+        let rpm = speeds(reading, best.best.repeats).0.0;
+        probability *= priors::places_known(&turn(reading, best.best.repeats).steps, rpm);
     }
     let crank = Crank {
         wheel: written.wheel.clone(),

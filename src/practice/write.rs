@@ -93,7 +93,10 @@ fn header(text: &mut String, capture: &Capture, separator: char, unit_row: bool)
     };
     let names = capture.channels.iter().map(|channel| (channel.name.as_str(), unit(channel.unit)));
     let all: Vec<(&str, &str)> = [("time", "s")].into_iter().chain(names).collect();
-    let row = |cells: Vec<String>| cells.join(&separator.to_string());
+    let row = |cells: Vec<String>| {
+        let cells: Vec<String> = cells.iter().map(|cell| quoted(cell, separator)).collect();
+        cells.join(&separator.to_string())
+    };
     if unit_row {
         let names = row(all.iter().map(|(name, _)| (*name).to_owned()).collect());
         let units =
@@ -106,6 +109,15 @@ fn header(text: &mut String, capture: &Capture, separator: char, unit_row: bool)
     });
     text.push_str(&row(cells.collect()));
     text.push('\n');
+}
+
+/// A cell in quotes where it needs them (RFC 4180): a cam may be called anything.
+fn quoted(cell: &str, separator: char) -> String {
+    if cell.contains([separator, '"']) {
+        format!("\"{}\"", cell.replace('"', "\"\""))
+    } else {
+        cell.to_owned()
+    }
 }
 
 /// Decimals at which every tick of a clock is a different, exact enough number: a
@@ -142,6 +154,8 @@ fn number(text: &mut String, value: f64, decimals: usize) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::capture::{Channel, Clock, ReadOptions, read_bytes};
+    use crate::units::Seconds;
 
     #[test]
     fn numbers_carry_their_decimals_and_no_minus_zero() {
@@ -156,6 +170,35 @@ mod tests {
             let mut text = String::new();
             number(&mut text, value, decimals);
             assert_eq!(text, want);
+        }
+    }
+
+    /// A name that is written is the name that is read, whatever stands in it.
+    #[test]
+    fn names_with_separators_and_quotes_come_back() {
+        let names = ["crank", "B1 intake, exchanged once", "the \"good\" one; rear"];
+        let channels = names.iter().zip(2..).map(|(name, column)| Channel {
+            name: (*name).to_owned(),
+            column,
+            unit: Unit::Volts,
+            values: (0..40).map(|row| ((row / 4) % 2 * 5) as f32).collect(),
+            over_range: Vec::new(),
+        });
+        let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(1e-4) };
+        let capture = Capture::new("x.csv".into(), CaptureKind::Sampled, clock, channels.collect());
+        for (separator, decimal) in [
+            (Separator::Comma, DecimalMark::Point),
+            (Separator::Semicolon, DecimalMark::Comma),
+            (Separator::Tab, DecimalMark::Point),
+        ] {
+            for unit_row in [false, true] {
+                let dialect = Dialect { separator, decimal, unit_row };
+                let text = csv_text(&capture, &[0.04; 3], dialect).expect("a dialect");
+                let read = read_bytes(text.as_bytes(), "x.csv", &ReadOptions::default());
+                let read = read.unwrap_or_else(|error| panic!("{error}: {}", &text[..120]));
+                let got: Vec<&str> = read.channels.iter().map(|one| one.name.as_str()).collect();
+                assert_eq!(got, names, "{}", &text[..120]);
+            }
         }
     }
 

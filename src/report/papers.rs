@@ -6,7 +6,7 @@ use std::cell::OnceCell;
 use super::job::Job;
 use super::pictures::{Drawn, PictureError, draw_checked};
 use super::{html, json};
-use crate::analysis::Checked;
+use crate::analysis::{Checked, Overlay};
 use crate::capture::Capture;
 
 /// Report, result and pictures of one check.
@@ -14,6 +14,7 @@ pub struct Papers<'a> {
     checked: &'a Checked,
     captures: &'a [Capture],
     job: &'a Job,
+    over: Option<&'a Overlay>,
     drawn: OnceCell<Vec<Drawn>>,
     report: OnceCell<String>,
     result: OnceCell<String>,
@@ -24,13 +25,19 @@ impl<'a> Papers<'a> {
     #[must_use]
     pub fn of(checked: &'a Checked, captures: &'a [Capture], job: &'a Job) -> Papers<'a> {
         let (drawn, report, result) = Default::default();
-        Papers { checked, captures, job, drawn, report, result }
+        Papers { checked, captures, job, over: None, drawn, report, result }
+    }
+
+    /// With a recording laid over the signals of the close-up.
+    #[must_use]
+    pub fn with(self, over: Option<&'a Overlay>) -> Papers<'a> {
+        Papers { over, ..self }
     }
 
     /// The pictures.
     #[must_use]
     pub fn pictures(&self) -> &[Drawn] {
-        self.drawn.get_or_init(|| draw_checked(self.checked, self.captures))
+        self.drawn.get_or_init(|| draw_checked(self.checked, self.captures, self.over))
     }
 
     /// The report, one HTML file.
@@ -41,7 +48,8 @@ impl<'a> Papers<'a> {
         if let Some(page) = self.report.get() {
             return Ok(page);
         }
-        let page = html::write_drawn(self.checked, self.pictures(), self.captures, self.job)?;
+        let (drawn, captures) = (self.pictures(), self.captures);
+        let page = html::write_drawn(self.checked, drawn, captures, self.job, self.over)?;
         Ok(self.report.get_or_init(|| page))
     }
 

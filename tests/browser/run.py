@@ -245,7 +245,9 @@ def crowded(browser, program, work, folder):
     media("print")
     cut = clipped(browser)
     low = browser.run("return [...document.querySelectorAll('figure svg')].filter((e) => getComputedStyle(e.closest('figure')).display !== 'none').map((e) => Math.round(e.getBoundingClientRect().height)).filter((height) => height < 60)")
+    over = browser.run("return document.querySelector('.sheet.second .columns').getBoundingClientRect().bottom - document.querySelector('section.annex').getBoundingClientRect().top")
     media("")
+    expect(over <= 1, f"a crowded report: the annex begins behind its third page, and not over it ({over})")
     expect(not cut and not low, f"a crowded report: nothing is cut off on paper, no picture that goes on paper vanishes {cut} {low}")
     # Columns broken over two pages are as wide as four, and the browser would shrink every page to hold them.
     pages, whole, printed = pages_of(browser, (21.0, 29.7))

@@ -30,11 +30,12 @@ enum Use {
 use Use::{In, Out, OutFolder};
 
 /// Every path of every command: command, option, what it is.
-const USES: [(&str, &str, Use); 34] = [
+const USES: [(&str, &str, Use); 35] = [
     ("check", "captures", In("capture.csv")),
     ("check", "engine", In("engine.toml")),
     ("check", "known", In("known.toml")),
     ("check", "job", In("job.toml")),
+    ("check", "overlay", In("sound.csv")),
     ("check", "json", Out("result.json")),
     ("check", "report", Out("report.html")),
     ("check", "table", Out("table.csv")),

@@ -1,7 +1,7 @@
 //! Text tables: comma, semicolon or tab between cells. The road of every file that no other format
 //! claims.
 
-mod clock;
+pub(super) mod clock;
 mod decimal;
 mod dialect;
 mod encoding;

@@ -98,12 +98,13 @@ fn tidy(line: &[u8], separator: u8) -> Option<Vec<Cow<'_, [u8]>>> {
 /// Marks within a cell, doubled ones among them.
 fn any(line: &[u8], separator: u8) -> Option<Vec<Cow<'static, [u8]>>> {
     let mut tight = Vec::with_capacity(line.len() + 1);
-    let mut cell_open = true;
+    let (mut cell_open, mut quoted) = (true, false);
     for &byte in line {
-        let blank = byte == b' ' && cell_open;
+        quoted ^= byte == b'"';
+        let blank = byte == b' ' && cell_open && !quoted;
         if !blank {
             tight.push(byte);
-            cell_open = byte == separator;
+            cell_open = byte == separator && !quoted;
         }
     }
     let mut reader = csv::ReaderBuilder::new()

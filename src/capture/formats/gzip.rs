@@ -4,14 +4,14 @@ use std::io::{self, BufRead, Read};
 
 use flate2::bufread::GzDecoder;
 
-use super::{Format, Forward, Inside};
+use super::{Format, Forward, Inside, never_says};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
 
 /// RFC 1952.
 pub(super) const FORMAT: Format =
-    Format { begins: |head| head.starts_with(&[0x1f, 0x8b]), read: unpack };
+    Format { begins: |head| head.starts_with(&[0x1f, 0x8b]), read: unpack, recorded: never_says };
 
 /// Unpacks into memory, up to the limit on what is held there: a small file can unpack to any size.
 fn unpack(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {

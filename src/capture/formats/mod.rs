@@ -23,6 +23,13 @@ pub(super) struct Format {
     begins: fn(&[u8]) -> bool,
     /// Reads it.
     pub read: fn(&Source, &ReadOptions) -> Result<Inside, Fault>,
+    /// When it was recorded, of the file and its beginning; `None` where it does not say.
+    pub recorded: fn(&Source, &[u8]) -> Option<String>,
+}
+
+/// Of formats that have no place for when they were recorded.
+fn never_says(_: &Source, _: &[u8]) -> Option<String> {
+    None
 }
 
 /// What a file of a format holds.

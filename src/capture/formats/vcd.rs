@@ -8,6 +8,7 @@ use super::{Format, Forward, Inside, check_values};
 use crate::capture::CaptureKind;
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
+use crate::capture::recorded::in_text;
 use crate::capture::source::Source;
 use crate::capture::table::column::{Column, ColumnRole};
 use crate::capture::table::units::Measure;
@@ -15,7 +16,7 @@ use crate::capture::table::whole::Whole;
 use crate::error::harmless;
 
 /// Value change dump, IEEE 1364.
-pub(super) const FORMAT: Format = Format { begins, read };
+pub(super) const FORMAT: Format = Format { begins, read, recorded: |_, head| in_text(head) };
 
 /// Declaration words a dump may begin with.
 const FIRST_WORDS: [&[u8]; 6] =

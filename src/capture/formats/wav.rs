@@ -3,7 +3,8 @@
 //!
 //! Chunks as IBM and Microsoft describe them (Multimedia Programming Interface and Data
 //! Specifications 1.0, 1991), with the extensible format of 1999; both from memory. The tests hold
-//! this reader against files of another writer.
+//! this reader against files of another writer. When it was recorded stands in the `bext` chunk of
+//! the broadcast format (EBU Tech 3285, from memory) or as `ICRD` in a list of information.
 
 use super::{Format, Inside, check_values};
 use crate::capture::error::{Class, Fault};
@@ -13,7 +14,7 @@ use crate::capture::table::column::{Column, ColumnRole};
 use crate::capture::table::whole::{Whole, refuse_nan};
 
 /// RIFF WAVE.
-pub(super) const FORMAT: Format = Format { begins, read };
+pub(super) const FORMAT: Format = Format { begins, read, recorded };
 
 /// Codes of the `fmt ` chunk.
 const PCM: u16 = 1;
@@ -104,6 +105,69 @@ fn chunks(source: &Source) -> Result<(Sound, u64, u64), Fault> {
         at = padded - u64::from(forgot);
     }
     Err(damaged("it has no samples"))
+}
+
+/// The date and time of a broadcast extension: behind 256 letters of description, 32 of originator
+/// and 32 of reference stand ten of the date and eight of the time.
+const BEXT_DATE: u64 = 320;
+const BEXT_LETTERS: usize = 18;
+/// Where chunks are looked for that say when: more has no recorder of signals.
+const MOST_CHUNKS: usize = 1000;
+/// Longest creation date of a list of information.
+const MOST_LETTERS: usize = 40;
+
+/// When it was recorded. A file that is damaged behind its samples does not say it.
+fn recorded(source: &Source, _: &[u8]) -> Option<String> {
+    let letters = |at: u64, count: usize| {
+        let mut bytes = Vec::new();
+        source.copy_at(at, count, &mut bytes).ok()?;
+        let end = bytes.iter().position(|&byte| byte == 0).unwrap_or(bytes.len());
+        let text = std::str::from_utf8(&bytes[..end]).ok()?.trim().to_owned();
+        text.chars().all(|letter| !letter.is_control()).then_some(text)
+    };
+    let mut at = FILE_HEAD;
+    // A creation date stands in for one of the broadcast format.
+    let mut created = None;
+    for _ in 0..MOST_CHUNKS {
+        let Ok(Some((mark, size))) = chunk(source, at) else { break };
+        let body = at + CHUNK_HEAD;
+        match &mark {
+            b"bext" if size >= BEXT_DATE + BEXT_LETTERS as u64 => {
+                let said = letters(body + BEXT_DATE, BEXT_LETTERS)?;
+                return broadcast(&said).or(created);
+            }
+            // Its parts are looked at like chunks; what follows the list as well.
+            b"LIST" if letters(body, 4).as_deref() == Some("INFO") => {
+                at = body + 4;
+                continue;
+            }
+            b"ICRD" => {
+                let count = MOST_LETTERS.min(usize::try_from(size).unwrap_or(MOST_LETTERS));
+                created =
+                    letters(body, count).filter(|text| text.bytes().any(|b| b.is_ascii_digit()));
+            }
+            _ => {}
+        }
+        at = body + size + size % 2;
+    }
+    created
+}
+
+/// "2026-03-04 10:11:12" of the letters of a broadcast extension, whatever stands between its
+/// numbers; `None` where they are blank or no numbers.
+fn broadcast(letters: &str) -> Option<String> {
+    let part = |from: usize, to: usize| {
+        let part = letters.get(from..to)?;
+        part.bytes().all(|byte| byte.is_ascii_digit()).then_some(part)
+    };
+    let (year, month, day) = (part(0, 4)?, part(5, 7)?, part(8, 10)?);
+    if year == "0000" {
+        return None;
+    }
+    let time = part(10, 12).zip(part(13, 15)).zip(part(16, 18));
+    let time =
+        time.map_or(String::new(), |((hour, minute), second)| format!(" {hour}:{minute}:{second}"));
+    Some(format!("{year}-{month}-{day}{time}"))
 }
 
 /// Mark and size of the chunk at an offset; `None` at the end.

@@ -7,13 +7,13 @@ use std::io::{self, Read};
 use flate2::Crc;
 use flate2::read::DeflateDecoder;
 
-use super::{Format, Forward, Inside, npz};
+use super::{Format, Forward, Inside, never_says, npz};
 use crate::capture::error::{Class, Fault, shown};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
 
 /// ZIP archive.
-pub(super) const FORMAT: Format = Format { begins, read };
+pub(super) const FORMAT: Format = Format { begins, read, recorded: never_says };
 
 /// End of the central directory: its mark, its length, and the longest comment behind it.
 const END_MARK: &[u8] = b"PK\x05\x06";

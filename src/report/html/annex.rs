@@ -3,22 +3,29 @@
 use maud::{Markup, PreEscaped, html};
 
 use super::{DRIVE_SCALE, Figure, embedded, figure};
-use crate::analysis::{Analysis, CrankingTest, Options};
+use crate::analysis::{Analysis, CrankingTest, Options, Overlay};
 use crate::cam::ExpectedFrom;
 use crate::capture::CaptureFacts;
 use crate::engine::Engine;
+use crate::learn::looks_faulty;
 use crate::report::evidence::Evidence;
 use crate::report::job::Job;
 use crate::report::pictures::Picture;
 use crate::report::words;
 
 /// Of a timing report.
-pub(super) fn part(analysis: &Analysis, job: &Job, figures: &[Figure]) -> Markup {
+pub(super) fn part(
+    analysis: &Analysis,
+    job: &Job,
+    figures: &[Figure],
+    over: Option<&Overlay>,
+) -> Markup {
     let (engine, asked) = (&analysis.engine, &analysis.asked);
     html! {
         section.annex aria-label="Annex: evidence" {
             h2 { "Annex: what this report rests on" }
             (recordings(&analysis.facts))
+            @if let Some(over) = over { (laid_over(over)) }
             (noted(job))
             (places(analysis))
             (told(engine, asked))
@@ -51,6 +58,27 @@ pub(super) fn cranking(test: &CrankingTest, job: &Job) -> Markup {
 fn recordings(facts: &[CaptureFacts]) -> Markup {
     html! {
         h3 { "The recording" }
+        (tables(facts))
+    }
+}
+
+/// The recording of another engine that the close-up shows, which nothing was held against.
+fn laid_over(over: &Overlay) -> Markup {
+    html! {
+        h3 { "Laid over it in the close-up" }
+        (tables(&over.analysis.facts))
+        p {
+            "Said to be of a sound engine of this kind. It was looked at and not measured against. "
+            @match looks_faulty(&over.analysis) {
+                Some(why) => { b { "It looks faulty itself: " (why) "." } }
+                None => { "Nothing in it looks faulty." }
+            }
+        }
+    }
+}
+
+fn tables(facts: &[CaptureFacts]) -> Markup {
+    html! {
         @for one in facts {
             table.facts { tbody {
                 tr { th scope="row" { "File" } td { (one.name) } }

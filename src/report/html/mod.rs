@@ -27,7 +27,7 @@ pub use sheet::write_sheet;
 
 use super::job::Job;
 use super::pictures::{Drawn, Picture, PictureError, draw_all};
-use crate::analysis::{Analysis, Checked, CrankingTest};
+use crate::analysis::{Analysis, Checked, CrankingTest, Overlay};
 use crate::capture::Capture;
 use crate::verdict::{State, Verdict};
 
@@ -55,19 +55,20 @@ struct Figure {
 /// # Errors
 /// When the drawing library refuses a picture.
 pub fn write(analysis: &Analysis, captures: &[Capture], job: &Job) -> Result<String, PictureError> {
-    timing(analysis, &draw_all(analysis, captures), captures, job)
+    timing(analysis, &draw_all(analysis, captures), captures, job, None)
 }
 
 /// Writes the report of a check, whatever it turned out to be, with pictures that are drawn.
-/// `captures` are those that were checked, in the same order.
+/// `captures` are those that were checked, in the same order; `over` was laid over their signals.
 pub(super) fn write_drawn(
     checked: &Checked,
     drawn: &[Drawn],
     captures: &[Capture],
     job: &Job,
+    over: Option<&Overlay>,
 ) -> Result<String, PictureError> {
     match checked {
-        Checked::Timing(analysis) => timing(analysis, drawn, captures, job),
+        Checked::Timing(analysis) => timing(analysis, drawn, captures, job, over),
         Checked::Compression(test) => cranking(test, drawn, job),
     }
 }
@@ -77,6 +78,7 @@ fn timing(
     drawn: &[Drawn],
     captures: &[Capture],
     job: &Job,
+    over: Option<&Overlay>,
 ) -> Result<String, PictureError> {
     let figures = figures(drawn)?;
     let page = html! {
@@ -91,7 +93,7 @@ fn timing(
                 }
                 (view::part(analysis, captures))
                 div.sheet.second { (technician::second_page(analysis, &figures)) }
-                (annex::part(analysis, job, &figures))
+                (annex::part(analysis, job, &figures, over))
             } }
         }
     };
@@ -106,7 +108,7 @@ fn cranking(test: &CrankingTest, drawn: &[Drawn], job: &Job) -> Result<String, P
         html lang="en" {
             (sealed_head(&format!("Cranking test: {}", test.engine.name)))
             body { main {
-                div.sheet {
+                div.sheet.cranking {
                     header { (heading("Cranking test report", &test.engine.name, job)) }
                     (cranking::owner(test))
                     (cranking::technician(test, &figures))

@@ -28,7 +28,7 @@ pub use files::{WritePicturesError, files, sheet_files, write_all, write_sheet};
 pub use render::PictureError;
 pub use sheet::Sheet;
 
-use crate::analysis::{Analysis, Checked, CrankingTest};
+use crate::analysis::{Analysis, Checked, CrankingTest, Overlay};
 use crate::capture::Capture;
 use crate::compare::Comparison;
 use crate::wheel::Wheel;
@@ -157,18 +157,24 @@ impl Drawn {
 /// of, in the same order.
 #[must_use]
 pub fn draw_all(analysis: &Analysis, captures: &[Capture]) -> Vec<Drawn> {
-    let scene = Scene::new(analysis, captures);
+    draw_over(analysis, captures, None)
+}
+
+/// The same, with a recording laid over the signals of the close-up.
+fn draw_over(analysis: &Analysis, captures: &[Capture], over: Option<&Overlay>) -> Vec<Drawn> {
+    let scene = Scene::new(analysis, captures).with(over);
     Picture::ALL
         .into_iter()
         .filter_map(|picture| Some(Drawn { picture, drawing: picture.draw(&scene)? }))
         .collect()
 }
 
-/// Draws what there is to show of a check. `captures` are those it was made of, in the same order.
+/// Draws what there is to show of a check. `captures` are those it was made of, in the same order;
+/// `over` is laid over their signals.
 #[must_use]
-pub fn draw_checked(checked: &Checked, captures: &[Capture]) -> Vec<Drawn> {
+pub fn draw_checked(checked: &Checked, captures: &[Capture], over: Option<&Overlay>) -> Vec<Drawn> {
     match checked {
-        Checked::Timing(analysis) => draw_all(analysis, captures),
+        Checked::Timing(analysis) => draw_over(analysis, captures, over),
         Checked::Compression(test) => draw_cranking(test),
     }
 }

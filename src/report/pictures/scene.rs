@@ -1,7 +1,7 @@
 //! What the pictures look at: the result, and one engine cycle of the capture to show the signals
 //! of.
 
-use crate::analysis::{Analysis, LeadReport};
+use crate::analysis::{Analysis, LeadReport, Overlay};
 use crate::cam::CamResult;
 use crate::capture::{Capture, CaptureKind, Channel};
 use crate::crank::CrankAngle;
@@ -17,6 +17,8 @@ const HOLE_STEP_DEG: f64 = 15.0;
 pub(super) struct Scene<'a> {
     pub analysis: &'a Analysis,
     pub capture: Option<&'a Capture>,
+    /// What is laid over it.
+    pub over: Option<&'a Overlay>,
     /// Where the cycle that is shown begins.
     start: CrankTurned,
 }
@@ -30,8 +32,22 @@ impl<'a> Scene<'a> {
         Scene {
             analysis,
             capture: captures.get(analysis.main_capture),
+            over: None,
             start: typical_cycle(&analysis.crank.angle, analysis.datum_shift),
         }
+    }
+
+    /// With a recording laid over it.
+    pub fn with(self, over: Option<&'a Overlay>) -> Scene<'a> {
+        Scene { over, ..self }
+    }
+
+    /// The recording that is laid over this one, as a scene at the same crank degrees.
+    pub fn laid_over(&self) -> Option<Scene<'a>> {
+        let over = self.over?;
+        let shift = over.analysis.datum_shift + over.later;
+        let start = typical_cycle(&over.analysis.crank.angle, shift);
+        Some(Scene { start, ..Scene::new(&over.analysis, &over.captures) })
     }
 
     /// The lead of a role in the capture that is shown.

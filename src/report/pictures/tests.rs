@@ -2,13 +2,14 @@
 
 use std::path::Path;
 
-use super::drawing::{Drawing, Mark};
+use super::drawing::{Drawing, Ink, Mark};
 use super::scene::Scene;
 use super::{Picture, draw_all, render};
-use crate::analysis::{Analysis, Options, analyse};
+use crate::analysis::{Analysis, Options, Overlay, analyse};
 use crate::cam::CamResult;
 use crate::capture::{Capture, CaptureKind};
 use crate::engine::Engine;
+use crate::learn::{LearnOptions, learn};
 use crate::practice::{ExtraLead, Fault, Scenario, generate};
 
 const ENGINES: [(&str, &str, &str); 4] = [
@@ -80,6 +81,46 @@ fn nothing_overlaps_at_one_to_four_cams() {
             }
         }
     }
+}
+
+/// With a recording laid over it and a reference of two engines, the close-up of four cams stays on
+/// a page of Letter below its heading: 249 mm at the 186 mm that A4 leaves across.
+#[test]
+fn what_is_laid_over_and_learned_has_its_place_in_the_close_up() {
+    let (_, text, fault) = ENGINES[3];
+    let (_, captures) = case(text, fault, CaptureKind::Sampled);
+    let engine = Engine::parse(text, Path::new("engine.toml")).expect("a sound description");
+    let sound = |seed: u64| {
+        let leads = vec![ExtraLead::Starter];
+        let asked = Scenario { seed, leads, seconds: 2.0, ..Scenario::new(engine.clone()) };
+        generate(&asked).expect("a practice capture").capture
+    };
+    let learning = LearnOptions { several_engines: true, ..LearnOptions::default() };
+    let learned = [sound(5), sound(6)];
+    let known = learn(&learned, &engine, None, &learning).expect("a reference");
+    let asked = Options { known: Some(known), ..Options::default() };
+    let analysis = analyse(&captures, &engine, &asked).expect("a measurement");
+    let over = Overlay::of(&analysis, learned[0].clone(), &engine, &asked).expect("laid over");
+    let scene = Scene::new(&analysis, &captures).with(Some(&over));
+    let drawing = Picture::Gaps.draw(&scene).expect("the close-up");
+    check_layout("laid over and learned", &drawing);
+    assert!(drawing.height <= 249.0 / 186.0 * drawing.width, "{} high", drawing.height);
+    let texts = |word: &str| drawing.texts().filter(|text| text.text == word).count();
+    // Four cams in two turns.
+    assert_eq!((texts("laid over"), texts("2 sound engines")), (8, 8));
+    // Its own edges are counted below its signal.
+    let wheel = crate::report::words::counted_on(&engine);
+    let edge = over.analysis.cams[0].measured.edges[0].at.get();
+    let count = format!("{:.1}", wheel.at(crate::units::ShaftDeg::new(edge.rem_euclid(360.0))));
+    assert!(texts(&count) >= 1, "{count}");
+    // Its signal is told from the capture's by dashes, and is lower where the two run together.
+    let line = |dashed: bool, wanted: Ink| {
+        drawing.marks.iter().filter(move |mark| {
+            matches!(mark, Mark::Line { dash, ink, points, .. }
+                if dash.is_some() == dashed && *ink == wanted && points.len() > 20)
+        })
+    };
+    assert!(line(true, Ink::Black).count() >= 8 && line(false, Ink::Blue).count() >= 8);
 }
 
 /// A crank wheel of wide and narrow teeth has no gap to count from: its teeth are counted one by

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::axis::{CYCLE_AXIS, Scale, cycle_axis, tdc_marks};
-use super::drawing::{Anchor, Drawing, Ink, SMALL, TEXT, fitted};
+use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
 use super::font::text_width;
 use super::scene::{Scene, Trace};
 use crate::cam::CamResult;
@@ -94,26 +94,24 @@ pub(super) fn in_words(deviation: CrankDelta) -> String {
 }
 
 /// Scales a trace into its lane and draws it.
-pub(super) fn signal(
-    drawing: &mut Drawing,
-    trace: &Trace,
-    x: Scale,
-    (top, bottom): (f64, f64),
-    ink: Ink,
-) {
+pub(super) fn signal(drawing: &mut Drawing, trace: &Trace, x: Scale, rows: (f64, f64), ink: Ink) {
+    for line in scaled(trace, x, rows) {
+        drawing.line(&line, ink, 1.0);
+    }
+}
+
+/// A trace scaled into its lane, each piece a line; none where it is flat.
+pub(super) fn scaled(trace: &Trace, x: Scale, (top, bottom): (f64, f64)) -> Vec<Vec<At>> {
     let values = trace.iter().flatten().map(|point| f64::from(point.1));
     let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
         (low.min(value), high.max(value))
     });
     if low >= high {
-        return;
+        return Vec::new();
     }
     let y = Scale { values: (low, high), places: (bottom, top) };
-    for piece in trace {
-        let points: Vec<(f64, f64)> =
-            piece.iter().map(|&(degrees, value)| (x.at(degrees), y.at(f64::from(value)))).collect();
-        drawing.line(&points, ink, 1.0);
-    }
+    let place = |&(degrees, value): &(f64, f32)| (x.at(degrees), y.at(f64::from(value)));
+    trace.iter().map(|piece| piece.iter().map(place).collect()).collect()
 }
 
 /// The expected square wave behind the measured one, where the wheel's both edges show.

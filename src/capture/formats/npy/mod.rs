@@ -2,7 +2,7 @@
 //! a row per sample and a column per channel, or a record per sample and a field per channel. The
 //! first column is a time if it grows strictly; a field may be called one.
 
-use super::{Format, Forward, Inside};
+use super::{Format, Forward, Inside, never_says};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
@@ -14,7 +14,8 @@ mod numbers;
 pub(super) use numbers::{Gathered, build};
 
 /// A single array.
-pub(super) const FORMAT: Format = Format { begins: |head| head.starts_with(MARK), read };
+pub(super) const FORMAT: Format =
+    Format { begins: |head| head.starts_with(MARK), read, recorded: never_says };
 
 /// Power of ten far below any printed digit: binary times are not rounded to decimals.
 pub(super) const NO_DECIMALS: i32 = -300;

@@ -1,9 +1,10 @@
-//! A skip or wear that moves every measured cam alike, beside a description that is off by as much.
+//! A skip, wear or a moved crank wheel that moves every measured cam alike, beside a description
+//! that is off by as much.
 //!
 //! Where only typed figures say where the cams belong, the two look the same, and how well the
 //! amount fits a whole tooth does not tell them apart: whoever read the figures off an engine that
-//! had skipped, or of a variant with another sprocket, has them a whole tooth off. So each such
-//! fault has a twin among the mistakes, with a fixed share of its odds.
+//! had skipped, or of a variant with another sprocket or another crank wheel, has them that far
+//! off. So each such fault has a twin among the mistakes, with a fixed share of its odds.
 
 use super::{Typed, draft, rates, rows_of_cams};
 use crate::verdict::hypotheses::context::Context;
@@ -14,7 +15,7 @@ use crate::verdict::{Kind, Mistake};
 /// The twins of a fault's draft, none where it has none; their shares are in those of the draft.
 pub(crate) fn twins(context: &Context, typed: &Typed, fault: &Draft) -> Vec<Draft> {
     let alone = matches!(fault.second, SecondFault::None | SecondFault::Wear(_));
-    let kind = matches!(fault.cause.kind, Kind::Skip | Kind::Wear);
+    let kind = matches!(fault.cause.kind, Kind::Skip | Kind::Wear | Kind::CrankReferenceMoved);
     if !kind || !alone || fault.swap.is_some() || !typed.all_placed(context.rows) {
         return vec![];
     }
@@ -43,6 +44,11 @@ pub(crate) fn twins(context: &Context, typed: &Typed, fault: &Draft) -> Vec<Draf
         let share = fault.share * total * share;
         draft(Mistake::Alike, typed.placed.clone(), share, model)
     };
+    // That the crank is not read from where the description has it is what a moved crank wheel
+    // says as well, and where TDC bears that out it is found: only the cams' figures are left.
+    if fault.cause.kind == Kind::CrankReferenceMoved {
+        return vec![on(&cams, 1.0)];
+    }
     let crank = rates::ALIKE_ON_CRANK_SIDE;
     vec![on(&all, crank), on(&cams, 1.0 - crank)]
 }

@@ -70,10 +70,10 @@ pub const ONE_LATER: f64 = 0.2;
 /// turn off are slips of their own.
 pub const WHOLE_TURN_BY_CHANCE: f64 = 0.2;
 
-/// At most so sure is a skip, or wear, that moves every measured cam alike where only typed and
-/// never confirmed figures say where they belong: one such description in twenty is that far off by
-/// itself, taken from an engine of another state or variant. It is what turns a finding into a
-/// question that one known-good capture answers.
+/// At most so sure is a skip, wear or a moved crank wheel that moves every measured cam alike where
+/// only typed and never confirmed figures say where they belong: one such description in twenty is
+/// that far off by itself, taken from an engine of another state or variant. It is what turns a
+/// finding into a question that one known-good capture answers.
 pub const ALIKE_TYPED_MOST: f64 = 0.95;
 /// Of these, the share that is wrong on the crank's side (datum, edge, TDC), which TDC as the
 /// engine's own motion or pressure shows it would tell; the rest is wrong in the cams' figures
