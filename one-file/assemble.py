@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Puts the one HTML file together: one-file/assemble.py MODULE.wasm OUT.html"""
+"""Puts the one HTML file together: one-file/assemble.py MODULE.wasm OUT.html [--quick]"""
 
 import gzip, os, re, shutil, subprocess, sys
 
@@ -46,18 +46,19 @@ def read(text):
     return bytes(out)
 
 
-def smallest(module):
+def smallest(module, quick):
     """The module packed with gzip: by zopfli, which takes ten seconds for a twentieth less, where it is to be had."""
-    if shutil.which("zopfli"):
+    if not quick and shutil.which("zopfli"):
         return subprocess.run(["zopfli", "-c", module], check=True, capture_output=True).stdout
-    print("zopfli is not to be had here: the file is a twentieth larger (apt-get install zopfli)", file=sys.stderr)
+    if not quick:
+        print("zopfli is not to be had here: the file is a twentieth larger (apt-get install zopfli)", file=sys.stderr)
     with open(module, "rb") as file:
         # Without a time, so that the same program makes the same file.
         return gzip.compress(file.read(), 9, mtime=0)
 
 
-def main(module, out):
-    packed = smallest(module)
+def main(module, out, quick=None):
+    packed = smallest(module, quick)
     version = re.search(r'^version = "(.+)"', text("../Cargo.toml"), re.M).group(1)
     parts = {name: text(name + ".js") for name in ("worker", "carrier", "loader")}
     for name, part in parts.items():

@@ -11,8 +11,8 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 source scripts/common.sh
 
-profile=one-file
-if [ "${1:-}" = --quick ]; then profile=one-file-quick; shift; fi
+profile=one-file quick=
+if [ "${1:-}" = --quick ]; then profile=one-file-quick quick=--quick; shift; fi
 target=wasm32-unknown-unknown
 compiler_for $target wasm-ld panic_abort "rustc-web rust-web-src lld" || exit 2
 folder=${1:-$built/one-file}
@@ -20,7 +20,7 @@ folder=${1:-$built/one-file}
 RUSTFLAGS="$without_paths -C link-arg=-zstack-size=4194304" CARGO_TARGET_WASM32_UNKNOWN_UNKNOWN_LINKER=wasm-ld \
   build --profile $profile -p camwitness-one-file --target $target
 mkdir -p "$folder"
-python3 one-file/assemble.py "$other/$target/$profile/camwitness_one_file.wasm" "$folder/camwitness.html"
+python3 one-file/assemble.py "$other/$target/$profile/camwitness_one_file.wasm" "$folder/camwitness.html" $quick
 size=$(stat -c %s "$folder/camwitness.html")
 count_seconds
 echo "$folder/camwitness.html: $size bytes, built in $seconds processor seconds ($profile)"
