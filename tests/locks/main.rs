@@ -7,7 +7,7 @@
 //! a tooth: that the lock gives both readings is all that can be asked of it.
 //!
 //! `cargo test` counts a few; `CAMWITNESS_LOCK_CASES=1000 CAMWITNESS_LOCK_SEED=70001 cargo test
-//! --test pipeline locks::no_capture -- --nocapture` counts so many from another seed on, and
+//! --test pipeline locks::captures_lock -- --nocapture` counts so many from another seed on, and
 //! prints every case that went wrong with its settings; `cargo bench --bench lock_count` does so as
 //! they come.
 
@@ -63,10 +63,11 @@ fn count() -> [usize; 3] {
 
 /// Cases that were withheld once, one of each reason: an even wheel whose steps are rough by the
 /// engine's ripple, one whose edges jitter, a gap that a compression hides in one of the turns of a
-/// cycle, and a tooth in the middle that came late.
+/// cycle, a tooth in the middle that came late, four uneven teeth on an engine that springs from
+/// its compressions, and 12+1 with one plug out.
 #[test]
 fn what_was_decided_and_withheld_once_locks() {
-    for seed in [70092, 70902, 70053, 70417] {
+    for seed in [70_092, 70_902, 70_053, 70_417, 91_044, 92_095] {
         let case = case(seed);
         if let Outcome::Lost(why) | Outcome::Wrong(why) = decode(&case) {
             panic!("{}: {why}", case.words());
@@ -77,10 +78,12 @@ fn what_was_decided_and_withheld_once_locks() {
 /// Cases that were locked wrongly once. An eight-cylinder engine with one plug out on 12+1 stood
 /// five teeth off: its ripple, the same in every cycle, had been taken for 2.7° of jitter, which
 /// explains anything. Of wheels whose edges jitter by a degree the place of a lost tooth was taken
-/// for another, or the start was counted before it was sure.
+/// for another, or the start was counted before it was sure. With one plug out a tooth was missed a
+/// turn too early, an edge in the gap was counted as a tooth close to the end, and one edge too
+/// many was passed over a turn too late.
 #[test]
 fn none_is_wrong_that_was_wrong_once() {
-    for seed in [70_307, 70_361, 70_927, 70_954, 71_101] {
+    for seed in [70_307, 70_361, 70_927, 70_954, 71_101, 91_589, 91_609, 91_976] {
         let case = case(seed);
         if let Outcome::Wrong(why) = decode(&case) {
             panic!("{}: {why}", case.words());
@@ -89,18 +92,10 @@ fn none_is_wrong_that_was_wrong_once() {
 }
 
 #[test]
-fn no_capture_locks_wrongly() {
-    let [locked, _, wrong] = count();
+fn captures_lock_and_none_wrongly() {
+    let [locked, lost, wrong] = count();
     assert_eq!(wrong, 0, "locked wrongly");
-    // Withholding everything is no answer either.
-    assert!(locked > 0);
-}
-
-#[test]
-#[ignore = "not reached: of the 1,000 from seed 70001 on 971 lock, 27 are withheld and 2 lock wrongly (70361, 70927)"]
-fn captures_lock() {
-    let sum = count();
-    let made: usize = sum.iter().sum();
     // 99 in 100, and of few captures one.
-    assert!(sum[1] <= (made / 100).max(1), "{} of {made} lost", sum[1]);
+    let made = locked + lost + wrong;
+    assert!(lost <= (made / 100).max(1), "{lost} of {made} lost");
 }
