@@ -110,10 +110,15 @@ def trapped(browser, program, path, work):
     browser.wait("the demonstration", "return document.getElementById('capture-about').textContent")
     measured(browser)
     state = browser.run("return document.getElementById('finding').dataset.state")
-    # Its bytes find room; what is then worked out from them does not.
+    # Its bytes find room; what is then worked out from them does not. Where not even the table
+    # finds any that is said in words of its own, which is right, and a shorter one is given.
     large = os.path.join(work, "large.csv")
-    practice(program, large, 9)
-    said = given(browser, large)
+    for seconds in (9, 8, 7, 6, 5, 4, 3):
+        practice(program, large, seconds)
+        said = given(browser, large)
+        if "has not enough memory free" not in said:
+            break
+        os.remove(large)
     expect("large.csv" in said and "started again" in said and "Export a shorter capture" in said, f"a trap is said: {said}")
     line = browser.wait("the line above the page", "const e = document.getElementById('started-again'); return e && e.textContent")
     expect("kept" in line, f"and above the page: {line}")
