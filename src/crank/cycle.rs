@@ -11,11 +11,11 @@
 //! chapter 2) over the crank's angle, once for every number of cylinders and size of swing, and the
 //! ways round are weighed by how likely they make it.
 
-use super::marks::Marks;
+use super::marks::{Marks, TURNS_A_CYCLE};
 use super::stretch::{Stretch, Tooth};
 use crate::matrix::{Cholesky, dot};
 use crate::stats::median;
-use crate::units::{CYCLE_DEG, TURN_DEG};
+use crate::units::CYCLE_DEG;
 
 /// Wheels whose common step is longer than this, in crank degrees, are coarse: twelve teeth and
 /// fewer, on which a compression stroke is a few steps.
@@ -62,7 +62,7 @@ pub(super) fn by_cycles(marks: &Marks) -> Option<(Stretch, f64)> {
     if count < 2 || pattern.common_step() < COARSE {
         return None;
     }
-    let cycle = marks.per_turn() * (CYCLE_DEG / TURN_DEG) as usize;
+    let cycle = marks.per_cycle();
     let steps = relative_steps(marks, cycle);
     let (from, to) = regular(&steps, cycle)?;
     let mean: Vec<f64> = (0..cycle)
@@ -139,9 +139,8 @@ fn likelihood(mean: &[f64], lengths: &[f64]) -> f64 {
         .iter()
         .scan(0.0, |at, length| {
             *at += length;
-            Some((*at - length / 2.0, *length))
+            Some(*at - length / 2.0)
         })
-        .map(|(middle, _)| middle)
         .collect();
     let off: Vec<f64> = energy.iter().map(|energy| energy - 1.0).collect();
     // From the density of the energy to that of the log of the step.
@@ -159,10 +158,7 @@ fn likelihood(mean: &[f64], lengths: &[f64]) -> f64 {
                         let swings = swing * swing * shapes.covariance(i, j, single);
                         MEAN_SPREAD * MEAN_SPREAD + swings + noise * noise
                     };
-                    let Some(factor) = Cholesky::new(off.len(), 0.0, entry) else { continue };
-                    let white = factor.solve_lower(off.clone());
-                    sum +=
-                        weight * standard_normal(&white) * (-factor.log_root_determinant()).exp();
+                    sum += weight * normal(off.clone(), entry);
                 }
             }
         }
@@ -172,17 +168,20 @@ fn likelihood(mean: &[f64], lengths: &[f64]) -> f64 {
 
 /// The same on a wheel that nobody described.
 fn of_any_wheel(mean: &[f64]) -> f64 {
-    let turn = mean.len() / (CYCLE_DEG / TURN_DEG) as usize;
+    let turn = mean.len() / TURNS_A_CYCLE;
     let length = |i: usize, j: usize| if i % turn == j % turn { ANY_LENGTH } else { 0.0 };
     let swing = |i: usize, j: usize| if i == j { ANY_SWING } else { 0.0 };
     let entry = |i: usize, j: usize| length(i, j).powi(2) + swing(i, j).powi(2);
-    let Some(factor) = Cholesky::new(mean.len(), 0.0, entry) else { return 0.0 };
-    let white = factor.solve_lower(mean.iter().map(|took| took.ln()).collect());
-    standard_normal(&white) * (-factor.log_root_determinant()).exp()
+    normal(mean.iter().map(|took| took.ln()).collect(), entry)
 }
 
-fn standard_normal(values: &[f64]) -> f64 {
-    (-0.5 * dot(values, values)).exp() / std::f64::consts::TAU.powf(values.len() as f64 / 2.0)
+/// Density of a normal distribution about zero with this covariance; none where it is singular.
+fn normal(values: Vec<f64>, covariance: impl Fn(usize, usize) -> f64) -> f64 {
+    let size = values.len();
+    let Some(factor) = Cholesky::new(size, 0.0, covariance) else { return 0.0 };
+    let white = factor.solve_lower(values);
+    (-0.5 * dot(&white, &white)).exp() / std::f64::consts::TAU.powf(size as f64 / 2.0)
+        * (-factor.log_root_determinant()).exp()
 }
 
 /// Covariances between the steps of a cycle.

@@ -93,7 +93,7 @@ impl Stretch {
         // What was missed on the way to a tooth stands with it: that tooth stays.
         let next_slip = |after: usize| {
             let to = (turn + 1).min(self.teeth.len());
-            (after + 1..to).find(|&at| slips(&self.teeth[at]))
+            (after + 1..to).find(|&at| self.teeth[at].slipped())
         };
         let next = |from: usize| next_slip(from).unwrap_or(from + (turn / START_STEPS).max(1));
         let starts = std::iter::successors(Some(0), |&from| Some(next(from)));
@@ -110,7 +110,7 @@ impl Stretch {
         let least = self.teeth.len().saturating_sub(marks.per_turn()).max(1);
         // A gap that does not look like one may be a tooth that was passed over with it.
         let looks = self.telling_looks(marks);
-        let may_slip = |at: usize, tooth: &Tooth| slips(tooth) || looks[at - 1] == Some(false);
+        let may_slip = |at: usize, tooth: &Tooth| tooth.slipped() || looks[at - 1] == Some(false);
         while let Some(slip) =
             (least..self.teeth.len()).rev().find(|&at| may_slip(at, &self.teeth[at]))
         {
@@ -122,11 +122,6 @@ impl Stretch {
         }
         self
     }
-}
-
-/// Whether a tooth was missed, or an edge passed over, on the way to this one.
-fn slips(tooth: &Tooth) -> bool {
-    tooth.missed + tooth.extra > 0
 }
 
 /// Probability that the first of these teeth is the one it was taken for, by the edges among them.

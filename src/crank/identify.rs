@@ -115,7 +115,7 @@ fn settle(marks: &Marks, mut habits: Habits, most: f64) -> (Vec<Stretch>, Habits
         let steps: Vec<Option<(Stride, f64)>> = teeth[spare..teeth.len() - spare]
             .windows(2)
             .map(|pair| {
-                let whole = pair[1].missed + pair[1].extra == 0;
+                let whole = !pair[1].slipped();
                 whole.then(|| marks.step(&pair[0], &pair[1]))
             })
             .collect();

@@ -18,8 +18,8 @@ pub(super) struct Marks<'a> {
 /// Marks on each side that a mean speed is taken over at least.
 const LEAST_AROUND: usize = 2;
 
-/// Turns of the crank in a cycle, after which what an engine does to its speed comes again.
-const TURNS_A_CYCLE: usize = 2;
+/// Turns of the crank in a cycle.
+pub(super) const TURNS_A_CYCLE: usize = 2;
 /// Jitter is at most so many times the scatter by which steps differ from those one cycle before:
 /// the estimate of few cycles is off by a quarter, and the scatters tried are half as much again
 /// apart.
@@ -44,6 +44,11 @@ impl<'a> Marks<'a> {
         self.pattern.len() * (TURN_DEG / self.pattern.period).round() as usize
     }
 
+    /// Marks in a cycle, after which what an engine does to its speed comes again.
+    pub fn per_cycle(&self) -> usize {
+        TURNS_A_CYCLE * self.per_turn()
+    }
+
     /// Logarithm of the mean speed over the turn around an edge, by the number of edges alone.
     pub fn log_mean_speed(&self, edge: usize) -> f64 {
         let around = (self.per_turn() / 2).max(LEAST_AROUND);
@@ -58,7 +63,7 @@ impl<'a> Marks<'a> {
     /// later; a wheel and an engine's own ripple do, however rough they make the steps. No bound
     /// where the edges do not last for two cycles.
     pub fn most_jitter(&self) -> f64 {
-        let cycle = TURNS_A_CYCLE * self.per_turn();
+        let cycle = self.per_cycle();
         let took = |i: usize| (self.edges[i + 1].at - self.edges[i].at).0.ln();
         let steps = self.edges.len().saturating_sub(1);
         let changed: Vec<f64> = (cycle..steps)

@@ -20,12 +20,10 @@ const BLOCK: usize = 1000;
 
 /// The stretches of the cheapest path with these habits, in order of time.
 pub(super) fn search(marks: &Marks, habits: Habits) -> Vec<Stretch> {
-    let all = 0..marks.edges.len();
     let mut stretches = Vec::new();
     for part in parts(marks) {
-        let whole = part == all;
-        let edges = if whole { marks.edges.as_ref() } else { &marks.edges[part.clone()] };
-        let marks = Marks { edges: edges.into(), pattern: marks.pattern.clone() };
+        let edges = marks.edges[part.clone()].into();
+        let marks = Marks { edges, pattern: marks.pattern.clone() };
         let mut search = Search::new(&marks, habits, true);
         search.run();
         let mut found = Stretch::all_of(search.path(), &marks);

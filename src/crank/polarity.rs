@@ -43,7 +43,7 @@ pub(super) fn from_gap(
     let telling = marks.pattern.telling_steps();
     let (mut plain, mut gap) = (Spent::default(), Spent::default());
     for pair in stretch.teeth.windows(2).take(MOST_STEPS) {
-        if pair[1].missed + pair[1].extra > 0 {
+        if pair[1].slipped() {
             continue;
         }
         let (from, to) = (marks.at(&pair[0]), marks.at(&pair[1]));

@@ -58,18 +58,19 @@ pub(super) fn read_both<'a>(train: &'a EdgeTrain, crank: &Crank) -> Vec<Reading<
 /// can be judged, where there is one: what is no wheel, as mains hum before the starter engages,
 /// may last longer.
 fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<Reading<'a>> {
-    let marks = || Marks::of(train, pattern(crank, train.shape, marked_by));
-    let cycles = by_cycles(&marks()).filter(|(_, odds)| *odds >= SURE);
-    let by_steps = read_by_steps(marks(), marked_by);
+    let read_anew = || Marks::of(train, pattern(crank, train.shape, marked_by));
+    let marks = read_anew();
+    let cycles = by_cycles(&marks).filter(|(_, odds)| *odds >= SURE);
+    let by_steps = read_by_steps(marks, marked_by);
     match (by_steps, cycles) {
         (Some(reading), Some((stretch, odds)))
             if reading.stands_as(&stretch) && reading.shows_the_wheel() && !reading.is_noise() =>
         {
             Some(Reading { by_cycles: Some(odds), ..reading })
         }
-        (_, Some((stretch, odds))) => {
-            let doubted = vec![false; stretch.teeth.len()];
-            let (marks, by_cycles) = (marks(), Some(odds));
+        (by_steps, Some((stretch, odds))) => {
+            let marks = by_steps.map_or_else(read_anew, |reading| reading.marks);
+            let (doubted, by_cycles) = (vec![false; stretch.teeth.len()], Some(odds));
             Some(Reading { marked_by, marks, habits: Habits::WILD, stretch, doubted, by_cycles })
         }
         (by_steps, None) => by_steps,

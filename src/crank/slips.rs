@@ -35,12 +35,17 @@ impl Reading<'_> {
         if jitters {
             self.doubt_between_slips(&mut doubted);
         }
+        let teeth = &self.stretch.teeth;
+        let slips: Vec<usize> = (1..teeth.len()).filter(|&at| teeth[at].slipped()).collect();
+        if slips.len() > MOST_SLIPS {
+            return doubted;
+        }
         let now_and_then = !self.stretch.slips_all_along();
         if jitters || now_and_then {
-            self.doubt_beside_slips(&mut doubted);
+            self.doubt_beside_slips(&slips, &mut doubted);
         }
         if now_and_then && self.marks.pattern.common_step() > COARSE {
-            self.doubt_unlike_other_cycles(&mut doubted);
+            self.doubt_unlike_other_cycles(&slips, &mut doubted);
         }
         doubted
     }
@@ -66,16 +71,14 @@ impl Reading<'_> {
     }
 
     /// Doubts the teeth near slips that are not sure by the edges around.
-    fn doubt_beside_slips(&self, doubted: &mut [bool]) {
+    fn doubt_beside_slips(&self, slips: &[usize], doubted: &mut [bool]) {
         let teeth = &self.stretch.teeth;
         let (Some(first), Some(last)) = (teeth.first(), teeth.last()) else { return };
-        let slipped = |&at: &usize| teeth[at].missed + teeth[at].extra > 0;
-        let slips: Vec<usize> = (1..teeth.len()).filter(slipped).collect();
-        if slips.len() > MOST_SLIPS || self.marks.pattern.len() == 1 {
+        if self.marks.pattern.len() == 1 {
             return;
         }
         let edge = |tooth: usize| teeth[tooth].edge as usize;
-        for part in self.around(&slips) {
+        for part in self.around(slips) {
             let start = edge(part.start).saturating_sub(AROUND_SLIP).max(first.edge as usize);
             let end = (edge(part.end - 1) + AROUND_SLIP).min(last.edge as usize);
             let odds = odds_along(
@@ -94,14 +97,9 @@ impl Reading<'_> {
     /// Doubts the teeth of a coarse wheel, within a cycle of a slip, whose steps are not what the
     /// same steps of other cycles are: there a step tells little of where the wheel stands, and
     /// what comes again every cycle tells more.
-    fn doubt_unlike_other_cycles(&self, doubted: &mut [bool]) {
+    fn doubt_unlike_other_cycles(&self, slips: &[usize], doubted: &mut [bool]) {
         let teeth = &self.stretch.teeth;
-        let cycle = 2 * self.marks.per_turn();
-        let slips: Vec<usize> =
-            (1..teeth.len()).filter(|&at| teeth[at].missed + teeth[at].extra > 0).collect();
-        if slips.len() > MOST_SLIPS {
-            return;
-        }
+        let cycle = self.marks.per_cycle();
         let place = |tooth: &Tooth| self.marks.turned(tooth).0.rem_euclid(CYCLE_DEG).round() as u32;
         // Place in the cycle, and time over what the mean speed of the cycle around makes of it.
         let steps: Vec<(u32, f64)> = (1..teeth.len())
@@ -113,7 +111,7 @@ impl Reading<'_> {
                 (place(&teeth[at]), (mean / speed).ln())
             })
             .collect();
-        for slip in slips {
+        for &slip in slips {
             for at in slip.saturating_sub(cycle).max(1)..(slip + cycle).min(teeth.len()) {
                 let (place, took) = steps[at - 1];
                 let same = steps.iter().filter(|step| step.0 == place).map(|step| step.1);

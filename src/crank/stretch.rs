@@ -35,6 +35,13 @@ pub(super) struct Tooth {
     pub extra: u8,
 }
 
+impl Tooth {
+    /// Whether a tooth was missed, or an edge passed over, on the way to this one.
+    pub fn slipped(&self) -> bool {
+        self.missed + self.extra > 0
+    }
+}
+
 impl Marks<'_> {
     /// When a tooth passed.
     pub fn at(&self, tooth: &Tooth) -> Seconds {
@@ -135,7 +142,7 @@ impl Stretch {
 
     /// Share of the steps in which no tooth is missed and no edge passed over, 0..1.
     pub fn whole_share(&self) -> f64 {
-        let whole = self.teeth.iter().skip(1).filter(|tooth| tooth.missed + tooth.extra == 0);
+        let whole = self.teeth.iter().skip(1).filter(|tooth| !tooth.slipped());
         whole.count() as f64 / self.teeth.len().saturating_sub(1).max(1) as f64
     }
 
@@ -153,7 +160,7 @@ impl Stretch {
             if any && !crossed {
                 return None;
             }
-            let whole = pair[1].missed == 0 && pair[1].extra == 0;
+            let whole = !pair[1].slipped();
             let looks = if any {
                 let (length, speed) = marks.between(&pair[0], &pair[1]);
                 let beside = self.log_speed_beside(i, marks);
@@ -182,11 +189,10 @@ impl Stretch {
         else {
             return self;
         };
-        let slips = |tooth: &Tooth| tooth.missed + tooth.extra > 0;
         // Step i leads from tooth i to tooth i + 1, and what was missed on the way stands with the
         // latter.
-        let after = self.teeth[last + 2..].iter().position(slips).map(|at| last + 2 + at);
-        let before = self.teeth[1..=first].iter().rposition(slips).map(|at| at + 1);
+        let after = self.teeth[last + 2..].iter().position(Tooth::slipped).map(|at| last + 2 + at);
+        let before = self.teeth[1..=first].iter().rposition(Tooth::slipped).map(|at| at + 1);
         self.teeth.truncate(after.unwrap_or(self.teeth.len()));
         self.teeth.drain(..before.unwrap_or(0));
         self

@@ -72,10 +72,9 @@ pub(super) fn crank_wheel(base: &Base, repeats: usize) -> f64 {
         Base::Slots { plain, counts } => slots(*plain, counts, repeats),
         Base::Uneven(shares) => {
             let grouped = if repeats > 1 { UNEVEN_IN_GROUPS } else { 1.0 - UNEVEN_IN_GROUPS };
-            let many = if repeats > MOST_GROUPS { MORE_GROUPS } else { 1.0 };
             let teeth = if shares.len() * repeats > FEW_UNEVEN { MANY_UNEVEN } else { 1.0 };
             let places = UNEVEN_PLACES.powi(shares.len() as i32 - 1);
-            UNEVEN * grouped * many * teeth / places
+            UNEVEN * grouped * groups(repeats) * teeth / places
         }
         Base::Coded(wide) => {
             let repeated = if repeats > 1 { REPEATED } else { 1.0 };
@@ -83,6 +82,11 @@ pub(super) fn crank_wheel(base: &Base, repeats: usize) -> f64 {
         }
     };
     share.max(f64::MIN_POSITIVE).ln()
+}
+
+/// How much rarer a wheel is for its groups.
+fn groups(repeats: usize) -> f64 {
+    if repeats > MOST_GROUPS { MORE_GROUPS } else { 1.0 }
 }
 
 fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
@@ -98,12 +102,11 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
     let other = if slots <= FINE && 360 % slots == 0 { WHOLE_DEGREES } else { ODD_SLOTS };
     let gaps: Vec<usize> = counts.iter().filter(|&&count| count > plain).copied().collect();
     let parts = counts.iter().filter(|&&count| count < plain).count();
-    let many = if repeats > MOST_GROUPS { MORE_GROUPS } else { 1.0 };
     let repeated = match (repeats, slots) {
         (1, _) => 1.0,
         (_, slots) if slots > FINE => 0.0,
-        (_, slots) if slots <= COARSE => REPEATED * many,
-        _ => REPEATED_FINE * many,
+        (_, slots) if slots <= COARSE => REPEATED * groups(repeats),
+        _ => REPEATED_FINE * groups(repeats),
     };
     if parts > 0 {
         // One plain step in two parts; anything else is no wheel that is made.
