@@ -13,18 +13,19 @@ use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 use crate::verdict::errors::DAMAGE_LEAST;
 use crate::wheel::EdgeKind;
 
-const WIDTH: f64 = 1100.0;
+/// As wide as the 186 mm that A4 leaves, its smallest text is printed in 7 points.
+const WIDTH: f64 = 930.0;
 /// Left end of the signals; the lanes' names stand before it.
-const LEFT: f64 = 168.0;
+const LEFT: f64 = 150.0;
 const RIGHT: f64 = WIDTH - 24.0;
 const TOP: f64 = 26.0;
 /// Row of a bank's name.
-const BANK_ROW: f64 = 22.0;
-const CRANK_LANE: f64 = 44.0;
+const BANK_ROW: f64 = 20.0;
+const CRANK_LANE: f64 = 30.0;
 /// Above a cam's signal: the bracket and its degrees.
 const BRACKET_ROW: f64 = 24.0;
-const CAM_SIGNAL: f64 = 46.0;
-const LANE_GAP: f64 = 18.0;
+const CAM_SIGNAL: f64 = 36.0;
+const LANE_GAP: f64 = 13.0;
 const LEGEND: f64 = 26.0;
 /// Brackets narrower than this get their arrows from outside.
 const NARROW: f64 = 16.0;
@@ -257,7 +258,7 @@ fn bracket_edge(
 }
 
 fn legend(drawing: &mut Drawing, y: f64) {
-    let mut at = LEFT;
+    let mut at = 4.0;
     let mut entry = |drawing: &mut Drawing, text: &str| {
         let start = at + 26.0;
         drawing.small((start, y), text, Anchor::Left);

@@ -11,15 +11,15 @@ use crate::wheel::{EdgeKind, Wheel};
 
 /// One wheel's part of the sheet.
 const PANEL: (f64, f64) = (270.0, 282.0);
-/// Most panels side by side.
-const ACROSS: usize = 4;
+/// Most panels side by side: with three, text has 7 points on paper.
+const ACROSS: usize = 3;
 const FOOT: f64 = 62.0;
 
 /// Draws the picture.
 pub(super) fn draw(scene: &Scene) -> Drawing {
     let cams = &scene.analysis.engine.cams;
     let panels = cams.len() + 1;
-    // Five panels stand better as three and two than as four and one.
+    // Four panels stand better as two and two than as three and one.
     let across = if panels > ACROSS { panels.div_ceil(panels.div_ceil(ACROSS)) } else { panels };
     let panels = Panels::new(PANEL, panels, across);
     let mut drawing = panels.drawing(FOOT);
