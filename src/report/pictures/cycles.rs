@@ -3,6 +3,7 @@
 use super::axis::Scale;
 use super::drawing::{Anchor, Drawing, Ink, SMALL, TEXT, fitted};
 use super::font::text_width;
+use super::names::cam_name;
 use super::scene::Scene;
 use super::traces::in_words;
 use crate::cam::CamResult;
@@ -36,7 +37,7 @@ fn panel(drawing: &mut Drawing, scene: &Scene, cam: &CamResult, (left, top): (f6
     let described = &scene.analysis.engine.cams[cam.measured.cam];
     let about = cam.deviation().map_or("about its own mean".into(), in_words);
     let room = PANEL_WIDTH - 36.0 - text_width(&about, SMALL, false);
-    let title = fitted(&described.name, TEXT, true, room);
+    let title = fitted(&cam_name(&scene.analysis.engine, cam.measured.cam), TEXT, true, room);
     let after = left + 24.0 + text_width(&title, TEXT, true);
     drawing.small((after, top + 14.0), about, Anchor::Left);
     drawing.bold((left + 12.0, top + 14.0), title, Anchor::Left);

@@ -11,6 +11,7 @@ mod drive;
 mod files;
 mod font;
 mod gaps;
+mod names;
 mod panels;
 mod pressure;
 mod render;

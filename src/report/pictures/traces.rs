@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use super::axis::{CYCLE_AXIS, Scale, cycle_axis, tdc_marks};
 use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
 use super::font::text_width;
+use super::names::cam_name;
 use super::scene::{Scene, Trace};
 use crate::cam::CamResult;
 use crate::crank::Polarity;
@@ -66,10 +67,11 @@ pub(super) fn draw(scene: &Scene) -> Drawing {
 
 /// One cam: name, ghost, signal, edges, bracket.
 fn lane(drawing: &mut Drawing, scene: &Scene, cam: usize, x: Scale, top: f64) {
-    let described = &scene.analysis.engine.cams[cam];
+    let engine = &scene.analysis.engine;
+    let described = &engine.cams[cam];
     let rows = (top + BRACKET_ROW, top + BRACKET_ROW + CAM_SIGNAL);
     let room = LEFT - 24.0;
-    let name = fitted(&described.name, TEXT, true, room);
+    let name = fitted(&cam_name(engine, cam), TEXT, true, room);
     drawing.bold((12.0, rows.0 + 6.0), name, Anchor::Left);
     let result = scene.cam(cam);
     let note = match (result, scene.analysis.has_lead(cam)) {

@@ -1,6 +1,7 @@
 //! Picture 2: crank wheel and cam wheels as rings, expected against measured.
 
 use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
+use super::names::cam_name;
 use super::panels::Panels;
 use super::ring::{Ring, arc, on_circle};
 use super::scene::Scene;
@@ -89,7 +90,8 @@ fn crank(drawing: &mut Drawing, scene: &Scene, corner: At) {
 }
 
 fn cam_panel(drawing: &mut Drawing, scene: &Scene, index: usize, cam: &Cam, corner: At) {
-    let centre = names(drawing, corner, &cam.name, cam.wheel.name());
+    let name = cam_name(&scene.analysis.engine, index);
+    let centre = names(drawing, corner, &name, cam.wheel.name());
     let teeth = teeth_of(&cam.wheel, cam.edge);
     let result = scene.cam(index);
     top_mark(drawing, centre, 98.0);

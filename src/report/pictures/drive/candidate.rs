@@ -12,6 +12,10 @@ use crate::verdict::{Kind, State};
 
 /// Places less likely than this are not drawn.
 const WORTH_DRAWING: f64 = 0.02;
+/// A strand has lengthened where the shaft behind it stands later than the one before it by more
+/// than this, in degrees of a cam: twice that of the crank, what sound cams of one chain differ by
+/// (judgement).
+const GROWN_DEG: f64 = 1.0;
 /// Most places side by side: what a page shows with text that can be read.
 const MOST: usize = 2;
 
@@ -59,12 +63,24 @@ impl Candidate {
     }
 
     /// The strands of a chain that are worn: pairs of its nodes, from the driver along the pull.
-    pub fn worn_strands(&self, chain: usize, nodes: &[usize], all: &[Node]) -> Vec<(usize, usize)> {
+    /// Where the order of the shafts is not known, every strand up to the last late one.
+    pub fn worn_strands(
+        &self,
+        chain: usize,
+        nodes: &[usize],
+        all: &[Node],
+        order_known: bool,
+    ) -> Vec<(usize, usize)> {
         let Some((_, late)) = self.worn.as_ref().filter(|(worn, _)| *worn == chain) else {
             return Vec::new();
         };
         let furthest = nodes.iter().rposition(|&node| late.contains(&all[node].shaft)).unwrap_or(1);
-        nodes.windows(2).take(furthest).map(|pair| (pair[0], pair[1])).collect()
+        let strands: Vec<(usize, usize)> =
+            nodes.windows(2).take(furthest).map(|pair| (pair[0], pair[1])).collect();
+        let late = |node: usize| self.turned(&all[node]).unwrap_or(0.0);
+        let grown = |&(before, behind): &(usize, usize)| late(behind) - late(before) > GROWN_DEG;
+        let grown: Vec<(usize, usize)> = strands.iter().copied().filter(grown).collect();
+        if order_known && !grown.is_empty() { grown } else { strands }
     }
 }
 
