@@ -152,7 +152,10 @@ pub(super) fn bases_of(turn: &Turn) -> Vec<Base> {
     let short = typical.iter().any(|&ratio| ratio < SHORT);
     let parts = if short { MOST_PARTS } else { 1 };
     for plain in 1..=parts {
-        if let Some(counts) = slots_of(&turn.steps, &typical, plain) {
+        let smoothest = slots_of(&turn.steps, &typical, plain);
+        let nearest =
+            slots_nearest(&typical, plain).filter(|near| Some(near) != smoothest.as_ref());
+        for counts in smoothest.into_iter().chain(nearest) {
             let counts = reduced(&counts, |a, b| a == b);
             let used = counts.iter().fold(plain, |a, &b| gcd(a, b));
             // A finer division that nothing needs is the coarser one.
@@ -220,6 +223,18 @@ fn widths(turn: &Turn) -> Option<Vec<bool>> {
         .all(|share| (share - most).abs().min((share - least).abs()) < WIDTH_CODED / 2.0);
     let coded = plain && most - least > WIDTH_CODED && apart && least > 0.0;
     coded.then(|| turn.shares.iter().map(|&share| share > middle).collect())
+}
+
+/// Most steps of a wheel so coarse that the smoothest speed says little: the next step may be made at
+/// any other.
+const COARSE_STEPS: usize = 13;
+
+/// Slots of each step of a mean turn of a coarse wheel, by its length alone.
+fn slots_nearest(typical: &[f64], plain: usize) -> Option<Vec<usize>> {
+    let most = LONGEST_GAP * plain;
+    let near = |&ratio: &f64| ((ratio * plain as f64).round() as usize).clamp(1, most);
+    let counts: Vec<usize> = typical.iter().map(near).collect();
+    (typical.len() <= COARSE_STEPS && counts.contains(&plain)).then_some(counts)
 }
 
 /// Price of a step that is a gap, for the first slot missing and for each more, in nats: a few
@@ -338,6 +353,14 @@ mod tests {
         let want: Vec<usize> = (0..11).map(|_| 2).chain([1, 1]).collect();
         let want = Base::Slots { plain: 2, counts: want };
         assert!(slots(&half).iter().any(|base| base.same_as(&want)));
+    }
+
+    #[test]
+    fn a_coarse_wheel_is_also_read_by_the_length_of_its_steps_alone() {
+        // 6+1 by edges that ripple moves: shares seen by the decoder of a practice start.
+        let bases = slots(&[0.153, 0.159, 0.092, 0.093, 0.154, 0.161, 0.188]);
+        let want = Base::Slots { plain: 2, counts: vec![2, 2, 1, 1, 2, 2, 2] };
+        assert!(bases.iter().any(|base| base.same_as(&want)), "{bases:?}");
     }
 
     #[test]
