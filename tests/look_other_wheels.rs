@@ -7,10 +7,7 @@ use camwitness::capture::{Capture, CaptureKind, Channel, Clock, Unit};
 use camwitness::look::{WheelGuess, look};
 use camwitness::wheel::EdgeKind;
 
-#[path = "../benches/calibration/harness/chance.rs"]
-#[allow(dead_code, reason = "the calibration draws more kinds of numbers")]
-mod chance;
-use chance::Chance;
+use crate::calibration::harness::chance::Chance;
 
 /// Starts and ends of teeth, shaft degrees.
 type Teeth = Vec<(f64, f64)>;
