@@ -53,9 +53,12 @@ timeout 120 wine camwitness.exe page --no-browser >page.txt 2>page-err.txt &
 page=$!
 for _ in $(seq 300); do grep -q http page.txt && break; sleep 0.1; done
 address=$(grep -o 'http://[^ ]*' page.txt | tr -d '\r')
-curl -sS -c jar -b jar -L "$address" | grep -q 'Drop a capture here' || fail "the page"
+# Into a file first: a reader that stops early makes curl fail.
+curl -sS -c jar -b jar -L -o page.html "$address"
+grep -q 'Drop captures here' page.html || fail "the page: $(head -c 300 page.html)"
 base=${address%%/\?*}
-curl -sS -b jar -H 'x-camwitness: 1' -X POST "$base/api/demonstration/bank2-late.csv" | grep -q '"crank_wheel":{' || fail "a capture on the page"
+curl -sS -b jar -H 'x-camwitness: 1' -X POST -o answer.json "$base/api/demonstration/bank2-late.csv"
+grep -q '"crank_wheel":{' answer.json || fail "a capture on the page: $(head -c 300 answer.json)"
 kill "$page"; wait "$page" 2>/dev/null || true
 ok "the page, by curl"
 
@@ -77,6 +80,7 @@ page=$!
 for _ in $(seq 300); do grep -q http page.txt && break; sleep 0.1; done
 grep -q 'started by a double click: the page opens in your browser' page-err.txt || fail "a double click: $(cat page-err.txt page.txt)"
 address=$(grep -o 'http://[^ ]*' page.txt | tr -d '\r')
-curl -sS -c jar -b jar -L "$address" | grep -q 'Drop a capture here' || fail "the page of a double click"
+curl -sS -c jar -b jar -L -o page.html "$address"
+grep -q 'Drop captures here' page.html || fail "the page of a double click"
 ok "a double click opens the page and says so"
 echo "camwitness.exe is content under $(wine --version)"

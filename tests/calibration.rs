@@ -4,7 +4,7 @@
 // The benchmark uses more of it.
 #[allow(dead_code)]
 #[path = "../benches/calibration/harness/mod.rs"]
-mod harness;
+pub mod harness;
 
 use harness::case::Stock;
 use harness::run::{Outcome, run};

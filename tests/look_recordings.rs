@@ -5,8 +5,9 @@
 
 use std::path::PathBuf;
 
-use camwitness::capture::{Capture, ReadOptions, read};
+use camwitness::capture::{Capture, CaptureKind, Channel, Clock, ReadOptions, Unit, read};
 use camwitness::look::{Doubt, Look, WheelGuess, look};
+use camwitness::units::Seconds;
 use camwitness::wheel::{EdgeKind, Form};
 
 /// The mean speed is over all that is in sync, which holds more of a spin-up than the reference
@@ -53,6 +54,36 @@ fn says(file: &str, right: Right) {
     let seen = look(&unnamed(&capture), &[]);
     let less_sure = seen.wheel.is_err();
     assert!(less_sure || is_right(&seen, right), "{file} unnamed: {:?}", seen.wheel);
+    if capture.kind == CaptureKind::Events {
+        let seen = look(&as_volts(&capture), &[]);
+        assert!(is_right(&seen, right), "{file} as volts: {:?} on {:?}", seen.wheel, seen.crank);
+    }
+}
+
+/// What a recorder of volts would have stored of the same signals: two levels, 20,000 samples a
+/// second.
+fn as_volts(capture: &Capture) -> Capture {
+    let step = 1.0 / 20_000.0;
+    let (start, end) = capture.span();
+    // The last level is held for a while.
+    let samples = ((end - start).0 / step) as usize + 100;
+    let mut rows = Vec::with_capacity(samples);
+    let mut row = 0;
+    for sample in 0..samples {
+        while row + 1 < capture.rows()
+            && capture.clock.at(row + 1).0 <= start.0 + sample as f64 * step
+        {
+            row += 1;
+        }
+        rows.push(row);
+    }
+    let channels = capture.channels.iter().map(|channel| Channel {
+        unit: Unit::Volts,
+        values: rows.iter().map(|&row| 0.1 + 4.8 * channel.values[row]).collect(),
+        ..channel.clone()
+    });
+    let clock = Clock::Uniform { start, step: Seconds(step) };
+    Capture::new(capture.source.clone(), CaptureKind::Sampled, clock, channels.collect())
 }
 
 fn is_right(seen: &Look, right: Right) -> bool {

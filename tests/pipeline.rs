@@ -26,6 +26,7 @@ mod joined;
 mod left_out;
 #[path = "locks/main.rs"]
 mod locks;
+mod look_other_wheels;
 mod look_recordings;
 mod mistakes;
 mod moved_cams;

@@ -142,23 +142,26 @@ fn groups(places: &[f64], cycle: f64, parts: usize, step_deg: f64) -> Option<usi
     let degree = cycle / CYCLE_DEG;
     let cycle = cycle / parts as f64;
     let near = degree * TOGETHER.max((OF_A_STEP * step_deg).min(MOST_TOGETHER));
-    let mut folded: Vec<f64> = places.iter().map(|place| place.rem_euclid(cycle)).collect();
-    folded.sort_by(f64::total_cmp);
+    // Each with its place in the cycle.
+    let mut folded: Vec<(f64, f64)> =
+        places.iter().map(|&place| (place.rem_euclid(cycle), place)).collect();
+    folded.sort_by(|a, b| a.0.total_cmp(&b.0));
     // Groups parted by more than what belongs together; the first and last may be one across the
     // fold.
-    let mut groups: Vec<Vec<f64>> = Vec::new();
+    let mut groups: Vec<Vec<(f64, f64)>> = Vec::new();
     for value in folded {
         match groups.last_mut() {
-            Some(group) if value - group[group.len() - 1] <= near => group.push(value),
+            Some(group) if value.0 - group[group.len() - 1].0 <= near => group.push(value),
             _ => groups.push(vec![value]),
         }
     }
     if groups.len() > 1 {
-        let last = groups[groups.len() - 1][groups[groups.len() - 1].len() - 1];
-        if groups[0][0] + cycle - last <= near
+        let last = groups[groups.len() - 1][groups[groups.len() - 1].len() - 1].0;
+        if groups[0][0].0 + cycle - last <= near
             && let Some(last) = groups.pop()
         {
-            let mut wrapped: Vec<f64> = last.iter().map(|value| value - cycle).collect();
+            let mut wrapped: Vec<(f64, f64)> =
+                last.iter().map(|&(folded, place)| (folded - cycle, place)).collect();
             wrapped.append(&mut groups[0]);
             groups[0] = wrapped;
         }
@@ -167,9 +170,14 @@ fn groups(places: &[f64], cycle: f64, parts: usize, step_deg: f64) -> Option<usi
     let (mut explained, mut hit) = (0, 0);
     for group in &groups {
         let hits = group.len() as f64;
-        // One hit a cycle, give or take the cut ends.
-        let narrow = group[group.len() - 1] - group[0] <= PLACE_WIDTH * near;
-        if narrow && hits >= HIT * cycles && hits <= cycles + 1.6 {
+        // One hit a cycle, give or take the cut ends, and from its first to its last hit as well:
+        // of few cycles the cut ends would forgive every other one.
+        let narrow = group[group.len() - 1].0 - group[0].0 <= PLACE_WIDTH * near;
+        let own = group.iter().map(|(_, place)| *place);
+        let (first, last) = (own.clone().fold(f64::INFINITY, f64::min), own.fold(0.0, f64::max));
+        let passes = ((last - first) / cycle).round() + 1.0;
+        let often = hits >= HIT * cycles && hits >= HIT * passes;
+        if narrow && often && hits <= cycles + 1.6 {
             explained += group.len();
             hit += 1;
         }
@@ -208,6 +216,8 @@ mod tests {
         assert_eq!(uneven.come_back(4.0, 6.0), Back::Every { teeth: 6, parts: 2 });
         let even = places(&[0.0, 0.5, 1.0, 1.5], 2.0, 10);
         assert_eq!(even.come_back(2.0, 6.0), Back::Every { teeth: 4, parts: 4 });
+        // Three edges of a cycle of four are not five of a cycle of two with two lost.
+        assert_eq!(places(&[0.3], 4.0, 3).come_back(2.0, 6.0), Back::Never);
         let short = places(&[0.3], 2.0, 2);
         assert_eq!(short.come_back(2.0, 6.0), Back::TooFew { teeth: 1 });
     }

@@ -86,6 +86,8 @@ pub(super) struct Hypothesis {
     pub weight: (f64, f64),
     /// Every other lead, by index.
     pub others: Vec<(usize, Other)>,
+    /// A lead finer than this one's wheel is left without an explanation.
+    pub finer_left: bool,
 }
 
 /// All hypotheses with the readings they are made of.
@@ -104,6 +106,9 @@ const MOST_SLOTS: usize = 180;
 const MOST_REPEATS: usize = 8;
 /// Weight kept for wheels that nobody thought of, against the likeliest.
 const UNTHOUGHT: f64 = 2e-4;
+/// The same where a finer lead is left without an explanation: it is the crank as often whose wheel
+/// was not made out, one time in twenty (judgement).
+const UNTHOUGHT_FINER: f64 = 0.05;
 
 /// Weighs every way to read the leads.
 pub(super) fn weigh(leads: &[EdgeLead]) -> Weighed {
@@ -245,12 +250,14 @@ fn of_reading(
                 .collect();
             let told = seen.iter().any(|(_, says)| says.tells_turns_apart());
             let speed = reading.marks.at.len() as f64 / reading.fit.seconds.0;
+            let mut finer_left = false;
             for &(other, says) in &seen {
                 let beside = Beside { marked: !reading.base.is_even(), told };
                 let (alone, named) = vote(says, beside, leads[other].called);
                 weight += alone;
                 if says == Other::Not && is_finer(trains[other], speed) {
                     weight += priors::FINER_NO_WHEEL;
+                    finer_left = true;
                 }
                 headers += named;
             }
@@ -260,6 +267,7 @@ fn of_reading(
                 repeats,
                 weight: (weight + headers, weight),
                 others: seen,
+                finer_left,
             })
         })
         .collect()
@@ -330,8 +338,9 @@ impl Weighed {
             self.hypotheses.iter().map(|one| one.weight.1).fold(f64::NEG_INFINITY, f64::max);
         let weight = |one: &Hypothesis| (one.weight.0 - top).exp();
         let plain = |one: &Hypothesis| (one.weight.1 - top_plain).exp();
-        let all: f64 = self.hypotheses.iter().map(weight).sum::<f64>() + UNTHOUGHT;
-        let all_plain: f64 = self.hypotheses.iter().map(plain).sum::<f64>() + UNTHOUGHT;
+        let unthought = if first.finer_left { UNTHOUGHT_FINER } else { UNTHOUGHT };
+        let all: f64 = self.hypotheses.iter().map(weight).sum::<f64>() + unthought;
+        let all_plain: f64 = self.hypotheses.iter().map(plain).sum::<f64>() + unthought;
         let mut answers: Vec<Answer> = Vec::new();
         for one in &self.hypotheses {
             let (share, share_plain) = (weight(one) / all, plain(one) / all_plain);

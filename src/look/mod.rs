@@ -20,6 +20,7 @@ mod pair;
 mod priors;
 mod readings;
 mod signal;
+mod step_slots;
 mod steps;
 mod tone;
 mod undescribed;

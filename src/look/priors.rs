@@ -30,7 +30,7 @@ const FINE: usize = 90;
 const MISSING: [f64; 5] = [0.42, 0.53, 0.02, 0.02, 0.002];
 /// Teeth of even wheels: those that are met with, any other up to twelve, any other (ring gears).
 const EVEN_TEETH: [(usize, f64); 8] =
-    [(24, 0.15), (12, 0.1), (1, 0.08), (2, 0.08), (3, 0.06), (4, 0.08), (6, 0.06), (8, 0.04)];
+    [(24, 0.15), (12, 0.1), (1, 0.02), (2, 0.08), (3, 0.06), (4, 0.08), (6, 0.06), (8, 0.04)];
 const EVEN_FEW: f64 = 0.01;
 const EVEN_MANY: f64 = 0.003;
 /// Plain teeth of wheels with one more between two of them.
@@ -48,9 +48,9 @@ const UNEVEN_PLACES: f64 = 10.0;
 /// Groups in a turn: two, three or four, one for each firing; more are not made.
 const MOST_GROUPS: usize = 4;
 const MORE_GROUPS: f64 = 0.01;
-/// Uneven teeth in a turn, and how much rarer more of them are: then they are slots.
+/// Uneven teeth in a turn, and how much rarer each one more makes them: then they are slots.
 const FEW_UNEVEN: usize = 8;
-const MANY_UNEVEN: f64 = 0.1;
+const MANY_UNEVEN: f64 = 0.3;
 /// A wheel of so few slots with more than one missing in a row: the angle would be lost for a
 /// quarter of a turn, and no such wheel is common.
 const FEW_SLOTS: usize = 12;
@@ -61,6 +61,10 @@ const REPEATED: f64 = 0.02;
 const REPEATED_FINE: f64 = 0.000_1;
 /// Slots up to which a wheel with repeats is coarse.
 const COARSE: usize = 60;
+/// Wheels that are made with like groups, each with two teeth missing: slots, groups, and their
+/// share of wheels with gaps (from memory; the first is in the wheel library).
+const GROUPED: [(usize, usize, f64); 4] =
+    [(36, 3, 0.02), (44, 2, 0.005), (66, 3, 0.005), (60, 2, 0.005)];
 
 fn of(table: &[(usize, f64)], key: usize) -> Option<f64> {
     table.iter().find(|(of, _)| *of == key).map(|&(_, share)| share)
@@ -72,7 +76,8 @@ pub(super) fn crank_wheel(base: &Base, repeats: usize) -> f64 {
         Base::Slots { plain, counts } => slots(*plain, counts, repeats),
         Base::Uneven(shares) => {
             let grouped = if repeats > 1 { UNEVEN_IN_GROUPS } else { 1.0 - UNEVEN_IN_GROUPS };
-            let teeth = if shares.len() * repeats > FEW_UNEVEN { MANY_UNEVEN } else { 1.0 };
+            let many = (shares.len() * repeats).saturating_sub(FEW_UNEVEN);
+            let teeth = MANY_UNEVEN.powi(many as i32);
             let places = UNEVEN_PLACES.powi(shares.len() as i32 - 1);
             UNEVEN * grouped * groups(repeats) * teeth / places
         }
@@ -110,7 +115,7 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
     };
     if parts > 0 {
         // One plain step in two parts; anything else is no wheel that is made.
-        let one = parts == 2 && gaps.is_empty();
+        let one = parts == 2 && gaps.is_empty() && is_one_step_in_two(plain, counts);
         let rare = if one { 1.0 } else { (slots as f64).powi(-(parts as i32)) * 1e-3 };
         let on = of(&EXTRA_ON, slots).unwrap_or(EXTRA_ON_OTHER);
         return EXTRA_TOOTH * on * EXTRA_PLACES * rare * repeated;
@@ -123,6 +128,12 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
     };
     let Some(first) = gaps.iter().copied().max() else { return 0.0 };
     let size = of(&SLOTS, slots).unwrap_or(other) * missing(first);
+    let grouped = GROUPED.iter().find(|one| (one.0, one.1) == (slots, repeats));
+    if let (Some(&(_, _, share)), [gap]) = (grouped, &gaps[..])
+        && *gap == 3 * plain
+    {
+        return ONE_GAP * share;
+    }
     if gaps.len() == 1 {
         let wide = slots <= FEW_SLOTS && first > 2 * plain;
         return ONE_GAP * size * repeated * if wide { WIDE_GAP } else { 1.0 };
@@ -136,6 +147,12 @@ fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
         further *= like / slots as f64;
     }
     SEVERAL_GAPS * size * further * repeated
+}
+
+/// Whether two parts of a plain step stand beside each other and make one together.
+fn is_one_step_in_two(plain: usize, counts: &[usize]) -> bool {
+    let next = counts.iter().cycle().skip(1);
+    counts.iter().zip(next).any(|(&a, &b)| a < plain && b < plain && a + b == plain)
 }
 
 /// A tooth beside a gap that the sensor or its conditioner loses in every turn, so that the gap
@@ -315,6 +332,19 @@ mod tests {
             counts[at] = gap;
         }
         Base::Slots { plain: 1, counts }
+    }
+
+    #[test]
+    fn an_extra_tooth_parts_one_step_and_groups_that_are_made_are_likelier_than_half_of_them() {
+        let parts =
+            |counts: &[usize]| crank_wheel(&Base::Slots { plain: 3, counts: counts.into() }, 1);
+        assert!(parts(&[1, 2, 3, 3, 3]) - parts(&[1, 3, 2, 3, 3]) > 5.0);
+        // Two groups of 20 teeth and 2 missing are met with; one wheel of 22 slots is not.
+        let group = gaps(22, &[(19, 3)]);
+        assert!(crank_wheel(&group, 2) > crank_wheel(&group, 1));
+        // Thirty uneven teeth are slots.
+        let five = Base::Uneven(vec![0.22, 0.22, 0.2, 0.19, 0.17]);
+        assert!(crank_wheel(&five, 6) + 5.0 < crank_wheel(&five, 1));
     }
 
     #[test]
