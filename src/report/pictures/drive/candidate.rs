@@ -220,3 +220,41 @@ impl Skip<'_> {
 fn ratio(chain: &Chain, teeth: u32) -> f64 {
     chain.driver_ratio.get() * f64::from(chain.driver.teeth) / f64::from(teeth)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A chain from the crank over two shafts. (degrees of both, which of its two strands grew):
+    /// the first strand moves both shafts, the second the one behind it alone, and each its part.
+    #[test]
+    fn wear_belongs_to_the_strand_behind_which_shafts_stand_later() {
+        let node = |shaft: &str, drives: bool| Node {
+            chain: 0,
+            shaft: shaft.to_owned(),
+            teeth: 38,
+            ratio: 0.5,
+            drives,
+            centre: (0.0, 0.0),
+            radius: 30.0,
+        };
+        let all = [node("crank", true), node("near", false), node("far", false)];
+        let rows: [([f64; 2], &[&str], &[(usize, usize)]); 3] = [
+            ([4.0, 4.0], &["near", "far"], &[(0, 1)]),
+            ([0.2, 4.0], &["far"], &[(1, 2)]),
+            ([3.0, 6.0], &["near", "far"], &[(0, 1), (1, 2)]),
+        ];
+        for (degrees, late, want) in rows {
+            let turned = ["near", "far"].iter().zip(degrees);
+            let candidate = Candidate {
+                turned: turned.map(|(shaft, off)| ((*shaft).to_owned(), off)).collect(),
+                worn: Some((0, late.iter().map(|shaft| (*shaft).to_owned()).collect())),
+                ..Candidate::default()
+            };
+            assert_eq!(candidate.worn_strands(0, &[0, 1, 2], &all, true), want, "{degrees:?}");
+            // Without the order, all strands up to the last late shaft.
+            assert_eq!(candidate.worn_strands(0, &[0, 1, 2], &all, false), [(0, 1), (1, 2)]);
+            assert_eq!(candidate.worn_strands(1, &[0, 1, 2], &all, true), [], "another chain");
+        }
+    }
+}
