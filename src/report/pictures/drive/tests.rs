@@ -154,7 +154,7 @@ fn what_is_open_between_two_places_is_drawn_side_by_side() {
 #[test]
 fn wear_is_drawn_on_its_strands() {
     let text = DEMO.replace("kind   = \"chain\"", "kind   = \"chain\"\norder = \"pulled\"");
-    let (drawing, shown) = found(&text, &text, "wear:primary:6");
+    let (drawing, shown) = found(&text, &text, "wear:primary:4");
     let worn = shown.iter().filter(|one| one.heading.iter().any(|line| line.contains("worn")));
     assert_eq!(worn.count(), 1, "{shown:?}");
     let drawn = drawing.marks.iter().filter(
