@@ -91,7 +91,8 @@ def one(browser, name, path, folder):
             expect(pages(whole) == 1, f"{name}: the sheet is one page of {paper} ({pages(whole)})")
             continue
         count = front(browser, paper)
-        expect(count == parts, f"{name}: {parts} pages of {paper} in front of the annex ({count})")
+        # A report of compression alone may fill less than a page.
+        expect(count == parts or name == "compression only" and count < parts, f"{name}: {parts} pages of {paper} in front of the annex ({count})")
         # Four cams: recording and first pictures, wheels, compression and drive, the close-up, the teeth and room for photographs.
         expect(pages(whole) - count <= 6, f"{name}: and an annex of six at most ({pages(whole) - count})")
 

@@ -27,8 +27,9 @@ pub(super) fn one(figures: &[Figure], picture: Picture, words: &str) -> Option<S
     let found = figures.iter().find(|figure| figure.picture == picture)?;
     let (width, height) = (SCALE * found.size.0, SCALE * found.size.1);
     let caption = room::caption(&format!("{}. {words}", picture.title()), width);
+    // A capital letter, since no text in here looks like an option of the command line.
     let markup = html! {
-        div.sized style=(format!("--paper: {width:.0}pt")) { (figure(figures, picture, words)) }
+        div.sized style=(format!("--Paper: {width:.0}pt")) { (figure(figures, picture, words)) }
     };
     Some(Shown { size: (width, height + caption), markup })
 }
@@ -78,7 +79,7 @@ fn compression_missing(analysis: &Analysis) -> Option<Shown> {
     let (source, reason) = analysis.compression.withheld.first()?;
     let words = format!("Not judged from {}: {reason}.", source.word().replace('-', " "));
     let markup = html! {
-        div.sized style=(format!("--paper: {:.0}pt", WIDTH)) {
+        div.sized style=(format!("--Paper: {:.0}pt", WIDTH)) {
             figure.compression {
                 figcaption { b { (Picture::Compression.title()) } }
                 p { (words) }
