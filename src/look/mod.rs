@@ -4,7 +4,9 @@
 mod align;
 mod base;
 mod beats;
+mod broken;
 mod cams;
+mod crankless;
 mod cylinders;
 mod engine_file;
 mod facts;
@@ -17,12 +19,15 @@ mod hypotheses;
 mod lossy;
 mod output;
 mod pair;
+mod places;
 mod priors;
 mod readings;
+mod ripple;
 mod signal;
 mod steps;
 mod tone;
 mod undescribed;
+mod votes;
 mod wheel_text;
 mod wheels;
 
@@ -40,8 +45,8 @@ use crate::edges::{EdgeTrain, SignalFault, find_edges};
 use crate::engine::Sensor;
 use crate::leads::{LeadRequest, RoleGuess, Words};
 use crate::units::Seconds;
-use hypotheses::{EdgeLead, Other};
 use output::Output;
+use votes::{EdgeLead, Other};
 
 /// One channel.
 #[derive(Debug, Clone, PartialEq)]

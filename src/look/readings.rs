@@ -3,6 +3,7 @@
 use super::align::{LOSSY, Marks, Prices, Sight, WHOLE, align};
 use super::base::{Base, bases_of, neighbours_of};
 use super::beats::{Beat, beats, periods, times};
+use super::broken::parts_of;
 use super::fit::{Fit, fit};
 use super::fold::Turned;
 use super::grid::slot_bases;
@@ -31,6 +32,9 @@ pub(super) struct Reading {
     /// Median step after each mark, in plain steps; as the pattern has it where none was seen
     /// whole.
     pub steps: Vec<f64>,
+    /// Time in seconds and number of each mark that was seen, numbers counted on from period to
+    /// period.
+    pub seen: Vec<(f64, usize)>,
     /// What the widths of its teeth cost, in nats: those that the pattern has alike should be as
     /// wide.
     pub widths: f64,
@@ -99,6 +103,8 @@ pub(super) fn readings(train: &EdgeTrain) -> Vec<Reading> {
             }
         }
         bases.extend(slot_bases(&marked.times));
+        let parts: Vec<Base> = bases.iter().flat_map(parts_of).collect();
+        bases.extend(parts);
         let rivals: Vec<Base> = bases.iter().flat_map(neighbours_of).collect();
         bases.extend(rivals);
         even.extend(marked.alone(plain, &periods).map(|reading| (kind, reading.fit)));
@@ -245,6 +251,8 @@ impl Marked {
             .map(|all| median(&all.iter().map(|(_, share)| *share).collect::<Vec<f64>>()))
             .map(|share| share.unwrap_or(0.0))
             .collect();
+        let seen =
+            alignment.sights.iter().map(|sight| (times[sight.edge], number(sight))).collect();
         let lossy = *prices == LOSSY;
         Some(Reading {
             kind: self.kind,
@@ -254,6 +262,7 @@ impl Marked {
             turned,
             shares,
             steps,
+            seen,
             widths,
             lossy,
             also: None,
