@@ -1,6 +1,7 @@
 //! A pattern that repeats, before it is known how often it does so in a turn.
 
 use super::align::Marks;
+use super::step_slots::{one_irregular, slots_nearest, slots_of};
 use super::steps::Turn;
 
 /// What repeats.
@@ -126,8 +127,6 @@ const LEAST_UNEVEN: f64 = 1.2;
 const SHORT: f64 = 0.78;
 /// Parts a plain step may be in.
 const MOST_PARTS: usize = 4;
-/// Longest gap, in plain steps.
-const LONGEST_GAP: usize = 6;
 /// Shares of plain steps that differ by more than this are of teeth of different width.
 const WIDTH_CODED: f64 = 0.25;
 
@@ -153,9 +152,8 @@ pub(super) fn bases_of(turn: &Turn) -> Vec<Base> {
     let parts = if short { MOST_PARTS } else { 1 };
     for plain in 1..=parts {
         let smoothest = slots_of(&turn.steps, &typical, plain);
-        let nearest =
-            slots_nearest(&typical, plain).filter(|near| Some(near) != smoothest.as_ref());
-        for counts in smoothest.into_iter().chain(nearest) {
+        let nearest = slots_nearest(&typical, plain);
+        for counts in smoothest.into_iter().chain(nearest).chain(one_irregular(&typical, plain)) {
             let counts = reduced(&counts, |a, b| a == b);
             let used = counts.iter().fold(plain, |a, &b| gcd(a, b));
             // A finer division that nothing needs is the coarser one.
@@ -225,98 +223,6 @@ fn widths(turn: &Turn) -> Option<Vec<bool>> {
     coded.then(|| turn.shares.iter().map(|&share| share > middle).collect())
 }
 
-/// Most steps of a wheel so coarse that the smoothest speed says little: the next step may be made at
-/// any other.
-const COARSE_STEPS: usize = 13;
-
-/// Slots of each step of a mean turn of a coarse wheel, by its length alone.
-fn slots_nearest(typical: &[f64], plain: usize) -> Option<Vec<usize>> {
-    let most = LONGEST_GAP * plain;
-    let near = |&ratio: &f64| ((ratio * plain as f64).round() as usize).clamp(1, most);
-    let counts: Vec<usize> = typical.iter().map(near).collect();
-    (typical.len() <= COARSE_STEPS && counts.contains(&plain)).then_some(counts)
-}
-
-/// Price of a step that is a gap, for the first slot missing and for each more, in nats: a few
-/// steps of a turn are.
-const GAP: (f64, f64) = (2.5, 0.6);
-/// Price of a part of a plain step, and of a step that is neither.
-const PART: f64 = 3.0;
-const ODD: f64 = 6.0;
-/// Degrees of freedom of the speed's changes.
-const TAIL: f64 = 4.0;
-/// Scatter of a mean step's log.
-const STEP_SD: f64 = 0.05;
-
-/// Slots of each step of a mean turn, for the smoothest speed: a search round the turn from the
-/// most usual step.
-fn slots_of(steps: &[f64], typical: &[f64], plain: usize) -> Option<Vec<usize>> {
-    let count = steps.len();
-    if count == 1 {
-        return Some(vec![plain]);
-    }
-    let start = (0..count).min_by(|&a, &b| {
-        let off = |at: usize| typical[at].ln().abs();
-        off(a).total_cmp(&off(b))
-    })?;
-    let most = LONGEST_GAP * plain;
-    let price = |slots: usize| match (slots.cmp(&plain), slots % plain) {
-        (std::cmp::Ordering::Equal, _) => 0.0,
-        (std::cmp::Ordering::Less, _) => PART,
-        (std::cmp::Ordering::Greater, 0) => GAP.0 + GAP.1 * (slots / plain - 2) as f64,
-        (std::cmp::Ordering::Greater, _) => ODD,
-    };
-    let mean = steps.iter().sum::<f64>() / count as f64;
-    // The period is taken for a turn here; of a part of one the steps are shorter and smoother.
-    let speed =
-        |at: usize, slots: usize| (slots as f64 / plain as f64).ln() - (steps[at] / mean).ln();
-    let rough = |change: f64, at: usize| {
-        let degrees = steps[at].midpoint(steps[(at + count - 1) % count]);
-        let sd = STEP_SD.hypot(CHANGE_PER_DEGREE * degrees);
-        0.5 * (TAIL + 1.0) * ((change / sd).powi(2) / TAIL).ln_1p()
-    };
-    // Cost and way back of the best path that ends with so many slots.
-    let mut row: Vec<f64> =
-        (1..=most).map(|slots| if slots == plain { 0.0 } else { f64::INFINITY }).collect();
-    let mut ways: Vec<Vec<usize>> = Vec::new();
-    for i in 1..=count {
-        let (at, before) = ((start + i) % count, (start + i - 1) % count);
-        let mut next = vec![f64::INFINITY; most];
-        let mut way = vec![0; most];
-        for slots in 1..=most {
-            if i == count && slots != plain {
-                continue;
-            }
-            for from in 1..=most {
-                if !row[from - 1].is_finite() {
-                    continue;
-                }
-                let change = speed(at, slots) - speed(before, from);
-                let cost = row[from - 1] + price(slots) + rough(change, at);
-                if cost < next[slots - 1] {
-                    (next[slots - 1], way[slots - 1]) = (cost, from);
-                }
-            }
-        }
-        row = next;
-        ways.push(way);
-    }
-    let mut counts = vec![plain; count];
-    let mut slots = plain;
-    for i in (1..=count).rev() {
-        counts[(start + i) % count] = slots;
-        slots = ways[i - 1][slots - 1];
-        if slots == 0 {
-            return None;
-        }
-    }
-    Some(counts)
-}
-
-/// Rms change of the log of the speed per degree, of a ripple of 25 % at third order (as in the
-/// decoder's search).
-const CHANGE_PER_DEGREE: f64 = 0.006;
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -361,6 +267,17 @@ mod tests {
         let bases = slots(&[0.153, 0.159, 0.092, 0.093, 0.154, 0.161, 0.188]);
         let want = Base::Slots { plain: 2, counts: vec![2, 2, 1, 1, 2, 2, 2] };
         assert!(bases.iter().any(|base| base.same_as(&want)), "{bases:?}");
+    }
+
+    #[test]
+    fn an_extra_tooth_is_thought_of_on_an_engine_whose_compressions_come_every_other_step() {
+        // 8+1 on six cylinders, the extra tooth a fifth of a step on: mean steps that the decoder saw.
+        let steps = vec![0.9, 1.38, 1.15, 0.98, 1.44, 0.95, 1.23, 0.31, 1.0];
+        let want = Base::Slots { plain: 4, counts: vec![4, 4, 4, 4, 4, 4, 4, 1, 3] };
+        assert!(bases_of(&Turn { shares: vec![0.0; 9], steps }).contains(&want));
+        let steps = vec![60.0, 75.0, 52.0, 70.0, 140.0];
+        let want = Base::slots_of_one(vec![1, 1, 1, 1, 2]);
+        assert!(bases_of(&Turn { shares: vec![0.0; 5], steps }).contains(&want));
     }
 
     #[test]

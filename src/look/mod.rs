@@ -24,6 +24,7 @@ mod priors;
 mod readings;
 mod ripple;
 mod signal;
+mod step_slots;
 mod steps;
 mod tone;
 mod undescribed;
