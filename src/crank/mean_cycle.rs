@@ -38,6 +38,19 @@ impl MeanCycle {
         let error = MEDIAN_COST * MAD_TO_SD * median(&off)? / cycles.sqrt();
         Some(MeanCycle { from, to, steps: mean, error })
     }
+
+    /// The same of what else lasts a time at each of those marks, such as its tooth: as a share of
+    /// the mean step. `None` where some mark hardly has any.
+    pub(crate) fn also(&self, times: &[f64], lasting: &[Option<f64>]) -> Option<Vec<f64>> {
+        let cycle = self.steps.len();
+        let shares = |at: usize| -> Vec<f64> {
+            (self.from + at..self.to)
+                .step_by(cycle)
+                .filter_map(|i| Some(cycle as f64 * lasting[i]? / around(times, i, cycle)))
+                .collect()
+        };
+        (0..cycle).map(|at| median(&shares(at)).filter(|&share| share > 0.0)).collect()
+    }
 }
 
 /// Each step in time over the mean of the cycle around it.
@@ -46,13 +59,13 @@ fn relative_steps(times: &[f64], cycle: usize) -> Vec<f64> {
     if cycle == 0 || steps < cycle {
         return Vec::new();
     }
-    (0..steps)
-        .map(|i| {
-            let from = i.saturating_sub(cycle / 2).min(steps - cycle);
-            let whole = times[from + cycle] - times[from];
-            cycle as f64 * (times[i + 1] - times[i]) / whole
-        })
-        .collect()
+    (0..steps).map(|i| cycle as f64 * (times[i + 1] - times[i]) / around(times, i, cycle)).collect()
+}
+
+/// How long the cycle around a step lasts.
+fn around(times: &[f64], step: usize, cycle: usize) -> f64 {
+    let from = step.saturating_sub(cycle / 2).min(times.len() - 1 - cycle);
+    times[from + cycle] - times[from]
 }
 
 /// The longest run of steps that come again every cycle, from its first step to behind its last.

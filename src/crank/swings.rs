@@ -73,19 +73,22 @@ pub(crate) struct Swing<'a> {
 impl Swings {
     /// Over the steps of a cycle, so many crank degrees long.
     pub(crate) fn over(lengths: &[f64]) -> Swings {
-        let middles: Vec<f64> = lengths
-            .iter()
-            .scan(0.0, |at, length| {
-                *at += length;
-                Some(*at - length / 2.0)
-            })
-            .collect();
+        let steps = lengths.iter().scan(0.0, |at, &length| {
+            *at += length;
+            Some((*at - length / 2.0, length))
+        });
+        Swings::at(&steps.collect::<Vec<_>>())
+    }
+
+    /// Over parts of a cycle, by their middles and lengths in crank degrees.
+    pub(crate) fn at(parts: &[(f64, f64)]) -> Swings {
+        let (middles, lengths): (Vec<f64>, Vec<f64>) = parts.iter().copied().unzip();
         let of = |width: f64, (cylinders, common): (u32, f64)| {
-            let shapes = Shapes::of(cylinders.into(), width, &middles, lengths);
+            let shapes = Shapes::of(cylinders.into(), width, &middles, &lengths);
             (common / WIDTHS.len() as f64, cylinders, shapes)
         };
         let shapes = WIDTHS.iter().flat_map(|&width| CYLINDERS.map(|kind| of(width, kind)));
-        Swings { shapes: shapes.collect(), middles: middles.clone(), lengths: lengths.to_vec() }
+        Swings { shapes: shapes.collect(), middles, lengths }
     }
 
     /// Every course: as the swings, and with each firing where it may be. What is known of it is

@@ -9,6 +9,8 @@ use super::priors::{self, Beside};
 use super::readings::Reading;
 use super::votes::{Called, EdgeLead, Other, header, is_finer, vote};
 
+/// Share of the teeth that a lead which goes like a wheel may lose.
+const MOST_LOST: f64 = 0.15;
 /// Like parts of a cam's wheel that are looked at.
 const MOST_PARTS: usize = 4;
 
@@ -29,6 +31,16 @@ pub(super) fn weights(
                 .map(|other| (other, Places::of(leads[other].train, &reading.turned)))
                 .collect();
             let teeth_a_second = reading.marks.at.len() as f64 / reading.fit.seconds.0;
+            // A lead with a wheel's pattern, or that goes like a wheel and is finer than this one,
+            // is the crank's: an engine has no other.
+            let is_crank = |other: usize| {
+                let like_a_wheel = all[other].iter().any(|one| one.is_regular_but_for(MOST_LOST));
+                let finer = is_finer(leads[other].train, teeth_a_second);
+                patterned[other] || like_a_wheel && finer
+            };
+            if (0..leads.len()).any(|other| other != lead && is_crank(other)) {
+                continue;
+            }
             for parts in 1..=MOST_PARTS {
                 // Two turns of the crank in a period of the cam.
                 let rpm = 120.0 / (reading.fit.seconds.0 * parts as f64);
@@ -47,7 +59,6 @@ pub(super) fn weights(
                     let says = match places.come_back(parts as f64, step) {
                         Back::Every { teeth, parts } => Other::Cam { teeth, parts },
                         Back::TooFew { teeth } => Other::TooFew { teeth },
-                        Back::Never if patterned[*other] => Other::LeftOver,
                         Back::Never if regular[*other] => Other::Otherwise,
                         Back::Never => Other::Not,
                     };

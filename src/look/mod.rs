@@ -17,6 +17,7 @@ mod grid;
 mod guess;
 mod hypotheses;
 mod lossy;
+mod newton;
 mod output;
 mod pair;
 mod places;

@@ -156,9 +156,9 @@ fn is_one_step_in_two(plain: usize, counts: &[usize]) -> bool {
 /// A tooth beside a gap that the sensor or its conditioner loses in every turn, so that the gap
 /// looks longer: one lead in a thousand (judgement; a recorded one lost it in half of the turns).
 const ALWAYS_LOST: f64 = 0.001;
-/// One that loses some tooth now and then, beside a gap like others or not, may lose another every
-/// time: one in ten of those.
-const ALWAYS_LOST_TOO: f64 = 0.1;
+/// One that loses some tooth now and then may lose another every time: one in fifty of those
+/// (judgement).
+const ALWAYS_LOST_TOO: f64 = 0.02;
 
 /// What wheels with one tooth more beside a gap, which the lead loses every time, are worth against
 /// this one: nothing tells the two apart but how common each is, and whether the lead `loses` other

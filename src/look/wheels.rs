@@ -274,13 +274,18 @@ fn settled(plain: Turn, reading: &Reading, repeats: usize) -> (Turn, f64) {
 /// Where the teeth stand by the longest run in which none was missed.
 fn by_cycles(reading: &Reading, repeats: usize) -> Option<Standing> {
     let count = reading.marks.at.len();
-    let runs = reading.seen.chunk_by(|a, b| b.1 == a.1 + 1);
+    let runs = reading.seen.chunk_by(|a, b| b.number == a.number + 1);
     let run = runs.max_by_key(|run| run.len())?;
-    let times: Vec<f64> = run.iter().map(|seen| seen.0).collect();
+    let times: Vec<f64> = run.iter().map(|seen| seen.at).collect();
     let mut cycle = MeanCycle::of(&times, 2 * repeats * count)?;
-    let first = (run[0].1 + cycle.from) % count;
-    cycle.steps.rotate_left((count - first) % count);
-    standing(&cycle, count)
+    let pulses: Vec<Option<f64>> = run.iter().map(|seen| seen.pulse).collect();
+    let mut pulses = cycle.also(&times, &pulses);
+    let first = (count - (run[0].number + cycle.from) % count) % count;
+    cycle.steps.rotate_left(first);
+    if let Some(pulses) = &mut pulses {
+        pulses.rotate_left(first);
+    }
+    standing(&cycle, pulses.as_deref(), count)
 }
 
 /// What a header may say, for [`EdgeLead`].
