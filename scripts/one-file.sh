@@ -5,8 +5,8 @@
 #
 # The file goes into FOLDER, else target/one-file. --quick compiles in a third of the time, larger and slower: for trying.
 # Needs python3 and a Rust that builds for WebAssembly: one with the target wasm32-unknown-unknown installed, else Debian's
-# rustc-web, rust-web-src and lld, whose library is built along. Leaves with status 2 when there is neither. zopfli packs
-# it smaller: without it the file is about 1.56 MB.
+# rustc-web, rust-web-src and lld, whose library is built along. Leaves with status 2 when there is neither. wasm-opt (of
+# binaryen) and zopfli make it smaller: without them the file is about 1.62 MB.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 source scripts/common.sh
