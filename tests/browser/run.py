@@ -11,7 +11,7 @@ import argparse, base64, json, os, re, shutil, subprocess, sys, tempfile, time
 
 sys.dont_write_bytecode = True  # what is imported is beside this file, and nothing is left there
 
-import points, reach
+import papers, points, reach
 
 from driver import Browser, DEMO, DEMONSTRATION, ROOT, SIZES, drop, drop_too_large, expect, keep, measure, no_overflow
 
@@ -190,47 +190,6 @@ def form(browser, folder):
     expect(chosen == "By hand", "the engine of the form is chosen")
 
 
-def pages_of(browser, paper):
-    """Printed: the pages in front of the annex, and all of them. The annex is taken out for the first count and put back."""
-    width, height = paper
-    def printed():
-        return browser.call("POST", "/print", {"page": {"width": width, "height": height}, "background": True})
-    count = lambda pdf: len(re.findall(rb"/Type\s*/Page\b", base64.b64decode(pdf)))
-    browser.run("const e = document.querySelector('section.annex'); window.annexAt = e.parentNode; window.annex = e; e.remove()")
-    front = count(printed())
-    browser.run("window.annexAt.append(window.annex)")
-    whole = printed()
-    return front, count(whole), whole
-
-
-# The least text on paper, in points: what a reader of 50 reads without glasses (judgement).
-LEAST_TEXT_PT = 7.0
-
-
-def text_sizes(browser):
-    """The smallest text of the report as paper shows it, in points: of the page, and of the pictures that go on paper."""
-    return browser.run("""
-        const shown = (e) => { for (let at = e; at && at !== document.body; at = at.parentElement) if (getComputedStyle(at).display === 'none') return false; return true; };
-        const least = (list) => list.reduce((one, other) => (other[0] < one[0] ? other : one), [99, '']);
-        const texts = [...document.querySelectorAll('p, li, td, th, dt, dd, figcaption, span, h1, h2, h3')].filter((e) => shown(e) && e.textContent.trim());
-        const page = least(texts.map((e) => [parseFloat(getComputedStyle(e).fontSize) * 0.75, e.textContent.slice(0, 40)]));
-        const drawn = [...document.querySelectorAll('figure svg text')].filter(shown).map((e) => [parseFloat(getComputedStyle(e).fontSize) * e.getScreenCTM().a * 0.75, e.closest('figure').className + ': ' + e.textContent.slice(0, 30)]);
-        return [page, least(drawn), least(drawn.filter((one) => /^(drive|gaps)/.test(one[1])))];
-    """)
-
-
-def clipped(browser):
-    """What lies outside a box that hides its overflow, where only the pictures may be shrunk."""
-    return browser.run("""
-        const texts = '.sheet p, .sheet li, .sheet dd, .sheet tr, .sheet footer, .sheet figure';
-        return [...document.querySelectorAll(texts)].filter((e) => {
-          const sheet = e.closest('.sheet');
-          if (getComputedStyle(sheet).overflowY === 'visible') return false;
-          return e.getBoundingClientRect().bottom > sheet.getBoundingClientRect().bottom + 1;
-        }).map((e) => e.textContent.slice(0, 60));
-    """)
-
-
 def crowded(browser, program, work, folder):
     """Four cams, dirty signals, more leads and more codes than usual: what does not fit goes on, and is not cut off."""
     engine = os.path.join(ROOT, "tests", "report", "four-cams.toml")
@@ -239,22 +198,15 @@ def crowded(browser, program, work, folder):
     subprocess.run(made + ["--with", "starter", "--with", "battery", "--with", "ignition 1", "--out", capture], check=True, stdout=subprocess.DEVNULL)
     codes = ",".join(f"P00{number}" for number in (11, 12, 14, 15, 16, 17, 18, 19, 21, 22, 24, 25))
     check(program, work, capture, engine, out, "--codes", codes)
-    browser.size(718, 1000)
     browser.go("file://" + out)
-    media = lambda name: browser.call("POST", "/goog/cdp/execute", {"cmd": "Emulation.setEmulatedMedia", "params": {"media": name}})
-    media("print")
-    cut = clipped(browser)
-    low = browser.run("return [...document.querySelectorAll('figure svg')].filter((e) => getComputedStyle(e.closest('figure')).display !== 'none').map((e) => Math.round(e.getBoundingClientRect().height)).filter((height) => height < 60)")
-    over = browser.run("return document.querySelector('.sheet.second .columns').getBoundingClientRect().bottom - document.querySelector('section.annex').getBoundingClientRect().top")
-    media("")
-    expect(over <= 1, f"a crowded report: the annex begins behind its third page, and not over it ({over})")
-    expect(not cut and not low, f"a crowded report: nothing is cut off on paper, no picture that goes on paper vanishes {cut} {low}")
-    # Columns broken over two pages are as wide as four, and the browser would shrink every page to hold them.
-    pages, whole, printed = pages_of(browser, (21.0, 29.7))
-    expect(pages == 3, f"a crowded report: goes on to a third page instead of shrinking ({pages})")
-    expect(whole <= pages + 4, f"a crowded report: the annex has its own pages, four at most ({whole})")
-    keep(folder, "crowded-a4.pdf", printed)
-    browser.size(*SIZES["desktop"])
+    for paper in papers.PAPERS:
+        papers.legible("a crowded report", paper, papers.on_paper(browser, paper))
+        pages = papers.front(browser, paper)
+        expect(pages == 2, f"a crowded report: is two pages of {paper} and an annex ({pages})")
+    # What has no room on page two is in the annex, and nowhere twice.
+    moved = browser.run("return [...document.querySelectorAll('h3')].filter((e) => /^(The capture|Engine description used|Cautions|Take note)$/.test(e.textContent)).map((e) => e.closest('.annex') ? 'annex' : 'page two')")
+    expect(len(moved) == 4 and "annex" in moved and "page two" in moved, f"a crowded report: what has no room on page two is in the annex {moved}")
+    keep(folder, "crowded-a4.pdf", papers.printed(browser, "a4"))
 
 
 def report(browser, path, folder, name):
@@ -284,26 +236,15 @@ def report(browser, path, folder, name):
     whole = browser.run("return document.documentElement.scrollHeight")
     browser.size(SIZES["desktop"][0], min(whole, 4000))
     keep(folder, f"{name}.png", browser.call("GET", "/screenshot"))
-    # What a sheet of A4 shows: a picture squeezed to nothing would still be two pages.
-    browser.size(718, 1000)
-    cdp = lambda media: browser.call("POST", "/goog/cdp/execute", {"cmd": "Emulation.setEmulatedMedia", "params": {"media": media}})
-    cdp("print")
-    heights = browser.run("return [...document.querySelectorAll('figure')].filter((f) => getComputedStyle(f).display !== 'none').map((f) => [f.className, Math.round(f.querySelector('svg').getBoundingClientRect().height)])")
-    cut = clipped(browser)
-    sizes = text_sizes(browser)
-    cdp("")
-    expect(not cut, f"{name}: nothing is cut off on paper {cut}")
-    expect(sizes[0][0] >= LEAST_TEXT_PT and sizes[2][0] >= LEAST_TEXT_PT, f"{name}: text on paper is {LEAST_TEXT_PT} pt or more {sizes}")
-    annex = [figure for figure in heights if figure[0] in ("drive", "gaps")]
-    heights = [figure for figure in heights if figure not in annex]
-    expect(len(annex) == 2 and all(height > 150 for _, height in annex), f"{name}: the annex shows the drive and the gaps {annex}")
-    expect(len(heights) == 5 and all(height > 90 for _, height in heights), f"{name}: every picture has its room on paper {heights}")
-    browser.size(*SIZES["desktop"])
-    for paper, (width, height) in {"a4": (21.0, 29.7), "letter": (21.59, 27.94)}.items():
-        pages, whole, printed = pages_of(browser, (width, height))
+    for paper in papers.PAPERS:
+        papers.legible(name, paper, papers.on_paper(browser, paper))
+        pages, whole = papers.front(browser, paper), papers.printed(browser, paper)
         expect(pages == 2, f"{name}: prints to two pages of {paper} ({pages})")
-        expect(whole <= 6, f"{name}: and an annex of four at most ({whole})")
-        keep(folder, f"{name}-{paper}.pdf", printed)
+        expect(papers.pages(whole) <= 6, f"{name}: and an annex of four at most ({papers.pages(whole)})")
+        keep(folder, f"{name}-{paper}.pdf", whole)
+    heights = browser.run("return [...document.querySelectorAll('figure')].map((f) => [f.className, Math.round(f.querySelector('svg').getBoundingClientRect().height), Boolean(f.closest('.annex'))])")
+    expect(len(heights) == 8 and all(height > 90 for _, height, _ in heights), f"{name}: every picture has its room {heights}")
+    expect([figure for figure, _, annex in heights if not annex][0] == "traces", f"{name}: the signals stand on page one")
     severe = [entry["message"] for entry in browser.call("POST", "/se/log", {"type": "browser"}) if entry["level"] == "SEVERE"]
     expect(not severe, f"{name}: no errors and no requests to elsewhere {severe[:2]}")
 
@@ -377,6 +318,7 @@ def main():
             check(program, work, os.path.join(demo, "bank2-late.csv"), os.path.join(demo, "engine.toml"), late)
             report(browser, late, asked.pictures, "report")
             crowded(browser, program, work, asked.pictures)
+            papers.papers(browser, program, work, asked.pictures)
             worksheets(browser, program, work, asked.pictures)
             # A header that is a script must stay text, in the report and on the page.
             attack = "<script>document.title='broken'</script>"

@@ -248,8 +248,11 @@ fn signed_off(job: &Job) -> Markup {
     html! {
         h2 { "Signed off" }
         table.sign {
+            // The head of the sheet says it where both are known.
+            @if job.vehicle.is_none() || job.mileage.is_none() {
+                tr { th { "Vehicle, mileage" } td { (joined([&job.vehicle, &job.mileage])) } }
+            }
             @for (line, said) in [
-                ("Vehicle, mileage", joined([&job.vehicle, &job.mileage])),
                 ("Work done", job.work.clone().unwrap_or_default()),
                 ("Technician, date", joined([&job.technician, &job.date])),
                 ("Signature", String::new()),

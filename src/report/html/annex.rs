@@ -2,7 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::{DRIVE_SCALE, Figure, embedded, figure};
+use super::{Figure, embedded, gallery};
 use crate::analysis::{Analysis, CrankingTest, Options, Overlay};
 use crate::cam::ExpectedFrom;
 use crate::capture::CaptureFacts;
@@ -18,6 +18,7 @@ pub(super) fn part(
     analysis: &Analysis,
     job: &Job,
     figures: &[Figure],
+    further: &Markup,
     over: Option<&Overlay>,
 ) -> Markup {
     let (engine, asked) = (&analysis.engine, &analysis.asked);
@@ -31,8 +32,10 @@ pub(super) fn part(
             (told(engine, asked))
             (priors(asked))
             (again(&analysis.facts))
-            (drive(figures))
-            (figure(figures, Picture::Gaps, ""))
+            (further)
+            @if let Some(close_up) = gallery::one(figures, Picture::Gaps, "") {
+                (gallery::side_by_side(&[close_up]))
+            }
             (counts(analysis))
             (teardown())
         }
@@ -167,15 +170,6 @@ fn priors(asked: &Options) -> Markup {
         p { "Those " (words::prior_of(asked)) ": " (odds.join("; ")) ". They are judgement: no published frequencies are known." }
         p { (words::CALIBRATION) }
     }
-}
-
-/// The drive at its size for paper. The screen has more room.
-fn drive(figures: &[Figure]) -> Markup {
-    let Some(found) = figures.iter().find(|figure| figure.picture == Picture::Drive) else {
-        return html! {};
-    };
-    let width = format!("max-width: {:.0}pt", DRIVE_SCALE * found.width);
-    html! { div.drive style=(width) { (figure(figures, Picture::Drive, "")) } }
 }
 
 /// Teeth of the crank wheel from its first to each edge of each cam.

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{Figure, figure};
+use super::{Figure, gallery};
 use crate::analysis::CrankingTest;
 use crate::report::compression::{Said, said_of};
 use crate::report::cranking::basis;
@@ -58,8 +58,7 @@ pub(super) fn technician(test: &CrankingTest, figures: &[Figure]) -> Markup {
                     }
                 }
             }
-            (figure(figures, Picture::Current, "The mean line of one bank is there to hold the other's peaks against"))
-            (figure(figures, Picture::Compression, "A bar per cylinder with its 95 % interval"))
+            (pictures(figures))
             h2 { "What this rests on" }
             ul { @for line in basis(test) { li { (line) } } }
             @if !test.warnings.is_empty() {
@@ -70,6 +69,16 @@ pub(super) fn technician(test: &CrankingTest, figures: &[Figure]) -> Markup {
             ul { @for caution in words::cautions() { li { (caution) } } }
         }
     }
+}
+
+fn pictures(figures: &[Figure]) -> Markup {
+    let words = [
+        (Picture::Current, "The mean line of one bank is there to hold the other's peaks against"),
+        (Picture::Compression, "A bar per cylinder with its 95 % interval"),
+    ];
+    let shown =
+        words.into_iter().filter_map(|(picture, words)| gallery::one(figures, picture, words));
+    gallery::side_by_side(&shown.collect::<Vec<_>>())
 }
 
 /// A sign that stands beside the title, so that colour is not needed.

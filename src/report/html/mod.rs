@@ -9,7 +9,10 @@ mod base64;
 #[cfg(feature = "cli")]
 mod class;
 mod cranking;
+mod gallery;
 mod owner;
+mod pages;
+mod room;
 mod seal;
 mod sheet;
 mod signals;
@@ -36,17 +39,14 @@ const STYLE: &str = include_str!("report.css");
 const POLICY: &str =
     "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:";
 
-/// The drive is printed at six tenths of its own points: its smallest text is then 7.5 pt, and two
-/// panels fill the page.
-const DRIVE_SCALE: f64 = 0.6;
 /// Without an answer it shares a page with the wheels, and its text is 7.1 pt.
 const BLANK_DRIVE_SCALE: f64 = 0.57;
 
 /// A picture as it stands in the report.
 struct Figure {
     picture: Picture,
-    /// Width of its sheet, in its own points.
-    width: f64,
+    /// Width and height of its sheet, in its own points.
+    size: (f64, f64),
     svg: String,
 }
 
@@ -81,6 +81,7 @@ fn timing(
     over: Option<&Overlay>,
 ) -> Result<String, PictureError> {
     let figures = figures(drawn)?;
+    let pages = pages::laid_out(analysis, job, &figures);
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -88,12 +89,11 @@ fn timing(
             body { main {
                 div.sheet {
                     header { (heading("Camshaft timing report", &analysis.engine.name, job)) }
-                    (owner::part(analysis, job))
-                    (technician::first_page(analysis, &figures))
+                    (pages.first)
                 }
                 (view::part(analysis, captures))
-                div.sheet.second { (technician::second_page(analysis, &figures)) }
-                (annex::part(analysis, job, &figures, over))
+                div.sheet.second { (pages.second) }
+                (annex::part(analysis, job, &figures, &pages.further, over))
             } }
         }
     };
@@ -154,7 +154,7 @@ fn figures(drawn: &[Drawn]) -> Result<Vec<Figure>, PictureError> {
         .iter()
         .map(|drawn| {
             let svg = held_in_corner(&drawn.svg()?);
-            Ok(Figure { picture: drawn.picture, width: drawn.width(), svg })
+            Ok(Figure { picture: drawn.picture, size: (drawn.width(), drawn.height()), svg })
         })
         .collect()
 }
@@ -166,14 +166,18 @@ fn held_in_corner(svg: &str) -> String {
 
 /// Title and the lines of the job; a line to write on where nothing is given.
 fn heading(title: &str, engine: &str, job: &Job) -> Markup {
-    let lines = [
+    lined_heading(title, engine, &job_lines(job))
+}
+
+/// What the heading says of the job, word by word.
+fn job_lines(job: &Job) -> [(&'static str, Option<&str>); 5] {
+    [
         ("Job", job.number.as_deref()),
         ("Vehicle", job.vehicle.as_deref()),
         ("Mileage", job.mileage.as_deref()),
         ("Technician", job.technician.as_deref()),
         ("Date", job.date.as_deref()),
-    ];
-    lined_heading(title, engine, &lines)
+    ]
 }
 
 /// Title, engine, and lines that are filled in or left to write on.

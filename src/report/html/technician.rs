@@ -3,16 +3,14 @@
 
 use maud::{Markup, html};
 
-use super::{Figure, figure, typed};
+use super::typed;
 use crate::analysis::{Analysis, LeadReport};
 use crate::cam::CamResult;
 use crate::compression::Source;
 use crate::crank::{Condition, EdgeDoubt, EdgeFrom, Polarity, WhyDoubted};
 use crate::edges::{Glitches, SignalFault};
 use crate::leads::Role;
-use crate::report::compression;
 use crate::report::numbers::counted;
-use crate::report::pictures::Picture;
 use crate::report::text::{MOST_SAID, WORTH_SAYING};
 use crate::report::words::{self, between, capital, percent, repeats, teeth};
 use crate::units::{CYCLE_DEG, CrankDelta};
@@ -28,52 +26,45 @@ const NOT_PROVED: [&str; 6] = [
     "It rests on the engine description used. If that is wrong, so is this.",
 ];
 
-/// Table and signals.
-pub(super) fn first_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
+/// Finding and table. The signals stand below them, or further back.
+pub(super) fn first_page(analysis: &Analysis) -> Markup {
     html! {
-        section.technician aria-label="For the technician" {
-            h2 { "For the technician" }
-            p.sentence { (words::whole_finding(analysis)) }
-            (cam_table(analysis))
-            (figure(figures, Picture::Traces, "One cycle of the capture; edges are medians over all cycles"))
-        }
+        h2 { "For the technician" }
+        p.sentence { (words::whole_finding(analysis)) }
+        (cam_table(analysis))
     }
 }
 
-/// Everything else.
-pub(super) fn second_page(analysis: &Analysis, figures: &[Figure]) -> Markup {
+/// What is asked, how likely each explanation is, what was typed in.
+pub(super) fn answers(analysis: &Analysis) -> Markup {
     html! {
-        section.technician.second aria-label="For the technician, second page" {
-            (questions(analysis))
-            @if !analysis.engine.cams.is_empty() { (explanations(analysis)) }
-            (typed::codes(analysis))
-            (typed::controller(analysis))
-            div.figures {
-                (figure(figures, Picture::Cycles, "The band is the tolerance"))
-                (figure(figures, Picture::Wheels, ""))
-                (figure(figures, Picture::Compression, compression_words(analysis).as_str()))
-                @if let Some(words) = compression_missing(analysis) {
-                    figure.compression {
-                        figcaption { b { (Picture::Compression.title()) } }
-                        p { (words) }
-                    }
-                }
-                (figure(figures, Picture::Pressure, "Mean of the cycles, counted from the top dead centre that the pressure shows"))
-                (figure(figures, Picture::Current, ""))
-                (figure(figures, Picture::Speed, ""))
-            }
-            div.columns {
-                (signals(analysis))
-                (notes(analysis))
-                (capture(analysis))
-                (description(analysis))
-                (assumed())
-                (not_proved(analysis))
-                (cautions())
-            }
-            footer { "Camwitness " (words::VERSION) ". Degrees are crank degrees; late is retarded, early is advanced." }
-        }
+        (questions(analysis))
+        @if !analysis.engine.cams.is_empty() { (explanations(analysis)) }
+        (typed::codes(analysis))
+        (typed::controller(analysis))
     }
+}
+
+/// What the second page says below the answers.
+pub(super) struct Remark {
+    /// 0 stays; of the others, the greatest goes into the annex first.
+    pub less_urgent: u8,
+    pub markup: Markup,
+}
+
+/// In the order in which they are read.
+pub(super) fn remarks(analysis: &Analysis) -> Vec<Remark> {
+    let all = [
+        (2, signals(analysis)),
+        (1, notes(analysis)),
+        (5, capture(analysis)),
+        (6, description(analysis)),
+        // Page one points to them here.
+        (0, assumed()),
+        (4, not_proved(analysis)),
+        (3, cautions()),
+    ];
+    all.into_iter().map(|(less_urgent, markup)| Remark { less_urgent, markup }).collect()
 }
 
 /// What stands in the table of cams behind their names. On a narrow screen every cell says its own.
@@ -259,20 +250,6 @@ fn notes(analysis: &Analysis) -> Markup {
         h3 { "Take note" }
         ul { @for warning in &warnings { li { b { (warning.about) ": " } (warning.text) } } }
     }
-}
-
-fn compression_words(analysis: &Analysis) -> String {
-    let Some(measured) = &analysis.compression.measured else { return String::new() };
-    compression::banks_in_short(measured)
-}
-
-/// Why there is no compression, where a reason is known.
-fn compression_missing(analysis: &Analysis) -> Option<String> {
-    if analysis.compression.measured.is_some() {
-        return None;
-    }
-    let (source, reason) = analysis.compression.withheld.first()?;
-    Some(format!("Not judged from {}: {reason}.", source.word().replace('-', " ")))
 }
 
 fn capture(analysis: &Analysis) -> Markup {

@@ -2,6 +2,7 @@
 //! what was measured.
 
 use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
+use super::names::cam_name;
 use super::panels::Panels;
 use super::ring::{Ring, on_circle};
 use super::wheels::teeth_of;
@@ -84,7 +85,7 @@ fn crank(drawing: &mut Drawing, engine: &Engine, corner: At) {
 }
 
 fn cam_panel(drawing: &mut Drawing, engine: &Engine, index: usize, cam: &Cam, corner: At) {
-    let centre = names(drawing, corner, &cam.name, cam.wheel.name());
+    let centre = names(drawing, corner, &cam_name(engine, index), cam.wheel.name());
     let teeth = teeth_of(&cam.wheel, cam.edge);
     let expected = engine.expected(index).map(|(at, _)| at.get());
     // A cam turns half as far as the crank.

@@ -10,10 +10,13 @@ const HEIGHT: f64 = 300.0;
 const LEFT: f64 = 60.0;
 const TOP: f64 = 44.0;
 const BOTTOM: f64 = HEIGHT - 58.0;
+/// With six cylinders, the picture of what they were measured from has room beside it on paper.
 const BAR: f64 = 46.0;
-const GAP: f64 = 22.0;
-const BANK_GAP: f64 = 40.0;
-const LEAST_WIDTH: f64 = 420.0;
+const GAP: f64 = 4.0;
+const BANK_GAP: f64 = 24.0;
+/// Right of the bars, for the word at the mean.
+const RIGHT: f64 = 48.0;
+const LEAST_WIDTH: f64 = 360.0;
 
 /// Whether there is anything to draw.
 pub(super) fn is_there(scene: &Scene) -> bool {
@@ -32,13 +35,13 @@ pub(super) fn draw(scene: &Scene) -> Drawing {
 pub(super) fn bars(measured: &Compression) -> Drawing {
     let groups = groups(measured);
     let bars: f64 = groups.iter().map(|(_, members)| members.len() as f64).sum();
-    let wanted = LEFT + bars * (BAR + GAP) + groups.len() as f64 * BANK_GAP + 70.0;
+    let wanted = LEFT + bars * (BAR + GAP) + groups.len() as f64 * BANK_GAP + RIGHT;
     let width = wanted.max(LEAST_WIDTH);
     let mut drawing = Drawing::new(width, HEIGHT);
     let most = measured.cylinders.iter().map(|c| c.ci95.1.max(c.relative)).fold(1.0, f64::max);
     let y = Scale { values: (0.0, most * 1.04), places: (BOTTOM, TOP) };
     for tick in y.ticks(6) {
-        drawing.line(&[(LEFT, y.at(tick)), (width - 66.0, y.at(tick))], Ink::Faint, 1.0);
+        drawing.line(&[(LEFT, y.at(tick)), (width - RIGHT, y.at(tick))], Ink::Faint, 1.0);
         drawing.small((LEFT - 6.0, y.at(tick)), format!("{:.0} %", tick * 100.0), Anchor::Right);
     }
     let mut x = LEFT + BANK_GAP / 2.0;
@@ -54,9 +57,9 @@ pub(super) fn bars(measured: &Compression) -> Drawing {
         x += BANK_GAP;
     }
     let mean = y.at(1.0);
-    drawing.dashed(&[(LEFT, mean), (width - 66.0, mean)], Ink::Black, 1.0);
-    drawing.small((width - 62.0, mean), "mean", Anchor::Left);
-    drawing.line(&[(LEFT, TOP), (LEFT, BOTTOM), (width - 66.0, BOTTOM)], Ink::Black, 1.0);
+    drawing.dashed(&[(LEFT, mean), (width - RIGHT, mean)], Ink::Black, 1.0);
+    drawing.small((width - RIGHT + 4.0, mean), "mean", Anchor::Left);
+    drawing.line(&[(LEFT, TOP), (LEFT, BOTTOM), (width - RIGHT, BOTTOM)], Ink::Black, 1.0);
     let from = measured.source.word().replace('-', " ");
     drawing.small((8.0, 12.0), format!("relative compression, from {from}"), Anchor::Left);
     drawing
@@ -89,8 +92,10 @@ fn groups(measured: &Compression) -> Vec<Group<'_>> {
 fn bar(drawing: &mut Drawing, cylinder: &CylinderResult, name: &str, x: f64, y: Scale) {
     let middle = x + BAR / 2.0;
     let ink = if cylinder.bank.is_some_and(|bank| bank % 2 == 0) { Ink::Pale } else { Ink::Blue };
-    drawing.block((x, y.at(cylinder.relative)), (x + BAR, BOTTOM), ink);
-    drawing.frame((x, y.at(cylinder.relative)), (x + BAR, BOTTOM), Ink::Black);
+    // Noise can put a dead cylinder below nothing: its number says so, and its bar has no height.
+    let top = y.at(cylinder.relative.max(0.0));
+    drawing.block((x, top), (x + BAR, BOTTOM), ink);
+    drawing.frame((x, top), (x + BAR, BOTTOM), Ink::Black);
     let (low, high) = (y.at(cylinder.ci95.0.max(0.0)), y.at(cylinder.ci95.1.max(0.0)));
     drawing.line(&[(middle, low), (middle, high)], Ink::Black, 1.5);
     for end in [low, high] {

@@ -6,11 +6,12 @@ use super::drawing::{Anchor, Drawing, Ink};
 use crate::compression::{Compression, Source};
 use crate::units::CYCLE_DEG;
 
-const WIDTH: f64 = 640.0;
+/// Two such pictures stand side by side on paper.
+const WIDTH: f64 = 456.0;
 const HEIGHT: f64 = 330.0;
 const LEFT: f64 = 58.0;
-const RIGHT: f64 = WIDTH - 118.0;
-const TOP: f64 = 52.0;
+const RIGHT: f64 = WIDTH - 100.0;
+const TOP: f64 = 66.0;
 const BOTTOM: f64 = HEIGHT - 62.0;
 /// Half the size of a mark at a peak.
 const MARK: f64 = 5.0;
@@ -73,7 +74,8 @@ pub(super) fn draw(measured: &Compression) -> Option<Drawing> {
         1 => "every cycle but one unlike the others, and their mean".to_owned(),
         odd => format!("every cycle but {odd} unlike the others, and their mean"),
     };
-    drawing.small((8.0, 12.0), format!("{unit}; {which}"), Anchor::Left);
+    drawing.small((8.0, 12.0), unit, Anchor::Left);
+    drawing.small((8.0, 29.0), which, Anchor::Left);
     let middle = f64::midpoint(LEFT, RIGHT);
     drawing.small((middle, BOTTOM + 14.0), "one cycle in the order of firing", Anchor::Middle);
     legend(&mut drawing, &peaks);

@@ -3,13 +3,15 @@
 use super::axis::Scale;
 use super::drawing::{Anchor, Drawing, Ink, SMALL, TEXT, fitted};
 use super::font::text_width;
+use super::names::cam_name;
 use super::scene::Scene;
 use super::traces::in_words;
 use crate::cam::CamResult;
 use crate::units::CrankDelta;
 
-const WIDTH: f64 = 640.0;
-const PANEL_HEIGHT: f64 = 180.0;
+/// Two panels are as wide as paper.
+const PANEL_WIDTH: f64 = 465.0;
+const PANEL_HEIGHT: f64 = 160.0;
 /// Room at the left of a panel for degrees, at the right for the words at the lines.
 const MARGINS: (f64, f64) = (72.0, 92.0);
 const HEAD: f64 = 30.0;
@@ -20,30 +22,22 @@ const LEAST_APART: f64 = 16.0;
 /// Draws the picture.
 pub(super) fn draw(scene: &Scene) -> Drawing {
     let cams = &scene.analysis.cams;
-    // Up to two stand below each other; more would make a tower.
-    let across = if cams.len() > 2 { 2 } else { 1 };
+    let across = cams.len().clamp(1, 2);
     let down = cams.len().div_ceil(across).max(1);
-    let panel_width = WIDTH / across as f64;
-    let mut drawing = Drawing::new(WIDTH, PANEL_HEIGHT * down as f64);
+    let mut drawing = Drawing::new(PANEL_WIDTH * across as f64, PANEL_HEIGHT * down as f64);
     for (index, cam) in cams.iter().enumerate() {
-        let left = panel_width * (index % across) as f64;
+        let left = PANEL_WIDTH * (index % across) as f64;
         let top = PANEL_HEIGHT * (index / across) as f64;
-        panel(&mut drawing, scene, cam, (left, top), panel_width);
+        panel(&mut drawing, scene, cam, (left, top));
     }
     drawing
 }
 
-fn panel(
-    drawing: &mut Drawing,
-    scene: &Scene,
-    cam: &CamResult,
-    (left, top): (f64, f64),
-    width: f64,
-) {
+fn panel(drawing: &mut Drawing, scene: &Scene, cam: &CamResult, (left, top): (f64, f64)) {
     let described = &scene.analysis.engine.cams[cam.measured.cam];
     let about = cam.deviation().map_or("about its own mean".into(), in_words);
-    let room = width - 36.0 - text_width(&about, SMALL, false);
-    let title = fitted(&described.name, TEXT, true, room);
+    let room = PANEL_WIDTH - 36.0 - text_width(&about, SMALL, false);
+    let title = fitted(&cam_name(&scene.analysis.engine, cam.measured.cam), TEXT, true, room);
     let after = left + 24.0 + text_width(&title, TEXT, true);
     drawing.small((after, top + 14.0), about, Anchor::Left);
     drawing.bold((left + 12.0, top + 14.0), title, Anchor::Left);
@@ -55,7 +49,7 @@ fn panel(
     };
     let x = Scale {
         values: (0.5, points.len().max(1) as f64 + 0.5),
-        places: (left + MARGINS.0, left + width - MARGINS.1),
+        places: (left + MARGINS.0, left + PANEL_WIDTH - MARGINS.1),
     };
     if cam.deviation().is_some() {
         band(drawing, x, y, described.tolerance);

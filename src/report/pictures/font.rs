@@ -34,7 +34,7 @@ fn font(bold: bool) -> Option<&'static FontRef<'static>> {
 }
 
 /// Width of a text in points, on the safe side.
-pub(super) fn text_width(text: &str, size: f64, bold: bool) -> f64 {
+pub(in crate::report) fn text_width(text: &str, size: f64, bold: bool) -> f64 {
     // A text that cannot be measured is taken to have em-wide letters.
     width(text, size * UNITS * SIZE_OVER_EM, bold)
         .map_or(text.chars().count() as f64 * size, |width| f64::from(width) / UNITS * WIDER_FONTS)

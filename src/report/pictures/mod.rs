@@ -11,6 +11,7 @@ mod drive;
 mod files;
 mod font;
 mod gaps;
+mod names;
 mod panels;
 mod pressure;
 mod render;
@@ -25,6 +26,7 @@ mod wheels;
 
 #[cfg(feature = "output")]
 pub use files::{WritePicturesError, files, sheet_files, write_all, write_sheet};
+pub(super) use font::text_width;
 pub use render::PictureError;
 pub use sheet::Sheet;
 
@@ -134,6 +136,12 @@ impl Drawn {
     #[must_use]
     pub fn width(&self) -> f64 {
         self.drawing.width
+    }
+
+    /// Its height.
+    #[must_use]
+    pub fn height(&self) -> f64 {
+        self.drawing.height
     }
 
     /// As one SVG element; every text in it is escaped.

@@ -5,8 +5,9 @@ use super::drawing::{Anchor, Drawing, Ink};
 use super::scene::Scene;
 use crate::units::{CYCLE_DEG, CrankDelta, CrankTurned};
 
-const WIDTH: f64 = 620.0;
-const HEIGHT: f64 = 270.0;
+/// As wide as the signals, for whoever holds one against the other.
+const WIDTH: f64 = 930.0;
+const HEIGHT: f64 = 250.0;
 const LEFT: f64 = 52.0;
 const TOP: f64 = 30.0;
 const BOTTOM: f64 = HEIGHT - CYCLE_AXIS - 6.0;

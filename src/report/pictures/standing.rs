@@ -2,6 +2,7 @@
 
 use super::axis::Scale;
 use super::drawing::{Anchor, Drawing, Ink, SMALL, fitted};
+use super::names::cam_name;
 use crate::compare::{CamChange, Comparison};
 use crate::engine::Engine;
 use crate::units::CrankDelta;
@@ -28,7 +29,7 @@ pub(super) fn draw(comparison: &Comparison) -> Option<Drawing> {
     let half = (WIDTH - NAMES) / 2.0;
     for (row, cam) in comparison.cams.iter().enumerate() {
         let y = HEAD + ROW * (row as f64 + 0.5);
-        let name = fitted(&engine.cams[cam.cam].name, SMALL, true, NAMES - 10.0);
+        let name = fitted(&cam_name(engine, cam.cam), SMALL, true, NAMES - 10.0);
         drawing.write((4.0, y), name, SMALL, true, Ink::Black, Anchor::Left);
     }
     for (index, title) in ["Before", "After"].into_iter().enumerate() {

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use super::axis::{CYCLE_AXIS, Scale, cycle_axis, tdc_marks};
 use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
 use super::font::text_width;
+use super::names::cam_name;
 use super::scene::{Scene, Trace};
 use crate::cam::CamResult;
 use crate::crank::Polarity;
@@ -13,18 +14,19 @@ use crate::units::{CYCLE_DEG, CrankDeg, CrankDelta};
 use crate::verdict::errors::DAMAGE_LEAST;
 use crate::wheel::EdgeKind;
 
-const WIDTH: f64 = 1100.0;
+/// As wide as the 186 mm that A4 leaves, its smallest text is printed in 7 points.
+const WIDTH: f64 = 930.0;
 /// Left end of the signals; the lanes' names stand before it.
-const LEFT: f64 = 168.0;
+const LEFT: f64 = 150.0;
 const RIGHT: f64 = WIDTH - 24.0;
 const TOP: f64 = 26.0;
 /// Row of a bank's name.
-const BANK_ROW: f64 = 22.0;
-const CRANK_LANE: f64 = 44.0;
+const BANK_ROW: f64 = 20.0;
+const CRANK_LANE: f64 = 30.0;
 /// Above a cam's signal: the bracket and its degrees.
 const BRACKET_ROW: f64 = 24.0;
-const CAM_SIGNAL: f64 = 46.0;
-const LANE_GAP: f64 = 18.0;
+const CAM_SIGNAL: f64 = 36.0;
+const LANE_GAP: f64 = 13.0;
 const LEGEND: f64 = 26.0;
 /// Brackets narrower than this get their arrows from outside.
 const NARROW: f64 = 16.0;
@@ -65,10 +67,11 @@ pub(super) fn draw(scene: &Scene) -> Drawing {
 
 /// One cam: name, ghost, signal, edges, bracket.
 fn lane(drawing: &mut Drawing, scene: &Scene, cam: usize, x: Scale, top: f64) {
-    let described = &scene.analysis.engine.cams[cam];
+    let engine = &scene.analysis.engine;
+    let described = &engine.cams[cam];
     let rows = (top + BRACKET_ROW, top + BRACKET_ROW + CAM_SIGNAL);
     let room = LEFT - 24.0;
-    let name = fitted(&described.name, TEXT, true, room);
+    let name = fitted(&cam_name(engine, cam), TEXT, true, room);
     drawing.bold((12.0, rows.0 + 6.0), name, Anchor::Left);
     let result = scene.cam(cam);
     let note = match (result, scene.analysis.has_lead(cam)) {
@@ -257,7 +260,7 @@ fn bracket_edge(
 }
 
 fn legend(drawing: &mut Drawing, y: f64) {
-    let mut at = LEFT;
+    let mut at = 4.0;
     let mut entry = |drawing: &mut Drawing, text: &str| {
         let start = at + 26.0;
         drawing.small((start, y), text, Anchor::Left);

@@ -1,6 +1,7 @@
 //! Picture 2: crank wheel and cam wheels as rings, expected against measured.
 
 use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
+use super::names::cam_name;
 use super::panels::Panels;
 use super::ring::{Ring, arc, on_circle};
 use super::scene::Scene;
@@ -11,15 +12,15 @@ use crate::wheel::{EdgeKind, Wheel};
 
 /// One wheel's part of the sheet.
 const PANEL: (f64, f64) = (270.0, 282.0);
-/// Most panels side by side.
-const ACROSS: usize = 4;
+/// Most panels side by side: with three, text has 7 points on paper.
+const ACROSS: usize = 3;
 const FOOT: f64 = 62.0;
 
 /// Draws the picture.
 pub(super) fn draw(scene: &Scene) -> Drawing {
     let cams = &scene.analysis.engine.cams;
     let panels = cams.len() + 1;
-    // Five panels stand better as three and two than as four and one.
+    // Four panels stand better as two and two than as three and one.
     let across = if panels > ACROSS { panels.div_ceil(panels.div_ceil(ACROSS)) } else { panels };
     let panels = Panels::new(PANEL, panels, across);
     let mut drawing = panels.drawing(FOOT);
@@ -89,7 +90,8 @@ fn crank(drawing: &mut Drawing, scene: &Scene, corner: At) {
 }
 
 fn cam_panel(drawing: &mut Drawing, scene: &Scene, index: usize, cam: &Cam, corner: At) {
-    let centre = names(drawing, corner, &cam.name, cam.wheel.name());
+    let name = cam_name(&scene.analysis.engine, index);
+    let centre = names(drawing, corner, &name, cam.wheel.name());
     let teeth = teeth_of(&cam.wheel, cam.edge);
     let result = scene.cam(index);
     top_mark(drawing, centre, 98.0);

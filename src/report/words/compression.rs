@@ -32,9 +32,9 @@ pub fn compression_finding(
     let below = finding.below.map_or_else(String::new, |(share, (low, high))| {
         format!(
             "about {:.0} % below the rest (95 % sure between {:.0} and {:.0} %)",
-            share * 100.0,
-            low.max(0.0) * 100.0,
-            high * 100.0
+            as_percent(share),
+            as_percent(low),
+            as_percent(high)
         )
     });
     match finding.state {
@@ -97,6 +97,12 @@ fn is_a_bank(engine: &Engine, cylinders: &[u32]) -> bool {
         })
 }
 
+/// A share below the rest in percent. Noise may put a dead cylinder below nothing; none has less
+/// than no compression.
+fn as_percent(share: f64) -> f64 {
+    share.clamp(0.0, 1.0) * 100.0
+}
+
 /// What stands out in the compressions, said beside the timing; `None` where nothing does or
 /// nothing is judged. `cams` are the engine's cams that were measured: a low bank without one asks
 /// for it.
@@ -109,7 +115,7 @@ pub fn compression_clause(
 ) -> Option<String> {
     let sure = percent(finding.probability);
     let below = finding.below.map_or_else(String::new, |(share, _)| {
-        format!("about {:.0} % below the rest", share * 100.0)
+        format!("about {:.0} % below the rest", as_percent(share))
     });
     let numbers: Vec<String> = finding.cylinders.iter().map(ToString::to_string).collect();
     Some(match finding.state {

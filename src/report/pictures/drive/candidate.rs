@@ -12,6 +12,10 @@ use crate::verdict::{Kind, State};
 
 /// Places less likely than this are not drawn.
 const WORTH_DRAWING: f64 = 0.02;
+/// A strand has lengthened where the shaft behind it stands later than the one before it by more
+/// than this, in degrees of a cam: twice that of the crank, what sound cams of one chain differ by
+/// (judgement).
+const GROWN_DEG: f64 = 1.0;
 /// Most places side by side: what a page shows with text that can be read.
 const MOST: usize = 2;
 
@@ -59,12 +63,24 @@ impl Candidate {
     }
 
     /// The strands of a chain that are worn: pairs of its nodes, from the driver along the pull.
-    pub fn worn_strands(&self, chain: usize, nodes: &[usize], all: &[Node]) -> Vec<(usize, usize)> {
+    /// Where the order of the shafts is not known, every strand up to the last late one.
+    pub fn worn_strands(
+        &self,
+        chain: usize,
+        nodes: &[usize],
+        all: &[Node],
+        order_known: bool,
+    ) -> Vec<(usize, usize)> {
         let Some((_, late)) = self.worn.as_ref().filter(|(worn, _)| *worn == chain) else {
             return Vec::new();
         };
         let furthest = nodes.iter().rposition(|&node| late.contains(&all[node].shaft)).unwrap_or(1);
-        nodes.windows(2).take(furthest).map(|pair| (pair[0], pair[1])).collect()
+        let strands: Vec<(usize, usize)> =
+            nodes.windows(2).take(furthest).map(|pair| (pair[0], pair[1])).collect();
+        let late = |node: usize| self.turned(&all[node]).unwrap_or(0.0);
+        let grown = |&(before, behind): &(usize, usize)| late(behind) - late(before) > GROWN_DEG;
+        let grown: Vec<(usize, usize)> = strands.iter().copied().filter(grown).collect();
+        if order_known && !grown.is_empty() { grown } else { strands }
     }
 }
 
@@ -203,4 +219,43 @@ impl Skip<'_> {
 /// Speed of a driven shaft, turns per turn of the crank.
 fn ratio(chain: &Chain, teeth: u32) -> f64 {
     chain.driver_ratio.get() * f64::from(chain.driver.teeth) / f64::from(teeth)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A chain from the crank over two shafts. (degrees of both, which of its two strands grew):
+    /// the first strand moves both shafts, the second the one behind it alone, and each its part.
+    #[test]
+    fn wear_belongs_to_the_strand_behind_which_shafts_stand_later() {
+        let node = |shaft: &str, drives: bool| Node {
+            chain: 0,
+            shaft: shaft.to_owned(),
+            teeth: 38,
+            ratio: 0.5,
+            drives,
+            centre: (0.0, 0.0),
+            radius: 30.0,
+        };
+        let all = [node("crank", true), node("near", false), node("far", false)];
+        let rows: [([f64; 2], &[&str], &[(usize, usize)]); 3] = [
+            ([4.0, 4.0], &["near", "far"], &[(0, 1)]),
+            ([0.2, 4.0], &["far"], &[(1, 2)]),
+            ([3.0, 6.0], &["near", "far"], &[(0, 1), (1, 2)]),
+        ];
+        for (degrees, late, want) in rows {
+            let turned = ["near", "far"].iter().zip(degrees);
+            let candidate = Candidate {
+                turned: turned.map(|(shaft, off)| ((*shaft).to_owned(), off)).collect(),
+                worn: Some((0, late.iter().map(|shaft| (*shaft).to_owned()).collect())),
+                ..Candidate::default()
+            };
+            assert_eq!(candidate.worn_strands(0, &[0, 1, 2], &all, true), want, "{degrees:?}");
+            // Without the order, all strands up to the last late shaft.
+            assert_eq!(candidate.worn_strands(0, &[0, 1, 2], &all, false), [(0, 1), (1, 2)]);
+            let elsewhere = candidate.worn_strands(1, &[0, 1, 2], &all, true);
+            assert!(elsewhere.is_empty(), "another chain");
+        }
+    }
 }

@@ -6,6 +6,7 @@ mod layout;
 
 use super::drawing::{Anchor, At, Drawing, Ink, SMALL, TEXT, fitted};
 use super::font::text_width;
+use super::names::cam_name;
 use super::ring::{arc, on_circle};
 use super::scene::Scene;
 use crate::engine::{Chain, ChainKind, Engine};
@@ -167,7 +168,10 @@ impl Panel<'_> {
                 }
             }
         }
-        for &(one, other) in &self.candidate.worn_strands(index, &nodes, &self.plan.nodes) {
+        let worn = |candidate: &Candidate| {
+            candidate.worn_strands(index, &nodes, &self.plan.nodes, chain.pulled_order)
+        };
+        for (one, other) in worn(self.candidate) {
             for (from, to) in strands(&hull, one, other).into_iter().take(1) {
                 drawing.line(&[from, to], Ink::White, 10.0);
                 drawing.line(&[from, to], Ink::Vermilion, 7.0);
@@ -224,12 +228,14 @@ impl Panel<'_> {
 
     fn name(&self, drawing: &mut Drawing, node: &Node, (x, y): At) {
         let room = 2.0 * node.radius - 16.0;
-        let mut lines = wrapped(&node.shaft, room);
+        let cam = self.engine.cam_index(&node.shaft);
+        let shaft = cam.map_or(node.shaft.clone(), |cam| cam_name(self.engine, cam));
+        let mut lines = wrapped(&shaft, room);
         lines.push(node.teeth.to_string());
         // A small sprocket has room for its teeth alone; its name stands beside it.
         if node.radius < 30.0 {
             drawing.write((x, y), node.teeth.to_string(), SMALL, true, Ink::Black, Anchor::Middle);
-            let name = fitted(&node.shaft, SMALL, false, 90.0);
+            let name = fitted(&shaft, SMALL, false, 90.0);
             let under = (x, y + node.radius + 17.0);
             label(
                 drawing,

@@ -4,7 +4,9 @@ use std::path::Path;
 
 use super::super::drawing::Mark;
 use super::*;
+use crate::analysis::{Options, analyse};
 use crate::engine::Engine;
+use crate::practice::{Fault, Scenario, generate};
 
 const DEMO: &str = include_str!("../../../../demo-data/engine.toml");
 
@@ -97,4 +99,67 @@ fn the_hull_of_two_circles_has_two_strands_and_the_pulled_one_is_right() {
     for ((from, to), x) in found.into_iter().zip([24.0, -24.0]) {
         assert!((from.0 - x).abs() < 0.1 && (to.0 - x).abs() < 0.1, "{from:?} {to:?}");
     }
+}
+
+/// The drive of an engine with a fault, as it is drawn, and what is drawn as moved.
+fn found(text: &str, described: &str, fault: &str) -> (Drawing, Vec<Candidate>) {
+    let faults: Vec<Fault> = vec![fault.parse().expect("a fault")];
+    let made = Scenario { faults, exact: true, seed: 3, ..Scenario::new(engine(text)) };
+    let captures = vec![generate(&made).expect("a practice capture").capture];
+    let asked = Options::default();
+    let analysis = analyse(&captures, &engine(described), &asked).expect("a measurement");
+    let scene = Scene::new(&analysis, &captures);
+    (draw(&scene).expect("a picture"), candidates(&scene))
+}
+
+/// The shaft that moved is turned back by what it is late: a tooth of 18.9 crank degrees is 9.5 of
+/// the cam. The other stands at its mark.
+#[test]
+fn the_shaft_that_moved_is_turned_by_its_tooth() {
+    let (drawing, shown) = found(DEMO, DEMO, "skip:B2 intake@primary:+1");
+    assert_eq!(shown.len(), 1, "one place is found");
+    let plan = plan(&engine(DEMO).drive, ROW).expect("a drive");
+    let node = |shaft: &str| plan.nodes.iter().find(|node| node.shaft == shaft).expect("a shaft");
+    let turned = |shaft: &str| shown[0].turned(node(shaft)).expect("measured");
+    assert!((turned("B2 intake") - 360.0 / 38.0).abs() < 0.5, "{}", turned("B2 intake"));
+    assert!(turned("B1 intake").abs() < 0.5, "{}", turned("B1 intake"));
+    assert!(shown[0].skipped_on(node("B2 intake")) && !shown[0].skipped_on(node("B1 intake")));
+    let wedges =
+        drawing.marks.iter().filter(|mark| matches!(mark, Mark::Area { ink: Ink::Vermilion, .. }));
+    assert_eq!(wedges.count(), 1, "the wedge from where its mark should stand");
+    let said: Vec<&str> = drawing.texts().map(|text| text.text.as_str()).collect();
+    assert!(said.iter().any(|text| text.contains("1 tooth late, 1 link")), "{said:?}");
+}
+
+/// Without places to hold the cams against, one is late or the other early: both are drawn side by
+/// side, each with the shaft that it would have moved.
+#[test]
+fn what_is_open_between_two_places_is_drawn_side_by_side() {
+    let unknown = DEMO.replacen("at     = 137.0\nat_sd  = 0.8\n", "", 1);
+    assert_ne!(unknown, DEMO);
+    let (drawing, shown) = found(DEMO, &unknown, "skip:B2 intake@primary:+1");
+    assert_eq!(shown.len(), 2, "{shown:?}");
+    let plan = plan(&engine(DEMO).drive, ROW).expect("a drive");
+    let moved = |one: &Candidate| {
+        let nodes = plan.nodes.iter().filter(|node| one.skipped_on(node));
+        nodes.map(|node| node.shaft.clone()).collect::<Vec<_>>()
+    };
+    let mut both = [moved(&shown[0]), moved(&shown[1])].concat();
+    both.sort();
+    assert_eq!(both, ["B1 intake", "B2 intake"]);
+    assert!(drawing.width >= 2.0 * LEAST_WIDTH, "side by side: {}", drawing.width);
+}
+
+/// A chain over both banks of which each strand has grown has both marked.
+#[test]
+fn wear_is_drawn_on_its_strands() {
+    let text = DEMO.replace("kind   = \"chain\"", "kind   = \"chain\"\norder = \"pulled\"");
+    let (drawing, shown) = found(&text, &text, "wear:primary:4");
+    let worn = shown.iter().filter(|one| one.heading.iter().any(|line| line.contains("worn")));
+    assert_eq!(worn.count(), 1, "{shown:?}");
+    let drawn = drawing.marks.iter().filter(
+        |mark| matches!(mark, Mark::Line { ink: Ink::Vermilion, width, .. } if *width == 7.0),
+    );
+    let said = drawing.texts().filter(|text| text.text == "worn").count();
+    assert_eq!((drawn.count(), said), (2, 2));
 }

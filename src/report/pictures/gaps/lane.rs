@@ -3,6 +3,7 @@
 use super::super::axis::Scale;
 use super::super::drawing::{Anchor, Drawing, Ink, SMALL, TEXT, fitted};
 use super::super::font::text_width;
+use super::super::names::cam_name;
 use super::super::scene::Scene;
 use super::super::traces::{ghost, scaled, signal};
 use super::{LEFT, within};
@@ -84,7 +85,8 @@ impl<'a> Lanes<'a> {
         top: f64,
     ) {
         let role = Role::Cam(result.measured.cam);
-        let name = fitted(&result.name, TEXT, true, LEFT - 12.0);
+        let name = cam_name(&scene.analysis.engine, result.measured.cam);
+        let name = fitted(&name, TEXT, true, LEFT - 12.0);
         drawing.bold((4.0, top + 12.0), name, Anchor::Left);
         let (signal_high, high, _) = self.heights();
         let rows = (top, top + signal_high);
