@@ -7,43 +7,19 @@
 //! of them at even distances, or for all but one. Read the wrong way round, the wheel puts a swing
 //! on top that no such engine has.
 //!
-//! So the mean cycle is taken as drawn from a Gaussian process (Rasmussen and Williams 2006,
-//! chapter 2) over the crank's angle, once for every number of cylinders and size of swing, and the
-//! ways round are weighed by how likely they make it.
+//! So the mean cycle is taken as drawn from what engines do ([`Swings`]), and the ways round are
+//! weighed by how likely they make it.
 
 use super::marks::{Marks, TURNS_A_CYCLE};
+use super::mean_cycle::MeanCycle;
 use super::stretch::{Stretch, Tooth};
+use super::swings::{STEP_SCATTER, Swings};
 use crate::matrix::{Cholesky, dot};
-use crate::stats::median;
 use crate::units::CYCLE_DEG;
 
 /// Wheels whose common step is longer than this, in crank degrees, are coarse: twelve teeth and
 /// fewer, on which a compression stroke is a few steps.
 pub(super) const COARSE: f64 = 25.0;
-/// Steps that differ from those one cycle before by more than this, in logs, are no regular
-/// cranking: twice what compressions differ by from one cycle to the next (recordings: a tenth or
-/// two), and half of what a lost tooth changes.
-pub(super) const REGULAR: f64 = 0.3;
-/// Least cycles that show a mean one.
-const LEAST_CYCLES: usize = 3;
-/// Numbers of cylinders, and how common they are on engines with two such sensors (common practice,
-/// no source).
-const CYLINDERS: [(f64, f64); 7] =
-    [(1.0, 0.02), (2.0, 0.02), (3.0, 0.10), (4.0, 0.45), (5.0, 0.05), (6.0, 0.23), (8.0, 0.13)];
-/// Swings of the energy, standard deviation over its mean: from an engine that is spun without
-/// plugs to one recorded at 127 to 521 rpm.
-const SWINGS: [f64; 6] = [0.03, 0.1, 0.2, 0.4, 0.7, 1.1];
-/// Half-widths of the energy a compression stores, in crank degrees, as the standard deviation of a
-/// bell: a tight chamber, and one whose pressure leaks or that is fed by a slow starter (judgement).
-const WIDTHS: [f64; 2] = [30.0, 50.0];
-/// Share of engines with one cylinder that does not compress, among those that are looked at.
-const ONE_OUT: f64 = 0.1;
-/// Cylinders differ by this share of what one of them stores.
-const UNEVEN: f64 = 0.1;
-/// Spread of the mean energy, in its own unit: what the mean speed makes of it is a little off.
-const MEAN_SPREAD: f64 = 0.5;
-/// Scatter of a step's log in the mean cycle: places of teeth, and what a bell is not.
-const STEP_SCATTER: f64 = 0.04;
 /// Odds that the wheel is an even one with as many teeth, and that it is any other: its steps have
 /// any length, the same every turn.
 const EVEN_WHEEL: f64 = 0.05;
@@ -55,7 +31,7 @@ const ANY_SWING: f64 = 0.15;
 
 /// Reads a coarse wheel by its cycles: the longest stretch of regular cranking, from each edge one
 /// tooth on, and the probability that it stands as it is said to. `None` where the wheel is fine or
-/// even, or the crank does not turn regularly for [`LEAST_CYCLES`].
+/// even, or the crank does not turn regularly for long enough.
 pub(super) fn by_cycles(marks: &Marks) -> Option<(Stretch, f64)> {
     let pattern = &marks.pattern;
     let count = pattern.len();
@@ -63,13 +39,8 @@ pub(super) fn by_cycles(marks: &Marks) -> Option<(Stretch, f64)> {
         return None;
     }
     let cycle = marks.per_cycle();
-    let steps = relative_steps(marks, cycle);
-    let (from, to) = regular(&steps, cycle)?;
-    let mean: Vec<f64> = (0..cycle)
-        .map(|at| {
-            median(&steps[from..to].iter().skip(at).step_by(cycle).copied().collect::<Vec<_>>())
-        })
-        .collect::<Option<_>>()?;
+    let times: Vec<f64> = marks.edges.iter().map(|edge| edge.at.0).collect();
+    let MeanCycle { from, to, steps: mean, .. } = MeanCycle::of(&times, cycle)?;
     // Kinds have to be those of the marks; they alternate, so that one edge shows it.
     let ways = (0..count).filter(|&way| pattern.kinds[way] == marks.edges[from].kind);
     let lengths = |way: usize| -> Vec<f64> {
@@ -99,70 +70,26 @@ pub(super) fn by_cycles(marks: &Marks) -> Option<(Stretch, f64)> {
     Some((Stretch { teeth }, share * best / all))
 }
 
-/// Each step in time over the mean of the cycle around it.
-fn relative_steps(marks: &Marks, cycle: usize) -> Vec<f64> {
-    let edges = &marks.edges;
-    let steps = edges.len().saturating_sub(1);
-    if steps < cycle {
-        return Vec::new();
-    }
-    (0..steps)
-        .map(|i| {
-            let from = i.saturating_sub(cycle / 2).min(steps - cycle);
-            let whole = (edges[from + cycle].at - edges[from].at).0;
-            cycle as f64 * (edges[i + 1].at - edges[i].at).0 / whole
-        })
-        .collect()
-}
-
-/// The longest run of steps that come again every cycle, from its first step to behind its last.
-fn regular(steps: &[f64], cycle: usize) -> Option<(usize, usize)> {
-    let (mut best, mut from) = ((0, 0), 0);
-    for to in cycle..=steps.len() {
-        if to == steps.len() || (steps[to] / steps[to - cycle]).ln().abs() > REGULAR {
-            if to - from > best.1 - best.0 {
-                best = (from, to);
-            }
-            from = to + 1 - cycle;
-        }
-    }
-    (best.1 - best.0 >= LEAST_CYCLES * cycle).then_some(best)
-}
-
 /// Probability density of a mean cycle's steps, in logs, on a wheel with steps of so many degrees.
 fn likelihood(mean: &[f64], lengths: &[f64]) -> f64 {
     let even = CYCLE_DEG / lengths.len() as f64;
     // The square of the speed over that of the mean speed.
     let energy: Vec<f64> =
         mean.iter().zip(lengths).map(|(took, length)| (length / even / took).powi(2)).collect();
-    let middles: Vec<f64> = lengths
-        .iter()
-        .scan(0.0, |at, length| {
-            *at += length;
-            Some(*at - length / 2.0)
-        })
-        .collect();
     let off: Vec<f64> = energy.iter().map(|energy| energy - 1.0).collect();
     // From the density of the energy to that of the log of the step.
     let per_log: f64 = energy.iter().map(|energy| 2.0 * energy).product();
-    let mut sum = 0.0;
-    for width in WIDTHS {
-        for (cylinders, common) in CYLINDERS {
-            let shapes = Shapes::of(cylinders, width, &middles, lengths);
-            for swing in SWINGS {
-                for (out, share) in [(0.0, 1.0 - ONE_OUT), (1.0, ONE_OUT)] {
-                    let weight = common * share / (SWINGS.len() * WIDTHS.len()) as f64;
-                    let single = out + cylinders * UNEVEN * UNEVEN;
-                    let entry = |i: usize, j: usize| {
-                        let noise = if i == j { 2.0 * energy[i] * STEP_SCATTER } else { 0.0 };
-                        let swings = swing * swing * shapes.covariance(i, j, single);
-                        MEAN_SPREAD * MEAN_SPREAD + swings + noise * noise
-                    };
-                    sum += weight * normal(off.clone(), entry);
-                }
-            }
-        }
-    }
+    let swings = Swings::over(lengths);
+    let sum: f64 = swings
+        .each()
+        .map(|swing| {
+            let entry = |i: usize, j: usize| {
+                let noise = if i == j { 2.0 * energy[i] * STEP_SCATTER } else { 0.0 };
+                swing.covariance(i, j) + noise * noise
+            };
+            swing.weight * normal(off.clone(), entry)
+        })
+        .sum();
     sum * per_log
 }
 
@@ -182,58 +109,6 @@ fn normal(values: Vec<f64>, covariance: impl Fn(usize, usize) -> f64) -> f64 {
     let white = factor.solve_lower(values);
     (-0.5 * dot(&white, &white)).exp() / std::f64::consts::TAU.powf(size as f64 / 2.0)
         * (-factor.log_root_determinant()).exp()
-}
-
-/// Covariances between the steps of a cycle.
-struct Shapes {
-    steps: usize,
-    /// Of all cylinders alike, at any phase; of one cylinder alone, at any phase; variance of each
-    /// at an instant.
-    firing: Vec<f64>,
-    single: Vec<f64>,
-    variances: (f64, f64),
-}
-
-impl Shapes {
-    /// Bells of so many degrees, `cylinders` of them in a cycle, averaged over each step.
-    fn of(cylinders: f64, width: f64, middles: &[f64], lengths: &[f64]) -> Shapes {
-        /// Orders of half the crank's turn beyond which a bell has nothing.
-        const ORDERS: u32 = 24;
-        let steps = middles.len();
-        let (mut firing, mut single) = (vec![0.0; steps * steps], vec![0.0; steps * steps]);
-        let mut variances = (0.0, 0.0);
-        for n in 1..=ORDERS {
-            // Radians of this order's wave in a degree of the crank; the power of one bell in it.
-            let order = f64::from(n) / 2.0;
-            let power = (-(order * width.to_radians()).powi(2)).exp();
-            // As many alike add up where they are in step, and nowhere else.
-            let fires = f64::from(n) % cylinders == 0.0;
-            let together = if fires { cylinders * cylinders * power } else { 0.0 };
-            variances.0 += together;
-            variances.1 += power;
-            let over_step = |length: f64| {
-                let half = order * length.to_radians() / 2.0;
-                half.sin() / half
-            };
-            for i in 0..steps {
-                for j in 0..=i {
-                    let turned = (order * (middles[i] - middles[j]).to_radians()).cos();
-                    let both = turned * over_step(lengths[i]) * over_step(lengths[j]);
-                    firing[i * steps + j] += together * both;
-                    single[i * steps + j] += power * both;
-                }
-            }
-        }
-        Shapes { steps, firing, single, variances }
-    }
-
-    /// Between two steps, with `single` times one cylinder's on top of what all make, for a swing
-    /// with a variance of one.
-    fn covariance(&self, i: usize, j: usize, single: f64) -> f64 {
-        let at = i * self.steps + j;
-        let whole = self.variances.0 + single * self.variances.1;
-        (self.firing[at] + single * self.single[at]) / whole
-    }
 }
 
 #[cfg(test)]

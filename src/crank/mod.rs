@@ -11,6 +11,7 @@ pub mod interpolate;
 mod jitter;
 mod lock;
 mod marks;
+mod mean_cycle;
 mod noise;
 mod parts;
 mod pattern;
@@ -20,11 +21,14 @@ mod search;
 mod slips;
 mod stops;
 mod stretch;
+mod swings;
 mod track;
 
 pub use angle::{CrankAngle, Mark};
 pub use condition::Condition;
 pub use lock::lock;
+pub(crate) use mean_cycle::MeanCycle;
+pub(crate) use swings::Swings;
 
 use thiserror::Error;
 

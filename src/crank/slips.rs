@@ -7,8 +7,9 @@
 
 use std::ops::Range;
 
-use super::cycle::{COARSE, REGULAR};
+use super::cycle::COARSE;
 use super::identify::odds_along;
+use super::mean_cycle::REGULAR;
 use super::reading::{Reading, SURE};
 use super::stretch::Tooth;
 use crate::stats::median;

@@ -8,7 +8,7 @@
 use statrs::function::beta::ln_beta;
 
 use super::align::{Alignment, Marks, Sight, speeds};
-use super::priors::systematic;
+use super::ripple::systematic;
 use crate::stats::{median, standard_deviation};
 
 /// One place of the pattern, over all periods.

@@ -19,6 +19,8 @@ const SLOTS: (usize, usize) = (3, 200);
 const LEAST_PERIODS: f64 = 2.5;
 /// Periods tried.
 const TRIED: usize = 3;
+/// Parts of the capture that are looked at by themselves too.
+const PARTS: usize = 4;
 /// A slot that shows an edge in this share of the periods, and twice at least, has a tooth.
 const TOOTH: f64 = 0.3;
 /// Shares of slots with a tooth that is always seen, without one, and with one that comes and goes
@@ -39,11 +41,20 @@ pub(super) fn slot_bases(times: &[f64]) -> Vec<Base> {
     for slot in slots {
         full[slot - first] = true;
     }
+    // Where the count slipped by a slot, what follows is out of step with what went before: it is
+    // whole in some part of the capture.
+    let part = full.len().div_ceil(PARTS);
+    let parts = full.chunks(part).flat_map(|part| likeliest(part, 1));
+    likeliest(&full, TRIED).into_iter().chain(parts).collect()
+}
+
+/// Patterns of the likeliest periods.
+fn likeliest(full: &[bool], tried: usize) -> Vec<Base> {
     let most = SLOTS.1.min((full.len() as f64 / LEAST_PERIODS) as usize);
     let mut periods: Vec<(f64, usize)> =
-        (SLOTS.0..=most).map(|period| (evidence(&full, period), period)).collect();
+        (SLOTS.0..=most).map(|period| (evidence(full, period), period)).collect();
     periods.sort_by(|a, b| b.0.total_cmp(&a.0));
-    periods.iter().take(TRIED).filter_map(|&(_, period)| pattern(&full, period)).collect()
+    periods.iter().take(tried).filter_map(|&(_, period)| pattern(full, period)).collect()
 }
 
 /// Full and all slots that fall on one of a period.

@@ -7,71 +7,13 @@
 //! half a cycle too long. Costs are logarithms of probabilities, so that what is left over for all
 //! other answers is the doubt.
 
+use super::crankless;
 use super::fold::{Back, Places, step_degrees};
 use super::output::{Output, output};
 use super::priors::{self, Beside};
 use super::readings::{Reading, lossy_readings, readings};
+use super::votes::{Called, EdgeLead, Other, header, is_finer, vote};
 use crate::edges::EdgeTrain;
-
-/// What a header or the user says of a lead.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Called {
-    /// Nothing.
-    Nothing,
-    /// The crank.
-    Crank,
-    /// A cam.
-    Cam,
-    /// Something that is no position sensor.
-    Other,
-}
-
-/// A lead that may carry a position sensor.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct EdgeLead<'a> {
-    /// Its edges.
-    pub train: &'a EdgeTrain,
-    /// What its header says.
-    pub called: Called,
-    /// The user named it the crank.
-    pub asked: bool,
-}
-
-/// What another lead says of a hypothesis.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Other {
-    /// It comes back every cycle: so many teeth, in so many like parts.
-    Cam {
-        /// Teeth in a cycle.
-        teeth: usize,
-        /// Like parts of a cycle.
-        parts: usize,
-    },
-    /// It is an output.
-    Output(Output),
-    /// Its edges do not come back.
-    Not,
-    /// They come back, but not with the cycle.
-    Otherwise,
-    /// They do not, though they have a pattern that only a wheel makes.
-    LeftOver,
-    /// There are too few cycles to say; so many teeth come in one.
-    TooFew {
-        /// Edges of a kind in a cycle.
-        teeth: usize,
-    },
-}
-
-impl Other {
-    /// Whether it shows which of a cycle's two turns is which.
-    fn tells_turns_apart(self) -> bool {
-        match self {
-            Other::Cam { parts, .. } => !parts.is_multiple_of(2),
-            Other::TooFew { .. } => true,
-            _ => false,
-        }
-    }
-}
 
 /// A hypothesis.
 #[derive(Debug, Clone)]
@@ -88,6 +30,9 @@ pub(super) struct Hypothesis {
     pub others: Vec<(usize, Other)>,
     /// A lead finer than this one's wheel is left without an explanation.
     pub finer_left: bool,
+    /// A lead that nothing but a crank's wheel makes is left over: it has a wheel's pattern, or goes
+    /// like a wheel and is finer than this one's.
+    pub crank_left: bool,
 }
 
 /// All hypotheses with the readings they are made of.
@@ -97,6 +42,8 @@ pub(super) struct Weighed {
     pub readings: Vec<Vec<Reading>>,
     /// Hypotheses, likeliest first.
     pub hypotheses: Vec<Hypothesis>,
+    /// Log of the weight of each way in which no lead is the crank's, and without headers.
+    crankless: Vec<(f64, f64)>,
 }
 
 /// Most teeth of an even wheel, and most slots of any.
@@ -109,6 +56,9 @@ const UNTHOUGHT: f64 = 2e-4;
 /// The same where a finer lead is left without an explanation: it is the crank as often whose wheel
 /// was not made out, one time in twenty (judgement).
 const UNTHOUGHT_FINER: f64 = 0.05;
+/// And where a lead is left over that only a crank's wheel makes: nobody made it out, as likely as
+/// not (judgement).
+const UNTHOUGHT_CRANK: f64 = 1.0;
 
 /// Weighs every way to read the leads.
 pub(super) fn weigh(leads: &[EdgeLead]) -> Weighed {
@@ -134,17 +84,26 @@ pub(super) fn weigh(leads: &[EdgeLead]) -> Weighed {
         all.iter().map(|readings| readings.iter().any(Reading::is_patterned)).collect();
     let outputs: Vec<bool> =
         (0..leads.len()).map(|lead| !patterned[lead] && is_output(leads, &all, lead)).collect();
+    // Leads differ in how much there is to explain: what the best reading of each leaves is no
+    // evidence for another lead.
+    let least: Vec<f64> = all
+        .iter()
+        .map(|readings| {
+            let each = readings.iter().flat_map(|one| (1..=2).map(|repeats| one.nats(repeats)));
+            each.fold(f64::INFINITY, f64::min)
+        })
+        .collect();
+    let crankless = if asked {
+        Vec::new()
+    } else {
+        crankless::weights(leads, &all, &least, (&regular, &patterned))
+    };
     let mut hypotheses = Vec::new();
     for (lead, readings) in all.iter().enumerate() {
         if asked && !leads[lead].asked {
             continue;
         }
-        // Leads differ in how much there is to explain: what the best reading of each leaves is no
-        // evidence for another lead.
-        let least = readings
-            .iter()
-            .flat_map(|reading| (1..=2).map(|repeats| reading.nats(repeats)))
-            .fold(f64::INFINITY, f64::min);
+        let least = least[lead];
         for (index, reading) in readings.iter().enumerate() {
             if is_way_back(reading, readings) {
                 continue;
@@ -160,7 +119,7 @@ pub(super) fn weigh(leads: &[EdgeLead]) -> Weighed {
         }
     }
     hypotheses.sort_by(|a, b| b.weight.0.total_cmp(&a.weight.0));
-    Weighed { readings: all, hypotheses }
+    Weighed { readings: all, hypotheses, crankless }
 }
 
 /// Whether a lead is an output by the angle of any other lead that goes like a wheel.
@@ -250,7 +209,7 @@ fn of_reading(
                 .collect();
             let told = seen.iter().any(|(_, says)| says.tells_turns_apart());
             let speed = reading.marks.at.len() as f64 / reading.fit.seconds.0;
-            let mut finer_left = false;
+            let (mut finer_left, mut crank_left) = (false, false);
             for &(other, says) in &seen {
                 let beside = Beside { marked: !reading.base.is_even(), told };
                 let (alone, named) = vote(says, beside, leads[other].called);
@@ -259,6 +218,8 @@ fn of_reading(
                     weight += priors::FINER_NO_WHEEL;
                     finer_left = true;
                 }
+                let wheel = says == Other::Otherwise && is_finer(trains[other], speed);
+                crank_left |= wheel || says == Other::LeftOver;
                 headers += named;
             }
             Some(Hypothesis {
@@ -268,17 +229,10 @@ fn of_reading(
                 weight: (weight + headers, weight),
                 others: seen,
                 finer_left,
+                crank_left,
             })
         })
         .collect()
-}
-
-/// Whether a lead has many times as many edges as a wheel with so many teeth a second.
-fn is_finer(train: &EdgeTrain, teeth_a_second: f64) -> bool {
-    const FINER: f64 = 3.0;
-    let (Some(first), Some(last)) = (train.edges.first(), train.edges.last()) else { return false };
-    // Two edges a tooth.
-    train.edges.len() as f64 > FINER * 2.0 * teeth_a_second * (last.at - first.at).0
 }
 
 /// Whether a slot of the pattern that should hold a tooth hardly ever does. That slot is a gap
@@ -293,28 +247,6 @@ fn has_unseen_tooth(reading: &Reading, repeats: usize) -> bool {
             .seen(repeats)
             .iter()
             .any(|&(hits, passes)| passes >= LEAST_PASSES && (hits as f64) < TOOTH * passes as f64)
-}
-
-/// Log of what a header costs when the lead is something else.
-fn header(called: Called, is: Called) -> f64 {
-    if called == Called::Nothing || called == is { 0.0 } else { -priors::HEADER_ODDS.ln() }
-}
-
-/// Log of the probability of another lead, without its header, and what the header adds.
-fn vote(says: Other, beside: Beside, called: Called) -> (f64, f64) {
-    match says {
-        Other::Cam { teeth, parts } => {
-            let alone = priors::cam_wheel(teeth, parts, beside, false);
-            let named = priors::cam_wheel(teeth, parts, beside, called == Called::Cam);
-            (alone, named - alone + header(called, Called::Cam))
-        }
-        Other::Output(_) | Other::Not => (priors::NO_WHEEL, header(called, Called::Other)),
-        Other::Otherwise => (priors::COMES_BACK_OTHERWISE, header(called, Called::Other)),
-        Other::LeftOver => (priors::PATTERN_LEFT_OVER, header(called, Called::Other)),
-        Other::TooFew { teeth } => {
-            (priors::TOO_FEW + priors::cam_wheel(teeth, 1, beside, false), 0.0)
-        }
-    }
 }
 
 /// Hypotheses that give one answer, with their probability.
@@ -338,9 +270,15 @@ impl Weighed {
             self.hypotheses.iter().map(|one| one.weight.1).fold(f64::NEG_INFINITY, f64::max);
         let weight = |one: &Hypothesis| (one.weight.0 - top).exp();
         let plain = |one: &Hypothesis| (one.weight.1 - top_plain).exp();
-        let unthought = if first.finer_left { UNTHOUGHT_FINER } else { UNTHOUGHT };
-        let all: f64 = self.hypotheses.iter().map(weight).sum::<f64>() + unthought;
-        let all_plain: f64 = self.hypotheses.iter().map(plain).sum::<f64>() + unthought;
+        let none: f64 = self.crankless.iter().map(|one| (one.0 - top).exp()).sum();
+        let none_plain: f64 = self.crankless.iter().map(|one| (one.1 - top_plain).exp()).sum();
+        let unthought = match (first.crank_left, first.finer_left) {
+            (true, _) => UNTHOUGHT_CRANK,
+            (false, true) => UNTHOUGHT_FINER,
+            (false, false) => UNTHOUGHT,
+        };
+        let all = self.hypotheses.iter().map(weight).sum::<f64>() + none + unthought;
+        let all_plain = self.hypotheses.iter().map(plain).sum::<f64>() + none_plain + unthought;
         let mut answers: Vec<Answer> = Vec::new();
         for one in &self.hypotheses {
             let (share, share_plain) = (weight(one) / all, plain(one) / all_plain);

@@ -4,7 +4,9 @@
 mod align;
 mod base;
 mod beats;
+mod broken;
 mod cams;
+mod crankless;
 mod cylinders;
 mod engine_file;
 mod facts;
@@ -15,15 +17,19 @@ mod grid;
 mod guess;
 mod hypotheses;
 mod lossy;
+mod newton;
 mod output;
 mod pair;
+mod places;
 mod priors;
 mod readings;
+mod ripple;
 mod signal;
 mod step_slots;
 mod steps;
 mod tone;
 mod undescribed;
+mod votes;
 mod wheel_text;
 mod wheels;
 
@@ -41,8 +47,8 @@ use crate::edges::{EdgeTrain, SignalFault, find_edges};
 use crate::engine::Sensor;
 use crate::leads::{LeadRequest, RoleGuess, Words};
 use crate::units::Seconds;
-use hypotheses::{EdgeLead, Other};
 use output::Output;
+use votes::{EdgeLead, Other};
 
 /// One channel.
 #[derive(Debug, Clone, PartialEq)]

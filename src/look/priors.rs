@@ -5,8 +5,6 @@
 //! and the signal must say so loudly before it is believed. Natural logarithms of probabilities
 //! throughout.
 
-use statrs::function::erf::erf;
-
 use super::base::Base;
 
 /// Kinds of crank wheels: one gap, even, one extra tooth, several gaps, uneven teeth, wide and
@@ -158,23 +156,30 @@ fn is_one_step_in_two(plain: usize, counts: &[usize]) -> bool {
 /// A tooth beside a gap that the sensor or its conditioner loses in every turn, so that the gap
 /// looks longer: one lead in a thousand (judgement; a recorded one lost it in half of the turns).
 const ALWAYS_LOST: f64 = 0.001;
+/// One that loses some tooth now and then may lose another every time: one in fifty of those
+/// (judgement).
+const ALWAYS_LOST_TOO: f64 = 0.02;
 
 /// What wheels with one tooth more beside a gap, which the lead loses every time, are worth against
-/// this one: nothing tells the two apart but how common each is.
-pub(super) fn with_a_tooth_lost(base: &Base, repeats: usize) -> f64 {
+/// this one: nothing tells the two apart but how common each is, and whether the lead `loses` other
+/// teeth.
+pub(super) fn with_a_tooth_lost(base: &Base, repeats: usize, loses: bool) -> f64 {
     let Base::Slots { plain: 1, counts } = base else { return 0.0 };
     let own = crank_wheel(base, repeats);
-    // A gap is left beside it.
-    let filled = (0..counts.len()).filter(|&at| counts[at] > 2).flat_map(|at| {
-        let shorter = |first: usize, then: usize| {
-            let mut counts = counts.clone();
-            counts.splice(at..=at, [first, then]);
-            Base::slots_of_one(counts)
-        };
-        [shorter(1, counts[at] - 1), shorter(counts[at] - 1, 1)]
-    });
+    // A gap is left somewhere.
+    let gaps = counts.iter().filter(|&&count| count > 1).count();
+    let filled =
+        (0..counts.len()).filter(|&at| counts[at] > if gaps > 1 { 1 } else { 2 }).flat_map(|at| {
+            let shorter = |first: usize, then: usize| {
+                let mut counts = counts.clone();
+                counts.splice(at..=at, [first, then]);
+                Base::slots_of_one(counts)
+            };
+            [shorter(1, counts[at] - 1), shorter(counts[at] - 1, 1)]
+        });
     let others = filled.map(|other| (crank_wheel(&other, repeats) - own).exp());
-    ALWAYS_LOST * others.sum::<f64>()
+    let lost = if loses { ALWAYS_LOST_TOO } else { ALWAYS_LOST };
+    lost * others.sum::<f64>()
 }
 
 /// Two gaps of one tooth with a lone tooth between them: no wheel is known to have them, and on the
@@ -252,6 +257,9 @@ pub(super) const COMES_BACK_OTHERWISE: f64 = -11.5;
 /// A lead seen over too few cycles to say whether it comes back, beside what its number of teeth is
 /// worth.
 pub(super) const TOO_FEW: f64 = -1.0;
+/// No lead that goes like a wheel is the crank's: it is dead, unplugged or was not recorded, in one
+/// capture of thirty (judgement).
+pub(super) const NO_CRANK: f64 = -3.4;
 /// A lead that is an output, taken for the crank.
 pub(super) const OUTPUT_AS_CRANK: f64 = -9.0;
 
@@ -275,50 +283,6 @@ pub(super) fn speed(rpm: f64) -> f64 {
     let any =
         if SPEEDS.contains(&rpm) { ANY_SPEED / (SPEEDS.end / SPEEDS.start).ln() } else { 1e-6 };
     (normal(CRANKING) + normal(RUNNING) + any).ln()
-}
-
-/// Swing of the log of the speed within a turn while cranking, each way: ±15 % is usual (common
-/// practice: ±10 to ±25 %).
-const SWING: f64 = 0.15;
-/// Speed, rpm, from which the same torque swings it less, by its square.
-const SWINGS_TO: f64 = 250.0;
-/// Swing that is left at any speed.
-const LEAST_SWING: f64 = 0.02;
-/// Compressions in a turn that the swing is counted at: three, of a six-cylinder engine.
-const PER_TURN: f64 = 3.0;
-/// Places of teeth on a wheel, in degrees.
-const PLACE_DEG: f64 = 0.3;
-/// Beside a gap a reluctance sensor's teeth are moved, by 0.05 to 0.15 of a step at each end
-/// (measured on the recordings: gap steps of 3.1 to 3.3 slots, 0.7° on a wheel of 10°). Of 0.075
-/// the gap's step is off its neighbours by 0.075 · (1 + 2/3) and theirs by 0.075 · (1 + 1/3).
-const BESIDE_GAP: f64 = 0.11;
-
-/// Swing of the log of the speed within a turn at a mean speed, each way.
-fn swing(rpm: f64) -> f64 {
-    SWING * (SWINGS_TO / rpm).powi(2).min(1.0) + LEAST_SWING
-}
-
-/// Teeth this near to where they are said to be are there, in degrees.
-const SAME_PLACE: f64 = 5.0;
-
-/// Probability that every tooth between steps of so many degrees is where a steady speed would put
-/// it. A swing that comes again as the teeth do moves them by a·b / (a + b) of its height.
-pub(super) fn places_known(steps: &[f64], rpm: f64) -> f64 {
-    let moved = (0..steps.len())
-        .map(|at| (steps[at], steps[(at + 1) % steps.len()]))
-        .map(|(a, b)| a * b / (a + b) * swing(rpm))
-        .fold(0.0, f64::max);
-    erf(SAME_PLACE / (moved * std::f64::consts::SQRT_2))
-}
-
-/// How far the log of a step may be off the mean of its neighbours', turn after turn, for a step of
-/// so many degrees at a mean speed, `reach` degrees from the middles of its neighbours: uneven
-/// teeth, and the bend of the speed over that reach.
-pub(super) fn systematic(degrees: f64, reach: f64, rpm: f64, beside_gap: bool) -> f64 {
-    let swing = swing(rpm);
-    let bend = 1.0 - (PER_TURN * reach).min(180.0).to_radians().cos();
-    let gap = if beside_gap { BESIDE_GAP } else { 0.0 };
-    (PLACE_DEG / degrees).hypot(swing * bend).hypot(gap)
 }
 
 #[cfg(test)]
@@ -375,16 +339,13 @@ mod tests {
     fn a_tooth_lost_every_time_is_thought_of_where_the_wheel_without_it_is_rare() {
         // 60-2 is as common as 60-1, 36-2-2 far more common than 36-3-2; a tooth that fills a gap
         // of one is beside none.
-        assert!(with_a_tooth_lost(&gaps(60, &[(57, 3)]), 1) < 0.003);
-        assert!(with_a_tooth_lost(&gaps(36, &[(9, 3), (30, 4)]), 1) > 0.1);
-        assert_eq!(with_a_tooth_lost(&gaps(36, &[(9, 2)]), 1), 0.0);
-    }
-
-    #[test]
-    fn uneven_teeth_are_placed_by_an_engine_that_runs() {
-        let steps = [70.0, 110.0, 70.0, 110.0];
-        assert!(places_known(&steps, 200.0) < 0.9, "{}", places_known(&steps, 200.0));
-        assert!(places_known(&steps, 640.0) > 0.99, "{}", places_known(&steps, 640.0));
+        assert!(with_a_tooth_lost(&gaps(60, &[(57, 3)]), 1, false) < 0.003);
+        assert!(with_a_tooth_lost(&gaps(36, &[(9, 3), (30, 4)]), 1, false) > 0.1);
+        assert_eq!(with_a_tooth_lost(&gaps(36, &[(9, 2)]), 1, true), 0.0);
+        // Three gaps of two with a lone tooth, of which the second tooth after one is lost: beside
+        // teeth that are lost now and then.
+        let lost = gaps(36, &[(9, 3), (10, 3), (26, 3), (27, 2)]);
+        assert!(with_a_tooth_lost(&lost, 1, true) > 0.1, "{}", with_a_tooth_lost(&lost, 1, true));
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use super::align::{LOSSY, Marks, Prices, Sight, WHOLE, align};
 use super::base::{Base, bases_of, neighbours_of};
 use super::beats::{Beat, beats, periods, times};
+use super::broken::parts_of;
 use super::fit::{Fit, fit};
 use super::fold::Turned;
 use super::grid::slot_bases;
@@ -12,6 +13,17 @@ use super::steps::Turn;
 use crate::edges::EdgeTrain;
 use crate::stats::median;
 use crate::wheel::EdgeKind;
+
+/// A mark that was seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Seen {
+    /// When, seconds.
+    pub at: f64,
+    /// Its number, counted on from period to period.
+    pub number: usize,
+    /// Seconds until the other kind of edge, where one came before the next mark.
+    pub pulse: Option<f64>,
+}
 
 /// One way to read a lead.
 #[derive(Debug, Clone)]
@@ -31,6 +43,8 @@ pub(super) struct Reading {
     /// Median step after each mark, in plain steps; as the pattern has it where none was seen
     /// whole.
     pub steps: Vec<f64>,
+    /// Each mark that was seen.
+    pub seen: Vec<Seen>,
     /// What the widths of its teeth cost, in nats: those that the pattern has alike should be as
     /// wide.
     pub widths: f64,
@@ -59,12 +73,17 @@ impl Reading {
     /// Whether the lead goes like a wheel by this reading: steady, and hardly a tooth missing or
     /// too many.
     pub fn is_regular(&self) -> bool {
-        const STEADY: f64 = 0.15;
         const MOST_WRONG: f64 = 0.05;
+        self.is_regular_but_for(MOST_WRONG)
+    }
+
+    /// The same with that share of its teeth missing or too many.
+    pub fn is_regular_but_for(&self, share: f64) -> bool {
+        const STEADY: f64 = 0.15;
         const LEAST_MARKS: f64 = 8.0;
         let marks = self.fit.periods * self.marks.at.len() as f64;
         let wrong = (self.fit.missed + self.fit.extra) as f64;
-        self.fit.scatter <= STEADY && marks >= LEAST_MARKS && wrong <= MOST_WRONG * marks
+        self.fit.scatter <= STEADY && marks >= LEAST_MARKS && wrong <= share * marks
     }
 }
 
@@ -99,6 +118,8 @@ pub(super) fn readings(train: &EdgeTrain) -> Vec<Reading> {
             }
         }
         bases.extend(slot_bases(&marked.times));
+        let parts: Vec<Base> = bases.iter().flat_map(parts_of).collect();
+        bases.extend(parts);
         let rivals: Vec<Base> = bases.iter().flat_map(neighbours_of).collect();
         bases.extend(rivals);
         even.extend(marked.alone(plain, &periods).map(|reading| (kind, reading.fit)));
@@ -245,6 +266,12 @@ impl Marked {
             .map(|all| median(&all.iter().map(|(_, share)| *share).collect::<Vec<f64>>()))
             .map(|share| share.unwrap_or(0.0))
             .collect();
+        let seen = alignment.sights.iter().map(|sight| {
+            let beat = self.beats.get(middle.start + sight.edge);
+            let pulse = beat.filter(|beat| beat.share > 0.0).map(|beat| beat.share * beat.step);
+            Seen { at: times[sight.edge], number: number(sight), pulse }
+        });
+        let seen = seen.collect();
         let lossy = *prices == LOSSY;
         Some(Reading {
             kind: self.kind,
@@ -254,6 +281,7 @@ impl Marked {
             turned,
             shares,
             steps,
+            seen,
             widths,
             lossy,
             also: None,

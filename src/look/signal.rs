@@ -60,6 +60,9 @@ const COMPRESSION_MOST: f64 = 40.0;
 const STILL_NOISES: f64 = 12.0;
 /// Share of the swing on one side that makes a signal one-sided.
 const ONE_SIDED: f64 = 0.8;
+/// Share of the swing on the lesser side of zero of a signal that goes to both: half but for what
+/// noise, an offset and uneven teeth make of it.
+const BOTH_SIDES: f64 = 0.25;
 /// Share of the rows near the middle of a signal made of single peaks.
 const QUIET: f64 = 0.5;
 /// Ignition triggers are high for less than this share of the time, and most cams for more.
@@ -126,6 +129,14 @@ impl Shape {
     }
 }
 
+impl Shape {
+    /// Whether the signal goes to both sides of zero: teeth induce a voltage one way and then the
+    /// other, and a starter draws its current one way only, whatever the rate.
+    fn through_zero(&self) -> bool {
+        self.high.min(-self.low) > BOTH_SIDES * (self.high - self.low)
+    }
+}
+
 type Class = (SignalKind, RoleGuess, &'static str);
 
 fn classify(
@@ -163,7 +174,7 @@ fn classify(
     if slow && above > ONE_SIDED && shape.quiet > QUIET {
         return (SignalKind::Pressure, RoleGuess::Pressure, "single slow peaks to one side");
     }
-    if slow && shape.quiet < QUIET {
+    if slow && shape.quiet < QUIET && !shape.through_zero() {
         return (SignalKind::Current, RoleGuess::Starter, "slow humps at the rate of compressions");
     }
     if edgeless {
@@ -257,6 +268,27 @@ mod tests {
         let capture = Capture::new("x.csv".into(), CaptureKind::Sampled, clock, vec![channel]);
         let train = find_edges(&capture, &capture.channels[0], None);
         look_at(&capture, &capture.channels[0], &train).kind
+    }
+
+    #[test]
+    fn a_slow_swing_to_both_sides_of_zero_is_of_teeth_and_one_above_it_a_current() {
+        // Twelve teeth a turn at 180 rpm are as fast as the compressions of an idling engine.
+        let of = |middle: f64| {
+            let rate = 5000.0;
+            let value = |i: usize| middle + (std::f64::consts::TAU * 36.0 * i as f64 / rate).sin();
+            let channel = Channel {
+                name: "x".into(),
+                column: 2,
+                unit: Unit::Volts,
+                values: (0..10_000).map(|i| value(i) as f32).collect(),
+                over_range: Vec::new(),
+            };
+            let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(1.0 / rate) };
+            let capture = Capture::new("x.csv".into(), CaptureKind::Sampled, clock, vec![channel]);
+            let train = find_edges(&capture, &capture.channels[0], None);
+            look_at(&capture, &capture.channels[0], &train).kind
+        };
+        assert_eq!((of(0.2), of(1.2)), (SignalKind::Reluctance, SignalKind::Current));
     }
 
     #[test]

@@ -124,3 +124,16 @@ fn signals_and_roles_of_the_demonstration_are_recognised() {
         }
     }
 }
+
+#[test]
+fn without_the_crank_no_cam_is_named_one() {
+    let scenario = Scenario { seconds: 5.0, ..Scenario::new(engine("36-2", "hall")) };
+    let mut capture = generate(&scenario).expect("a capture").capture;
+    capture.channels.remove(0);
+    for number in 0..capture.channels.len() {
+        capture.channels[number].name = format!("Channel {number}");
+    }
+    // Three uneven teeth a turn, and the engine at half its speed.
+    let seen = look(&capture, &[]);
+    assert!(seen.wheel.is_err(), "{:?}", seen.wheel);
+}

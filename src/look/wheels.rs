@@ -2,14 +2,17 @@
 
 use super::base::Base;
 use super::guess::{Doubt, Pair, PairReading, RestsOn, WheelGuess};
-use super::hypotheses::{Answer, Called, EdgeLead, Other, Weighed, weigh};
+use super::hypotheses::{Answer, Weighed, weigh};
+use super::places::{Standing, standing};
 use super::priors;
 use super::readings::Reading;
+use super::ripple::places_known;
 use super::steps::Turn;
+use super::votes::{Called, EdgeLead, Other};
 use super::wheel_text::{
     COARSE, Written, extra_tooth, in_library, of_library_teeth, of_slots, of_teeth, same_wheel,
 };
-use crate::crank::{CrankLock, lock};
+use crate::crank::{CrankLock, MeanCycle, lock};
 use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Crank, Lines, Sensor};
 use crate::units::{Rpm, TURN_DEG};
@@ -49,7 +52,8 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
     let others = best.best.others.clone();
     let found = |wheel, lock| Found { lead: Some(best.best.lead), wheel, lock, others };
     let turns_open = turn_doubt(leads, &weighed, &answers);
-    let Some(written) = describe(reading, best.best.repeats, sensor(train)) else {
+    let plain = turn(reading, best.best.repeats);
+    let Some(written) = describe(reading, best.best.repeats, sensor(train), &plain) else {
         return found(Err(turns_open.unwrap_or(Doubt::NoPattern)), None);
     };
     // Two patterns may be one wheel: teeth as wide and narrow, and at uneven places. The library's
@@ -58,7 +62,8 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
     let (mut probability, mut runner_up) = (0.0, None);
     for answer in answers.iter().take_while(|answer| answer.probability > NEGLIGIBLE) {
         let train = leads[answer.best.lead].train;
-        let other = describe(weighed.reading(&answer.best), answer.best.repeats, sensor(train));
+        let (reading, repeats) = (weighed.reading(&answer.best), answer.best.repeats);
+        let other = describe(reading, repeats, sensor(train), &turn(reading, repeats));
         let Some(other) = other else { continue };
         if answer.best.lead == best.best.lead && same_wheel(&written, &other) {
             probability += answer.probability;
@@ -69,15 +74,17 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
             runner_up = runner_up.or(Some(other.name));
         }
     }
-    // Nothing in the signals tells a tooth that is lost every time from one that is not there, nor
-    // a swing that comes again as uneven teeth do from their places; that a wheel is known does.
-    let known = in_library(&written);
-    if !known {
-        probability /= 1.0 + priors::with_a_tooth_lost(&reading.base, best.best.repeats);
+    // Nothing in the signals tells a tooth that is lost every time from one that is not there; that
+    // a wheel is known does.
+    if !in_library(&written) {
+        let loses = !lost(reading, best.best.repeats).is_empty();
+        probability /= 1.0 + priors::with_a_tooth_lost(&reading.base, best.best.repeats, loses);
     }
-    if !known && matches!(reading.base, Base::Uneven(_)) {
-        let rpm = speeds(reading, best.best.repeats).0.0;
-        probability *= priors::places_known(&turn(reading, best.best.repeats).steps, rpm);
+    if !in_library(&written) && matches!(reading.base, Base::Uneven(_)) {
+        let (settled, known) = settled(plain, reading, best.best.repeats);
+        let settled = describe(reading, best.best.repeats, sensor(train), &settled);
+        written = settled.unwrap_or(written);
+        probability *= known;
     }
     let crank = Crank {
         wheel: written.wheel.clone(),
@@ -207,9 +214,8 @@ fn speeds(reading: &Reading, repeats: usize) -> (Rpm, Rpm, Rpm) {
 
 /// The wheel of a reading that comes so many times a turn: equal slots where they do, listed teeth
 /// where widths or places differ.
-fn describe(reading: &Reading, repeats: usize, sensor: Sensor) -> Option<Written> {
+fn describe(reading: &Reading, repeats: usize, sensor: Sensor, turn: &Turn) -> Option<Written> {
     let mark_rises = reading.kind == EdgeKind::Rising;
-    let turn = turn(reading, repeats);
     let edges: Vec<(f64, bool)> =
         turn.edges().into_iter().map(|(at, mark)| (at, mark == mark_rises)).collect();
     let paired = edges.len() == 2 * turn.steps.len();
@@ -240,9 +246,46 @@ fn turn(reading: &Reading, repeats: usize) -> Turn {
         Base::Uneven(_) => reading.steps.clone(),
         _ => (0..reading.marks.at.len()).map(|mark| reading.marks.advance(mark, 1)).collect(),
     };
+    turn_of(steps, reading, repeats)
+}
+
+fn turn_of(steps: Vec<f64>, reading: &Reading, repeats: usize) -> Turn {
     let whole: f64 = steps.iter().sum::<f64>() * repeats as f64;
     let steps: Vec<f64> = steps.iter().map(|step| step * TURN_DEG / whole).collect();
     Turn { steps: repeated(&steps, repeats), shares: repeated(&reading.shares, repeats) }
+}
+
+/// A turn with its uneven teeth where they are likeliest to stand, and the probability that they
+/// do. An engine that runs steadily shows their places by itself; the swing of one that cranks is
+/// told from them by what comes again every cycle.
+fn settled(plain: Turn, reading: &Reading, repeats: usize) -> (Turn, f64) {
+    let known = places_known(&plain.steps, speeds(reading, repeats).0.0);
+    if known >= SURE {
+        return (plain, known);
+    }
+    match by_cycles(reading, repeats) {
+        Some(standing) if standing.known > known => {
+            (turn_of(standing.shares, reading, repeats), standing.known)
+        }
+        _ => (plain, known),
+    }
+}
+
+/// Where the teeth stand by the longest run in which none was missed.
+fn by_cycles(reading: &Reading, repeats: usize) -> Option<Standing> {
+    let count = reading.marks.at.len();
+    let runs = reading.seen.chunk_by(|a, b| b.number == a.number + 1);
+    let run = runs.max_by_key(|run| run.len())?;
+    let times: Vec<f64> = run.iter().map(|seen| seen.at).collect();
+    let mut cycle = MeanCycle::of(&times, 2 * repeats * count)?;
+    let pulses: Vec<Option<f64>> = run.iter().map(|seen| seen.pulse).collect();
+    let mut pulses = cycle.also(&times, &pulses);
+    let first = (count - (run[0].number + cycle.from) % count) % count;
+    cycle.steps.rotate_left(first);
+    if let Some(pulses) = &mut pulses {
+        pulses.rotate_left(first);
+    }
+    standing(&cycle, pulses.as_deref(), count)
 }
 
 /// What a header may say, for [`EdgeLead`].

@@ -1,0 +1,77 @@
+//! What if no lead is the crank's?
+//!
+//! The lead may be dead, unplugged or not recorded, and a cam's wheel of few teeth is as good a
+//! wheel as any: read as the crank's it has the engine turn at half its speed. So the captures in
+//! which every lead that goes like a wheel is a cam's are weighed against the others.
+
+use super::fold::{Back, Places, step_degrees};
+use super::priors::{self, Beside};
+use super::readings::Reading;
+use super::votes::{Called, EdgeLead, Other, header, is_finer, vote};
+
+/// Share of the teeth that a lead which goes like a wheel may lose.
+const MOST_LOST: f64 = 0.15;
+/// Like parts of a cam's wheel that are looked at.
+const MOST_PARTS: usize = 4;
+
+/// Log of the weight of each way to read the capture without a crank, and without headers: one of
+/// its leads is a cam's, and the others are what they are beside it. `least` is what the best
+/// reading of each lead leaves unexplained; which leads go like wheels, and which have a pattern.
+pub(super) fn weights(
+    leads: &[EdgeLead],
+    all: &[Vec<Reading>],
+    least: &[f64],
+    (regular, patterned): (&[bool], &[bool]),
+) -> Vec<(f64, f64)> {
+    let mut weights = Vec::new();
+    for (lead, readings) in all.iter().enumerate() {
+        for reading in readings {
+            let others: Vec<(usize, Places)> = (0..leads.len())
+                .filter(|&other| other != lead)
+                .map(|other| (other, Places::of(leads[other].train, &reading.turned)))
+                .collect();
+            let teeth_a_second = reading.marks.at.len() as f64 / reading.fit.seconds.0;
+            // A lead with a wheel's pattern, or that goes like a wheel and is finer than this one,
+            // is the crank's: an engine has no other.
+            let is_crank = |other: usize| {
+                let like_a_wheel = all[other].iter().any(|one| one.is_regular_but_for(MOST_LOST));
+                let finer = is_finer(leads[other].train, teeth_a_second);
+                patterned[other] || like_a_wheel && finer
+            };
+            if (0..leads.len()).any(|other| other != lead && is_crank(other)) {
+                continue;
+            }
+            for parts in 1..=MOST_PARTS {
+                // Two turns of the crank in a period of the cam.
+                let rpm = 120.0 / (reading.fit.seconds.0 * parts as f64);
+                if !priors::SPEEDS.contains(&rpm) {
+                    continue;
+                }
+                let teeth = reading.marks.at.len() * parts;
+                let beside = Beside { marked: true, told: true };
+                let mut weight = priors::NO_CRANK
+                    + priors::cam_wheel(teeth, parts, beside, false)
+                    + priors::speed(rpm)
+                    - (reading.nats(parts) - least[lead]);
+                let mut headers = header(leads[lead].called, Called::Cam);
+                let step = 2.0 * step_degrees(reading.marks.period, parts);
+                for (other, places) in &others {
+                    let says = match places.come_back(parts as f64, step) {
+                        Back::Every { teeth, parts } => Other::Cam { teeth, parts },
+                        Back::TooFew { teeth } => Other::TooFew { teeth },
+                        Back::Never if regular[*other] => Other::Otherwise,
+                        Back::Never => Other::Not,
+                    };
+                    let (alone, named) = vote(says, beside, leads[*other].called);
+                    weight += alone;
+                    headers += named;
+                    if says == Other::Not && is_finer(leads[*other].train, teeth_a_second) {
+                        weight += priors::FINER_NO_WHEEL;
+                    }
+                }
+                weights.push((weight + headers, weight));
+            }
+        }
+    }
+    weights
+}
