@@ -30,6 +30,7 @@ fn same_as_one_by_one(bench: &Bench) {
         let odds = |log: f64| (log - total).exp();
         assert!((odds(alone) - odds(together)).abs() < 1e-12, "{at}: {alone} {together}");
         assert!(together > alone - 1e-9, "{at}: {alone} {together}");
+        // Further down, bounds of single terms of its own show in it: those lie at 60 and below.
         if alone > total - 30.0 {
             assert!((together - alone).abs() < 1e-9, "{at}: {alone} {together}");
         } else if together > alone + 1e-6 {
