@@ -130,10 +130,17 @@ impl Energies {
 fn gone(tight: &[f64], paces: &[f64], left: f64) -> Vec<f64> {
     let mut gone = vec![0.0; tight.len()];
     for _ in 0..LEAK_ROUNDS {
-        let drive = |degree: usize| hole(tight[degree] * left.powf(gone[degree])) * paces[degree];
+        // Where no time counts, with the valves open, nothing is driven.
+        let drive = |degree: usize| match paces[degree] {
+            0.0 => 0.0,
+            pace => hole(tight[degree] * left.powf(gone[degree])) * pace,
+        };
         let mut sum = vec![0.0];
+        let mut before = drive(0);
         for degree in 0..TABLE {
-            sum.push(sum[degree] + 0.5 * (drive(degree) + drive(degree + 1)));
+            let after = drive(degree + 1);
+            sum.push(sum[degree] + 0.5 * (before + after));
+            before = after;
         }
         let by_tdc = sum[TABLE / 2].max(f64::MIN_POSITIVE);
         gone = sum.iter().map(|value| value / by_tdc).collect();
@@ -176,7 +183,9 @@ struct Place {
 impl Place {
     fn of(from_tdc: f64) -> Self {
         let shifted = from_tdc + CYCLE_DEG / 2.0;
-        let cycles = (shifted / CYCLE_DEG).floor();
+        // `floor` is a call where the processor is not known to round by itself.
+        let cut = (shifted / CYCLE_DEG) as i64 as f64;
+        let cycles = if cut > shifted / CYCLE_DEG { cut - 1.0 } else { cut };
         let within = shifted - cycles * CYCLE_DEG;
         let index = (within as usize).min(TABLE - 1);
         Place { cycles, index, share: within - index as f64 }

@@ -18,6 +18,7 @@ mod curve;
 mod cycles;
 mod cylinders;
 mod energy;
+mod equations;
 mod expected;
 mod filter;
 mod geometry;

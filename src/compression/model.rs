@@ -19,12 +19,11 @@
 use rayon::prelude::*;
 
 use super::contrasts::{SHARED, contrast, contrasts, gauge, relative, shares, unknowns};
-use super::curve::Window;
 use super::cycles::{Anchor, Cycles, Pace};
-use super::energy::{Energies, StoredEnergy};
+use super::energy::StoredEnergy;
+use super::equations::{cycle_normal, cycle_rows};
 use super::orders::{FOLD_POINTS, fold, orders};
 use super::solve::Normal;
-use crate::units::CYCLE_DEG;
 
 /// Coarse and fine steps of the search for TDC, in crank degrees. The misfit is smooth over tens
 /// of degrees, the width of a compression.
@@ -81,13 +80,6 @@ pub(super) struct Fit {
     /// Variance of the relative compressions that does not average out over
     /// cycles, cylinders × cylinders.
     pub floor: Vec<f64>,
-}
-
-/// A cycle's equations with its own offset and slope already taken out.
-struct Rows {
-    rows: Vec<f64>,
-    values: Vec<f64>,
-    width: usize,
 }
 
 /// Fits at the shift within `reach` either side of the layout that explains most.
@@ -193,7 +185,7 @@ fn pooled(
     let mut all = Normal::new(unknowns(tdcs.len()));
     let pull = if cycles.anchor.is_some() { &cycles.typical } else { &cycles.pulled };
     for window in &cycles.windows {
-        all.join(&cycle_rows(cycles, pull, window, tdcs, energies, shift).normal());
+        all.join(&cycle_normal(cycles, pull, window, tdcs, energies, shift));
     }
     if let Some(anchor) = cycles.anchor {
         let mut row = vec![0.0; all.unknowns];
@@ -210,91 +202,6 @@ fn pooled(
     let rest = held.solve()?;
     let misfit = held.residual(&rest);
     Some((std::iter::once(0.0).chain(rest).collect(), misfit))
-}
-
-fn cycle_rows(
-    cycles: &Cycles,
-    pulled: &[f64],
-    window: &Window,
-    tdcs: &Tdcs,
-    energies: &[StoredEnergy],
-    shift: f64,
-) -> Rows {
-    let (curve, width) = (cycles.curve, unknowns(tdcs.len()));
-    let others = tdcs.len() - 1;
-    let count = window.steps.len();
-    let mut rows = Vec::with_capacity(count * width);
-    let mut values = Vec::with_capacity(count);
-    let mut basis = Vec::with_capacity(2 * count);
-    // A step mostly begins where the one before it ended.
-    let mut reached = vec![(f64::NAN, Energies::default()); tdcs.len()];
-    for step in window.steps.clone() {
-        let (from, to) = (curve.from[step], curve.to[step]);
-        let weight = curve.weight[step].sqrt();
-        rows.push(pulled[step] * weight);
-        let start = rows.len();
-        rows.resize(start + width - 1, 0.0);
-        for (index, (tdc, energy)) in tdcs.iter().zip(energies).enumerate() {
-            let up_to = |angle: f64| energy.up_to(angle - (tdc + shift));
-            let before = if reached[index].0 == from { reached[index].1 } else { up_to(from) };
-            reached[index] = (to, up_to(to));
-            let one = Energies::mean(before, reached[index].1, to - from);
-            let row = &mut rows[start..];
-            row[0] += one.net * weight;
-            let contrasts = &mut row[SHARED - 1..];
-            if index < others {
-                contrasts[index] += one.gross * weight;
-                contrasts[others + index] += one.leaked * weight;
-            } else {
-                let (trapped, leaked) = contrasts.split_at_mut(others);
-                trapped.iter_mut().for_each(|cell| *cell -= one.gross * weight);
-                leaked.iter_mut().for_each(|cell| *cell -= one.leaked * weight);
-            }
-        }
-        values.push(curve.square[step] * weight);
-        basis.push(weight);
-        basis.push(weight * (0.5 * (from + to) - window.start - CYCLE_DEG / 2.0));
-    }
-    let mut rows = Rows { rows, values, width };
-    rows.take_out_line(&mut basis);
-    rows
-}
-
-impl Rows {
-    fn normal(&self) -> Normal {
-        let mut normal = Normal::new(self.width);
-        for (row, &value) in self.rows.chunks_exact(self.width).zip(&self.values) {
-            normal.add(row, value);
-        }
-        normal
-    }
-
-    /// Takes an offset and a slope over angle out of every column and the values;
-    /// `basis` holds the two for each row.
-    fn take_out_line(&mut self, basis: &mut [f64]) {
-        let count = self.values.len();
-        let dot = |a: usize, b: usize, basis: &[f64]| -> f64 {
-            (0..count).map(|i| basis[2 * i + a] * basis[2 * i + b]).sum()
-        };
-        let overlap = dot(0, 1, basis) / dot(0, 0, basis).max(f64::MIN_POSITIVE);
-        (0..count).for_each(|i| basis[2 * i + 1] -= overlap * basis[2 * i]);
-        for which in 0..2 {
-            let square = dot(which, which, basis).max(f64::MIN_POSITIVE);
-            // Row by row, as they lie in memory.
-            let mut along = vec![0.0; self.width];
-            for (row, basis) in self.rows.chunks_exact(self.width).zip(basis.chunks_exact(2)) {
-                along.iter_mut().zip(row).for_each(|(sum, cell)| *sum += basis[which] * cell);
-            }
-            along.iter_mut().for_each(|sum| *sum /= square);
-            for (row, basis) in self.rows.chunks_exact_mut(self.width).zip(basis.chunks_exact(2)) {
-                row.iter_mut().zip(&along).for_each(|(cell, along)| *cell -= along * basis[which]);
-            }
-            let along: f64 = (0..count).map(|i| basis[2 * i + which] * self.values[i]).sum();
-            for i in 0..count {
-                self.values[i] -= along / square * basis[2 * i + which];
-            }
-        }
-    }
 }
 
 /// Variance of one equation of the pooled fit from what the model leaves unexplained in every cycle

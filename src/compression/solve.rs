@@ -43,6 +43,15 @@ impl Normal {
         self.square += y * y;
     }
 
+    /// Takes a direction out of the unknowns' columns, as if it had been taken out of each row: the
+    /// columns' sums `along` it, and its own `square`. Of the values it is taken out already.
+    pub fn take_out(&mut self, along: &[f64], square: f64) {
+        for (i, &a) in along.iter().enumerate() {
+            let cells = &mut self.matrix[i * self.unknowns..][..=i];
+            cells.iter_mut().zip(along).for_each(|(cell, b)| *cell -= a * b / square);
+        }
+    }
+
     /// Adds all equations of another system.
     pub fn join(&mut self, other: &Normal) {
         for (mine, theirs) in self.matrix.iter_mut().zip(&other.matrix) {

@@ -7,10 +7,11 @@
 //! edge is given beside it. Only the zero crossing of a reluctance sensor is chosen by spacing
 //! against the description: the other crossing is no tooth at all.
 
-use super::angle::CrankAngle;
+use super::angle::{CrankAngle, Mark};
 use super::habits::Habits;
 use super::polarity::from_gap;
 use super::reading::Reading;
+use super::stretch::Tooth;
 use super::{EdgeDoubt, EdgeFrom, Polarity, WhyDoubted};
 use crate::edges::{EdgeTrain, SignalShape};
 use crate::engine::{Crank, Level, Sensor};
@@ -160,7 +161,10 @@ fn spaced_alike(reading: &Reading, other: &Reading) -> bool {
     if lost(reading) != lost(other) {
         return false;
     }
-    let Some(angle) = angle_of(other) else { return false };
+    let teeth = middle_teeth(reading);
+    let (Some(first), Some(last)) = (teeth.first(), teeth.last()) else { return false };
+    let (from, to) = (reading.marks.at(first), reading.marks.at(last));
+    let Some(angle) = laid_through(other, other.points_around(from, to)) else { return false };
     let common = reading.marks.pattern.common_step();
     let mut apart = apart(reading, &angle);
     let all: Vec<f64> = apart.iter().map(|(_, apart)| *apart).collect();
@@ -179,8 +183,13 @@ fn spaced_alike(reading: &Reading, other: &Reading) -> bool {
 
 /// The crank's angle by a reading.
 fn angle_of(reading: &Reading) -> Option<CrankAngle> {
+    laid_through(reading, reading.points())
+}
+
+/// The same by some of its teeth.
+fn laid_through(reading: &Reading, points: Vec<Mark>) -> Option<CrankAngle> {
     let pattern = &reading.marks.pattern;
-    CrankAngle::through(reading.points(), CrankDelta(pattern.period), pattern.longest_step())
+    CrankAngle::through(points, CrankDelta(pattern.period), pattern.longest_step())
 }
 
 /// How much later everything stands when the crank is read by the other edge, turned round. `None`
@@ -190,14 +199,18 @@ fn later_by_other(reading: &Reading, other: &CrankAngle) -> Option<CrankDelta> {
     median(&apart).map(|apart| CrankDelta(apart).wrap(CrankDelta(reading.marks.pattern.period)))
 }
 
+fn middle_teeth<'a>(reading: &'a Reading) -> &'a [Tooth] {
+    let teeth = &reading.stretch.teeth;
+    let spare = teeth.len().saturating_sub(MOST_TEETH) / 2;
+    &teeth[spare..teeth.len() - spare]
+}
+
 /// Of teeth in the middle of a reading, the slot and how much later the other edge's marks have it
 /// than its own.
 fn apart(reading: &Reading, other: &CrankAngle) -> Vec<(u16, f64)> {
-    let teeth = &reading.stretch.teeth;
-    let spare = teeth.len().saturating_sub(MOST_TEETH) / 2;
     let period = CrankDelta(reading.marks.pattern.period);
     let mut apart: Vec<(u16, f64)> = Vec::new();
-    for tooth in &teeth[spare..teeth.len() - spare] {
+    for tooth in middle_teeth(reading) {
         if let Some(by_other) = other.angle_at(reading.marks.at(tooth)) {
             let later = by_other.since(reading.marks.turned(tooth)).wrap(period).0;
             // Half a period apart wraps either way: counted from one of them they stay together.

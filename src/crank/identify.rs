@@ -60,6 +60,8 @@ pub(super) fn identify(marks: &Marks) -> (Vec<Stretch>, Habits) {
     if found.1 == Habits::USUAL || is_random(&part, surprise(&found, &part), seen) {
         return (usual, Habits::USUAL);
     }
+    // The one search is not held beside the other.
+    drop(usual);
     (search(marks, found.1), found.1)
 }
 

@@ -77,7 +77,7 @@ fn describe(choice: Choice) -> Option<CrankLock> {
     let shortest = (0..pattern.len()).map(|mark| pattern.advance(mark, 1)).fold(TURN_DEG, f64::min);
     let jitter = jitter(&marks);
     let scattered = jitter.is_some_and(|jitter| jitter > SCATTERED_SHARE * shortest);
-    let angle = CrankAngle::through(marks.clone(), period(pattern), pattern.longest_step())?;
+    let angle = CrankAngle::through(marks, period(pattern), pattern.longest_step())?;
     Some(CrankLock {
         confidence: reading.confidence(),
         marking_edge: *marked_by,

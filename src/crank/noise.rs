@@ -69,20 +69,24 @@ impl Reading<'_> {
                     intervals.iter().map(|&interval| (interval - tone) - periods(interval).ln());
                 // The middle of all rests is the tone's own.
                 let tone = tone + median(&fine.collect::<Vec<f64>>()).unwrap_or(0.0);
-                let periods = |interval: f64| (interval - tone).exp().round().max(1.0);
-                let strides: Vec<Stride> = intervals
+                // Of a long capture there are millions: no more than one number of each is kept.
+                let periods: Vec<f64> = intervals
                     .iter()
-                    .map(|&interval| {
-                        let length = slot * periods(interval);
+                    .map(|&interval| (interval - tone).exp().round().max(1.0))
+                    .collect();
+                let strides = || {
+                    periods.iter().zip(intervals).map(|(periods, interval)| {
+                        let length = slot * periods;
                         Stride::new(length.ln() - interval, length)
                     })
-                    .collect();
-                let lost: f64 = intervals.iter().map(|&interval| periods(interval) - 1.0).sum();
-                let changes: Vec<Change> = strides.windows(2).map(|two| (two[0], two[1])).collect();
+                };
+                let lost: f64 = periods.iter().map(|periods| periods - 1.0).sum();
+                let changes = || strides().zip(strides().skip(1));
                 let seen = intervals.len() + 1;
-                let steps = strides.iter().map(|&stride| Some((stride, slot.ln() - tone)));
+                let steps = strides().map(|stride| Some((stride, slot.ln() - tone)));
                 let usual = self.habits.cost(steps).surprise + STUDENT * seen as f64;
-                let steps = coarse(&changes, seen).map_or(usual, |long| long.min(usual));
+                let lengths = periods.iter().skip(1).map(|periods| slot * periods);
+                let steps = coarse(lengths, changes, seen).map_or(usual, |long| long.min(usual));
                 let share = lost / (lost + seen as f64);
                 let gone = if lost > 0.0 { -lost * share.ln() } else { 0.0 };
                 steps + gone - seen as f64 * (1.0 - share).ln()
@@ -100,14 +104,14 @@ impl Reading<'_> {
     /// Negative log density of the intervals by this reading.
     fn by_the_wheel(&self, edges: usize) -> f64 {
         let teeth = &self.stretch.teeth;
-        let changes: Vec<Change> =
-            teeth.windows(3).map(|three| change(three, &self.marks)).collect();
+        let changes = || teeth.windows(3).map(|three| change(three, &self.marks));
+        let lengths = teeth.windows(2).skip(1).map(|two| self.marks.between(&two[0], &two[1]).0);
         let seen = teeth.len();
         let usual = self.stretch.surprise(&self.marks, self.habits) + STUDENT * seen as f64;
         // A steady tone with teeth lost from it passes for any wheel: long steps count where nearly
         // none is.
         let whole = self.stretch.missed() <= seen / 10;
-        let long = coarse(&changes, seen).filter(|_| whole);
+        let long = coarse(lengths, changes, seen).filter(|_| whole);
         long.map_or(usual, |long| long.min(usual))
             + self.habits.losses(self.stretch.missed(), seen)
             + EXTRA_PRICE * (edges - seen) as f64
@@ -115,13 +119,17 @@ impl Reading<'_> {
 }
 
 /// Negative log density of the changes between steps too long for the engine's swing: of one
-/// spread, their own. `None` of shorter steps.
-fn coarse(changes: &[Change], seen: usize) -> Option<f64> {
-    let steps: Vec<f64> = changes.iter().map(|(_, now)| now.length).collect();
+/// spread, their own. `None` of shorter steps; `lengths` are those of the second of each two.
+fn coarse<C: Iterator<Item = Change>>(
+    lengths: impl Iterator<Item = f64>,
+    changes: impl Fn() -> C,
+    seen: usize,
+) -> Option<f64> {
+    let steps: Vec<f64> = lengths.collect();
     median(&steps).filter(|&step| step >= COARSE_STEP)?;
-    let count = changes.len() as f64;
+    let count = steps.len() as f64;
     let square =
-        changes.iter().map(|(before, now)| (now.log_speed - before.log_speed).powi(2)).sum::<f64>()
+        changes().map(|(before, now)| (now.log_speed - before.log_speed).powi(2)).sum::<f64>()
             / count;
     let spread = square.sqrt().max(PITCH_SCATTER);
     let normal = 0.5 * std::f64::consts::TAU.ln();

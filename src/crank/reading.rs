@@ -1,5 +1,7 @@
 //! The crank signal read with one kind of edge as the mark.
 
+use std::ops::Range;
+
 use super::angle::Mark;
 use super::cycle::by_cycles;
 use super::habits::Habits;
@@ -10,7 +12,7 @@ use super::stretch::{Stretch, join};
 use crate::edges::EdgeTrain;
 use crate::engine::Crank;
 use crate::stats::median;
-use crate::units::TURN_DEG;
+use crate::units::{Seconds, TURN_DEG};
 use crate::wheel::EdgeKind;
 
 /// Least turns that can be judged.
@@ -128,9 +130,26 @@ impl Reading<'_> {
 
     /// The identified teeth as time and angle, but for those near slips that may be others.
     pub fn points(&self) -> Vec<Mark> {
+        self.points_of(0..self.stretch.teeth.len())
+    }
+
+    /// Those between two instants, and so many on each side that a curve through them is as it
+    /// would be through all: each knot further off counts for a quarter of the one before.
+    pub fn points_around(&self, from: Seconds, to: Seconds) -> Vec<Mark> {
+        const BESIDE: usize = 64;
+        let teeth = &self.stretch.teeth;
+        let first = teeth.partition_point(|tooth| self.marks.at(tooth) < from);
+        let last = teeth.partition_point(|tooth| self.marks.at(tooth) <= to);
+        self.points_of(first.saturating_sub(BESIDE)..(last + BESIDE).min(teeth.len()))
+    }
+
+    fn points_of(&self, teeth: Range<usize>) -> Vec<Mark> {
         let mark = |tooth| Mark { at: self.marks.at(tooth), turned: self.marks.turned(tooth) };
-        let kept = self.stretch.teeth.iter().zip(&self.doubted).filter(|(_, doubted)| !**doubted);
-        kept.map(|(tooth, _)| mark(tooth)).collect()
+        let doubted = &self.doubted[teeth.clone()];
+        let kept = self.stretch.teeth[teeth].iter().zip(doubted).filter(|(_, doubted)| !**doubted);
+        let mut points = Vec::with_capacity(doubted.iter().filter(|doubted| !**doubted).count());
+        points.extend(kept.map(|(tooth, _)| mark(tooth)));
+        points
     }
 
     /// Probability that the slots are identified rightly: the odds of a typical tooth.

@@ -1,7 +1,5 @@
 //! Odds become a finding.
 
-use rayon::prelude::*;
-
 use super::compression::CompressionEvidence;
 use super::contradiction::contradictions;
 use super::coverage::{caveats, never_confirmed};
@@ -10,14 +8,14 @@ use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
 use super::hypotheses::{Catalogue, Cause, SecondFault, Variant, accused, enumerate};
-use super::likelihood::log_likelihood;
 use super::open::{Open, Unobservable};
 use super::questions::{Questions, places, questions};
-use super::readings::{Rows, SignalCharacter, Signals, Steadiness, errors};
+use super::readings::Rows;
 use super::rule::{self, Grounds, Named};
 use super::unobservable::{UnobservableFaults, unobservable_faults};
+use super::weighing::{instead, log_odds};
 use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
-use crate::cam::{CamPosition, CamResult, ExpectedFrom, Movement};
+use crate::cam::{CamResult, ExpectedFrom, Movement};
 use crate::units::TURN_DEG;
 
 /// Weighs every explanation against the evidence and decides.
@@ -32,20 +30,6 @@ pub fn weigh(evidence: &Evidence) -> Verdict {
     let catalogue = enumerate(evidence, &rows, &crossed);
     let odds = Odds::new(evidence, &catalogue, &rows, &crossed);
     conclude(evidence, &catalogue, &odds, &rows, &crossed)
-}
-
-/// The positions that each other way to put the leads on takes from other leads: exchanged pairs,
-/// then orders of more.
-fn instead<'a>(evidence: &Evidence<'a>) -> Vec<Vec<&'a CamPosition>> {
-    let pairs = evidence.swapped.iter().map(|swap| vec![&swap.positions.0, &swap.positions.1]);
-    let orders = evidence.reordered.iter().map(|order| order.positions.iter().collect());
-    pairs.chain(orders).collect()
-}
-
-/// The signals of the cams, as labelled and with the leads put on each other way.
-struct Characters {
-    labelled: SignalCharacter,
-    crossed: Vec<SignalCharacter>,
 }
 
 /// A cause's probability and the way it most likely shows.
@@ -73,19 +57,7 @@ impl<'a> Odds<'a> {
         crossed: &[Rows],
     ) -> Odds<'a> {
         let variants = &catalogue.variants;
-        let crossed_signals = instead(evidence);
-        let crossed_signals = crossed_signals.iter();
-        let characters = Characters {
-            labelled: SignalCharacter::new(evidence, &[]),
-            crossed: crossed_signals.map(|one| SignalCharacter::new(evidence, one)).collect(),
-        };
-        // Thousands of variants, side by side and kept in order.
-        let logs: Vec<f64> = variants
-            .par_iter()
-            .map(|variant| {
-                variant.prior.ln() + log_evidence(evidence, variant, &characters, rows, crossed)
-            })
-            .collect();
+        let logs = log_odds(evidence, variants, rows, crossed);
         let total = log_sum(logs.iter().copied());
         let wrong = health::crank_angle_wrong(evidence);
         let posterior = |variant: usize| {
@@ -97,13 +69,18 @@ impl<'a> Odds<'a> {
             (1.0 - wrong) * (logs[variant] - total).exp() + wrong * prior
         };
         let posteriors: Vec<f64> = (0..variants.len()).map(posterior).collect();
-        let mut ranked: Vec<(usize, f64, &Variant)> = (0..catalogue.causes.len())
-            .filter_map(|cause| {
-                let own =
-                    || (0..variants.len()).filter(|&variant| variants[variant].cause == cause);
-                let best = own().max_by(|&a, &b| posteriors[a].total_cmp(&posteriors[b]))?;
-                Some((cause, own().map(|one| posteriors[one]).sum(), &variants[best]))
-            })
+        // Of every cause its odds and its likeliest variant, of equals the last.
+        let mut of_causes: Vec<Option<(f64, usize)>> = vec![None; catalogue.causes.len()];
+        for (variant, &odds) in posteriors.iter().enumerate() {
+            let of = of_causes[variants[variant].cause].get_or_insert((0.0, variant));
+            of.0 += odds;
+            if odds.total_cmp(&posteriors[of.1]).is_ge() {
+                of.1 = variant;
+            }
+        }
+        let of_causes = of_causes.into_iter().enumerate();
+        let mut ranked: Vec<(usize, f64, &Variant)> = of_causes
+            .filter_map(|(cause, of)| of.map(|(odds, best)| (cause, odds, &variants[best])))
             .collect();
         // A stable sort: equal odds keep the catalogue's order.
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
@@ -115,62 +92,6 @@ impl<'a> Odds<'a> {
         let paired = both / ranked[0].1.max(f64::MIN_POSITIVE);
         Odds { ranked, hidden, questions, paired }
     }
-}
-
-/// Log density of everything measured under one variant.
-fn log_evidence(
-    evidence: &Evidence,
-    variant: &Variant,
-    characters: &Characters,
-    rows: &Rows,
-    crossed: &[Rows],
-) -> f64 {
-    let own = variant.swap.and_then(|swap| crossed.get(swap)).unwrap_or(rows);
-    let character = variant.swap.and_then(|swap| characters.crossed.get(swap));
-    let mut log = log_of_rows(own, variant, character.unwrap_or(&characters.labelled));
-    // A wheel that another one of the library explains edge by edge is no accident where the
-    // description is wrong of it, nor where its lead is on another cam's sensor.
-    let elsewhere = variant.swap.map_or(vec![], |swap| read_elsewhere(evidence, swap));
-    for (cam, _) in evidence.other_wheels {
-        if !variant.foreign.contains(cam) && !elsewhere.contains(cam) {
-            log += errors::FITS_BY_CHANCE.ln();
-        }
-    }
-    // All leads are on other sensors then, and every cam is read.
-    if variant.swap.is_some_and(|swap| swap >= evidence.swapped.len()) {
-        return log;
-    }
-    // A wheel that fits only another cam's lead is no accident where leads are crossed.
-    for (index, swap) in evidence.swapped.iter().enumerate() {
-        if variant.swap == Some(index) {
-            continue;
-        }
-        for (cam, position) in [(swap.cams.0, &swap.positions.0), (swap.cams.1, &swap.positions.1)]
-        {
-            if evidence.cam(cam).is_none() {
-                log += (errors::FITS_BY_CHANCE / position.known_modulo.0).ln();
-            }
-        }
-    }
-    log
-}
-
-/// The cams that one of the other ways to put the leads on reads from other leads.
-fn read_elsewhere(evidence: &Evidence, swap: usize) -> Vec<usize> {
-    let positions = instead(evidence).into_iter().nth(swap).unwrap_or_default();
-    positions.iter().map(|position| position.cam).collect()
-}
-
-/// Log density of the rows that a variant is about: its chains swing, or they do not.
-fn log_of_rows(rows: &Rows, variant: &Variant, character: &SignalCharacter) -> f64 {
-    let signals =
-        Signals { moving: &variant.moving, damaged: variant.damaged, foreign: &variant.foreign };
-    let of = |swings| log_likelihood(rows, &variant.model, &character.of(rows, signals, swings));
-    if variant.moving.iter().all(|(_, steadiness)| *steadiness != Steadiness::SlackChain) {
-        return of(false);
-    }
-    let shows = errors::MOVING_SHOWS;
-    log_sum([(1.0 - shows).ln() + of(false), shows.ln() + of(true)])
 }
 
 /// Whether any cam was held against a known place, or against another it is related to.

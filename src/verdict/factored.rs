@@ -24,7 +24,11 @@ const IMAGES: i32 = 2;
 
 /// A term whose logarithm is this far below another's adds nothing to a sum of a few hundred in 15
 /// digits, whatever small factors were left out of account: e⁻⁶⁰ is 10⁻²⁶.
-const NEGLIGIBLE: f64 = 60.0;
+pub(super) const NEGLIGIBLE: f64 = 60.0;
+
+/// More, as a logarithm, than Simpson's rule makes too much of a density that sums to 1: of a bell
+/// curve on three nodes 4 standard deviations apart it makes 2.13, of anything wider less.
+const SIMPSON_OVER: f64 = 1.0;
 
 /// A vector over the fixed rows, and Σ⁻¹ times it.
 struct Over {
@@ -136,6 +140,8 @@ struct OwnForms {
     at: usize,
     /// Its standard deviation given the fixed rows.
     sd: f64,
+    /// What its log density cannot pass.
+    highest: f64,
     /// B(slope, link).
     slope: f64,
 }
@@ -150,7 +156,7 @@ pub(super) struct Without {
 }
 
 impl Without {
-    pub(super) fn new(split: &Split, out: Out) -> Without {
+    pub(super) fn new(rows: &Rows, split: &Split, out: Out) -> Without {
         let form = |u: &Over, v: &Over| dot(&u.whole, &v.solved) - taken(split, out, u, v);
         let (left, more) = match out {
             Out::Fixed(at) => (split.fixed.len() - 1, 0.5 * split.precision[at].ln()),
@@ -158,10 +164,11 @@ impl Without {
         };
         let own = split.own.iter().enumerate();
         let own = own.filter(|(at, _)| !matches!(out, Out::Own(own) if own == *at));
-        let own = own.map(|(at, one)| OwnForms {
-            at,
-            sd: (one.variance - form(&one.link, &one.link)).max(0.0).sqrt(),
-            slope: split.slope.as_ref().map_or(0.0, |slope| form(slope, &one.link)),
+        let own = own.map(|(at, one)| {
+            let given = (one.variance - form(&one.link, &one.link)).max(0.0).sqrt();
+            let sd = given.max(rows.list[one.row].variance.sqrt());
+            let slope = split.slope.as_ref().map_or(0.0, |slope| form(slope, &one.link));
+            OwnForms { at, sd, highest: highest(one.amounts, sd), slope }
         });
         Without {
             out,
@@ -171,23 +178,33 @@ impl Without {
         }
     }
 
-    /// Log density of the readings that are left in; `left` of every row.
+    /// Log density of the readings that are left in; `left` of every row. Where it is less than
+    /// `least`, it may be anything from what it is up to that.
     pub(super) fn density(
         &self,
         rows: &Rows,
         model: &Model,
         split: &Split,
-        left: &[f64],
-        seen: &Seen,
+        (left, seen): (&[f64], &Seen),
+        least: f64,
     ) -> f64 {
         let off = |v: &Over| taken(split, self.out, &seen.left, v);
         let square = (seen.square - off(&seen.left)).max(0.0);
+        let pull = split.slope.as_ref().map_or(0.0, |slope| seen.pull - off(slope));
+        // No density is above that of its error alone, and none above that at the amount that fits
+        // best: by no more than Simpson's weights may sum to more than 1.
+        let fits = if self.stiffness > 0.0 { pull * pull / self.stiffness } else { 0.0 };
+        let own: f64 = self.own.iter().map(|own| own.highest).sum();
+        let ceiling = self.scale - 0.5 * (square - fits).max(0.0) + own + SIMPSON_OVER;
+        if ceiling < least {
+            return ceiling;
+        }
         let links: Vec<f64> =
             self.own.iter().map(|own| seen.links[own.at] - off(&split.own[own.at].link)).collect();
         let own_density = |a: f64, pattern: Option<&[f64]>| -> f64 {
             let one = |(own, link): (&OwnForms, &f64)| {
                 let OwnRow { row, amounts, .. } = &split.own[own.at];
-                let sd = own.sd.max(rows.list[*row].variance.sqrt());
+                let sd = own.sd;
                 let moved = pattern.map_or(0.0, |pattern| a * (own.slope - pattern[*row]));
                 let x = left[*row] - link + moved;
                 let period = rows.list[*row].period;
@@ -197,10 +214,9 @@ impl Without {
             };
             self.own.iter().zip(&links).map(one).sum()
         };
-        let (Some((pattern, amount)), Some(slope)) = (&model.shared, &split.slope) else {
+        let Some((pattern, amount)) = &model.shared else {
             return self.scale - 0.5 * square + own_density(0.0, None);
         };
-        let pull = seen.pull - off(slope);
         if self.own.is_empty() {
             // Rows that the amount does not touch say nothing about it.
             if self.stiffness < 1e-12 {
@@ -214,27 +230,23 @@ impl Without {
                 + LOG_ROOT_TWO_PI
                 + amount.log_density(pull / self.stiffness, sd);
         }
-        // No density is above that of its error alone.
-        let ceiling: f64 = self.own.iter().map(|own| self.highest(rows, split, own)).sum();
         simpson(
             amount.range(),
             |a| {
                 let square = (square - 2.0 * a * pull + a * a * self.stiffness).max(0.0);
                 self.scale + amount.log_prior(a) - 0.5 * square
             },
-            ceiling,
+            own,
             |a| own_density(a, Some(pattern)),
         )
     }
+}
 
-    /// What the log density of a row with an amount of its own cannot pass.
-    fn highest(&self, rows: &Rows, split: &Split, own: &OwnForms) -> f64 {
-        let OwnRow { row, amounts, .. } = &split.own[own.at];
-        let sd = own.sd.max(rows.list[*row].variance.sqrt());
-        let weights: f64 = amounts.iter().map(|(weight, _)| weight).sum();
-        let images = f64::from(2 * IMAGES + 1);
-        (weights * images).ln() - sd.ln() - LOG_ROOT_TWO_PI
-    }
+/// What the log density of a row with amounts of its own and this standard deviation cannot pass.
+fn highest(amounts: &[(f64, EffectPrior)], sd: f64) -> f64 {
+    let weights: f64 = amounts.iter().map(|(weight, _)| weight).sum();
+    let images = f64::from(2 * IMAGES + 1);
+    (weights * images).ln() - sd.ln() - LOG_ROOT_TWO_PI
 }
 
 /// What B(u, v) has of the row that is taken out.

@@ -33,6 +33,7 @@ mod questions;
 mod readings;
 mod rule;
 mod unobservable;
+mod weighing;
 
 pub use caution::Caution;
 pub use caveat::Caveat;

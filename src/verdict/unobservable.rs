@@ -42,13 +42,27 @@ pub(super) fn unobservable_faults(
         Kind::CrankReferenceMoved => relations_only,
         _ => false,
     };
-    let shows = |cause: usize| {
-        let alone = catalogue
-            .variants
-            .iter()
-            .find(|variant| variant.cause == cause && matches!(variant.second, SecondFault::None));
-        alone.is_none_or(|variant| distance(rows, &variant.model) >= SHOWS_SDS)
+    // The first variant of each cause that has nothing beside it.
+    let mut alone: Vec<Option<&Model>> = vec![None; catalogue.causes.len()];
+    for variant in &catalogue.variants {
+        if matches!(variant.second, SecondFault::None) {
+            alone[variant.cause].get_or_insert(&variant.model);
+        }
+    }
+    let cams: Vec<usize> =
+        (0..rows.list.len()).filter(|&row| rows.list[row].kind.is_cam()).collect();
+    let factored = |more: &[(Vec<f64>, f64)]| {
+        Cholesky::new(cams.len(), 0.0, |a, b| rows.covariance(cams[a], cams[b], more))
     };
+    // Most have no amounts of their own.
+    let plain = factored(&[]);
+    let distance = |model: &Model| {
+        if model.normal.is_empty() {
+            return distance(rows, &cams, plain.as_ref(), model);
+        }
+        distance(rows, &cams, factored(&model.normal).as_ref(), model)
+    };
+    let shows = |cause: usize| alone[cause].is_none_or(|model| distance(model) >= SHOWS_SDS);
     let recorded = |cause: &usize| of(*cause).moves.iter().any(|&cam| rows.row_of(cam).is_some());
     UnobservableFaults {
         of_recorded: ranked.clone().filter(hides).filter(recorded).find(|&cause| !shows(cause)),
@@ -57,15 +71,9 @@ pub(super) fn unobservable_faults(
 }
 
 /// By how many standard deviations a model moves the cams' readings, taken together, from those of
-/// a sound engine.
-fn distance(rows: &Rows, model: &Model) -> f64 {
-    let cams: Vec<usize> =
-        (0..rows.list.len()).filter(|&row| rows.list[row].kind.is_cam()).collect();
-    let Some(factor) =
-        Cholesky::new(cams.len(), 0.0, |a, b| rows.covariance(cams[a], cams[b], &model.normal))
-    else {
-        return 0.0;
-    };
+/// a sound engine; `factor` is their covariance under the model.
+fn distance(rows: &Rows, cams: &[usize], factor: Option<&Cholesky>, model: &Model) -> f64 {
+    let Some(factor) = factor else { return 0.0 };
     let least =
         model.shared.as_ref().map(|(pattern, amount)| (pattern, amount.nearest_to_nothing()));
     let shift = |row: usize| {

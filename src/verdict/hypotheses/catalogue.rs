@@ -3,6 +3,8 @@
 //! Causes that displace only cams without a lead stay in the list: the rows say nothing about
 //! them, so their prior odds remain.
 
+use std::rc::Rc;
+
 use super::accused::{accused, likelihood};
 use super::context::Context;
 use super::hypothesis::{Cause, Draft, Variant};
@@ -18,6 +20,8 @@ use crate::verdict::{Kind, controller};
 pub(crate) struct Catalogue {
     pub causes: Vec<Cause>,
     pub variants: Vec<Variant>,
+    /// The cause that was added last, and its place in the list.
+    latest: Option<(Rc<Cause>, usize)>,
 }
 
 /// Lists everything that could have happened.
@@ -97,12 +101,24 @@ impl Catalogue {
         self.variants.iter_mut().for_each(|variant| variant.prior /= total);
     }
 
-    fn add(&mut self, draft: Draft, prior: f64) {
-        let known = self.causes.iter().position(|cause| *cause == draft.cause);
-        let cause = known.unwrap_or_else(|| {
-            self.causes.push(draft.cause);
+    /// Where a cause stands in the list; many drafts one after the other are of one.
+    fn index_of(&mut self, cause: Rc<Cause>) -> usize {
+        if let Some((latest, index)) = &self.latest
+            && Rc::ptr_eq(latest, &cause)
+        {
+            return *index;
+        }
+        let known = self.causes.iter().position(|known| *known == *cause);
+        let index = known.unwrap_or_else(|| {
+            self.causes.push(Cause::clone(&cause));
             self.causes.len() - 1
         });
+        self.latest = Some((cause, index));
+        index
+    }
+
+    fn add(&mut self, draft: Draft, prior: f64) {
+        let cause = self.index_of(draft.cause);
         self.variants.push(Variant {
             cause,
             prior,

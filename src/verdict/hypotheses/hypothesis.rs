@@ -4,6 +4,8 @@
 //! worn chain, with a phaser off its rest), each a model of the rows with its share
 //! of the prior. A [`Draft`] is a variant under way, before the shares are priors.
 
+use std::rc::Rc;
+
 use super::model::Model;
 use crate::verdict::readings::Steadiness;
 use crate::verdict::{Kind, Mistake};
@@ -99,7 +101,8 @@ pub(crate) struct Variant {
 /// A variant under way: its share of its own cause's kind.
 #[derive(Clone)]
 pub(crate) struct Draft {
-    pub cause: Cause,
+    /// One and the same of all drafts that are made of one another.
+    pub cause: Rc<Cause>,
     pub share: f64,
     pub second: SecondFault,
     pub model: Model,
@@ -113,7 +116,7 @@ impl Draft {
     /// A cause alone, nothing moved yet.
     pub(crate) fn alone(cause: Cause, share: f64, model: Model) -> Draft {
         Draft {
-            cause,
+            cause: Rc::new(cause),
             share,
             second: SecondFault::None,
             model,

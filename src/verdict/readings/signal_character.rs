@@ -16,7 +16,7 @@ pub(crate) struct Character {
 }
 
 /// What an explanation says of the signals, apart from where the cams stand.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Signals<'a> {
     /// Cams that do not stand steadily, and why.
     pub moving: &'a [(usize, Steadiness)],

@@ -221,7 +221,11 @@ impl Bench {
     }
 
     pub fn weigh(&self) -> Verdict {
-        weigh(&Evidence {
+        weigh(&self.evidence())
+    }
+
+    pub fn evidence(&self) -> Evidence<'_> {
+        Evidence {
             engine: &self.engine,
             cams: &self.cams,
             crank: self.crank.clone(),
@@ -242,7 +246,7 @@ impl Bench {
             after_repair: self.after_repair,
             codes: &self.codes,
             code_evidence: self.code_evidence,
-        })
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::verdict::density::log_normal_between;
 use crate::verdict::factored::{Out, Seen, Split, Without};
 use crate::verdict::hypotheses::{EffectPrior, Model};
-use crate::verdict::likelihood::log_likelihood;
+use crate::verdict::likelihood::{Models, Worths};
 use crate::verdict::readings::{Row, RowKind, Rows};
 
 fn close(name: &str, got: f64, want: f64, within: f64) {
@@ -53,6 +53,11 @@ fn probability_between_two_places_far_out() {
     }
 }
 
+fn log_likelihood(rows: &Rows, model: &Model) -> f64 {
+    let worths = [(0.0, Worths::new(rows, &[]))];
+    Models::like(rows, model).log_likelihood(&model.mean, &worths, f64::NEG_INFINITY)
+}
+
 /// Three cams with errors of their own and two shared ones; no outliers, one pass.
 fn three(readings: [f64; 3]) -> Rows {
     let mut rows = Rows::bare();
@@ -75,10 +80,10 @@ fn three(readings: [f64; 3]) -> Rows {
 #[test]
 fn joint_density_of_correlated_readings() {
     let rows = three([1.0, -2.0, 3.5]);
-    close("still", log_likelihood(&rows, &Model::still(&rows), &[]), -10.060203606445619, 1e-9);
+    close("still", log_likelihood(&rows, &Model::still(&rows)), -10.060203606445619, 1e-9);
     let mut model = Model::still(&rows);
     model.shared = Some((vec![1.0, 0.0, 1.0], EffectPrior::Even { from: 0.0, to: 20.0 }));
-    close("shared amount", log_likelihood(&rows, &model, &[]), -7.740381287427121, 1e-7);
+    close("shared amount", log_likelihood(&rows, &model), -7.740381287427121, 1e-7);
 }
 
 #[test]
@@ -86,10 +91,10 @@ fn joint_density_with_an_amount_of_one_row() {
     let rows = three([-20.0, 1.0, 3.5]);
     let mut model = Model::still(&rows);
     model.own = vec![(0, vec![(1.0, EffectPrior::Even { from: -30.0, to: -5.0 })])];
-    close("own amount", log_likelihood(&rows, &model, &[]), -7.730056154483105, 1e-7);
+    close("own amount", log_likelihood(&rows, &model), -7.730056154483105, 1e-7);
     model.shared = Some((vec![1.0; 3], EffectPrior::Fading { from: 0.0, to: 14.0, mean: 4.0 }));
     // Simpson's rule over the shared amount, so less than exact.
-    close("own and shared", log_likelihood(&rows, &model, &[]), -7.824963502168436, 1e-3);
+    close("own and shared", log_likelihood(&rows, &model), -7.824963502168436, 1e-3);
 }
 
 #[test]
@@ -106,7 +111,8 @@ fn without_a_row_is_the_same_as_never_having_had_it() {
         let left = [1.0, -2.0, 3.5];
         let of = |split: &Split, out| {
             let seen = Seen::new(split, &left);
-            Without::new(split, out).density(&rows, &model, split, &left, &seen)
+            let without = Without::new(&rows, split, out);
+            without.density(&rows, &model, split, (&left, &seen), f64::NEG_INFINITY)
         };
         let whole = Split::new(&rows, &model, &[]).expect("positive");
         for row in 0..3 {

@@ -15,3 +15,4 @@ mod pairs;
 mod sweep;
 mod trade;
 mod unplaced;
+mod weighing;
