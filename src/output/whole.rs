@@ -126,6 +126,10 @@ impl<'a> Ready<'a> {
             Contents::Straight(bytes) => {
                 return std::fs::write(&real, bytes).map_err(|source| failed(path, source, CHECK));
             }
+            // Not every Windows refuses to rename over it.
+            Contents::Beside(_) if cfg!(windows) && existing.allows(&real) && is_marked(&real) => {
+                return Err(failed(path, ErrorKind::PermissionDenied.into(), MARKED));
+            }
             Contents::Beside(file) if existing.allows(&real) => file.persist(&real),
             Contents::Beside(file) => file.persist_noclobber(&real),
         };
@@ -133,15 +137,20 @@ impl<'a> Ready<'a> {
             let advice = match refused.error.kind() {
                 ErrorKind::AlreadyExists => TAKEN,
                 // Both are refused with the same codes.
+                // The mark may have come meanwhile.
                 _ if is_held(&refused.error, cfg!(windows)) && real.is_file() => {
-                    let marked = real.metadata().is_ok_and(|about| about.permissions().readonly());
-                    if marked { MARKED } else { HELD }
+                    if is_marked(&real) { MARKED } else { HELD }
                 }
                 _ => CHECK,
             };
             failed(path, refused.error, advice)
         })
     }
+}
+
+/// Whether a file is marked read-only.
+fn is_marked(path: &Path) -> bool {
+    path.metadata().is_ok_and(|about| about.permissions().readonly())
 }
 
 /// Whether a file may not be replaced because another program has it open. Windows alone refuses
