@@ -225,6 +225,8 @@ fn ratio(chain: &Chain, teeth: u32) -> f64 {
 mod tests {
     use super::*;
 
+    /// Degrees of both cams, shafts said to be late, strands that are worn.
+    type Row<'a> = ([f64; 2], &'a [&'a str], &'a [(usize, usize)]);
     /// A chain from the crank over two shafts. (degrees of both, which of its two strands grew):
     /// the first strand moves both shafts, the second the one behind it alone, and each its part.
     #[test]
@@ -239,7 +241,7 @@ mod tests {
             radius: 30.0,
         };
         let all = [node("crank", true), node("near", false), node("far", false)];
-        let rows: [([f64; 2], &[&str], &[(usize, usize)]); 3] = [
+        let rows: [Row; 3] = [
             ([4.0, 4.0], &["near", "far"], &[(0, 1)]),
             ([0.2, 4.0], &["far"], &[(1, 2)]),
             ([3.0, 6.0], &["near", "far"], &[(0, 1), (1, 2)]),
