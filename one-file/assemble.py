@@ -12,37 +12,53 @@ def text(name):
 
 
 # Seven bits a character, an eighth less than base64 takes. Four of the 128 characters would not come through: a reader of HTML changes NUL and
-# CR and sees the end of the script behind <, and whatever carries a text may change LF. Each has another in its place.
-STANDS_FOR = {0: "\u00e0", 10: "\u00e1", 13: "\u00e2", 60: "\u00e3"}
+# CR and sees the end of the script behind <, and whatever carries a text may change LF. Each is written together with the seven bits behind it
+# as one character of two bytes, from FIRST_PAIR on; at the very end, where there are none, as one from FIRST_ALONE on.
+NOT_BROUGHT = (0, 10, 13, 60)
+FIRST_PAIR = 0xC0
+FIRST_ALONE = FIRST_PAIR + 128 * len(NOT_BROUGHT)
+
+
+def sevens(data):
+    """Seven bits at a time; the first bit of a byte is its highest, the last seven are filled up."""
+    held = bits = 0
+    for byte in data:
+        held, bits = (held << 8 | byte) & 0x7FFF, bits + 8
+        while bits >= 7:
+            bits -= 7
+            yield held >> bits & 127
+    if bits:
+        yield held << (7 - bits) & 127
 
 
 def written(data):
-    """Bytes as a text that a script element of HTML in UTF-8 holds; the first bit of a byte is its highest, the last character is filled up."""
-    letters = [STANDS_FOR.get(value, chr(value)) for value in range(128)]
-    held = bits = 0
-    out = []
-    for byte in data:
-        held, bits = held << 8 | byte, bits + 8
-        while bits >= 7:
-            bits -= 7
-            out.append(letters[held >> bits])
-            held &= (1 << bits) - 1
-    if bits:
-        out.append(letters[held << (7 - bits)])
+    """Bytes as a text that a script element of HTML in UTF-8 holds."""
+    out, values = [], sevens(data)
+    for value in values:
+        if value not in NOT_BROUGHT:
+            out.append(chr(value))
+            continue
+        at, behind = NOT_BROUGHT.index(value), next(values, None)
+        out.append(chr(FIRST_ALONE + at if behind is None else FIRST_PAIR + (at << 7 | behind)))
     return "".join(out)
 
 
 def read(text):
     """The bytes of `written`."""
-    values = {letter: value for value, letter in STANDS_FOR.items()}
     held = bits = 0
     out = bytearray()
-    for letter in text:
-        held, bits = held << 7 | values.get(letter, ord(letter) & 127), bits + 7
-        if bits >= 8:
-            bits -= 8
-            out.append(held >> bits)
-            held &= (1 << bits) - 1
+    for letter in map(ord, text):
+        if letter < 128:
+            values = [letter]
+        elif letter >= FIRST_ALONE:
+            values = [NOT_BROUGHT[letter - FIRST_ALONE]]
+        else:
+            values = [NOT_BROUGHT[letter - FIRST_PAIR >> 7], letter - FIRST_PAIR & 127]
+        for value in values:
+            held, bits = (held << 7 | value) & 0x7FFF, bits + 7
+            if bits >= 8:
+                bits -= 8
+                out.append(held >> bits & 255)
     return bytes(out)
 
 

@@ -26,16 +26,22 @@
   }
 
   var scripts = [];
-  // Seven bits a character; four characters that HTML would not bring have another in their place (assemble.py).
-  var packed = taken("program");
-  var bytes = new Uint8Array(Math.floor(packed.length * 7 / 8));
-  var other = { 224: 0, 225: 10, 226: 13, 227: 60 };
-  for (var i = 0, at = 0, held = 0, bits = 0; i < packed.length; i++) {
-    var letter = packed.charCodeAt(i);
-    held = (held << 7 | (letter < 128 ? letter : other[letter])) & 32767;
+  // Seven bits a character; four values that HTML would not bring share a character with the next seven bits (assemble.py).
+  var packed = taken("program"), rare = [0, 10, 13, 60];
+  var room = new Uint8Array(Math.ceil(packed.length * 7 / 4));
+  var at = 0, held = 0, bits = 0;
+  function put(value) {
+    held = (held << 7 | value) & 32767;
     bits += 7;
-    if (bits >= 8) { bits -= 8; bytes[at++] = held >> bits; }
+    if (bits >= 8) { bits -= 8; room[at++] = held >> bits; }
   }
+  for (var i = 0; i < packed.length; i++) {
+    var letter = packed.charCodeAt(i), pair = letter - 192;
+    if (letter < 128) put(letter);
+    else if (pair >= 512) put(rare[pair - 512]);
+    else { put(rare[pair >> 7]); put(pair & 127); }
+  }
+  var bytes = room.subarray(0, at);
   new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))).arrayBuffer()
     .then(function (code) { return WebAssembly.compile(code); })
     .then(function (compiled) {
