@@ -93,7 +93,9 @@ pub(super) fn weigh(leads: &[EdgeLead]) -> Weighed {
             each.fold(f64::INFINITY, f64::min)
         })
         .collect();
-    let crankless = if asked {
+    // A lead that is called the crank was recorded as such: that there is none is not asked then.
+    let called = leads.iter().any(|lead| lead.called == Called::Crank);
+    let crankless = if asked || called {
         Vec::new()
     } else {
         crankless::weights(leads, &all, &least, (&regular, &patterned))

@@ -28,7 +28,7 @@ const FINE: usize = 90;
 const MISSING: [f64; 5] = [0.42, 0.53, 0.02, 0.02, 0.002];
 /// Teeth of even wheels: those that are met with, any other up to twelve, any other (ring gears).
 const EVEN_TEETH: [(usize, f64); 8] =
-    [(24, 0.15), (12, 0.1), (1, 0.02), (2, 0.08), (3, 0.06), (4, 0.08), (6, 0.06), (8, 0.04)];
+    [(24, 0.15), (12, 0.1), (1, 0.05), (2, 0.08), (3, 0.06), (4, 0.08), (6, 0.06), (8, 0.04)];
 const EVEN_FEW: f64 = 0.01;
 const EVEN_MANY: f64 = 0.003;
 /// Plain teeth of wheels with one more between two of them.

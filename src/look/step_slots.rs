@@ -33,7 +33,9 @@ pub(super) fn one_irregular(typical: &[f64], plain: usize) -> Vec<Vec<usize>> {
     if plain == 1 {
         let (mut counts, longest) = (even, extreme(1.0));
         counts[longest] = 2;
-        return if typical[longest] > MAY_BE_GAP { vec![counts] } else { Vec::new() };
+        // Of three teeth one always stands far from the next: there the smoothest speed decides.
+        let may_be = count > 3 && typical[longest] > MAY_BE_GAP;
+        return if may_be { vec![counts] } else { Vec::new() };
     }
     let shortest = extreme(-1.0);
     let part = ((typical[shortest] * plain as f64).round() as usize).clamp(1, plain - 1);
