@@ -12,7 +12,8 @@ pub(super) fn slots_nearest(typical: &[f64], plain: usize) -> Option<Vec<usize>>
     let most = LONGEST_GAP * plain;
     let near = |&ratio: &f64| ((ratio * plain as f64).round() as usize).clamp(1, most);
     let counts: Vec<usize> = typical.iter().map(near).collect();
-    (typical.len() <= COARSE_STEPS && counts.contains(&plain)).then_some(counts)
+    // Of three teeth the smoothest speed decides, as below.
+    ((4..=COARSE_STEPS).contains(&typical.len()) && counts.contains(&plain)).then_some(counts)
 }
 
 /// A gap of one tooth is at least so many plain steps long, where the engine turns fastest.
