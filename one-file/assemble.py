@@ -74,22 +74,26 @@ def had(tool, package, loss):
     return False
 
 
+def packed_with(tool, module):
+    """The module packed with gzip, by zopfli or by what Python has."""
+    if tool:
+        return subprocess.run([tool, "-c", module], check=True, capture_output=True).stdout
+    with open(module, "rb") as file:
+        # Without a time, so that the same program makes the same file.
+        return gzip.compress(file.read(), 9, mtime=0)
+
+
 def smallest(module, quick):
     """The module packed with gzip: made smaller by wasm-opt, which does the same with a thirtieth less, and packed by zopfli, which takes
     ten seconds for a twentieth less, where they are to be had."""
     if quick:
-        with open(module, "rb") as file:
-            # Without a time, so that the same program makes the same file.
-            return gzip.compress(file.read(), 9, mtime=0)
+        return packed_with(None, module)
     with tempfile.TemporaryDirectory() as work:
         if had("wasm-opt", "binaryen", "a thirtieth"):
             smaller = os.path.join(work, "smaller.wasm")
             subprocess.run(["wasm-opt", "-Oz", *(f"--enable-{one}" for one in FEATURES), module, "-o", smaller], check=True)
             module = smaller
-        if had("zopfli", "zopfli", "a twentieth"):
-            return subprocess.run(["zopfli", "-c", module], check=True, capture_output=True).stdout
-        with open(module, "rb") as file:
-            return gzip.compress(file.read(), 9, mtime=0)
+        return packed_with("zopfli" if had("zopfli", "zopfli", "a twentieth") else None, module)
 
 
 def main(module, out, quick=None):

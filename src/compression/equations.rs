@@ -42,6 +42,13 @@ impl Line {
         Line { basis, squares }
     }
 
+    /// Adds a row to the sums of its columns along offset and slope.
+    fn add_along(&self, along: &mut [&mut [f64]; 2], place: usize, row: &[f64]) {
+        for (along, basis) in along.iter_mut().zip(self.basis[place]) {
+            along.iter_mut().zip(row).for_each(|(sum, cell)| *sum += basis * cell);
+        }
+    }
+
     /// Takes it out of a column.
     fn take_out_of(&self, column: &mut [f64]) {
         for which in 0..2 {
@@ -124,9 +131,7 @@ pub(super) fn cycle_normal(
         whole[0] = first[place];
         whole[1..].copy_from_slice(row);
         normal.add(&whole, values[place]);
-        for (along, basis) in along.iter_mut().zip(line.basis[place]) {
-            along[1..].iter_mut().zip(row).for_each(|(sum, cell)| *sum += basis * cell);
-        }
+        line.add_along(&mut along.each_mut().map(|along| &mut along[1..]), place, row);
     });
     for (along, square) in along.iter().zip(line.squares) {
         normal.take_out(along, square);
@@ -150,9 +155,7 @@ pub(super) fn cycle_rows(
     each_row(cycles.curve, window, (tdcs, energies, shift), &line, |place, row| {
         rows.push(first[place]);
         rows.extend_from_slice(row);
-        for (along, basis) in along.iter_mut().zip(line.basis[place]) {
-            along.iter_mut().zip(row).for_each(|(sum, cell)| *sum += basis * cell);
-        }
+        line.add_along(&mut along.each_mut().map(|along| &mut along[..]), place, row);
     });
     for (row, basis) in rows.chunks_exact_mut(width).zip(&line.basis) {
         for ((along, square), basis) in along.iter().zip(line.squares).zip(basis) {

@@ -1,13 +1,11 @@
 //! The mean cycle of a crank: what every step takes, as it comes again every two turns.
 
-use crate::stats::{MAD_TO_SD, median};
+use crate::stats::{MAD_TO_SD, MEDIAN_COST, median};
 
 /// Steps that differ from those one cycle before by more than this, in logs, are no regular
 /// cranking: twice what compressions differ by from one cycle to the next (recordings: a tenth or
 /// two), and half of what a lost tooth changes.
 pub(super) const REGULAR: f64 = 0.3;
-/// The median of normal errors is this much less sure than their mean.
-const MEDIAN_COST: f64 = 1.253;
 /// Least cycles that show a mean one.
 const LEAST_CYCLES: usize = 3;
 

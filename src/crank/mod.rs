@@ -28,7 +28,7 @@ pub use angle::{CrankAngle, Mark};
 pub use condition::Condition;
 pub use lock::lock;
 pub(crate) use mean_cycle::MeanCycle;
-pub(crate) use swings::Swings;
+pub(crate) use swings::{Swings, laid_out};
 
 use thiserror::Error;
 

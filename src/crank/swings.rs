@@ -73,11 +73,7 @@ pub(crate) struct Swing<'a> {
 impl Swings {
     /// Over the steps of a cycle, so many crank degrees long.
     pub(crate) fn over(lengths: &[f64]) -> Swings {
-        let steps = lengths.iter().scan(0.0, |at, &length| {
-            *at += length;
-            Some((*at - length / 2.0, length))
-        });
-        Swings::at(&steps.collect::<Vec<_>>())
+        Swings::at(&laid_out(lengths))
     }
 
     /// Over parts of a cycle, by their middles and lengths in crank degrees.
@@ -191,6 +187,15 @@ impl Course<'_> {
         let late = self.slope[i] * self.slope[j];
         MEAN_SPREAD * MEAN_SPREAD + size + late + swing * other / whole
     }
+}
+
+/// Middles and lengths of steps that follow one another from zero on.
+pub(crate) fn laid_out(lengths: &[f64]) -> Vec<(f64, f64)> {
+    let steps = lengths.iter().scan(0.0, |at, &length| {
+        *at += length;
+        Some((*at - length / 2.0, length))
+    });
+    steps.collect()
 }
 
 /// The mean of a wave of that order of the crank over a step, against its height at the middle.

@@ -62,12 +62,10 @@ pub(super) fn weights(
                         Back::Never if regular[*other] => Other::Otherwise,
                         Back::Never => Other::Not,
                     };
-                    let (alone, named) = vote(says, beside, leads[*other].called);
+                    let finer = is_finer(leads[*other].train, teeth_a_second);
+                    let (alone, named) = vote(says, beside, leads[*other].called, finer);
                     weight += alone;
                     headers += named;
-                    if says == Other::Not && is_finer(leads[*other].train, teeth_a_second) {
-                        weight += priors::FINER_NO_WHEEL;
-                    }
                 }
                 weights.push((weight + headers, weight));
             }

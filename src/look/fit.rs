@@ -9,7 +9,7 @@ use statrs::function::beta::ln_beta;
 
 use super::align::{Alignment, Marks, Sight, speeds};
 use super::ripple::systematic;
-use crate::stats::{median, standard_deviation};
+use crate::stats::{MEDIAN_COST, median, standard_deviation};
 
 /// One place of the pattern, over all periods.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -71,8 +71,6 @@ const GAP: f64 = 1.5;
 const SPEED_RANGE: f64 = 1.5;
 /// Steps that tell the mean speed about one, at least.
 const LEAST_WINDOW: usize = 12;
-/// The median of normal errors is this much less sure than their mean.
-const MEDIAN_COST: f64 = 1.253;
 
 /// Judges an alignment. `beats` is the number of marks after which the signal itself repeats, as
 /// far as that was seen: what differs between those must be explained too.

@@ -28,11 +28,9 @@ pub(super) struct Hypothesis {
     pub weight: (f64, f64),
     /// Every other lead, by index.
     pub others: Vec<(usize, Other)>,
-    /// A lead finer than this one's wheel is left without an explanation.
-    pub finer_left: bool,
-    /// A lead that nothing but a crank's wheel makes is left over: it has a wheel's pattern, or goes
-    /// like a wheel and is finer than this one's.
-    pub crank_left: bool,
+    /// Weight kept for wheels that nobody thought of, against this one: more where a lead is left
+    /// over.
+    pub unthought: f64,
 }
 
 /// All hypotheses with the readings they are made of.
@@ -56,8 +54,8 @@ const UNTHOUGHT: f64 = 2e-4;
 /// The same where a finer lead is left without an explanation: it is the crank as often whose wheel
 /// was not made out, one time in twenty (judgement).
 const UNTHOUGHT_FINER: f64 = 0.05;
-/// And where a lead is left over that only a crank's wheel makes: nobody made it out, as likely as
-/// not (judgement).
+/// And where a lead is left over that nothing but a crank's wheel makes, for it has a wheel's
+/// pattern, or goes like a wheel and is finer: nobody made it out, as likely as not (judgement).
 const UNTHOUGHT_CRANK: f64 = 1.0;
 
 /// Weighs every way to read the leads.
@@ -211,18 +209,19 @@ fn of_reading(
                 .collect();
             let told = seen.iter().any(|(_, says)| says.tells_turns_apart());
             let speed = reading.marks.at.len() as f64 / reading.fit.seconds.0;
-            let (mut finer_left, mut crank_left) = (false, false);
+            let mut unthought = UNTHOUGHT;
             for &(other, says) in &seen {
                 let beside = Beside { marked: !reading.base.is_even(), told };
-                let (alone, named) = vote(says, beside, leads[other].called);
+                let finer = is_finer(trains[other], speed);
+                let (alone, named) = vote(says, beside, leads[other].called, finer);
                 weight += alone;
-                if says == Other::Not && is_finer(trains[other], speed) {
-                    weight += priors::FINER_NO_WHEEL;
-                    finer_left = true;
-                }
-                let wheel = says == Other::Otherwise && is_finer(trains[other], speed);
-                crank_left |= wheel || says == Other::LeftOver;
                 headers += named;
+                unthought = unthought.max(match says {
+                    Other::LeftOver => UNTHOUGHT_CRANK,
+                    Other::Otherwise if finer => UNTHOUGHT_CRANK,
+                    Other::Not if finer => UNTHOUGHT_FINER,
+                    _ => UNTHOUGHT,
+                });
             }
             Some(Hypothesis {
                 lead,
@@ -230,8 +229,7 @@ fn of_reading(
                 repeats,
                 weight: (weight + headers, weight),
                 others: seen,
-                finer_left,
-                crank_left,
+                unthought,
             })
         })
         .collect()
@@ -274,13 +272,9 @@ impl Weighed {
         let plain = |one: &Hypothesis| (one.weight.1 - top_plain).exp();
         let none: f64 = self.crankless.iter().map(|one| (one.0 - top).exp()).sum();
         let none_plain: f64 = self.crankless.iter().map(|one| (one.1 - top_plain).exp()).sum();
-        let unthought = match (first.crank_left, first.finer_left) {
-            (true, _) => UNTHOUGHT_CRANK,
-            (false, true) => UNTHOUGHT_FINER,
-            (false, false) => UNTHOUGHT,
-        };
-        let all = self.hypotheses.iter().map(weight).sum::<f64>() + none + unthought;
-        let all_plain = self.hypotheses.iter().map(plain).sum::<f64>() + none_plain + unthought;
+        let all = self.hypotheses.iter().map(weight).sum::<f64>() + none + first.unthought;
+        let all_plain =
+            self.hypotheses.iter().map(plain).sum::<f64>() + none_plain + first.unthought;
         let mut answers: Vec<Answer> = Vec::new();
         for one in &self.hypotheses {
             let (share, share_plain) = (weight(one) / all, plain(one) / all_plain);

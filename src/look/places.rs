@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 use statrs::function::erf::erf;
 
 use super::newton::likeliest;
-use crate::crank::{MeanCycle, Swings};
+use crate::crank::{MeanCycle, Swings, laid_out};
 use crate::matrix::{Cholesky, dot};
 use crate::units::CYCLE_DEG;
 
@@ -142,13 +142,7 @@ fn weighed(seen: &Seen, lengths: &[f64], looked_at: impl Fn(usize) -> bool) -> V
         (0..steps).map(|i| lengths[i % count] * CYCLE_DEG / steps as f64).collect();
     let lasting = seen.teeth.map_or(&[][..], |teeth| &teeth.lasting);
     let width = lasting.iter().sum::<f64>() / steps as f64;
-    let mut parts: Vec<(f64, f64)> = degrees
-        .iter()
-        .scan(0.0, |at, &length| {
-            *at += length;
-            Some((*at - length / 2.0, length))
-        })
-        .collect();
+    let mut parts = laid_out(&degrees);
     parts.extend(seen.teeth.iter().flat_map(|teeth| teeth.parts(&degrees)));
     let rows = parts.len();
     // Each row's time, and the energy that the lengths supposed so far make of it: what its log

@@ -69,15 +69,19 @@ pub(super) fn header(called: Called, is: Called) -> f64 {
     if called == Called::Nothing || called == is { 0.0 } else { -priors::HEADER_ODDS.ln() }
 }
 
-/// Log of the probability of another lead, without its header, and what the header adds.
-pub(super) fn vote(says: Other, beside: Beside, called: Called) -> (f64, f64) {
+/// Log of the probability of another lead, without its header, and what the header adds. `finer`:
+/// it has far more edges than the wheel that is supposed.
+pub(super) fn vote(says: Other, beside: Beside, called: Called, finer: bool) -> (f64, f64) {
     match says {
         Other::Cam { teeth, parts } => {
             let alone = priors::cam_wheel(teeth, parts, beside, false);
             let named = priors::cam_wheel(teeth, parts, beside, called == Called::Cam);
             (alone, named - alone + header(called, Called::Cam))
         }
-        Other::Output(_) | Other::Not => (priors::NO_WHEEL, header(called, Called::Other)),
+        Other::Output(_) | Other::Not => {
+            let rare = if finer && says == Other::Not { priors::FINER_NO_WHEEL } else { 0.0 };
+            (priors::NO_WHEEL + rare, header(called, Called::Other))
+        }
         Other::Otherwise => (priors::COMES_BACK_OTHERWISE, header(called, Called::Other)),
         Other::LeftOver => (priors::PATTERN_LEFT_OVER, header(called, Called::Other)),
         Other::TooFew { teeth } => {

@@ -136,11 +136,7 @@ impl<'a> Ready<'a> {
         placed.map(|_| ()).map_err(|refused| {
             let advice = match refused.error.kind() {
                 ErrorKind::AlreadyExists => TAKEN,
-                // Both are refused with the same codes.
-                // The mark may have come meanwhile.
-                _ if is_held(&refused.error, cfg!(windows)) && real.is_file() => {
-                    if is_marked(&real) { MARKED } else { HELD }
-                }
+                _ if is_held(&refused.error, cfg!(windows)) && real.is_file() => HELD,
                 _ => CHECK,
             };
             failed(path, refused.error, advice)
