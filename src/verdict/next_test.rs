@@ -228,7 +228,12 @@ fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
     if !evidence.has_starter_lead && evidence.engine.banks.len() > 1 {
         tests.push(Test::StarterCurrent);
     }
-    if !evidence.has_pressure_lead {
+    // TDC has been seen off: another sight of it does not tell a wheel that moved from a sheet that
+    // has TDC and the cams off alike.
+    let one_is = |kind: Kind| first.kind == kind || second.kind == kind;
+    let seen =
+        evidence.tdc.is_some() && one_is(Kind::CrankReferenceMoved) && one_is(Kind::DoesNotFit);
+    if !evidence.has_pressure_lead && !seen {
         tests.push(Test::Pressure);
     }
     tests.extend([Test::LookAtWheel, Test::InspectMarks]);

@@ -108,8 +108,9 @@ fn a_lead_on_the_other_banks_sensor_is_thought_of() {
 
 #[test]
 fn a_crank_wheel_far_round_agrees_with_tdc_that_repeats_every_firing() {
-    // 100° late shows as 100° early on every cam, and as 20° late on a TDC known modulo 120°.
-    let mut bench = Bench::new(engine(V6), &[-100.2, -99.9]);
+    // 100° late shows as 100° early on every cam, and as 20° late on a TDC known modulo 120°. The
+    // places are confirmed: typed ones may be off with TDC (`mistakes`).
+    let mut bench = Bench::new(engine(V6), &[-100.2, -99.9]).confirmed();
     bench.tdc = Some(TdcEvidence {
         off: CrankDelta(20.0),
         sd: CrankDelta(3.0),

@@ -6,7 +6,8 @@ use crate::cam::{LeadOrder, SwappedFit};
 use crate::compression::ExpectedChange;
 use crate::units::CrankDelta;
 use crate::verdict::{
-    Caveat, CompressionEvidence, Contradiction, Kind, Mistake, Open, Reason, State, Test, Verdict,
+    Caveat, CompressionEvidence, Contradiction, Kind, Mistake, Open, Reason, State, TdcEvidence,
+    Test, Verdict,
 };
 
 /// The likeliest mistake.
@@ -61,6 +62,32 @@ fn a_whole_tooth_on_all_cams_is_never_sure_by_typed_figures_alone() {
         // Confirmed on sound engines, only the crank's wheel is left beside it.
         let verdict = bench().confirmed().weigh();
         assert!(odds(&verdict, Kind::DoesNotFit) < 0.01, "{}", told(&verdict));
+    }
+}
+
+#[test]
+fn tdc_typed_with_the_places_bears_no_crank_wheel_out() {
+    // Cams and TDC all off alike, as a moved crank wheel has them and as figures copied off another
+    // engine's sheet have them. The pressure would show the same TDC once more.
+    for (off, tdc) in [(-100.0, 20.0), (-30.0, -30.0), (40.0, 40.0)] {
+        let bench = || {
+            let mut bench = Bench::new(engine(V6), &[off - 0.2, off + 0.1]);
+            bench.tdc = Some(TdcEvidence {
+                off: CrankDelta(tdc),
+                sd: CrankDelta(3.0),
+                known_modulo: CrankDelta(120.0),
+            });
+            bench
+        };
+        let typed = bench().weigh();
+        assert_state(&typed, State::CannotTell);
+        let moved = odds(&typed, Kind::CrankReferenceMoved);
+        assert!((0.5..=0.96).contains(&moved), "{off}: {}", told(&typed));
+        assert_eq!(typed.next_test, Some(Test::KnownGood), "{off}: {}", told(&typed));
+        // Once a sound engine has shown where the cams belong, it is the wheel.
+        let confirmed = bench().confirmed().weigh();
+        assert_state(&confirmed, State::OffNotJumped);
+        assert_eq!(confirmed.explanations[0].kind, Kind::CrankReferenceMoved);
     }
 }
 

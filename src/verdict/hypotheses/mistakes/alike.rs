@@ -5,6 +5,11 @@
 //! amount fits a whole tooth does not tell them apart: whoever read the figures off an engine that
 //! had skipped, or of a variant with another sprocket or another crank wheel, has them that far
 //! off. So each such fault has a twin among the mistakes, with a fixed share of its odds.
+//!
+//! That TDC is off by as much as well bears out that the crank is not read from where the
+//! description has it, not that its wheel moved: `tdc` was typed beside the places, and whoever
+//! counted both from another datum or copied them off another engine's sheet has them off together.
+//! What tells is a place that was not typed, or cams that are off unequally: neither has a twin.
 
 use super::{Typed, draft, rates, rows_of_cams};
 use crate::verdict::hypotheses::context::Context;
@@ -44,11 +49,6 @@ pub(crate) fn twins(context: &Context, typed: &Typed, fault: &Draft) -> Vec<Draf
         let share = fault.share * total * share;
         draft(Mistake::Alike, typed.placed.clone(), share, model)
     };
-    // That the crank is not read from where the description has it is what a moved crank wheel
-    // says as well, and where TDC bears that out it is found: only the cams' figures are left.
-    if fault.cause.kind == Kind::CrankReferenceMoved {
-        return vec![on(&cams, 1.0)];
-    }
     let crank = rates::ALIKE_ON_CRANK_SIDE;
     vec![on(&all, crank), on(&cams, 1.0 - crank)]
 }
