@@ -1,5 +1,6 @@
 //! The cycles of a curve, and what the starter's pull adds up to in each and in the mean of all.
 
+use super::alike::Alike;
 use super::curve::{Curve, Window, windows};
 use super::orders::{FOLD_POINTS, fold};
 use crate::units::CYCLE_DEG;
@@ -17,6 +18,8 @@ pub(super) struct Cycles<'a> {
     pub curve: &'a Curve,
     /// Its whole cycles.
     pub windows: Vec<Window>,
+    /// Which of them are alike.
+    pub alike: Vec<Alike>,
     /// ∫ speed dθ from the start of its cycle to the middle of each step, θ in radians.
     pub pulled: Vec<f64>,
     /// Mean of that over all cycles, at the same angle.
@@ -54,7 +57,8 @@ impl<'a> Cycles<'a> {
                 typical[step] = read(&mean, curve.middle(step) - window.start);
             }
         }
-        Cycles { curve, windows, pulled, typical, anchor: None }
+        let alike = Alike::of(curve, &windows);
+        Cycles { curve, windows, alike, pulled, typical, anchor: None }
     }
 }
 

@@ -13,6 +13,7 @@
 //!
 //! What relative compression cannot show: all cylinders down alike.
 
+mod alike;
 mod contrasts;
 mod curve;
 mod cycles;

@@ -21,7 +21,7 @@ use rayon::prelude::*;
 use super::contrasts::{SHARED, contrast, contrasts, gauge, relative, shares, unknowns};
 use super::cycles::{Anchor, Cycles, Pace};
 use super::energy::StoredEnergy;
-use super::equations::{cycle_normal, cycle_rows};
+use super::equations::{Layout, Pooled, Rows};
 use super::orders::{FOLD_POINTS, fold, orders};
 use super::solve::Normal;
 
@@ -89,25 +89,37 @@ pub(super) fn search(
     energies: &[StoredEnergy],
     reach: f64,
 ) -> Option<Fit> {
+    let pooled = pooled(cycles);
     let misfit = |shift: f64| {
         // Compressions slow the crank: a layout half an interval off, fitted with bumps, is no fit.
-        pooled(cycles, tdcs, energies, shift)
+        solve(cycles, &pooled, (tdcs, energies, shift))
             .filter(|(solution, _)| solution[1] < 0.0)
             .map_or(f64::INFINITY, |(_, misfit)| misfit)
     };
-    let scan = |middle: f64, reach: f64, step: f64| {
+    // What was tried is not tried again: a finer scan falls upon places of the coarser one.
+    let mut known: Vec<(f64, f64)> = Vec::new();
+    let mut scan = |middle: f64, reach: f64, step: f64| -> Vec<(f64, f64)> {
         let count = (reach / step).ceil() as i32;
-        // A third of the time of a whole check: side by side, and judged in order.
-        let tried: Vec<(f64, f64)> = (-count..=count)
+        let places = (-count..=count).map(|i| middle + f64::from(i) * step);
+        // Side by side, and judged in order.
+        let tried: Vec<(f64, f64)> = places
+            .collect::<Vec<f64>>()
             .into_par_iter()
-            .map(|i| middle + f64::from(i) * step)
-            .map(|shift| (shift, misfit(shift)))
+            .map(|shift| {
+                let before = known.iter().find(|(place, _)| *place == shift);
+                before.copied().unwrap_or_else(|| (shift, misfit(shift)))
+            })
             .collect();
-        tried.into_iter().min_by(|a, b| a.1.total_cmp(&b.1)).map_or(middle, |(shift, _)| shift)
+        known.extend(&tried);
+        tried
     };
-    let coarse = scan(0.0, reach, COARSE_STEP);
-    let fine = scan(coarse, COARSE_STEP, FINE_STEP);
-    let (before, at, after) = (misfit(fine - FINE_STEP), misfit(fine), misfit(fine + FINE_STEP));
+    let least = |tried: Vec<(f64, f64)>, or: f64| {
+        tried.into_iter().min_by(|a, b| a.1.total_cmp(&b.1)).map_or(or, |(shift, _)| shift)
+    };
+    let coarse = least(scan(0.0, reach, COARSE_STEP), 0.0);
+    let fine = least(scan(coarse, COARSE_STEP, FINE_STEP), coarse);
+    let around = scan(fine, FINE_STEP, FINE_STEP);
+    let (before, at, after) = (around[0].1, around[1].1, around[2].1);
     // Vertex of the parabola through three points.
     let bend = before - 2.0 * at + after;
     let vertex = if bend > 0.0 && bend.is_finite() { 0.5 * (before - after) / bend } else { 0.0 };
@@ -147,22 +159,24 @@ pub(super) fn fit_at(
     energies: &[StoredEnergy],
     shift: f64,
 ) -> Option<Fit> {
-    let (solution, misfit) = pooled(cycles, tdcs, energies, shift)?;
-    let (curve, windows) = (cycles.curve, &cycles.windows[..]);
+    let layout = (tdcs, energies, shift);
+    let (solution, misfit) = solve(cycles, &pooled(cycles), layout)?;
     let (loss, gain) = (solution[0], -solution[1]);
-    let mut relatives = Vec::with_capacity(windows.len());
+    let (curve, windows) = (cycles.curve, &cycles.windows[..]);
+    let mut relatives = vec![Vec::new(); windows.len()];
     let mut all = Normal::new(unknowns(tdcs.len()));
     let mut residuals = vec![0.0; curve.len()];
-    for window in windows {
-        let rows = cycle_rows(cycles, &cycles.pulled, window, tdcs, energies, shift);
-        let normal = rows.normal();
-        all.join(&normal);
-        let own = normal.holding_first(loss).solve()?;
-        relatives.push(relative(&own[SHARED - 1..], -gain, energies));
-        for (index, step) in window.steps.clone().enumerate() {
-            let row = &rows.rows[index * rows.width..(index + 1) * rows.width];
-            let model: f64 = row.iter().zip(&solution).map(|(a, b)| a * b).sum();
-            residuals[step] = (rows.values[index] - model) / curve.weight[step].sqrt();
+    for alike in &cycles.alike {
+        let rows = Rows::of(cycles, alike, layout);
+        for &cycle in &alike.cycles {
+            let of_cycle = rows.of_cycle(cycles, alike, cycle);
+            all.join(&of_cycle.normal);
+            let own = of_cycle.normal.holding_first(loss).solve()?;
+            relatives[cycle] = relative(&own[SHARED - 1..], -gain, energies);
+            let left = rows.left(&of_cycle, &solution);
+            for (step, left) in windows[cycle].steps.clone().zip(left) {
+                residuals[step] = left / curve.weight[step].sqrt();
+            }
         }
     }
     let folded = fold(curve, windows, &residuals, FOLD_POINTS);
@@ -175,18 +189,14 @@ pub(super) fn fit_at(
     Some(Fit { shift, gain, loss, noise, cycles: relatives, leaks, explained, floor })
 }
 
-/// All cycles together: coefficients and misfit.
-fn pooled(
-    cycles: &Cycles,
-    tdcs: &Tdcs,
-    energies: &[StoredEnergy],
-    shift: f64,
-) -> Option<(Vec<f64>, f64)> {
-    let mut all = Normal::new(unknowns(tdcs.len()));
-    let pull = if cycles.anchor.is_some() { &cycles.typical } else { &cycles.pulled };
-    for window in &cycles.windows {
-        all.join(&cycle_normal(cycles, pull, window, tdcs, energies, shift));
-    }
+/// All cycles together, by the pull that is fitted.
+fn pooled<'a>(cycles: &'a Cycles<'a>) -> Pooled<'a> {
+    Pooled::of(cycles, if cycles.anchor.is_some() { &cycles.typical } else { &cycles.pulled })
+}
+
+/// Coefficients and misfit of all cycles together.
+fn solve(cycles: &Cycles, pooled: &Pooled, layout: Layout) -> Option<(Vec<f64>, f64)> {
+    let mut all = pooled.normal(layout);
     if let Some(anchor) = cycles.anchor {
         let mut row = vec![0.0; all.unknowns];
         row[0] = anchor.weight;

@@ -52,6 +52,27 @@ impl Normal {
         }
     }
 
+    /// The same equations so many times over.
+    pub fn repeat(&mut self, times: usize) {
+        let times = times as f64;
+        self.matrix.iter_mut().chain(&mut self.right).for_each(|cell| *cell *= times);
+        self.square *= times;
+    }
+
+    /// With one more unknown before the others, whose column has these products with itself and
+    /// each of theirs. There are no values yet.
+    pub fn with_first(&self, along: &[f64]) -> Normal {
+        let (n, m) = (self.unknowns + 1, self.unknowns);
+        let mut wider = Normal::new(n);
+        for (i, &product) in along.iter().enumerate() {
+            wider.matrix[i * n] = product;
+            if let Some(row) = i.checked_sub(1) {
+                wider.matrix[i * n + 1..][..i].copy_from_slice(&self.matrix[row * m..][..i]);
+            }
+        }
+        wider
+    }
+
     /// Adds all equations of another system.
     pub fn join(&mut self, other: &Normal) {
         for (mine, theirs) in self.matrix.iter_mut().zip(&other.matrix) {
