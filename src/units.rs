@@ -135,6 +135,12 @@ impl CrankDelta {
         if folded > period.0 / 2.0 { CrankDelta(folded - period.0) } else { CrankDelta(folded) }
     }
 
+    /// [`CrankDelta::wrap`] by a cycle, where it is asked for hundreds of thousands of times.
+    pub(crate) fn wrap_cycle(self) -> CrankDelta {
+        let folded = within_cycle(self.0);
+        if folded > CYCLE_DEG / 2.0 { CrankDelta(folded - CYCLE_DEG) } else { CrankDelta(folded) }
+    }
+
     /// "late" for a positive difference, "early" for a negative one, "" for zero
     /// at the printed resolution of 0.1°.
     #[must_use]
@@ -147,6 +153,26 @@ impl CrankDelta {
             ""
         }
     }
+}
+
+/// `angle.rem_euclid(CYCLE_DEG)`, the same number without the long division that it calls: so few
+/// whole cycles are exact, and so is what they leave of an angle.
+fn within_cycle(angle: f64) -> f64 {
+    const FEW: f64 = 1e9;
+    if angle.abs() >= FEW || angle.is_nan() {
+        return angle.rem_euclid(CYCLE_DEG);
+    }
+    let cycles = f64::from((angle / CYCLE_DEG) as i32);
+    let left = angle - cycles * CYCLE_DEG;
+    // A quotient that was rounded up to the next whole number is one too many.
+    let left = if left < 0.0 && angle > 0.0 {
+        angle - (cycles - 1.0) * CYCLE_DEG
+    } else if left > 0.0 && angle < 0.0 {
+        angle - (cycles + 1.0) * CYCLE_DEG
+    } else {
+        left
+    };
+    if left < 0.0 { left + CYCLE_DEG } else { left }
 }
 
 impl fmt::Display for CrankDelta {
@@ -259,6 +285,18 @@ impl ShaftDeg {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_cycle_is_wrapped_by_as_the_long_division_does() {
+        let near = |angle: f64| [angle.next_down(), angle, angle.next_up()];
+        let angles = (-2000..2000).flat_map(|i| near(f64::from(i) * 90.0));
+        let odd = (0..100_000).map(|i| (f64::from(i) * 12.9898).sin() * 1e6);
+        for angle in angles.chain(odd).chain([1e12, -3e15, 1e-300, -1e-300]) {
+            let by_division = CrankDelta(angle).wrap(CrankDelta(CYCLE_DEG));
+            assert_eq!(CrankDelta(angle).wrap_cycle(), by_division, "{angle:e}");
+        }
+        assert!(CrankDelta(f64::NAN).wrap_cycle().0.is_nan());
+    }
 
     #[test]
     fn differences_wrap_into_half_a_period_either_side() {

@@ -1,5 +1,7 @@
 //! Where cams would stand if two leads were exchanged.
 
+use rayon::prelude::*;
+
 use super::phase::DatumChoice;
 use super::{CamPosition, measure};
 use crate::crank::CrankAngle;
@@ -48,8 +50,10 @@ pub fn crossed(
         position.position = position.position + datum.shift;
         Some(position)
     };
-    let fits: Vec<Vec<Option<CamPosition>>> =
-        (0..leads.len()).map(|of| (0..leads.len()).map(|on| fit(of, on)).collect()).collect();
+    let fits: Vec<Vec<Option<CamPosition>>> = (0..leads.len())
+        .into_par_iter()
+        .map(|of| (0..leads.len()).map(|on| fit(of, on)).collect())
+        .collect();
     let mut pairs = Vec::new();
     for first in 0..leads.len() {
         for second in first + 1..leads.len() {

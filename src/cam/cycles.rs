@@ -62,8 +62,11 @@ pub(super) fn follow(
             edge,
             late: late + drift,
         };
-        let twin =
-            placed.iter().rposition(|other| other.cycle == one.cycle && other.edge == one.edge);
+        // Turns follow each other but for neighbours: what lies further back is none of this one.
+        let lately = placed.iter().rev().take_while(|other| other.cycle + 2 > one.cycle).count();
+        let twin = (placed.len() - lately..placed.len())
+            .rev()
+            .find(|&at| placed[at].cycle == one.cycle && placed[at].edge == one.edge);
         match twin {
             // Two claim one edge: the nearer to what was expected has it.
             Some(at) => {

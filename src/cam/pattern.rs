@@ -57,9 +57,7 @@ impl CamPattern {
             .iter()
             .enumerate()
             .filter(|(_, edge)| edge.kind == kind)
-            .map(|(index, edge)| {
-                (index, CrankDelta(angle - edge.after_zero).wrap(CrankDelta(CYCLE_DEG)).0)
-            })
+            .map(|(index, edge)| (index, CrankDelta(angle - edge.after_zero).wrap_cycle().0))
             .min_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
     }
 }

@@ -144,7 +144,8 @@ impl CrankAngle {
         let after = self.marks.partition_point(|mark| mark.turned <= turned);
         let i = after.clamp(1, self.marks.len() - 1) - 1;
         let (mut low, mut high) = (self.marks[i].at.0, self.marks[i + 1].at.0);
-        if !(self.marks[i].turned..=self.marks[i + 1].turned).contains(&turned) {
+        let reached = self.marks[i].turned..=self.marks[i + 1].turned;
+        if !reached.contains(&turned) || self.too_far_apart(i) {
             return None;
         }
         // The curve is monotone between marks, so halving always closes in.
@@ -153,7 +154,7 @@ impl CrankAngle {
             if middle <= low || middle >= high {
                 break;
             }
-            if self.evaluate(Seconds(middle))?.0 < turned.0 { low = middle } else { high = middle }
+            if self.between(i, Seconds(middle)).0 < turned.0 { low = middle } else { high = middle }
         }
         Some(Seconds(low.midpoint(high)))
     }
@@ -165,15 +166,22 @@ impl CrankAngle {
         }
         let after = self.marks.partition_point(|mark| mark.at <= at);
         let i = after.clamp(1, self.marks.len() - 1) - 1;
+        (!self.too_far_apart(i)).then(|| self.between(i, at))
+    }
+
+    /// Whether no angle is given between a mark and the next.
+    fn too_far_apart(&self, i: usize) -> bool {
+        self.marks[i + 1].turned.since(self.marks[i].turned) > self.longest_bridge
+    }
+
+    /// Angle and speed between a mark and the next.
+    fn between(&self, i: usize, at: Seconds) -> (f64, f64) {
         let (from, to) = (self.marks[i], self.marks[i + 1]);
-        if to.turned.since(from.turned) > self.longest_bridge {
-            return None;
-        }
         let h = (to.at - from.at).0;
-        Some(hermite(
+        hermite(
             (0.0, from.turned.0, self.slopes[i]),
             (h, to.turned.0, self.slopes[i + 1]),
             (at - from.at).0,
-        ))
+        )
     }
 }
