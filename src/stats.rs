@@ -15,14 +15,19 @@ pub const NORMAL95: f64 = 1.959_963_984_540_054;
 /// Median; the mean of the two middle values for an even count. `None` for no values.
 #[must_use]
 pub fn median(values: &[f64]) -> Option<f64> {
+    median_within(&mut values.to_vec())
+}
+
+/// The same without a copy, which of a long capture is millions of values; reorders them.
+pub(crate) fn median_within(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() {
         return None;
     }
-    // No more is put in order than it takes: of a long capture there are millions.
-    let mut parted = values.to_vec();
-    let middle = parted.len() / 2;
-    let (below, &mut upper, _) = parted.select_nth_unstable_by(middle, f64::total_cmp);
-    if values.len() % 2 == 1 {
+    // No more is put in order than it takes.
+    let middle = values.len() / 2;
+    let odd = values.len() % 2 == 1;
+    let (below, &mut upper, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
+    if odd {
         return Some(upper);
     }
     below.iter().copied().max_by(f64::total_cmp).map(|lower| lower.midpoint(upper))

@@ -106,6 +106,10 @@ impl MeasuredCapture {
             crossed(engine, &sensors.cams().collect::<Vec<_>>(), &crank.angle, &datum);
         let same_sensor = same_sensor(sensors.cams());
         let other_wheels = other_wheels(engine, sensors.cams(), &positions, &crank.angle);
+        let (reports, crank_lead) =
+            (sensors.reports(capture, engine, &leads), crank_lead.to_owned());
+        // Millions in a long capture, and no later stage asks for an edge.
+        drop(sensors);
         steps.done()?;
         let cams: Vec<CamResult> = positions
             .into_iter()
@@ -126,8 +130,8 @@ impl MeasuredCapture {
         Ok(MeasuredCapture {
             capture: capture.source.clone(),
             seconds: last - first,
-            leads: sensors.reports(capture, engine, &leads),
-            crank_lead: crank_lead.to_owned(),
+            leads: reports,
+            crank_lead,
             compression,
             swapped,
             reordered,

@@ -1,5 +1,7 @@
 //! Where the compressions are: the stretch, the lead and the engine file brought together.
 
+use std::borrow::Cow;
+
 use super::curve::{Curve, Window, windows};
 use super::cycles::{Cycles, Pace};
 use super::cylinders::{self, NamedBy};
@@ -54,7 +56,9 @@ pub(super) struct Located {
 }
 
 impl Context<'_> {
-    pub fn curve(&self, source: Source) -> Result<Curve, Withheld> {
+    /// The curve of a source. That of the speed is not copied: of a long capture it is the most that
+    /// is held.
+    pub fn curve(&self, source: Source) -> Result<Cow<'_, Curve>, Withheld> {
         let speed = self.speed;
         let span = (self.steady.from, self.steady.to);
         match source {
@@ -64,7 +68,7 @@ impl Context<'_> {
                 if steps < LEAST_STEPS_PER_INTERVAL * intervals {
                     return Err(Withheld::WheelTooCoarse);
                 }
-                Ok(speed.clone())
+                Ok(Cow::Borrowed(speed))
             }
             Source::StarterCurrent | Source::BatteryVoltage => {
                 let lead = if source == Source::StarterCurrent {
@@ -79,6 +83,7 @@ impl Context<'_> {
                     speed,
                     span,
                 )
+                .map(Cow::Owned)
             }
         }
     }
@@ -198,8 +203,11 @@ impl Context<'_> {
         let tdcs: Vec<f64> = angles.iter().map(|angle| base + angle.0).collect();
         let (from, to) = (self.steady.from.0, self.steady.to.0);
         let tight = vec![self.energy.clone(); tdcs.len()];
-        let cycles = Cycles::of(curve, windows(curve, from, to));
-        let rough = model::search(&cycles, &tdcs, &tight, reach)?;
+        // Not held beside those of the second fit.
+        let rough = {
+            let cycles = Cycles::of(curve, windows(curve, from, to));
+            model::search(&cycles, &tdcs, &tight, reach)?
+        };
         // A cycle cut between compressions keeps each compression in one piece.
         let aligned: Vec<f64> = tdcs.iter().map(|tdc| tdc + rough.shift).collect();
         let start = first_cut(&aligned, from);

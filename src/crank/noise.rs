@@ -10,7 +10,7 @@ use super::identify::change;
 use super::marks::Marks;
 use super::reading::Reading;
 use super::search::EXTRA_PRICE;
-use crate::stats::{median, standard_deviation};
+use crate::stats::{median, median_within, standard_deviation};
 
 /// Least spread of log intervals at random. Those of edges with a constant rate scatter by π/√6 =
 /// 1.28 (the standard deviation of the log of an exponential variable); filters, hysteresis and the
@@ -68,7 +68,7 @@ impl Reading<'_> {
                 let fine =
                     intervals.iter().map(|&interval| (interval - tone) - periods(interval).ln());
                 // The middle of all rests is the tone's own.
-                let tone = tone + median(&fine.collect::<Vec<f64>>()).unwrap_or(0.0);
+                let tone = tone + median_within(&mut fine.collect::<Vec<f64>>()).unwrap_or(0.0);
                 // Of a long capture there are millions: no more than one number of each is kept.
                 let periods: Vec<f64> = intervals
                     .iter()
@@ -125,8 +125,8 @@ fn coarse<C: Iterator<Item = Change>>(
     changes: impl Fn() -> C,
     seen: usize,
 ) -> Option<f64> {
-    let steps: Vec<f64> = lengths.collect();
-    median(&steps).filter(|&step| step >= COARSE_STEP)?;
+    let mut steps: Vec<f64> = lengths.collect();
+    median_within(&mut steps).filter(|&step| step >= COARSE_STEP)?;
     let count = steps.len() as f64;
     let square =
         changes().map(|(before, now)| (now.log_speed - before.log_speed).powi(2)).sum::<f64>()
