@@ -130,7 +130,7 @@ const MOST_PARTS: usize = 4;
 /// Shares of plain steps that differ by more than this are of teeth of different width.
 const WIDTH_CODED: f64 = 0.25;
 
-fn turned_alike<T>(a: &[T], b: &[T], same: impl Fn(&T, &T) -> bool) -> bool {
+pub(super) fn turned_alike<T>(a: &[T], b: &[T], same: impl Fn(&T, &T) -> bool) -> bool {
     a.len() == b.len()
         && (0..a.len()).any(|by| (0..a.len()).all(|i| same(&a[i], &b[(i + by) % b.len()])))
 }
