@@ -14,7 +14,7 @@ use super::withheld::Withheld;
 use super::{lead, pressure};
 use crate::angle::AngleFrom;
 use crate::engine::Engine;
-use crate::units::{CYCLE_DEG, CrankDelta};
+use crate::units::{CYCLE_DEG, CrankDelta, TURN_DEG};
 
 /// Steps of crank angle a firing interval needs before speed alone shows a compression.
 const LEAST_STEPS_PER_INTERVAL: f64 = 4.0;
@@ -51,6 +51,8 @@ pub(super) struct Located {
     pub places: Vec<f64>,
     /// What struck places out.
     pub named_by: NamedBy,
+    /// Whether the cams alone say which turn of the cycle is which.
+    pub turn_by_cams: bool,
     pub fit: Fit,
     pub windows: Vec<Window>,
 }
@@ -166,7 +168,8 @@ impl Context<'_> {
             (None, 1) => NamedBy::FiringPattern,
             (None, _) => NamedBy::Nothing,
         };
-        Ok(Located { base, places, named_by, fit, windows })
+        let turn_by_cams = named_by == NamedBy::Phase && !places.iter().all(|&at| self.marked(at));
+        Ok(Located { base, places, named_by, turn_by_cams, fit, windows })
     }
 
     /// Too few cycles, and whether it was the engine's starting that cut them short.
@@ -229,12 +232,7 @@ impl Context<'_> {
         let engine = self.input.engine;
         for (cylinder, lead) in self.input.pressure {
             let peaks = pressure::peak_angles(lead, self.input.angle);
-            let as_spark = TriggerLead {
-                cylinder: *cylinder,
-                of: Trigger::Coil,
-                waste_spark: false,
-                pulses: Vec::new(),
-            };
+            let as_spark = as_spark(*cylinder);
             let (kept, by) =
                 cylinders::allowed_by_ignition(engine, &places, Some((&as_spark, &peaks)));
             if by.is_some() {
@@ -249,6 +247,23 @@ impl Context<'_> {
             }
         }
         (places, None)
+    }
+
+    /// Whether a mark that comes once a cycle has this place of cylinder 1's firing TDC, and not the
+    /// one a turn on. An injector is none: not every engine opens it near TDC.
+    fn marked(&self, place: f64) -> bool {
+        let places = [place, place + TURN_DEG];
+        let keeps = |lead: &TriggerLead, angles: &[f64]| {
+            let (kept, by) =
+                cylinders::allowed_by_ignition(self.input.engine, &places, Some((lead, angles)));
+            by.is_some() && kept == [place]
+        };
+        let peaks = |(cylinder, lead): &(u32, _)| {
+            keeps(&as_spark(*cylinder), &pressure::peak_angles(lead, self.input.angle))
+        };
+        let coils = self.input.triggers.iter().filter(|lead| lead.of == Trigger::Coil);
+        self.input.pressure.iter().any(peaks)
+            || coils.into_iter().any(|lead| keeps(lead, &self.angles_of(lead)))
     }
 
     fn angles_of(&self, lead: &TriggerLead) -> Vec<f64> {
@@ -268,6 +283,11 @@ impl Context<'_> {
         let places = |lead| cylinders::places_by_trigger(engine, lead, &self.angles_of(lead));
         self.input.triggers.iter().find_map(places).unwrap_or_default()
     }
+}
+
+/// A pressure lead stands for a spark that comes once a cycle.
+fn as_spark(cylinder: u32) -> TriggerLead {
+    TriggerLead { cylinder, of: Trigger::Coil, waste_spark: false, pulses: Vec::new() }
 }
 
 impl Located {

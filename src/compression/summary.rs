@@ -58,6 +58,9 @@ pub struct Compression {
     pub bank_difference: Option<CompressionDifference>,
     /// What gave the compressions their cylinders.
     pub named_by: NamedBy,
+    /// Whether the cams alone say which turn of the cycle is which: then the names hang on their
+    /// leads, and no ignition or pressure lead bears them out.
+    pub turn_by_cams: bool,
     /// TDC of the first compression listed, on the scale of the angle it was measured over.
     pub first_peak: CrankDelta,
     /// Firing TDC of cylinder 1 on that scale, where it has one place alone.
@@ -195,6 +198,7 @@ pub(super) fn summarise(
         banks: banks(&values, &names),
         bank_difference: bank_difference(&values, &names),
         named_by: located.named_by,
+        turn_by_cams: located.turn_by_cams,
         first_peak: CrankDelta(located.base + first),
         first_tdc: match located.places[..] {
             [place] => Some(CrankDelta(place)),

@@ -23,6 +23,9 @@ pub struct CompressionEvidence {
     /// Whether nothing tells which bank it is: then it is weighed as either, and `per_degree` is as
     /// for the first.
     pub unnamed: bool,
+    /// Whether the cams alone say which turn of the cycle is which: were they read a turn off, the
+    /// other bank would be the lower one.
+    pub turn_by_cams: bool,
     /// Whether the bank is lower beyond doubt and by more than sound banks differ.
     pub stands_out: bool,
 }
@@ -99,6 +102,7 @@ impl CompressionEvidence {
             // What the cams should have made is of a bank with a name.
             expected: outcome.expected.filter(|_| difference.bank.is_some()),
             unnamed: difference.bank.is_none(),
+            turn_by_cams: measured.turn_by_cams,
             stands_out: difference.stands_out,
         })
     }

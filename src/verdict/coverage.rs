@@ -21,7 +21,12 @@ pub(super) fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec
     for (swap, crossed) in evidence.swapped.iter().zip(crossed) {
         let measured = evidence.cam(swap.cams.0).is_some() && evidence.cam(swap.cams.1).is_some();
         let apart = (rows.worst_deviation() - crossed.worst_deviation()).abs();
-        if measured && apart < EQUAL_FIT_DEG && !settled_by_compression(evidence, swap.cams) {
+        // Banks half a cycle apart: exchanged, the cams fit a turn on, and take the names of the
+        // cylinders along.
+        let along = evidence.compression.as_ref().is_some_and(|one| one.turn_by_cams)
+            && rows.likeliest_pass() != crossed.likeliest_pass();
+        let settled = !along && settled_by_compression(evidence, swap.cams);
+        if measured && apart < EQUAL_FIT_DEG && !settled {
             caveats.push(Caveat::FitEitherWay(swap.cams.0, swap.cams.1));
         }
     }

@@ -236,14 +236,21 @@ impl Rows {
 
     /// Least, over the passes, of the largest deviation of all cams; infinite without cams.
     pub(crate) fn worst_deviation(&self) -> f64 {
-        let cams = || self.list.iter().filter(|row| matches!(row.kind, RowKind::Cam(_)));
-        let worst = |pass: &f64| {
-            cams().map(|row| wrap(row.reading - pass, row.period).abs()).fold(0.0, f64::max)
-        };
-        if cams().next().is_none() {
+        if !self.list.iter().any(|row| row.kind.is_cam()) {
             return f64::INFINITY;
         }
-        self.passes.iter().map(worst).fold(f64::INFINITY, f64::min)
+        self.passes.iter().map(|&pass| self.worst_at(pass)).fold(f64::INFINITY, f64::min)
+    }
+
+    /// The pass at which the largest deviation of all cams is least, crank degrees.
+    pub(crate) fn likeliest_pass(&self) -> f64 {
+        let least = |a: &&f64, b: &&f64| self.worst_at(**a).total_cmp(&self.worst_at(**b));
+        self.passes.iter().min_by(least).copied().unwrap_or(0.0)
+    }
+
+    fn worst_at(&self, pass: f64) -> f64 {
+        let cams = self.list.iter().filter(|row| row.kind.is_cam());
+        cams.map(|row| wrap(row.reading - pass, row.period).abs()).fold(0.0, f64::max)
     }
 }
 

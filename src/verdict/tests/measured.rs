@@ -187,6 +187,7 @@ fn down(difference: f64, unnamed: bool) -> Option<CompressionEvidence> {
         per_degree: vec![-0.008, 0.008],
         expected: None,
         unnamed,
+        turn_by_cams: false,
         stands_out: true,
     })
 }

@@ -203,6 +203,7 @@ fn compression_that_contradicts_holds_a_jump_back() {
         per_degree: vec![-0.015, 0.015],
         expected: Some(ExpectedChange { difference: -0.29, sd: 0.01, least_of_all: 0.0 }),
         unnamed: false,
+        turn_by_cams: false,
         stands_out: true,
     };
     bench.compression = Some(with(-0.28));
@@ -272,7 +273,7 @@ fn a_finding_that_hangs_on_leads_asks_to_follow_them_first() {
 #[test]
 fn compression_settles_which_way_round_leads_are_that_fit_either() {
     let text = V6.replace("later = 240.0", "later = 360.0");
-    let with = |difference: f64| {
+    let named = |difference: f64, turn_by_cams: bool| {
         let mut bench = Bench::new(engine(&text), &[TOOTH + 0.3, 0.1]);
         let mut positions = (bench.cams[1].measured.clone(), bench.cams[0].measured.clone());
         (positions.0.cam, positions.1.cam) = (0, 1);
@@ -284,14 +285,21 @@ fn compression_settles_which_way_round_leads_are_that_fit_either() {
             expected: Some(ExpectedChange { difference: -0.26, sd: 0.01, least_of_all: 0.0 }),
             stands_out: difference.abs() > 0.05,
             unnamed: false,
+            turn_by_cams,
         });
         bench.weigh()
     };
+    let with = |difference: f64| named(difference, false);
     // Bank 1 is down as its late cam leaves it: its lead is its own.
     let settled = with(-0.25);
     assert_state(&settled, State::Jumped);
     assert_eq!(settled.either_way().count(), 0);
     assert_ne!(settled.next_test, Some(Test::TraceLeads), "{}", told(&settled));
+    // Exchanged, the cams would fit a turn on and the lower compressions be those of bank 2: where
+    // nothing but the cams names the cylinders, that settles nothing.
+    let circular = named(-0.25, true);
+    assert_eq!(circular.either_way().collect::<Vec<_>>(), [(0, 1)]);
+    assert_eq!(circular.next_test, Some(Test::TraceLeads), "{}", told(&circular));
     // Both alike, or the other bank down: the leads are what to look at.
     for difference in [0.0, 0.25] {
         let open = with(difference);

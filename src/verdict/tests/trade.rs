@@ -186,6 +186,7 @@ fn compression_down_on_the_same_bank_lifts_a_skip_over_a_moved_wheel() {
             per_degree: vec![-0.008, 0.008],
             expected: None,
             unnamed: false,
+            turn_by_cams: false,
             stands_out: false,
         });
         bench.weigh()

@@ -86,6 +86,7 @@ fn a_skip_with_a_cam_that_is_far_off_beside_it() {
         per_degree: vec![-0.008, 0.008],
         expected: None,
         unnamed: true,
+        turn_by_cams: false,
         stands_out: true,
     });
     same_as_one_by_one(&bench);
