@@ -3,6 +3,7 @@
 
 pub mod errors;
 mod misregistered;
+mod other_rows;
 mod outliers;
 mod pressure_rows;
 mod rows;
