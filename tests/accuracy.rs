@@ -10,7 +10,7 @@ use camwitness::analysis::{MeasuredCapture, Options};
 use camwitness::engine::{Engine, Sensor};
 use camwitness::practice::{Preset, Scenario, generate};
 use camwitness::units::CrankDelta;
-use camwitness::wheel::{EdgeKind, parse_wheel};
+use camwitness::wheel::{EdgeKind, LIBRARY, parse_wheel};
 use rayon::prelude::*;
 
 use crate::calibration::harness::chance::Chance;
@@ -116,7 +116,8 @@ const CLEAR_OF_ZERO: f64 = 3.0;
 fn cut(cam: &str, scatter: f64, as_one: bool, chance: &mut Chance) -> String {
     // Irwin and Hall: twelve even numbers have a variance of one.
     let mut off = || scatter / 2.0 * ((0..12).map(|_| chance.unit()).sum::<f64>() - 6.0);
-    let wheel = parse_wheel(&library_text(cam), cam).expect("a library wheel");
+    let text = LIBRARY.iter().find(|wheel| wheel.name == cam).expect(cam).text;
+    let wheel = parse_wheel(text, cam).expect(cam);
     let teeth: Vec<String> = wheel
         .teeth(EdgeKind::Falling)
         .iter()
@@ -132,11 +133,6 @@ fn cut(cam: &str, scatter: f64, as_one: bool, chance: &mut Chance) -> String {
         })
         .collect();
     format!("{{ name = \"cut\", teeth = [{}] }}", teeth.join(", "))
-}
-
-fn library_text(wheel: &str) -> String {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tooth-patterns/{wheel}.toml"));
-    std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
 /// What the engine file says, and the engine that is recorded.

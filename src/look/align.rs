@@ -55,6 +55,13 @@ pub(super) struct Sight {
     pub pass: usize,
 }
 
+impl Sight {
+    /// Number of the mark, counted on from period to period of a pattern of `count` marks.
+    pub fn number(&self, count: usize) -> usize {
+        self.pass * count + self.mark
+    }
+}
+
 /// The best path.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Alignment {
@@ -108,10 +115,9 @@ impl Alignment {
 
 /// Marks missed and edges too many between sights of a pattern of `count` marks.
 fn accidents(sights: &[Sight], count: usize) -> (usize, usize) {
-    let place = |sight: &Sight| sight.pass * count + sight.mark;
     let (Some(first), Some(last)) = (sights.first(), sights.last()) else { return (0, 0) };
     let steps = sights.len() - 1;
-    (place(last) - place(first) - steps, last.edge - first.edge - steps)
+    (last.number(count) - first.number(count) - steps, last.edge - first.edge - steps)
 }
 
 /// Most edges passed over in one step.

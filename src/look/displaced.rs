@@ -12,13 +12,12 @@ const DISPLACED: f64 = 1.0 / 3.0;
 /// its place but for its scatter.
 pub(super) fn with_displaced(times: &[f64], marks: &Marks, sights: &[Sight]) -> Vec<Sight> {
     let count = marks.at.len();
-    let number = |sight: &Sight| sight.pass * count + sight.mark;
     let Some(&first) = sights.first() else { return Vec::new() };
     let mut all = vec![first];
     for pair in sights.windows(2) {
         let (from, to) = (pair[0], pair[1]);
         let steps = to.edge - from.edge;
-        if steps == number(&to) - number(&from) {
+        if steps == to.number(count) - from.number(count) {
             let slots = marks.advance(from.mark, steps);
             let slot = (times[to.edge] - times[from.edge]) / slots;
             all.extend((1..steps).filter_map(|step| {

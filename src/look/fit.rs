@@ -94,10 +94,9 @@ pub(super) fn fit(
     let fast = fast_steps(&speeds, count);
     let mut offs: Vec<Vec<f64>> = vec![Vec::new(); count * groups];
     let mut logs = Vec::new();
-    let mark_number = |sight: &Sight| sight.pass * count + sight.mark;
     let middle = |i: usize| place(&sights[i]).midpoint(place(&sights[i + 1]));
     for i in 1..speeds.len() - 1 {
-        let advance = |i: usize| mark_number(&sights[i + 1]) - mark_number(&sights[i]);
+        let advance = |i: usize| sights[i + 1].number(count) - sights[i].number(count);
         if advance(i) != 1 || advance(i - 1) > 2 || advance(i + 1) > 2 || !fast[i] {
             continue;
         }
@@ -129,7 +128,7 @@ pub(super) fn fit(
         places,
         period: marks.period,
         speed: median(&logs).map_or(turned / took, f64::exp),
-        numbers: sights.iter().map(mark_number).collect(),
+        numbers: sights.iter().map(|sight| sight.number(count)).collect(),
         count,
         missed: alignment.missed,
         extra: alignment.extra,

@@ -248,9 +248,10 @@ impl Marked {
         let turned = Turned::through(times, &marks, &alignment.sights);
         let count = marks.at.len();
         let mut shares: Vec<Vec<(usize, f64)>> = vec![Vec::new(); count];
-        let number = |sight: &Sight| sight.pass * count + sight.mark;
         for pair in alignment.sights.windows(2) {
-            if number(&pair[1]) - number(&pair[0]) == 1 && pair[1].edge - pair[0].edge == 1 {
+            if pair[1].number(count) - pair[0].number(count) == 1
+                && pair[1].edge - pair[0].edge == 1
+            {
                 let share = self.beats[middle.start + pair[0].edge].share;
                 shares[pair[0].mark].push((pair[0].pass, share));
             }
@@ -269,7 +270,7 @@ impl Marked {
         let seen = alignment.sights.iter().map(|sight| {
             let beat = self.beats.get(middle.start + sight.edge);
             let pulse = beat.filter(|beat| beat.share > 0.0).map(|beat| beat.share * beat.step);
-            Seen { at: times[sight.edge], number: number(sight), pulse }
+            Seen { at: times[sight.edge], number: sight.number(count), pulse }
         });
         let seen = seen.collect();
         let lossy = *prices == LOSSY;
@@ -351,11 +352,10 @@ fn misread_widths(base: &Base, shares: &[Vec<(usize, f64)>]) -> f64 {
 /// whole: ripple is least in them. As the pattern has it where there are none.
 fn mean_steps(times: &[f64], marks: &Marks, sights: &[Sight]) -> Vec<f64> {
     let count = marks.at.len();
-    let number = |sight: &Sight| sight.pass * count + sight.mark;
     let mut whole: Vec<(f64, Vec<f64>)> = sights
         .windows(count + 1)
         .filter(|window| {
-            window[0].mark == 0 && number(&window[count]) - number(&window[0]) == count
+            window[0].mark == 0 && window[count].number(count) - window[0].number(count) == count
         })
         .map(|window| {
             let took = times[window[count].edge] - times[window[0].edge];
