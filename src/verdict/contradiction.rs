@@ -109,6 +109,7 @@ impl SecondFault {
             SecondFault::CrankReference
             | SecondFault::CamWheel(_)
             | SecondFault::DamagedTooth(_)
+            | SecondFault::Figure(_)
             | SecondFault::Crossed(..) => true,
         }
     }

@@ -1,6 +1,6 @@
 //! An explanation in a few words, and what comes along with it: the technician's.
 
-use super::mistakes::at_line;
+use super::mistakes::{at_line, mistake};
 use super::phrases::{cams, chain, list, skipped_by};
 use crate::engine::{Chain, Engine};
 use crate::verdict::{Kind, Reason, SecondFault, Weighed};
@@ -75,6 +75,9 @@ pub(super) fn beside(engine: &Engine, weighed: &Weighed) -> String {
             format!("a phaser away from rest on {}", list(&names(moved)))
         }
         SecondFault::Places => "typed places that are all off alike".into(),
+        SecondFault::Figure(wrong) => {
+            format!("an engine file in which {}", mistake(engine, wrong, &[]))
+        }
         SecondFault::CrankReference => "a moved crank wheel, key or TDC reference".into(),
         SecondFault::CamWheel(cam) => {
             format!("a moved trigger wheel of {}", cams(engine, &names(&[*cam])))

@@ -73,7 +73,7 @@ pub(crate) fn enumerate(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> C
             let code = likelihood(evidence.engine, &named, &draft.cause);
             let shown = controller::likelihood(evidence.controller, &draft.cause, &draft.second);
             let prior = (1.0 - wrong) * weight(kind) / total / shares * code * shown;
-            for twin in mistakes::twins(&context, &typed, &draft) {
+            if let Some(twin) = mistakes::twin(&context, &typed, &draft) {
                 let prior = prior * twin.share;
                 catalogue.add(twin, prior);
             }

@@ -77,6 +77,8 @@ pub enum SecondFault {
     Crossed(usize, usize),
     /// The typed places all off alike.
     Places,
+    /// Typed figures that misplace some cams more than others.
+    Figure(Mistake),
 }
 
 /// One way a cause shows in the rows.

@@ -43,6 +43,7 @@ pub(crate) fn skip_in_pairs(
     let alone = draft(settled * (1.0 - phasers - worn).max(0.0));
     drafts.extend(beside(context, &draft(settled), model, &OTHERS));
     drafts.extend(mistakes::with_places_off(context, &draft(settled)));
+    drafts.extend(mistakes::with_a_figure_off(context, &draft(settled)));
     drafts.push(alone);
     for chain in &context.worn {
         let mut both = draft(settled * worn * chain.share);

@@ -4,6 +4,7 @@ mod bench;
 mod calibration;
 mod closed_forms;
 mod decided;
+mod doubt;
 mod far_out;
 mod health;
 mod leads;

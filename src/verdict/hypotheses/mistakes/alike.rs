@@ -6,10 +6,17 @@
 //! had skipped, or of a variant with another sprocket or another crank wheel, has them that far
 //! off. So each such fault has a twin among the mistakes, with a fixed share of its odds.
 //!
-//! That TDC is off by as much as well bears out that the crank is not read from where the
-//! description has it, not that its wheel moved: `tdc` was typed beside the places, and whoever
-//! counted both from another datum or copied them off another engine's sheet has them off together.
-//! What tells is a place that was not typed, or cams that are off unequally: neither has a twin.
+//! TDC does not tell them apart. In its place it bears out `tdc` and the crank's wheel, not an
+//! `at` that was read off an engine that had skipped. Off by as much it bears out that the crank is
+//! not read from where the description has it, not that its wheel moved: `tdc` was typed beside the
+//! places, and whoever counted both from another datum or copied them off another engine's sheet
+//! has them off together.
+//!
+//! Nor does what comes along: one cam that hangs on a worn strand or a phaser besides stands
+//! elsewhere than the others, and how far off they all are rests on the figures as before.
+//!
+//! What tells is a place that was not typed, valves that pressure shows, or a cam that stands at
+//! its place: no such fault has a twin, or its twin does not fit.
 
 use super::{Typed, draft, rates, rows_of_cams};
 use crate::verdict::hypotheses::context::Context;
@@ -17,40 +24,47 @@ use crate::verdict::hypotheses::hypothesis::{Draft, SecondFault};
 use crate::verdict::readings::Rows;
 use crate::verdict::{Kind, Mistake};
 
-/// The twins of a fault's draft, none where it has none; their shares are in those of the draft.
-pub(crate) fn twins(context: &Context, typed: &Typed, fault: &Draft) -> Vec<Draft> {
-    let alone = matches!(fault.second, SecondFault::None | SecondFault::Wear(_));
-    let kind = matches!(fault.cause.kind, Kind::Skip | Kind::Wear | Kind::CrankReferenceMoved);
-    if !kind || !alone || fault.swap.is_some() || !typed.all_placed(context.rows) {
-        return vec![];
+/// The twin of a fault's draft, where it has one; its share is in those of the draft.
+pub(crate) fn twin(context: &Context, typed: &Typed, fault: &Draft) -> Option<Draft> {
+    // Beside places that are off alike it is in question already.
+    if fault.second == SecondFault::Places || !typed.all_placed(context.rows) {
+        return None;
     }
-    let rows = context.rows;
-    let shared = fault.model.shared.as_ref();
-    let mean_alike = alike(rows, &fault.model.mean);
-    let shared_alike = shared.is_none_or(|(pattern, _)| alike(rows, pattern));
-    let normal_alike = fault.model.normal.iter().all(|(pattern, _)| alike(rows, pattern));
-    if !(mean_alike && shared_alike && normal_alike) {
-        return vec![];
+    let rows = context.rows_of(fault);
+    let cams = rows_of_cams(rows, &typed.placed);
+    let like = |of: &[f64]| -> Vec<f64> {
+        let amount = first(rows, of);
+        cams.iter().map(|has| has * amount).collect()
+    };
+    let model = &fault.model;
+    let mut misplaced = model.clone();
+    match fault.cause.kind {
+        // What moves the crank's wheel shows as the description's being counted from elsewhere does,
+        // TDC with it.
+        Kind::CrankReferenceMoved => {}
+        // A whole number of teeth is a fixed effect, and all else comes along.
+        Kind::Skip if fault.cause.teeth.is_some() => {
+            if !alike(rows, &model.mean) {
+                return None;
+            }
+            misplaced.mean = like(&model.mean);
+        }
+        Kind::Skip | Kind::Wear => {
+            let normal = model.normal.iter().map(|(pattern, _)| pattern);
+            let shared = model.shared.iter().map(|(pattern, _)| pattern);
+            let mut all = normal.chain(shared).chain([&model.mean]);
+            if !all.all(|pattern| alike(rows, pattern)) {
+                return None;
+            }
+            misplaced.mean = like(&model.mean);
+            misplaced.shared = model.shared.as_ref().map(|(of, amount)| (like(of), *amount));
+            misplaced.normal = model.normal.iter().map(|(of, sd)| (like(of), *sd)).collect();
+        }
+        _ => return None,
     }
     let total = (1.0 - rates::ALIKE_TYPED_MOST) / rates::ALIKE_TYPED_MOST;
-    let cams = rows_of_cams(rows, &typed.placed);
-    // Misread by the crank: TDC seems to stand as far off as the cams.
-    let all: Vec<f64> = rows.crank_reference_late().iter().map(|reading| -reading).collect();
-    let on = |pattern: &[f64], share: f64| {
-        let like = |of: &[f64]| -> Vec<f64> {
-            let amount = first(rows, of);
-            pattern.iter().map(|has| has * amount).collect()
-        };
-        let mut model = fault.model.clone();
-        model.mean = like(&fault.model.mean);
-        model.shared = shared.map(|(pattern, amount)| (like(pattern), *amount));
-        model.normal =
-            fault.model.normal.iter().map(|(pattern, sd)| (like(pattern), *sd)).collect();
-        let share = fault.share * total * share;
-        draft(Mistake::Alike, typed.placed.clone(), share, model)
-    };
-    let crank = rates::ALIKE_ON_CRANK_SIDE;
-    vec![on(&all, crank), on(&cams, 1.0 - crank)]
+    let of = draft(Mistake::Alike, typed.placed.clone(), fault.share * total, misplaced);
+    Some(Draft { cause: of.cause, share: of.share, model: of.model, ..fault.clone() })
 }
 
 /// Whether an effect moves every cam's reading by the same.

@@ -27,6 +27,16 @@ pub(super) fn all_places(context: &Context, typed: &Typed) -> Vec<Draft> {
     drafts
 }
 
+/// Every way in which figures misplace some cams more than others.
+pub(super) fn unequal(context: &Context, typed: &Typed) -> Vec<Draft> {
+    let mut drafts = one_figure(context, typed);
+    if typed.placed.len() > 1 {
+        let all = scaled(context, typed).into_iter();
+        drafts.extend(all.map(|one| Draft { share: one.share * rates::ALL_PLACES, ..one }));
+    }
+    drafts
+}
+
 /// The cams seem late by one amount each; TDC and compression stay.
 fn misplaced(context: &Context, typed: &Typed, late: impl Fn(usize) -> f64) -> Model {
     let rows = context.rows;

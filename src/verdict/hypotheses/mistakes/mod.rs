@@ -7,14 +7,16 @@
 //! by two powers of ten for each of them; one that does not, cannot.
 
 mod alike;
+mod beside;
 mod figures;
 pub mod rates;
 
-pub(super) use alike::twins;
+pub(super) use alike::twin;
+pub(super) use beside::{with_a_figure_off, with_places_off};
 
 use super::context::Context;
 use super::effects::EffectPrior;
-use super::hypothesis::{Cause, Draft, EQUAL_FIT_DEG, SecondFault};
+use super::hypothesis::{Cause, Draft, EQUAL_FIT_DEG};
 use super::model::Model;
 use crate::cam::ExpectedFrom;
 use crate::engine::Reference;
@@ -95,28 +97,6 @@ pub(super) fn draft(mistake: Mistake, cams: Vec<usize>, share: f64, model: Model
     let mut cause = Cause::of(Kind::DoesNotFit, None, cams);
     cause.mistake = Some(mistake);
     Draft::alone(cause, share, model)
-}
-
-/// A skip on an engine whose typed places are all off alike besides: bank against bank shows it all
-/// the same.
-pub(super) fn with_places_off(context: &Context, skip: &Draft) -> Vec<Draft> {
-    let typed = Typed::new(context);
-    if !typed.all_placed(context.rows) || skip.model.shared.is_some() {
-        return vec![];
-    }
-    let share = skip.share * rates::WRONG_UNCONFIRMED * rates::ALL_PLACES;
-    // Near, or anywhere in the turn: the spread of half a turn either way alike (a half range /
-    // √3).
-    let anywhere = CYCLE_DEG / 4.0 / 3.0_f64.sqrt();
-    let near = rates::ALIKE_NEAR;
-    let one = |(part, sd): (f64, f64)| {
-        let mut both = Draft { share: share * part, ..skip.clone() };
-        both.model.normal.push((rows_of_cams(context.rows, &typed.placed), sd));
-        both.model.together = true;
-        both.second = SecondFault::Places;
-        both
-    };
-    [(near, rates::ALIKE_NEAR_SD.0), (1.0 - near, anywhere)].map(one).to_vec()
 }
 
 /// The leads on other sensors, more than two of them: every order in which each wheel fits.

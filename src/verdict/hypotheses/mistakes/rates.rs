@@ -75,7 +75,3 @@ pub const WHOLE_TURN_BY_CHANCE: f64 = 0.2;
 /// that far off by itself, taken from an engine of another state or variant. It is what turns a
 /// finding into a question that one known-good capture answers.
 pub const ALIKE_TYPED_MOST: f64 = 0.95;
-/// Of these, the share that is wrong on the crank's side (datum, edge, TDC), which TDC as the
-/// engine's own motion or pressure shows it would tell; the rest is wrong in the cams' figures
-/// alone.
-pub const ALIKE_ON_CRANK_SIDE: f64 = 0.9;

@@ -1,0 +1,49 @@
+//! A skip on an engine whose description is wrong besides. Who mistypes a figure has an engine on the
+//! hoist that may have skipped: were the two not weighed together, another place or number of teeth
+//! would be called sure because it comes near what both make.
+
+use super::{Typed, figures, rates, rows_of_cams};
+use crate::units::CYCLE_DEG;
+use crate::verdict::hypotheses::context::Context;
+use crate::verdict::hypotheses::hypothesis::{Draft, SecondFault};
+
+/// A skip on an engine whose typed places are all off alike besides: bank against bank shows it all
+/// the same.
+pub(crate) fn with_places_off(context: &Context, skip: &Draft) -> Vec<Draft> {
+    let typed = Typed::new(context);
+    if !typed.all_placed(context.rows) || skip.model.shared.is_some() {
+        return vec![];
+    }
+    let share = skip.share * rates::WRONG_UNCONFIRMED * rates::ALL_PLACES;
+    // Near, or anywhere in the turn: the spread of half a turn either way alike (a half range /
+    // √3).
+    let anywhere = CYCLE_DEG / 4.0 / 3.0_f64.sqrt();
+    let near = rates::ALIKE_NEAR;
+    let one = |(part, sd): (f64, f64)| {
+        let mut both = Draft { share: share * part, ..skip.clone() };
+        both.model.normal.push((rows_of_cams(context.rows, &typed.placed), sd));
+        both.model.together = true;
+        both.second = SecondFault::Places;
+        both
+    };
+    [(near, rates::ALIKE_NEAR_SD.0), (1.0 - near, anywhere)].map(one).to_vec()
+}
+
+/// A skip beside figures that misplace the cams unequally: one `at`, one `later`, or all of them in
+/// the wrong unit. As rare as on any engine, and as unconnected.
+pub(crate) fn with_a_figure_off(context: &Context, skip: &Draft) -> Vec<Draft> {
+    // One shared amount is taken where the size of the skip is not known.
+    if skip.model.shared.is_some() {
+        return vec![];
+    }
+    let one = |wrong: Draft| {
+        let mistake = wrong.cause.mistake.clone()?;
+        let mut both = Draft { share: skip.share * wrong.share, ..skip.clone() };
+        both.model.mean.iter_mut().zip(&wrong.model.mean).for_each(|(at, by)| *at += by);
+        both.model.shared = wrong.model.shared;
+        both.share *= rates::WRONG_UNCONFIRMED;
+        both.second = SecondFault::Figure(mistake);
+        Some(both)
+    };
+    figures::unequal(context, &Typed::new(context)).into_iter().filter_map(one).collect()
+}
