@@ -82,8 +82,7 @@ impl<'a> Odds<'a> {
         let mut ranked: Vec<(usize, f64, &Variant)> = of_causes
             .filter_map(|(cause, of)| of.map(|(odds, best)| (cause, odds, &variants[best])))
             .collect();
-        // A stable sort: equal odds keep the catalogue's order.
-        ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
+        rank(&mut ranked, |one| one.1, |one| (catalogue.causes[one.0].kind as u8, one.0));
         let hidden = unobservable_faults(catalogue, rows, ranked.iter().map(|one| one.0));
         let questions = questions(&catalogue.causes, variants, &posteriors, rows);
         let leading = || (0..variants.len()).filter(|&at| variants[at].cause == ranked[0].0);
@@ -91,6 +90,23 @@ impl<'a> Odds<'a> {
         let both: f64 = unconnected.map(|at| posteriors[at]).sum();
         let paired = both / ranked[0].1.max(f64::MIN_POSITIVE);
         Odds { ranked, hidden, questions, paired }
+    }
+}
+
+/// Odds that differ by a smaller share are equal: what sums in another order, or another processor's
+/// logarithm, make of one number.
+const EQUAL_ODDS: f64 = 1e-9;
+
+/// Likeliest first. Those of equal odds stand in an order that no last digit changes: by their kind,
+/// and within it as the catalogue lists them, place by place along the drive and tooth by tooth.
+pub(super) fn rank<T, O: Ord>(list: &mut [T], odds: impl Fn(&T) -> f64, order: impl Fn(&T) -> O) {
+    list.sort_by(|a, b| odds(b).total_cmp(&odds(a)));
+    let mut rest = list;
+    while let Some(head) = rest.first().map(&odds) {
+        let equal = rest.partition_point(|one| odds(one) >= head * (1.0 - EQUAL_ODDS)).max(1);
+        let (alike, less) = rest.split_at_mut(equal);
+        alike.sort_by_key(&order);
+        rest = less;
     }
 }
 
