@@ -6,6 +6,7 @@
 
 use super::cycles::{Followed, Placed, follow};
 use super::pattern::CamPattern;
+use super::position::BEFORE_EDGE;
 use super::rotation::{Rotation, Sighting, find};
 use super::symmetry::known_modulo;
 use super::{CamPosition, CyclePosition, EdgeResult, Movement};
@@ -102,7 +103,9 @@ pub fn measure(
         position: CrankDeg::new(rotation.zero + at),
         half_width95: CrankDelta(half_width),
         cycle_sd: cycle_sd(&cycles).map(CrankDelta),
-        edges: table.edge_results(&followed, &pattern, rotation.zero, at),
+        edges: table.edge_results(&followed, &pattern, (rotation.zero, at), &|sighting| {
+            speed_before(angle, seen[sighting])
+        }),
         cycles,
         known_modulo,
         missed: followed.missed,
@@ -212,8 +215,8 @@ impl Table {
         &self,
         followed: &Followed,
         pattern: &CamPattern,
-        zero: f64,
-        at: f64,
+        (zero, at): (f64, f64),
+        speed_before: &dyn Fn(usize) -> Option<f64>,
     ) -> Vec<EdgeResult> {
         let mut results: Vec<EdgeResult> = self
             .edges
@@ -221,12 +224,10 @@ impl Table {
             .enumerate()
             .filter_map(|(index, offset)| {
                 let offset = (*offset)?;
-                let raw: Vec<f64> = followed
-                    .placed
-                    .iter()
-                    .filter(|one| one.edge == index)
-                    .map(|one| one.late)
-                    .collect();
+                let of_edge = || followed.placed.iter().filter(|one| one.edge == index);
+                let raw: Vec<f64> = of_edge().map(|one| one.late).collect();
+                let speeds: Vec<f64> =
+                    of_edge().filter_map(|one| speed_before(one.sighting)).collect();
                 let place = pattern.edges[index];
                 Some(EdgeResult {
                     kind: place.kind,
@@ -234,12 +235,19 @@ impl Table {
                     off: CrankDelta(offset - at),
                     sd: standard_deviation(&raw).map(CrankDelta),
                     n: raw.len(),
+                    speed: median(&speeds).map(Rpm),
                 })
             })
             .collect();
         results.sort_by(|a, b| a.at.get().total_cmp(&b.at.get()));
         results
     }
+}
+
+/// Speed of the crank before a sighting, in revolutions per minute.
+fn speed_before(angle: &CrankAngle, (sighting, at): (Sighting, Seconds)) -> Option<f64> {
+    let before = angle.angle_at(at - BEFORE_EDGE)?;
+    Some(Rpm::from_travel(CrankTurned(sighting.turned).since(before), BEFORE_EDGE)?.0)
 }
 
 /// A cycle counts when it shows half of the wheel's edges.

@@ -30,7 +30,15 @@ pub struct EdgeResult {
     pub sd: Option<CrankDelta>,
     /// In how many cycles it was found.
     pub n: usize,
+    /// How fast the crank turned over the ten milliseconds before it, median over cycles; absent
+    /// where the crank was not seen.
+    pub speed: Option<Rpm>,
 }
+
+/// What delays a lead by some milliseconds shows an edge where the crank had turned to meanwhile: a
+/// filter that matters delays by about so much (10 ms are 12° at 200 rpm), and the speed within a
+/// cycle changes little over less.
+pub(super) const BEFORE_EDGE: Seconds = Seconds(0.01);
 
 /// Where one cam stood.
 #[derive(Debug, Clone, PartialEq)]

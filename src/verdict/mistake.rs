@@ -66,6 +66,9 @@ pub enum Mistake {
         /// The wheel of the library that fits its signal.
         fits: Option<String>,
     },
+    /// The lead of a cam shows everything later than it is by a steady time, as a filter does: index
+    /// into the engine's cams.
+    Delayed(usize),
     /// Nothing of it fits: another engine's file, or leads that are somewhere else altogether.
     OtherEngine,
 }
@@ -83,7 +86,8 @@ impl Mistake {
             | Mistake::CrankEdge { .. }
             | Mistake::CamEdge { .. }
             | Mistake::Later { missing: Some(_), .. }
-            | Mistake::Leads(_) => true,
+            | Mistake::Leads(_)
+            | Mistake::Delayed(_) => true,
             Mistake::Alike
             | Mistake::Place(_)
             | Mistake::Later { missing: None, .. }
@@ -95,7 +99,7 @@ impl Mistake {
     /// Whether it is of the leads, not of the engine file.
     #[must_use]
     pub fn is_of_leads(&self) -> bool {
-        matches!(self, Mistake::Leads(_))
+        matches!(self, Mistake::Leads(_) | Mistake::Delayed(_))
     }
 
     /// The line of the engine file to look at; absent where no one line is to blame.
@@ -119,7 +123,7 @@ impl Mistake {
                 let lines = engine.cams.get(*cam)?.lines;
                 lines.wheel.or(lines.same_as)
             }
-            Mistake::Leads(_) | Mistake::OtherEngine => None,
+            Mistake::Leads(_) | Mistake::Delayed(_) | Mistake::OtherEngine => None,
         }
     }
 }

@@ -21,6 +21,8 @@ const HOUR_COST: f64 = 0.2;
 pub enum Test {
     /// Follow each lead to its sensor.
     TraceLeads,
+    /// Capture again with every filter of the scope and the leads switched off.
+    Unfiltered,
     /// Put a lead on a cam that has none: index into the engine's cams.
     OtherCam(usize),
     /// See to the lead of a cam whose wheel was not found on it: index into the engine's cams.
@@ -50,6 +52,8 @@ fn cost(test: Test) -> (f64, f64) {
     match test {
         // Following a wire is certain; it takes minutes.
         Test::TraceLeads => (0.99, 0.1),
+        // What is delayed on every channel alike no longer shows as late.
+        Test::Unfiltered => (0.95, 0.2),
         Test::OtherCam(_) => (0.98, 0.3),
         // As good once it reads; a sensor or wheel that has to be mended first takes longer.
         Test::MendLead(_) => (0.95, 0.4),
@@ -94,6 +98,7 @@ pub(super) fn best(
 /// What shows whether the likeliest mistake was made.
 pub(super) fn of_mistake(leading: &Weighed) -> Test {
     match &leading.reason {
+        Reason::DoesNotFit { mistake: Mistake::Delayed(_), .. } => Test::Unfiltered,
         Reason::DoesNotFit { mistake, .. } if mistake.is_of_leads() => Test::TraceLeads,
         Reason::DoesNotFit { mistake, .. } if mistake.leaves_all_in_time() => Test::CorrectFile,
         // What is wrong is not known well enough to be put right: a sound engine shows where the
@@ -156,8 +161,9 @@ pub(super) fn choose(
 
 impl Test {
     /// Every test; that of one cam for the first of an engine.
-    pub const ALL: [Test; 12] = [
+    pub const ALL: [Test; 13] = [
         Test::TraceLeads,
+        Test::Unfiltered,
         Test::OtherCam(0),
         Test::MendLead(0),
         Test::KnownGood,
@@ -177,6 +183,7 @@ impl Test {
         match self {
             Test::OtherCam(_)
             | Test::MendLead(_)
+            | Test::Unfiltered
             | Test::Cranking
             | Test::UnplugValves
             | Test::Idle
@@ -212,9 +219,12 @@ fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
     tests.push(Test::KnownGood);
     if [first, second]
         .into_iter()
-        .any(|cause| cause.mistake.as_ref().is_some_and(Mistake::leaves_all_in_time))
+        .any(|cause| cause.mistake.as_ref().is_some_and(put_right_in_the_file))
     {
         tests.push(Test::CorrectFile);
+    }
+    if is_delayed(first) || is_delayed(second) {
+        tests.push(Test::Unfiltered);
     }
     if !cranking {
         tests.push(Test::Cranking);
@@ -240,9 +250,19 @@ fn candidates(evidence: &Evidence, first: &Cause, second: &Cause) -> Vec<Test> {
     tests
 }
 
-/// Whether the mistake is one of the leads.
+/// Whether leads are on other sensors than said.
 fn of_leads(cause: &Cause) -> bool {
-    cause.mistake.as_ref().is_some_and(Mistake::is_of_leads)
+    matches!(cause.mistake, Some(Mistake::Leads(_)))
+}
+
+/// Whether a lead is delayed.
+fn is_delayed(cause: &Cause) -> bool {
+    matches!(cause.mistake, Some(Mistake::Delayed(_)))
+}
+
+/// Whether a mistake is one that a figure put right in the engine file would show.
+fn put_right_in_the_file(mistake: &Mistake) -> bool {
+    mistake.leaves_all_in_time() && !matches!(mistake, Mistake::Delayed(_))
 }
 
 /// What a test would show under a cause: equal numbers, equal outcomes.
@@ -255,6 +275,7 @@ fn outcome(evidence: &Evidence, test: Test, cause: &Cause) -> u64 {
     };
     let crank = cause.kind == Kind::CrankReferenceMoved;
     match test {
+        Test::Unfiltered => u64::from(is_delayed(cause)),
         Test::TraceLeads => u64::from(cause.kind == Kind::LeadsCrossed || of_leads(cause)),
         Test::CorrectFile => u64::from(cause.kind == Kind::DoesNotFit && !of_leads(cause)),
         Test::OtherCam(cam) | Test::MendLead(cam) => {

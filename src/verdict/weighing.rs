@@ -49,11 +49,11 @@ pub(super) fn log_odds_above(
 ) -> Vec<f64> {
     let positions = instead(evidence);
     let readings = Readings {
-        labelled: (rows, SignalCharacter::new(evidence, &[])),
+        labelled: (rows, SignalCharacter::new(evidence, rows, &[])),
         crossed: crossed
             .iter()
             .zip(&positions)
-            .map(|(rows, one)| (rows, SignalCharacter::new(evidence, one)))
+            .map(|(rows, one)| (rows, SignalCharacter::new(evidence, rows, one)))
             .collect(),
         evidence,
         positions,
@@ -155,7 +155,8 @@ impl Readings<'_> {
 }
 
 fn signals(variant: &Variant) -> Signals<'_> {
-    Signals { moving: &variant.moving, damaged: variant.damaged, foreign: &variant.foreign }
+    let Variant { damaged, delayed, .. } = *variant;
+    Signals { moving: &variant.moving, damaged, delayed, foreign: &variant.foreign }
 }
 
 /// The variants in groups of those that differ in their fixed effects alone, in the order of their

@@ -3,7 +3,7 @@
 use super::mistakes::{at_line, mistake};
 use super::phrases::{cams, chain, list, skipped_by};
 use crate::engine::{Chain, Engine};
-use crate::verdict::{Kind, Reason, SecondFault, Weighed};
+use crate::verdict::{Kind, Mistake, Reason, SecondFault, Weighed};
 
 /// What an explanation is: "a skip of the primary chain at B1 intake, 1 tooth late".
 #[must_use]
@@ -47,6 +47,9 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
             format!("the leads of {on} and {other} exchanged")
         }
         Kind::DoesNotFit => match &weighed.reason {
+            Reason::DoesNotFit { mistake: Mistake::Delayed(cam), .. } => {
+                format!("a delay of the lead of {}", engine.cams[*cam].name)
+            }
             Reason::DoesNotFit { mistake: wrong, .. } if wrong.is_of_leads() => {
                 "leads on other sensors than said".into()
             }

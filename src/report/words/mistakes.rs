@@ -75,6 +75,11 @@ pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> St
             });
             format!("the wheel of {} is not the one described{fits}", name(*cam))
         }
+        Mistake::Delayed(cam) => format!(
+            "the lead of {} comes late{} by a delay, as a filter makes it: the faster the crank turns within a cycle, the later",
+            name(*cam),
+            by(stand)
+        ),
         Mistake::OtherEngine => {
             let names: Vec<String> = engine.cams.iter().map(|cam| cam.name.clone()).collect();
             format!(
@@ -90,7 +95,8 @@ pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> St
 #[must_use]
 pub fn puts_in_time(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> bool {
     let in_place = |one: &CamDeviation| one.deviation.0.abs() <= engine.cams[one.cam].tolerance.0;
-    mistake.leaves_all_in_time() && (!mistake.is_of_leads() || stand.iter().all(in_place))
+    mistake.leaves_all_in_time()
+        && (!matches!(mistake, Mistake::Leads(_)) || stand.iter().all(in_place))
 }
 
 /// Where to look: " (line 21 of the engine file)".
@@ -184,6 +190,11 @@ mod tests {
             (
                 Mistake::Wheel { cam: 0, fits: Some("four-even".into()) },
                 "the wheel of B1 intake is not the one described; the library's “four-even” fits its signal",
+            ),
+            (
+                Mistake::Delayed(0),
+                "the lead of B1 intake comes late by 27.1° by a delay, as a filter makes it: the faster the crank turns within \
+                 a cycle, the later",
             ),
             (
                 Mistake::OtherEngine,

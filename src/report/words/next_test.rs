@@ -25,6 +25,9 @@ pub fn test(engine: &Engine, test: Test) -> String {
         Test::TraceLeads => {
             "Follow each scope lead to its sensor's connector: two may be exchanged.".into()
         }
+        Test::Unfiltered => "Switch off the filter of every scope channel, put the same kind of lead on every sensor, and repeat \
+                             the cranking capture: what a filter delays comes back to its place."
+            .into(),
         Test::OtherCam(cam) => format!(
             "Put a lead on the sensor of {} as well and repeat the cranking capture.",
             engine.cams[cam].name

@@ -126,6 +126,7 @@ impl Catalogue {
             model: draft.model,
             moving: draft.moving,
             damaged: draft.damaged,
+            delayed: draft.delayed,
             swap: draft.swap,
             foreign: draft.foreign,
         });

@@ -94,6 +94,8 @@ pub(crate) struct Variant {
     pub moving: Vec<(usize, Steadiness)>,
     /// Cam with a damaged tooth.
     pub damaged: Option<usize>,
+    /// Cam whose lead is delayed.
+    pub delayed: Option<usize>,
     /// Index of the crossed pair whose readings apply.
     pub swap: Option<usize>,
     /// Cams whose wheels are not those described.
@@ -110,6 +112,7 @@ pub(crate) struct Draft {
     pub model: Model,
     pub moving: Vec<(usize, Steadiness)>,
     pub damaged: Option<usize>,
+    pub delayed: Option<usize>,
     pub swap: Option<usize>,
     pub foreign: Vec<usize>,
 }
@@ -124,6 +127,7 @@ impl Draft {
             model,
             moving: vec![],
             damaged: None,
+            delayed: None,
             swap: None,
             foreign: vec![],
         }

@@ -200,6 +200,13 @@ impl Rows {
         self.list.iter().position(|row| row.kind == RowKind::Cam(cam))
     }
 
+    /// How late a cam reads, counted from the pass at which the cams stand closest; nothing where it
+    /// was not measured.
+    pub(crate) fn late(&self, cam: usize) -> f64 {
+        let row = self.row_of(cam).map(|row| &self.list[row]);
+        row.map_or(0.0, |row| wrap(row.reading - self.likeliest_pass(), row.period))
+    }
+
     /// Least deviation of one row from a place `apart` crank degrees after its own, over the
     /// passes.
     pub(crate) fn least_deviation(&self, row: usize, apart: f64) -> f64 {

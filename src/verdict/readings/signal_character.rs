@@ -22,6 +22,8 @@ pub(crate) struct Signals<'a> {
     pub moving: &'a [(usize, Steadiness)],
     /// Cam with a damaged tooth.
     pub damaged: Option<usize>,
+    /// Cam whose lead is delayed by a steady time.
+    pub delayed: Option<usize>,
     /// Cams whose wheels are not those described.
     pub foreign: &'a [usize],
 }
@@ -42,17 +44,24 @@ impl SignalCharacter {
     /// Of the leads as labelled, or with those of some cams taken from other leads: `instead`. A
     /// cam that only another lead shows has no character, since nothing stands beside it to be held
     /// against.
-    pub(crate) fn new(evidence: &Evidence, instead: &[&CamPosition]) -> SignalCharacter {
+    pub(crate) fn new(
+        evidence: &Evidence,
+        rows: &Rows,
+        instead: &[&CamPosition],
+    ) -> SignalCharacter {
         let engine = evidence.engine;
         let measured = evidence.cams.iter().map(|result| {
             let other = instead.iter().find(|position| position.cam == result.measured.cam);
             other.copied().unwrap_or(&result.measured)
         });
         let cams = measured.filter(|measured| measured.cam < engine.cams.len());
-        let one = |measured: &CamPosition| CamCharacter {
-            cam: measured.cam,
-            motion: Motion::of(measured),
-            edges: edge_character(&engine.cams[measured.cam], measured),
+        let one = |measured: &CamPosition| {
+            let late = rows.late(measured.cam);
+            CamCharacter {
+                cam: measured.cam,
+                motion: Motion::of(measured, late),
+                edges: edge_character(&engine.cams[measured.cam], measured, late),
+            }
         };
         SignalCharacter { cams: cams.map(one).collect() }
     }
@@ -68,6 +77,11 @@ impl SignalCharacter {
             };
             if signals.foreign.contains(&cam) {
                 let real = character.motion.foreign + character.edges.foreign;
+                let outlier = character.motion.outlier + character.edges.outlier;
+                return Character { real, outlier };
+            }
+            if signals.delayed == Some(cam) {
+                let real = character.motion.delayed + character.edges.delayed;
                 let outlier = character.motion.outlier + character.edges.outlier;
                 return Character { real, outlier };
             }

@@ -7,7 +7,7 @@
 use super::errors;
 use super::wheel_edges::odd_share;
 use crate::cam::CamPosition;
-use crate::stats::upper_median;
+use crate::stats::{mean, upper_median};
 use crate::verdict::density::{log_normal, log_sum};
 use crate::wheel::EdgeKind;
 
@@ -35,16 +35,21 @@ pub(crate) struct Motion {
     pub unlocked: f64,
     /// Of a reading that is made of noise.
     pub outlier: f64,
+    /// Of a lead that is delayed by a steady time: the faster the crank, the later.
+    pub delayed: f64,
     /// Of a wheel that is another than described: steady, whatever part of its edges was taken for
     /// the described one's.
     pub foreign: f64,
 }
 
 impl Motion {
-    pub(crate) fn of(cam: &CamPosition) -> Motion {
-        let still = log_motion(cam, errors::STEADY_SCATTER.0, errors::STEADY_DRIFT_SD.0);
-        let swings = log_motion(cam, errors::WORN_SCATTER.0, errors::MOVING_DRIFT_SD.0);
-        let wanders = log_motion(cam, errors::UNLOCKED_SCATTER.0, errors::MOVING_DRIFT_SD.0);
+    /// `late`: how late the cam reads, crank degrees.
+    pub(crate) fn of(cam: &CamPosition, late: f64) -> Motion {
+        let still = log_motion(cam, errors::STEADY_SCATTER.0, (0.0, errors::STEADY_DRIFT_SD.0));
+        let swings = log_motion(cam, errors::WORN_SCATTER.0, (0.0, errors::MOVING_DRIFT_SD.0));
+        let wanders = log_motion(cam, errors::UNLOCKED_SCATTER.0, (0.0, errors::MOVING_DRIFT_SD.0));
+        let drift = late * speed_range(cam).map_or(0.0, |(range, mean)| range / mean);
+        let delayed = log_motion(cam, errors::STEADY_SCATTER.0, (drift, errors::STEADY_DRIFT_SD.0));
         let either = |share: f64, one: f64, other: f64| {
             log_sum([(1.0 - share).ln() + one, share.ln() + other])
         };
@@ -57,6 +62,7 @@ impl Motion {
             steady: either(or_odd(errors::STEADY_YET_SCATTERED), still, wanders),
             swinging: either(odd, swings, wanders),
             unlocked: either(or_odd(errors::MOVING_SHOWS), still, wanders),
+            delayed: either(or_odd(errors::STEADY_YET_SCATTERED), delayed, wanders),
             outlier: log_motion_of_noise(cam),
             foreign: still,
         }
@@ -77,20 +83,29 @@ fn log_motion_of_noise(cam: &CamPosition) -> f64 {
     scatter + drift
 }
 
-/// Log density of the scatter of a cam whose scatter has this median, and of a drift with this
-/// standard deviation.
+/// Log density of the scatter of a cam whose scatter has this median, and of a drift about this
+/// much with this standard deviation.
 ///
 /// The logarithm of a standard deviation from n cycles has itself a standard deviation of about
 /// 1/√(2(n − 1)) (delta method on χ²), added to the spread between engines.
-fn log_motion(cam: &CamPosition, median: f64, drift_sd: f64) -> f64 {
+fn log_motion(cam: &CamPosition, median: f64, (about, drift_sd): (f64, f64)) -> f64 {
     let scatter = cam.cycle_sd.map_or(0.0, |sd| {
         let cycles = cam.cycles.len().max(2) as f64;
         let spread = errors::SCATTER_LOG_SD.hypot((2.0 * (cycles - 1.0)).sqrt().recip());
         // Finer than sampling resolves says no more than fine.
         log_normal(sd.0.max(0.05).ln() - median.ln(), spread)
     });
-    let drift = drift(cam).map_or(0.0, |(drift, error)| log_normal(drift, error.hypot(drift_sd)));
+    let drift =
+        drift(cam).map_or(0.0, |(drift, error)| log_normal(drift - about, error.hypot(drift_sd)));
     scatter + drift
+}
+
+/// From the slowest to the fastest cycle, and the mean, in revolutions per minute.
+fn speed_range(cam: &CamPosition) -> Option<(f64, f64)> {
+    let rpms: Vec<f64> = cam.cycles.iter().map(|cycle| cycle.rpm.0).collect();
+    let mean = mean(&rpms).filter(|mean| *mean > 0.0)?;
+    let most = rpms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    Some((most - rpms.iter().copied().fold(f64::INFINITY, f64::min), mean))
 }
 
 /// Change of position from the slowest to the fastest cycle by least squares, and its standard

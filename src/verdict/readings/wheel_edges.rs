@@ -12,6 +12,7 @@ use super::errors;
 use crate::cam::{CamPosition, EdgeResult};
 use crate::engine::{Cam, Sensor};
 use crate::matrix::{Cholesky, dot};
+use crate::stats::mean;
 use crate::verdict::density::{LOG_ROOT_TWO_PI, log_fading, log_normal, log_sum};
 use crate::wheel::EdgeKind;
 
@@ -22,6 +23,8 @@ pub(crate) struct EdgeCharacter {
     pub sound: f64,
     /// One of its teeth is damaged.
     pub damaged: f64,
+    /// The wheel is sound, its lead delayed by a steady time.
+    pub delayed: f64,
     /// The edges are noise.
     pub outlier: f64,
     /// The wheel is another than described: some of its edges lie near those expected, none in its
@@ -29,10 +32,11 @@ pub(crate) struct EdgeCharacter {
     pub foreign: f64,
 }
 
-/// Weighs the edges of a cam's wheel.
-pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition) -> EdgeCharacter {
+/// Weighs the edges of a cam's wheel that reads so late, crank degrees.
+pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition, late: f64) -> EdgeCharacter {
     let lost = edges_lost(cam, measured);
     let edges = Edges::of(cam, measured);
+    let delayed = Edges::of(cam, measured).without_delay(late);
     let intact = log_lost(lost, errors::EDGE_LOST) + edges.log_sound();
     EdgeCharacter {
         sound: intact,
@@ -40,6 +44,7 @@ pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition) -> EdgeCharacter
             (1.0 - errors::TOOTH_GONE).ln() + log_lost(lost, errors::EDGE_LOST) + edges.log_bent(),
             errors::TOOTH_GONE.ln() + log_gone(lost) + edges.log_sound(),
         ]),
+        delayed: log_lost(lost, errors::EDGE_LOST) + delayed.log_sound(),
         // Noise shows an edge of the wheel as often as not.
         outlier: log_lost(lost, 0.5) + edges.log_noise(),
         // It repeats cycle after cycle as a wheel does, which its motion says; its edges lie
@@ -102,6 +107,9 @@ struct Edges {
     kinds: Vec<f64>,
     /// How much of a damaged edge's offset the sensor shows.
     shown: f64,
+    /// How much faster the crank turned before each than before all of them, as a share; nothing
+    /// where that was not seen.
+    faster: Vec<f64>,
     /// Probability that an edge's place is noise: half of the readings its median is of, at the
     /// lead's share of odd edges.
     noisy: Vec<f64>,
@@ -122,7 +130,15 @@ impl Edges {
         let rising = |edge: &EdgeResult| edge.kind == EdgeKind::Rising;
         let both = seen.iter().any(|edge| rising(edge)) && seen.iter().any(|edge| !rising(edge));
         let odd = odd_share(measured);
+        let speeds: Vec<f64> = seen.iter().filter_map(|edge| Some(edge.speed?.0)).collect();
+        let faster = match mean(&speeds) {
+            Some(mean) if speeds.len() == seen.len() && mean > 0.0 => {
+                speeds.iter().map(|speed| speed / mean - 1.0).collect()
+            }
+            _ => vec![0.0; seen.len()],
+        };
         Edges {
+            faster,
             noisy: seen.iter().map(|edge| odd.powf(edge.n as f64 / 2.0).min(0.5)).collect(),
             offs: seen.iter().map(|edge| edge.off.0).collect(),
             errors: seen.iter().map(|edge| error(edge)).collect(),
@@ -138,6 +154,14 @@ impl Edges {
                 Sensor::Reluctance => 0.5,
             },
         }
+    }
+
+    /// Where the edges are on a lead that a steady time makes this late: a delay is more degrees where
+    /// the crank turns faster.
+    fn without_delay(mut self, late: f64) -> Edges {
+        let off = self.offs.iter_mut().zip(&self.faster);
+        off.for_each(|(off, faster)| *off -= late * faster);
+        self
     }
 
     /// The covariance of edges that are made this well, with the wheel's place dragged along by so

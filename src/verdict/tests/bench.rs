@@ -274,6 +274,7 @@ pub fn position(engine: &Engine, cam: usize, at: CrankDeg) -> CamPosition {
             off: CrankDelta(0.1),
             sd: Some(CrankDelta(0.2)),
             n: 9,
+            speed: None,
         })
         .collect();
     let mut position = CamPosition {

@@ -1,8 +1,9 @@
 //! A fault that rests on typed figures alone, and one beside a figure that is wrong.
 
 use super::bench::*;
-use crate::units::CrankDelta;
-use crate::verdict::{Contradiction, Kind, Mistake, SecondFault, State, TdcEvidence, Test};
+use crate::units::{CrankDelta, Rpm};
+use crate::verdict::decide::rank;
+use crate::verdict::{Contradiction, Kind, Mistake, Reason, SecondFault, State, TdcEvidence, Test};
 
 /// TDC by the engine's motion, where the description has it.
 fn tdc_in_place() -> Option<TdcEvidence> {
@@ -91,4 +92,67 @@ fn a_skip_beside_a_wrong_figure_is_no_verdict() {
     let off = [113.2 - 2.0 * TOOTH, 20.1];
     let verdict = Bench::new(engine(&text), &off).without_code().weigh();
     assert!(!verdict.state.answers() || verdict.state == State::DoesNotFit, "{}", told(&verdict));
+}
+
+/// How much faster than on the whole the crank turns before the edges of a wheel.
+const FASTER: [f64; 6] = [0.12, 0.10, -0.05, -0.12, -0.10, 0.05];
+
+/// Two banks, the second reading 12° late; its edges further out where the crank turned faster, by
+/// this share of what a delay makes of them.
+fn late_by_a_delay(share: f64) -> Bench {
+    let mut bench = Bench::new(engine(V6), &[0.2, 12.0]);
+    for cam in &mut bench.cams {
+        let own = if cam.measured.cam == 1 { share * 12.0 } else { 0.0 };
+        for (edge, faster) in cam.measured.edges.iter_mut().zip(FASTER) {
+            edge.speed = Some(Rpm(200.0 * (1.0 + faster)));
+            edge.off = CrankDelta(own * faster);
+        }
+    }
+    bench
+}
+
+#[test]
+fn a_lead_that_a_filter_delays_is_no_worn_chain() {
+    let delayed = |verdict: &crate::verdict::Verdict| -> f64 {
+        let is = |reason: &Reason| {
+            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(1), .. })
+        };
+        let all = verdict.explanations.iter().filter(|one| is(&one.reason));
+        all.map(|one| one.probability).sum()
+    };
+    let verdict = late_by_a_delay(1.0).weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    assert!(delayed(&verdict) > 0.5, "{}", told(&verdict));
+    assert_eq!(verdict.next_test, Some(Test::Unfiltered));
+    let sentence = crate::report::words::finding(&engine(V6), &verdict);
+    assert!(sentence.contains("the lead of B2 comes late by 12.0° by a delay"), "{sentence}");
+    assert!(sentence.contains("With that put right every cam stands in its place."), "{sentence}");
+    // A chain moves every edge alike; edges the other way round are no delay either.
+    for share in [0.0, -1.0] {
+        let verdict = late_by_a_delay(share).weigh();
+        assert!(delayed(&verdict) < 1e-4, "{share}: {}", told(&verdict));
+    }
+    // Where the speed was not seen the edges say nothing, and a delay is as rare as it is.
+    let mut unseen = late_by_a_delay(0.0);
+    let edges = unseen.cams.iter_mut().flat_map(|cam| &mut cam.measured.edges);
+    edges.for_each(|edge| edge.speed = None);
+    assert!(delayed(&unseen.weigh()) < 0.02, "{}", told(&unseen.weigh()));
+}
+
+#[test]
+fn explanations_of_equal_odds_have_one_order() {
+    let ranked = |odds: [f64; 5]| {
+        let mut list: Vec<(usize, f64)> = odds.into_iter().enumerate().collect();
+        // The second is of the kind that stands first.
+        rank(&mut list, |one| one.1, |one| (u8::from(one.0 != 1), one.0));
+        list.into_iter().map(|one| one.0).collect::<Vec<_>>()
+    };
+    let order = [3, 1, 0, 2, 4];
+    assert_eq!(ranked([0.2, 0.2, 0.2, 0.4, 0.0]), order);
+    for digit in [1e-15, -1e-15, 3e-11] {
+        assert_eq!(ranked([0.2 + digit, 0.2, 0.2 - digit, 0.4, 0.0]), order);
+        assert_eq!(ranked([0.2, 0.2 - digit, 0.2 + digit, 0.4, 0.0]), order);
+    }
+    assert_eq!(ranked([0.21, 0.19, 0.2, 0.4, 0.0]), [3, 0, 2, 1, 4]);
+    assert_eq!(ranked([0.0; 5]), [1, 0, 2, 3, 4]);
 }

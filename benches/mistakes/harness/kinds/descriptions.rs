@@ -1,5 +1,7 @@
 //! Another engine's description or capture, phasers, wheels, and slips that touch nothing.
 
+use camwitness::verdict::Mistake;
+
 use super::super::spec::{Phaser, Place, Spec, engines};
 use super::hand::{all_at, channel, plain, typed};
 use super::{ALIKE, ELSEWHERE, FIGURE, Kind, LEADS, NAMES_NOTHING, harmless, kind};
@@ -162,7 +164,7 @@ pub fn kinds() -> Vec<Kind> {
                     values.rotate_right(by);
                 })
             },
-            |m| FIGURE(m) || ELSEWHERE(m),
+            |m| matches!(m, Mistake::Delayed(_)),
         ),
         harmless("a cam's lead upside down", |b| {
             let name = b.right.cams.last()?.name;

@@ -20,7 +20,8 @@ use super::hypothesis::{Cause, Draft, EQUAL_FIT_DEG};
 use super::model::Model;
 use crate::cam::ExpectedFrom;
 use crate::engine::Reference;
-use crate::units::CYCLE_DEG;
+use crate::stats::mean;
+use crate::units::{CYCLE_DEG, Rpm, Seconds};
 use crate::verdict::readings::{RowKind, Rows};
 use crate::verdict::{Kind, Mistake};
 
@@ -31,6 +32,7 @@ pub(super) fn mistakes(context: &Context) -> Vec<Draft> {
     drafts.extend(figures::one_figure(context, &typed));
     drafts.extend(leads(context));
     drafts.extend(other_wheel(context));
+    drafts.extend(delayed(context));
     drafts.extend(other_engine(context));
     drafts
 }
@@ -139,6 +141,25 @@ fn other_wheel(context: &Context) -> Vec<Draft> {
         let mistake = Mistake::Wheel { cam, fits: fits.map(|(_, name)| name.clone()) };
         let plain = draft(mistake, vec![cam], rates::WHEEL / count, model);
         Some(Draft { foreign: vec![cam], ..plain })
+    };
+    (0..context.evidence.engine.cams.len()).filter_map(one).collect()
+}
+
+/// A lead shows its cam later than it is by a steady time.
+fn delayed(context: &Context) -> Vec<Draft> {
+    let count = context.evidence.engine.cams.len() as f64;
+    let one = |cam: usize| {
+        let row = context.rows.row_of(cam)?;
+        let cycles = &context.evidence.cam(cam)?.measured.cycles;
+        let rpms: Vec<f64> = cycles.iter().map(|cycle| cycle.rpm.0).collect();
+        let speed = Rpm(mean(&rpms)?).degrees_per_second();
+        let late = |time: Seconds| time.0 * speed;
+        let (from, to) = (late(rates::DELAY_LEAST), late(rates::DELAY_MOST));
+        // A crank that stands still shows no delay.
+        let amount = EffectPrior::Fading { from, to, mean: late(rates::DELAY_MEAN) };
+        let model = Model::moved_alone(context.rows, Some((row, vec![(1.0, amount)])));
+        let plain = draft(Mistake::Delayed(cam), vec![cam], rates::DELAYED / count, model);
+        (speed > 0.0).then_some(Draft { delayed: Some(cam), ..plain })
     };
     (0..context.evidence.engine.cams.len()).filter_map(one).collect()
 }

@@ -3,7 +3,7 @@
 //! Every number is a judgement of the trade (*common practice, no source*): nobody has counted it.
 //! Nothing here is fitted to captures.
 
-use crate::units::CrankDelta;
+use crate::units::{CrankDelta, Seconds};
 
 /// How often a file, or the leads, are wrong though a sound engine of the type has confirmed where
 /// its cams stand: leads put on in a hurry, and another engine's file taken by mistake.
@@ -21,6 +21,9 @@ pub const ONE_FIGURE: f64 = 0.25;
 pub const LEADS: f64 = 0.25;
 /// ... one wheel another than described.
 pub const WHEEL: f64 = 0.1;
+/// ... one lead delayed, by a filter that was left switched on or that its probe has: one in a hundred
+/// of them, since whoever filters filters all channels alike.
+pub const DELAYED: f64 = 0.01;
 /// ... nothing right.
 pub const NOTHING: f64 = 0.1;
 
@@ -30,6 +33,13 @@ pub const NOTHING: f64 = 0.1;
 pub const LEADS_AND_A_FAULT: f64 = 0.15;
 /// ... by this much either way: four teeth, or a phaser's travel.
 pub const FAULT_REACH: CrankDelta = CrankDelta(75.0);
+
+/// A delay below this is lost among the other errors of a cam's place: 2° at 200 rpm.
+pub const DELAY_LEAST: Seconds = Seconds(0.0015);
+/// Beyond that, e-fold rarer every so much: time constants of filters for some tens of hertz ...
+pub const DELAY_MEAN: Seconds = Seconds(0.008);
+/// ... up to this: a filter for 5 Hz, through which no wheel is recognised.
+pub const DELAY_MOST: Seconds = Seconds(0.03);
 
 /// Another engine's file seldom describes wheels that fit every lead of this one, edge by edge.
 pub const WHEELS_ALIKE: f64 = 0.05;
