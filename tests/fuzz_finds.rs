@@ -29,3 +29,14 @@ fn messages_quote_no_control_characters() {
     // comma.
     read(include_bytes!("fixtures/fuzz/tab-in-a-message"), b"", None);
 }
+
+#[test]
+fn a_line_of_levels_alone_is_no_row() {
+    // read_formats, none of its marks: "l" and "lo" between tabs, which stand for low.
+    read(include_bytes!("fixtures/fuzz/levels-alone"), b"", None);
+    // The same in what somebody might have, with and without a rate.
+    for text in ["x low\thigh\nhigh\tlow\n", "x lo,hi,lo\n", "x high\thigh\n1\t2\n"] {
+        read(text.as_bytes(), b"", Some(1000.0));
+        read(text.as_bytes(), b"", None);
+    }
+}

@@ -8,12 +8,14 @@
 //! on top that no such engine has.
 //!
 //! So the mean cycle is taken as drawn from what engines do ([`Swings`]), and the ways round are
-//! weighed by how likely they make it.
+//! weighed by how likely they make it. Where both edges of each tooth are seen, how long it lasts
+//! shows the speed at it, if teeth are as wide as each other.
 
 use super::marks::{Marks, TURNS_A_CYCLE};
 use super::mean_cycle::MeanCycle;
 use super::stretch::{Stretch, Tooth};
-use super::swings::{STEP_SCATTER, Swings};
+use super::swings::{STEP_SCATTER, Swings, laid_out};
+use super::teeth::{TEETH_ALIKE, Teeth};
 use crate::matrix::{Cholesky, dot};
 use crate::units::CYCLE_DEG;
 
@@ -29,10 +31,19 @@ const ANY_WHEEL: f64 = 0.01;
 const ANY_LENGTH: f64 = 0.4;
 const ANY_SWING: f64 = 0.15;
 
+/// Spread of the log of the teeth's common width about that by which the mean energy at the teeth
+/// is the mean of the cycle: they stand where they stand.
+const COMMON_WIDTH: f64 = 0.3;
+/// Spread of the log of the speed at a tooth of a wheel that nobody described, which may spring
+/// from its compressions.
+const ANY_SPEED: f64 = 0.3;
+
 /// Reads a coarse wheel by its cycles: the longest stretch of regular cranking, from each edge one
 /// tooth on, and the probability that it stands as it is said to. `None` where the wheel is fine or
-/// even, or the crank does not turn regularly for long enough.
-pub(super) fn by_cycles(marks: &Marks) -> Option<(Stretch, f64)> {
+/// even, or the crank does not turn regularly for long enough. `lasting`: for each mark how long
+/// the level lasts in seconds that begins with it, where that is a tooth's or the space's beside
+/// it; none at all where the sensor does not show it.
+pub(super) fn by_cycles(marks: &Marks, lasting: &[Option<f64>]) -> Option<(Stretch, f64)> {
     let pattern = &marks.pattern;
     let count = pattern.len();
     if count < 2 || pattern.common_step() < COARSE {
@@ -40,19 +51,22 @@ pub(super) fn by_cycles(marks: &Marks) -> Option<(Stretch, f64)> {
     }
     let cycle = marks.per_cycle();
     let times: Vec<f64> = marks.edges.iter().map(|edge| edge.at.0).collect();
-    let MeanCycle { from, to, steps: mean, .. } = MeanCycle::of(&times, cycle)?;
+    let mean = MeanCycle::of(&times, cycle)?;
+    let pulses = if lasting.is_empty() { None } else { mean.also(&times, lasting) };
+    let teeth = pulses.map(|pulses| Teeth::of(&mean.steps, &pulses));
+    let MeanCycle { from, to, steps: mean, .. } = mean;
+    let seen = Seen { steps: &mean, teeth: teeth.as_ref() };
     // Kinds have to be those of the marks; they alternate, so that one edge shows it.
     let ways = (0..count).filter(|&way| pattern.kinds[way] == marks.edges[from].kind);
     let lengths = |way: usize| -> Vec<f64> {
         (0..cycle).map(|step| pattern.advance((way + step) % count, 1)).collect()
     };
-    let likely: Vec<(usize, f64)> =
-        ways.map(|way| (way, likelihood(&mean, &lengths(way)))).collect();
+    let likely: Vec<(usize, f64)> = ways.map(|way| (way, seen.likelihood(&lengths(way)))).collect();
     let even = vec![CYCLE_DEG / cycle as f64; cycle];
     let share = (1.0 - EVEN_WHEEL - ANY_WHEEL) / likely.len() as f64;
     let all: f64 = likely.iter().map(|(_, likely)| share * likely).sum::<f64>()
-        + EVEN_WHEEL * likelihood(&mean, &even)
-        + ANY_WHEEL * of_any_wheel(&mean);
+        + EVEN_WHEEL * seen.likelihood(&even)
+        + ANY_WHEEL * seen.of_any_wheel();
     let &(way, best) = likely.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
     let teeth = (from..=to)
         .map(|edge| {
@@ -70,36 +84,75 @@ pub(super) fn by_cycles(marks: &Marks) -> Option<(Stretch, f64)> {
     Some((Stretch { teeth }, share * best / all))
 }
 
-/// Probability density of a mean cycle's steps, in logs, on a wheel with steps of so many degrees.
-fn likelihood(mean: &[f64], lengths: &[f64]) -> f64 {
-    let even = CYCLE_DEG / lengths.len() as f64;
-    // The square of the speed over that of the mean speed.
-    let energy: Vec<f64> =
-        mean.iter().zip(lengths).map(|(took, length)| (length / even / took).powi(2)).collect();
-    let off: Vec<f64> = energy.iter().map(|energy| energy - 1.0).collect();
-    // From the density of the energy to that of the log of the step.
-    let per_log: f64 = energy.iter().map(|energy| 2.0 * energy).product();
-    let swings = Swings::over(lengths);
-    let sum: f64 = swings
-        .each()
-        .map(|swing| {
-            let entry = |i: usize, j: usize| {
-                let noise = if i == j { 2.0 * energy[i] * STEP_SCATTER } else { 0.0 };
-                swing.covariance(i, j) + noise * noise
-            };
-            swing.weight * normal(off.clone(), entry)
-        })
-        .sum();
-    sum * per_log
+/// What is seen of a mean cycle.
+struct Seen<'a> {
+    /// Steps, shares of the mean one.
+    steps: &'a [f64],
+    teeth: Option<&'a Teeth>,
 }
 
-/// The same on a wheel that nobody described.
-fn of_any_wheel(mean: &[f64]) -> f64 {
-    let turn = mean.len() / TURNS_A_CYCLE;
-    let length = |i: usize, j: usize| if i % turn == j % turn { ANY_LENGTH } else { 0.0 };
-    let swing = |i: usize, j: usize| if i == j { ANY_SWING } else { 0.0 };
-    let entry = |i: usize, j: usize| length(i, j).powi(2) + swing(i, j).powi(2);
-    normal(mean.iter().map(|took| took.ln()).collect(), entry)
+impl Seen<'_> {
+    /// Probability density of the steps, in logs, and of how long the teeth last, on a wheel with
+    /// steps of so many degrees.
+    fn likelihood(&self, lengths: &[f64]) -> f64 {
+        let even = CYCLE_DEG / lengths.len() as f64;
+        // The square of the speed over that of the mean speed.
+        let of_step = |(took, length): (&f64, &f64)| (length / even / took).powi(2);
+        let mut energy: Vec<f64> = self.steps.iter().zip(lengths).map(of_step).collect();
+        let steps = energy.len();
+        let mut parts = laid_out(lengths);
+        if let Some(teeth) = self.teeth {
+            let all: f64 = teeth.lasting.iter().map(|took| took.powi(-2)).sum();
+            let width = steps as f64 / all;
+            energy.extend(teeth.lasting.iter().map(|took| width / took.powi(2)));
+            parts.extend(teeth.parts(lengths));
+        }
+        let off: Vec<f64> = energy.iter().map(|energy| energy - 1.0).collect();
+        // From the density of the energy to that of the log of the step.
+        let per_log: f64 = energy.iter().map(|energy| 2.0 * energy).product();
+        let kinds = if self.teeth.is_some() { &TEETH_ALIKE[..] } else { &[(0.0, 1.0)] };
+        let swings = Swings::at(&parts);
+        let sum: f64 = swings
+            .each()
+            .flat_map(|swing| kinds.iter().map(move |kind| (swing, kind)))
+            .map(|(swing, (unlike, common))| {
+                let entry = |i: usize, j: usize| {
+                    let scale = 4.0 * energy[i] * energy[j];
+                    let own = if i == j { STEP_SCATTER * STEP_SCATTER } else { 0.0 };
+                    let tooth = if j >= steps { self.tooth(i - j, *unlike) } else { 0.0 };
+                    swing.covariance(i, j) + scale * (own + tooth)
+                };
+                swing.weight * common * normal(off.clone(), entry)
+            })
+            .sum();
+        sum * per_log
+    }
+
+    /// The same on a wheel that nobody described.
+    fn of_any_wheel(&self) -> f64 {
+        let steps = self.steps.len();
+        let turn = steps / TURNS_A_CYCLE;
+        let length = |i: usize, j: usize| if i % turn == j % turn { ANY_LENGTH } else { 0.0 };
+        let swing = |i: usize, j: usize| if i == j { ANY_SWING } else { 0.0 };
+        let entry = |i: usize, j: usize| length(i, j).powi(2) + swing(i, j).powi(2);
+        let by_steps = normal(self.steps.iter().map(|took| took.ln()).collect(), entry);
+        let Some(teeth) = self.teeth else { return by_steps };
+        let logs: Vec<f64> = teeth.lasting.iter().map(|took| took.ln()).collect();
+        let mean = logs.iter().sum::<f64>() / steps as f64;
+        let by_teeth = |(unlike, common): &(f64, f64)| {
+            let entry = |i: usize, j: usize| {
+                self.tooth(i - j, *unlike) + if i == j { ANY_SPEED * ANY_SPEED } else { 0.0 }
+            };
+            common * normal(logs.iter().map(|log| log - mean).collect(), entry)
+        };
+        by_steps * TEETH_ALIKE.iter().map(by_teeth).sum::<f64>()
+    }
+
+    /// Covariance of the logs of what two teeth last, so many marks apart, for their widths.
+    fn tooth(&self, apart: usize, unlike: f64) -> f64 {
+        let same = apart.is_multiple_of(self.steps.len() / TURNS_A_CYCLE);
+        COMMON_WIDTH * COMMON_WIDTH + if same { unlike * unlike } else { 0.0 }
+    }
 }
 
 /// Density of a normal distribution about zero with this covariance; none where it is singular.
@@ -152,7 +205,7 @@ mod tests {
         let kinds = vec![EdgeKind::Falling; 2];
         let pattern = Pattern { angles: UNEVEN.to_vec(), kinds, period: 180.0 };
         let marks = Marks { edges: edges.into(), pattern };
-        by_cycles(&marks).map(|(stretch, odds)| (stretch.teeth[0].slot, odds))
+        by_cycles(&marks, &[]).map(|(stretch, odds)| (stretch.teeth[0].slot, odds))
     }
 
     #[test]
@@ -168,6 +221,30 @@ mod tests {
         let fires = [10.0, 130.0, 250.0, 370.0, 490.0];
         let (slot, odds) = read(&edges(&UNEVEN, &fires, 0.5)).expect("read");
         assert!(slot == 1 && odds > 0.99, "{slot} {odds}");
+    }
+
+    #[test]
+    fn how_long_teeth_last_tells_what_the_steps_leave_open() {
+        // Four cylinders, one of them out: its swing comes again once a cycle, the others' as the
+        // teeth do.
+        let fires = [10.0, 190.0, 370.0];
+        let seen = edges(&UNEVEN, &fires, 0.7);
+        // A tooth of six degrees takes as long as the speed at it allows.
+        let at: Vec<f64> = seen.iter().map(|edge| edge.at.0).collect();
+        let ends = edges(&[6.0, 76.0], &fires, 0.7);
+        let lasting: Vec<Option<f64>> =
+            at.iter().zip(&ends).map(|(at, end)| Some(end.at.0 - at)).collect();
+        assert!(lasting.iter().all(|lasts| lasts.is_some_and(|lasts| lasts > 0.0)));
+        let kinds = vec![EdgeKind::Falling; 2];
+        let pattern = Pattern { angles: UNEVEN.to_vec(), kinds, period: 180.0 };
+        let marks = Marks { edges: seen.into(), pattern };
+        let read = |lasting: &[Option<f64>]| {
+            let (stretch, odds) = by_cycles(&marks, lasting).expect("read");
+            if stretch.teeth[0].slot == 1 { odds } else { 0.0 }
+        };
+        let (without, with) = (read(&[]), read(&lasting));
+        println!("{without} {with}");
+        assert!(with > 0.97 && 1.0 - with < 0.5 * (1.0 - without), "{without} {with}");
     }
 
     #[test]

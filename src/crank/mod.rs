@@ -22,6 +22,7 @@ mod slips;
 mod stops;
 mod stretch;
 mod swings;
+mod teeth;
 mod track;
 
 pub use angle::{CrankAngle, Mark};
@@ -29,6 +30,7 @@ pub use condition::Condition;
 pub use lock::lock;
 pub(crate) use mean_cycle::MeanCycle;
 pub(crate) use swings::{Swings, laid_out};
+pub(crate) use teeth::{TEETH_ALIKE, Teeth};
 
 use thiserror::Error;
 

@@ -3,14 +3,14 @@
 use std::ops::Range;
 
 use super::angle::Mark;
-use super::cycle::by_cycles;
+use super::cycle::{COARSE, by_cycles};
 use super::habits::Habits;
 use super::identify::{confidence, identify};
 use super::marks::Marks;
 use super::pattern::pattern;
 use super::stretch::{Stretch, join};
-use crate::edges::EdgeTrain;
-use crate::engine::Crank;
+use crate::edges::{EdgeTrain, SignalShape};
+use crate::engine::{Crank, Sensor};
 use crate::stats::median;
 use crate::units::{Seconds, TURN_DEG};
 use crate::wheel::EdgeKind;
@@ -27,6 +27,9 @@ pub(super) const SURE: f64 = 0.99;
 const PLACES: usize = 5;
 /// Turns on each side of a place over which the confidence is worked out.
 const CONFIDENCE_TURNS: usize = 2;
+/// The same on a coarse wheel, together one cycle. Its steps span whole compressions, whose swing
+/// comes again every cycle: more of them are the same evidence once more, and not more evidence.
+const COARSE_CONFIDENCE_TURNS: usize = 1;
 /// Most states, edges times marks, that it is worked out over: a tenth of a second.
 const MOST_CONFIDENCE_STATES: usize = 1 << 20;
 /// Trains of more edges are read one kind after the other, to hold one search in memory and not
@@ -62,7 +65,8 @@ pub(super) fn read_both<'a>(train: &'a EdgeTrain, crank: &Crank) -> Vec<Reading<
 fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<Reading<'a>> {
     let read_anew = || Marks::of(train, pattern(crank, train.shape, marked_by));
     let marks = read_anew();
-    let cycles = by_cycles(&marks).filter(|(_, odds)| *odds >= SURE);
+    let lasting = lasting(train, crank, &marks);
+    let cycles = by_cycles(&marks, &lasting).filter(|(_, odds)| *odds >= SURE);
     let by_steps = read_by_steps(marks, marked_by);
     match (by_steps, cycles) {
         (Some(reading), Some((stretch, odds)))
@@ -77,6 +81,22 @@ fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<
         }
         (by_steps, None) => by_steps,
     }
+}
+
+/// For each mark how long the level that begins with it lasts, in seconds. Nothing where it tells
+/// nothing of teeth: where both edges of a tooth are marks, an output pulse is as long at any
+/// speed, or a voltage that comes and goes with the speed passes zero elsewhere.
+fn lasting(train: &EdgeTrain, crank: &Crank, marks: &Marks) -> Vec<Option<f64>> {
+    let marking = marks.pattern.kinds[0];
+    let of_one_kind = marks.pattern.kinds.iter().all(|kind| *kind == marking);
+    if !of_one_kind || train.shape != SignalShape::Square || crank.sensor == Sensor::Pulse {
+        return Vec::new();
+    }
+    let edges = &train.edges;
+    (0..edges.len())
+        .filter(|&at| edges[at].kind == marking)
+        .map(|at| Some((edges.get(at + 1)?.at - edges[at].at).0))
+        .collect()
 }
 
 fn read_by_steps(marks: Marks, marked_by: EdgeKind) -> Option<Reading> {
@@ -182,8 +202,10 @@ impl Reading<'_> {
     fn confidence_at(&self, tooth: usize) -> f64 {
         let teeth = &self.stretch.teeth;
         let middle = &teeth[tooth];
-        let reach = (CONFIDENCE_TURNS * self.marks.per_turn())
-            .min(MOST_CONFIDENCE_STATES / self.marks.pattern.len());
+        let coarse = self.marks.pattern.common_step() > COARSE;
+        let turns = if coarse { COARSE_CONFIDENCE_TURNS } else { CONFIDENCE_TURNS };
+        let reach =
+            (turns * self.marks.per_turn()).min(MOST_CONFIDENCE_STATES / self.marks.pattern.len());
         let at = middle.edge as usize;
         let from = at.saturating_sub(reach).max(teeth[0].edge as usize);
         let to = (at + reach).min(teeth[teeth.len() - 1].edge as usize);

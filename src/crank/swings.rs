@@ -71,11 +71,6 @@ pub(crate) struct Swing<'a> {
 }
 
 impl Swings {
-    /// Over the steps of a cycle, so many crank degrees long.
-    pub(crate) fn over(lengths: &[f64]) -> Swings {
-        Swings::at(&laid_out(lengths))
-    }
-
     /// Over parts of a cycle, by their middles and lengths in crank degrees.
     pub(crate) fn at(parts: &[(f64, f64)]) -> Swings {
         let (middles, lengths): (Vec<f64>, Vec<f64>) = parts.iter().copied().unzip();
@@ -264,7 +259,7 @@ mod tests {
     #[test]
     fn courses_are_all_there_is_and_lowest_where_a_cylinder_compresses() {
         let steps = 48;
-        let swings = Swings::over(&vec![CYCLE_DEG / f64::from(steps); steps as usize]);
+        let swings = Swings::at(&laid_out(&vec![CYCLE_DEG / f64::from(steps); steps as usize]));
         let all: f64 = swings.courses().map(|course| course.weight).sum();
         assert!((all - 1.0).abs() < 1e-9, "{all}");
         let all: f64 = swings.each().map(|swing| swing.weight).sum();

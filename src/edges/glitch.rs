@@ -29,6 +29,22 @@ const ALONE: f64 = 4.0;
 /// Intervals looked at on each side: three turns of a wheel of four teeth, and more than the pulses
 /// of one burst.
 const AROUND: usize = 24;
+/// A crank speeds up and slows down by a factor of twenty within a turn where it hardly gets over
+/// its compressions: most of the time is then spent on spacings several times as long as those the
+/// fast teeth stand at. A pulse is a tooth, whatever the period around, from this share of its own
+/// spacing on, half of the distance between the edges of its kind before and behind it: a glitch
+/// halves the spacing it stands in, and longer ones than 1.3 % are not met with, while the
+/// narrowest teeth and spaces take 4 %.
+const TOOTH_SHARE: f64 = 0.033;
+/// But its own spacing tells nothing where it is shorter than this share of the period around:
+/// bursts are as dense as they like (and none of their pulses stands alone), while a crank so uneven
+/// is at most several times as fast.
+const OWN_SPACING_SHARE: f64 = 0.25;
+/// A pulse is like the teeth around it from this share of their shortest on; the shortest is the
+/// third of those found, so that two that were let off wrongly decide nothing. Teeth that pass at
+/// one place of the cycle differ by a tenth or two from one cycle to the next (recordings).
+const ALIKE_TEETH: f64 = 0.7;
+const LEAST_TEETH: usize = 3;
 /// What stands right beside a pulse is looked at over so many of its lengths: two of the shortest
 /// periods it would be too short for.
 const BESIDE: f64 = 2.0 / LEAST_SHARE;
@@ -50,6 +66,9 @@ pub(super) fn drop_glitches(edges: &mut Vec<Edge>, step: f64) -> Option<Glitches
     let spacings: Vec<f64> = edges.windows(3).map(|three| (three[2].at - three[0].at).0).collect();
     let glitch: Vec<bool> =
         (0..widths.len()).map(|i| is_glitch(&widths, &spacings, i, step)).collect();
+    // By what was judged alone: one that is let off lets no other one off.
+    let glitch: Vec<bool> =
+        (0..widths.len()).map(|i| glitch[i] && !is_like_teeth(&widths, &glitch, i)).collect();
     let longest = (0..widths.len()).filter(|&i| glitch[i]).map(|i| widths[i]).reduce(f64::max)?;
     let before = edges.len();
     let mut keep = Vec::with_capacity(before);
@@ -87,14 +106,41 @@ fn is_glitch(widths: &[f64], spacings: &[f64], i: usize, step: f64) -> bool {
     if !by_the_faster && !by_the_slower() {
         return false;
     }
-    let beside = [i.checked_sub(1).map(|i| widths[i]), widths.get(i + 1).copied()];
-    let alone = beside.into_iter().flatten().all(|next| next > ALONE * width);
-    let mut kind: Vec<f64> = (1..=AROUND)
-        .flat_map(|n| [i.checked_sub(2 * n), Some(i + 2 * n)])
-        .filter_map(|other| widths.get(other?).copied())
-        .collect();
+    let own = spacings.get(i).zip(i.checked_sub(2).and_then(|before| spacings.get(before)));
+    let own = own.map_or(0.0, |(after, before)| before.midpoint(*after));
+    let typical = periods().reduce(f64::max).unwrap_or(f64::INFINITY);
+    let alone = stands_alone(widths, i);
+    if alone && own >= OWN_SPACING_SHARE * typical && width >= TOOTH_SHARE * own {
+        return false;
+    }
+    let mut kind: Vec<f64> = kind_around(i, widths.len()).map(|other| widths[other]).collect();
     let like_its_kind = weighted_median(&mut kind).is_some_and(|kind| width >= LIKE_SHARE * kind);
     !(alone && like_its_kind)
+}
+
+/// Whether interval `i` stands alone and is as long as the shortest of its kind around it that are
+/// no glitches: such teeth pass fast, wherever the crank dwells beside them.
+fn is_like_teeth(widths: &[f64], glitch: &[bool], i: usize) -> bool {
+    let mut teeth: Vec<f64> = kind_around(i, widths.len())
+        .filter(|&other| !glitch[other])
+        .map(|other| widths[other])
+        .collect();
+    teeth.sort_unstable_by(f64::total_cmp);
+    teeth.get(LEAST_TEETH - 1).is_some_and(|&tooth| widths[i] >= ALIKE_TEETH * tooth)
+        && stands_alone(widths, i)
+}
+
+/// The other intervals of the kind of `i` within [`AROUND`] of it.
+fn kind_around(i: usize, count: usize) -> impl Iterator<Item = usize> {
+    (1..=AROUND)
+        .flat_map(move |n| [i.checked_sub(2 * n), Some(i + 2 * n)])
+        .flatten()
+        .filter(move |&other| other < count)
+}
+
+fn stands_alone(widths: &[f64], i: usize) -> bool {
+    let beside = [i.checked_sub(1).map(|i| widths[i]), widths.get(i + 1).copied()];
+    beside.into_iter().flatten().all(|next| next > ALONE * widths[i])
 }
 
 /// Whether most of the time right beside a pulse, over the intervals on one side of it in order,
@@ -206,6 +252,44 @@ mod tests {
         times.extend([at + 4.0, at + 4.02]);
         let mut kept = edges(times);
         assert_eq!(drop_glitches(&mut kept, 0.0), None, "{kept:?}");
+    }
+
+    #[test]
+    fn narrow_teeth_stay_where_the_crank_passes_them_twenty_times_as_fast() {
+        // Four teeth of 5 crank degrees, 70 and 110 apart, on three cylinders whose compressions
+        // hold the crank nearly up: 22 to 450 rpm within a turn, the energy swinging as a sine.
+        let speed = |angle: f64| {
+            let of_firing = (angle / 240.0 * std::f64::consts::TAU).cos();
+            let (least, most) = (22.0_f64.powi(2), 450.0_f64.powi(2));
+            6.0 * (least + (most - least) * (0.5 + 0.5 * of_firing)).sqrt()
+        };
+        let (mut at, mut times) = (0.0, Vec::new());
+        for quarter in 0..720_u32 * 4 * 8 {
+            let angle = f64::from(quarter) / 4.0;
+            let place = angle.rem_euclid(180.0);
+            if [0.0, 5.0, 70.0, 75.0].contains(&place) {
+                times.push(at);
+            }
+            at += 0.25 / speed(angle);
+        }
+        let clean = edges(times.iter().copied());
+        let widths: Vec<f64> =
+            clean.chunks_exact(2).map(|tooth| (tooth[1].at - tooth[0].at).0).collect();
+        let (least, most) =
+            widths.iter().fold((1.0_f64, 0.0_f64), |(a, b), &w| (a.min(w), b.max(w)));
+        assert!(most > 15.0 * least, "{least} {most}");
+        let mut kept = clean.clone();
+        assert_eq!(drop_glitches(&mut kept, 0.0), None);
+        // Spikes of a tenth of the shortest tooth in the long spaces go all the same.
+        let spikes: Vec<f64> = times
+            .windows(2)
+            .filter(|pair| pair[1] - pair[0] > 0.05)
+            .flat_map(|pair| [pair[0].midpoint(pair[1]), pair[0].midpoint(pair[1]) + 0.1 * least])
+            .collect();
+        assert!(spikes.len() > 20);
+        let mut kept = with(times, &spikes);
+        let told = drop_glitches(&mut kept, 0.0).map(|told| told.count);
+        assert_eq!((told, kept), (Some(spikes.len() / 2), clean));
     }
 
     #[test]

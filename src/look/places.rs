@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 use statrs::function::erf::erf;
 
 use super::newton::likeliest;
-use crate::crank::{MeanCycle, Swings, laid_out};
+use crate::crank::{MeanCycle, Swings, TEETH_ALIKE, Teeth, laid_out};
 use crate::matrix::{Cholesky, dot};
 use crate::units::CYCLE_DEG;
 
@@ -23,11 +23,6 @@ pub(super) const SAME_PLACE: f64 = 5.0;
 /// Scatter of a step's log beside what differs from cycle to cycle: teeth of one kind are placed to
 /// 0.3° (as in `priors`), on steps of some 60°, and the energy is a little more than one curve.
 const STEP_SCATTER: f64 = 0.012;
-/// By how much the widths of a wheel's teeth differ, in logs, and how common that is: alike to 0.3°
-/// of some 6°, or made to differ (judgement).
-const TEETH_ALIKE: [(f64, f64); 2] = [(0.05, 0.8), (0.4, 0.2)];
-/// Shortest tooth, as a share of the mean step: a shorter one is no time at all.
-const LEAST_TOOTH: f64 = 1e-3;
 /// Most steps of a cycle that are worked through: with more, a step is short and moves little.
 const MOST_STEPS: usize = 48;
 /// Rounds in which the lengths and what depends on them are found in turn.
@@ -75,39 +70,6 @@ pub(super) fn standing(mean: &MeanCycle, pulses: Option<&[f64]>, count: usize) -
     let unknown: f64 = ways.iter().map(|way| way.share * way.misplaced(&lengths, period)).sum();
     let shares = lengths.iter().map(|length| length / count as f64).collect();
     Some(Standing { shares, known: (1.0 - unknown).max(0.0) })
-}
-
-/// How long each tooth lasts.
-struct Teeth {
-    /// Time of each, as a share of the mean step.
-    lasting: Vec<f64>,
-    /// A tooth begins at its mark, or ends there.
-    begins: bool,
-}
-
-impl Teeth {
-    /// Of the two levels the shorter one is the tooth's.
-    fn of(cycle: &[f64], pulses: &[f64]) -> Teeth {
-        let steps = cycle.len();
-        let begins = pulses.iter().sum::<f64>() < 0.5 * steps as f64;
-        let before = |i: usize| (i + steps - 1) % steps;
-        let rest = |i: usize| (cycle[before(i)] - pulses[before(i)]).max(LEAST_TOOTH);
-        let lasting = (0..steps).map(|i| if begins { pulses[i] } else { rest(i) }).collect();
-        Teeth { lasting, begins }
-    }
-
-    /// Middles and lengths in crank degrees, about the marks that steps of so many degrees lead to.
-    fn parts(&self, degrees: &[f64]) -> Vec<(f64, f64)> {
-        let mean = self.lasting.iter().sum::<f64>() / self.lasting.len() as f64;
-        let length = mean * CYCLE_DEG / degrees.len() as f64;
-        let half = if self.begins { length / 2.0 } else { -length / 2.0 };
-        let marks = degrees.iter().scan(0.0, |at, degrees| {
-            let here = *at;
-            *at += degrees;
-            Some(here)
-        });
-        marks.map(|mark| (mark + half, length)).collect()
-    }
 }
 
 /// What is seen of a mean cycle.

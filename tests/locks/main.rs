@@ -64,10 +64,11 @@ fn count() -> [usize; 3] {
 /// Cases that were withheld once, one of each reason: an even wheel whose steps are rough by the
 /// engine's ripple, one whose edges jitter, a gap that a compression hides in one of the turns of a
 /// cycle, a tooth in the middle that came late, four uneven teeth on an engine that springs from
-/// its compressions, and 12+1 with one plug out.
+/// its compressions, 12+1 with one plug out, and four uneven teeth with one plug out, whose teeth
+/// show the speed at them.
 #[test]
 fn what_was_decided_and_withheld_once_locks() {
-    for seed in [70_092, 70_902, 70_053, 70_417, 91_044, 92_095] {
+    for seed in [70_092, 70_902, 70_053, 70_417, 91_044, 92_095, 95_358, 95_672] {
         let case = case(seed);
         if let Outcome::Lost(why) | Outcome::Wrong(why) = decode(&case) {
             panic!("{}: {why}", case.words());
@@ -80,10 +81,12 @@ fn what_was_decided_and_withheld_once_locks() {
 /// explains anything. Of wheels whose edges jitter by a degree the place of a lost tooth was taken
 /// for another, or the start was counted before it was sure. With one plug out a tooth was missed a
 /// turn too early, an edge in the gap was counted as a tooth close to the end, and one edge too
-/// many was passed over a turn too late.
+/// many was passed over a turn too late. Teeth that passed twenty times as fast as the slowest were
+/// left out as glitches. Every cycle anew the swing of an engine with one plug out was counted as
+/// more evidence.
 #[test]
 fn none_is_wrong_that_was_wrong_once() {
-    for seed in [70_307, 70_361, 70_927, 70_954, 71_101, 91_589, 91_609, 91_976] {
+    for seed in [70_307, 70_361, 70_927, 70_954, 71_101, 91_589, 91_609, 91_976, 95_200, 95_310] {
         let case = case(seed);
         if let Outcome::Wrong(why) = decode(&case) {
             panic!("{}: {why}", case.words());

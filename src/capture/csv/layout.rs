@@ -46,14 +46,15 @@ impl Line {
             })
     }
 
-    /// The columns of words of a row in which two cells at least are numbers.
+    /// The columns of words of a row that has some, in which two cells at least are numbers or
+    /// levels. A row of levels alone is none: it may be a line of names.
     fn words(&self) -> Option<Vec<usize>> {
         let kinds: Vec<Cell> = self.cells.iter().map(|cell| reads_somehow(cell)).collect();
         let words: Vec<usize> = (0..kinds.len()).filter(|&at| kinds[at] == Cell::Text).collect();
         let numbers = kinds.iter().filter(|kind| matches!(kind, Cell::Number(..) | Cell::Level(_)));
         let timed = words.iter().any(|&at| clock::time_of_day(&self.cells[at]).is_some());
         // One number beside words is a setting: `Probe, 10`. Beside a time of day it is a row.
-        (numbers.count() + usize::from(timed) >= 2).then_some(words)
+        (!words.is_empty() && numbers.count() + usize::from(timed) >= 2).then_some(words)
     }
 
     pub fn is_blank(&self) -> bool {
