@@ -130,9 +130,17 @@ impl Mend for LeadError {
     fn remedies(&self) -> Vec<Remedy> {
         let ask = |request: String| Remedy::set(Setting::Lead, request);
         match self {
-            LeadError::UnknownLead { .. }
-            | LeadError::UnknownColumn { .. }
-            | LeadError::NoChannel { .. } => vec![Remedy::give(Setting::Lead)],
+            LeadError::UnknownLead { .. } | LeadError::UnknownColumn { .. } => {
+                vec![Remedy::give(Setting::Lead)]
+            }
+            LeadError::NoChannel { why, .. } => {
+                let mut remedies = vec![Remedy::give(Setting::Lead)];
+                if matches!(**why, Why::NoNumber { .. }) {
+                    let enough = "the column has numbers there";
+                    remedies.push(Remedy::give(Setting::Stretch).only_if(enough));
+                }
+                remedies
+            }
             LeadError::SeveralColumns { lead, .. } => {
                 vec![Remedy::to(format!("name the column of the lead \"{lead}\" by position"))]
             }

@@ -8,6 +8,7 @@ mod options;
 mod refused;
 mod said;
 mod values;
+mod walked;
 
 use camwitness::capture::{
     CaptureKind, Clock, Encoding, ReadOptions, TimeUnit, Unit, Why, read_bytes,

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use super::clock;
 use super::decimal::MarkEvidence;
+use super::no_rows::no_data;
 use super::number::{self, Cell, NumberStyle};
 use super::split::{LineEnd, cells, without_return};
 use crate::capture::error::{Fault, shown};
@@ -37,12 +38,15 @@ impl Line {
     /// Whether it can be a row of a table in which some columns hold words.
     fn is_row(&self, words: &[usize]) -> bool {
         let looked_at = self.cells.iter().enumerate().filter(|(at, _)| !words.contains(at));
-        let kinds = looked_at.map(|(_, cell)| reads_somehow(cell));
-        kinds.clone().all(|kind| kind != Cell::Text)
-            && kinds.into_iter().any(|kind| {
+        let kinds = looked_at.map(|(_, cell)| (reads_somehow(cell), cell));
+        kinds.clone().all(|(kind, _)| kind != Cell::Text)
+            && kinds.into_iter().any(|(kind, cell)| match kind {
+                Cell::Number(..) => true,
+                // A row of nothing but minuses may be one of units.
+                Cell::NotMeasured => cell != b"-",
                 // Beside columns of words, which may be the times, a level is enough.
-                matches!(kind, Cell::Number(..) | Cell::NotMeasured)
-                    || (!words.is_empty() && matches!(kind, Cell::Level(_)))
+                Cell::Level(_) => !words.is_empty(),
+                _ => false,
             })
     }
 
@@ -76,7 +80,7 @@ pub(crate) fn text_of(bytes: &[u8]) -> String {
 }
 
 /// A number in either decimal style, before the style is known.
-fn reads_somehow(cell: &[u8]) -> Cell {
+pub(super) fn reads_somehow(cell: &[u8]) -> Cell {
     let point = NumberStyle { decimal: b'.', thousands: Some(b',') };
     let comma = NumberStyle { decimal: b',', thousands: Some(b'.') };
     match number::cell(cell, point, 0) {
@@ -230,7 +234,7 @@ impl Layout {
     }
 }
 
-fn lines(text: &[u8], end: LineEnd, separator: u8) -> Vec<Line> {
+pub(super) fn lines(text: &[u8], end: LineEnd, separator: u8) -> Vec<Line> {
     let mut offset = 0;
     let mut lines = Vec::new();
     for (index, piece) in text.split_inclusive(|&byte| byte == end.byte()).enumerate() {
@@ -309,50 +313,4 @@ fn common_shape(lines: &[Line]) -> Option<Shape> {
         (None, wordy) => wordy,
         (plain, _) => plain,
     }
-}
-
-fn no_data(text: &[u8], end: LineEnd, options: &ReadOptions) -> Fault {
-    let filled = text.split(|&byte| byte == end.byte()).any(|line| !line.trim_ascii().is_empty());
-    let what = if !filled {
-        "the file holds nothing but blank lines"
-    } else if let Some(fault) = half_numbers(text, end) {
-        return fault;
-    } else if options.separator.is_some() {
-        "no row of numbers was found with the separator given"
-    } else {
-        "no row of numbers was found"
-    };
-    Fault::malformed(
-        what,
-        "A capture has a line of column names and then rows of numbers, with commas, \
-         semicolons or tabs between the cells; export it again as CSV",
-    )
-}
-
-/// Rows that would be data but for one column, of clock times or words: the last of them, as
-/// lines further up may be settings.
-fn half_numbers(text: &[u8], end: LineEnd) -> Option<Fault> {
-    let is_text = |cell: &Vec<u8>| reads_somehow(cell) == Cell::Text;
-    let half = |line: &Line| {
-        let texts = line.cells.iter().filter(|cell| is_text(cell)).count();
-        texts > 0
-            && texts < line.cells.len()
-            && !line.cells.iter().all(|c| c.is_empty() || is_text(c))
-    };
-    let rows = SEPARATORS.map(|separator| {
-        let mut rows = lines(text, end, separator);
-        rows.retain(half);
-        rows
-    });
-    let mut rows = rows.into_iter().max_by_key(Vec::len)?;
-    let last = rows.pop().filter(|_| !rows.is_empty())?;
-    let column = last.cells.iter().position(is_text)?;
-    Some(
-        Fault::malformed(
-            format!("expected a number, found {}", shown(&last.cells[column])),
-            "Export the capture with numbers only, the time in seconds",
-        )
-        .at_line(last.number)
-        .at_column(column + 1),
-    )
 }

@@ -8,6 +8,7 @@ mod encoding;
 mod header;
 mod interval;
 mod layout;
+mod no_rows;
 mod number;
 mod rows;
 mod split;

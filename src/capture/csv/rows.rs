@@ -219,6 +219,7 @@ pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result
     if line.trim_ascii().is_empty()
         || line == b"\x1a"
         || plan.repeated.iter().any(|header| header == line)
+        || is_comment(line, plan)
     {
         return Ok(false);
     }
@@ -292,6 +293,13 @@ pub(crate) fn careful_row(line: &[u8], plan: &Plan, block: &mut Block) -> Result
         Some(fault) if numbers == 0 => Err(fault),
         _ => Ok(true),
     }
+}
+
+/// A remark between the rows, as converters and loggers leave them. Where the first column holds words, it
+/// may be one of these.
+fn is_comment(line: &[u8], plan: &Plan) -> bool {
+    let words = plan.columns.first().is_some_and(|(role, _)| *role == ColumnRole::Words);
+    !words && (line.starts_with(b"#") || line.starts_with(b"//"))
 }
 
 fn no_time(cell: &[u8], value: Cell) -> Fault {

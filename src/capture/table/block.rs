@@ -2,6 +2,7 @@
 
 use super::clock::Piece;
 use super::counter::Count;
+use crate::capture::error::shown;
 
 /// The values of a block, in the file's order.
 #[derive(Debug, Clone)]
@@ -35,6 +36,13 @@ pub(crate) struct Spoilt {
     /// It says that nothing was measured, which may be of no matter; anything else is damage or
     /// text.
     pub not_measured: bool,
+}
+
+impl Spoilt {
+    /// Whether it is a minus without a number, as cutting a file short may leave it.
+    pub fn is_lone_minus(&self) -> bool {
+        self.found == shown(b"-")
+    }
 }
 
 impl Default for Block {

@@ -1,8 +1,9 @@
 //! A table of rows becomes a capture that keeps every promise of [`Capture`].
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 
-use super::block::Spoilt;
 use super::column::{Column, ColumnRole, Head};
 use super::ends::ends_early;
 use super::pieces::refuse_break;
@@ -10,7 +11,7 @@ use super::rows::{Stamps, Table};
 use super::timing::{agree, check_stated, missing_rate};
 use super::trim::trim;
 use super::units::unknown_unit;
-use super::{blanks, clock, kind, over_range};
+use super::{blanks, clock, instants, kind, over_range};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Unit, Why};
@@ -36,6 +37,7 @@ pub(crate) fn build(
     options: &ReadOptions,
 ) -> Result<Built, Fault> {
     drop_spoilt_end(&mut table);
+    instants::join(&mut table, options)?;
     if table.rows < 2 {
         return Err(Fault::malformed(
             "there is only one row of numbers",
@@ -94,7 +96,7 @@ fn drop_spoilt_end(table: &mut Table) {
     let Some(spoilt) = table.spoilt.iter().flatten().find(|spoilt| spoilt.row == last) else {
         return;
     };
-    if last < 2 || spoilt.not_measured {
+    if last < 2 || (spoilt.not_measured && !spoilt.is_lone_minus()) {
         return;
     }
     let (line, found) = (table.line_of(last), spoilt.found.clone());
@@ -134,19 +136,24 @@ fn channels(
     let signals: Vec<(usize, &Column)> =
         of_file.filter(|(_, column)| column.role == ColumnRole::Channel).collect();
     let values = std::mem::take(&mut table.channels);
-    let asked = options.to.map_or(table.rows, |to| clock.row_at_or_after(to, table.rows));
+    let row_of = |time: Seconds| clock.row_at_or_after(time, table.rows);
+    let asked = options.from.map_or(0, row_of)..options.to.map_or(table.rows, row_of);
     let built: Vec<Result<(Channel, Vec<Remark>), Lost>> = signals
         .into_par_iter()
         .zip(values)
         .zip(&table.spoilt)
         .map(|(((index, column), values), spoilt)| {
-            let spoilt = spoilt.as_ref();
+            // What is no number beside the seconds that are asked for is no matter.
+            let spoilt = spoilt.as_ref().filter(|_| blank_cells(&values, &asked) > 0);
             if spoilt.is_some_and(|spoilt| !spoilt.not_measured) {
                 return Err(Lost::Values);
             }
-            match ends_early(&values, asked) {
+            match ends_early(&values, asked.end) {
                 Some(row) => Err(Lost::Ended(index + 1, row)),
-                None => channel(index + 1, column, values, spoilt, clock).ok_or(Lost::Values),
+                None => {
+                    let (values, spoilt) = ((values, &asked), spoilt.is_some());
+                    channel(index + 1, column, values, spoilt, clock).ok_or(Lost::Values)
+                }
             }
         })
         .collect();
@@ -178,14 +185,14 @@ fn channels(
 fn channel(
     position: usize,
     column: &Column,
-    mut values: Vec<f32>,
-    spoilt: Option<&Spoilt>,
+    (mut values, asked): (Vec<f32>, &Range<usize>),
+    spoilt: bool,
     clock: &Clock,
 ) -> Option<(Channel, Vec<Remark>)> {
     let name = column.name.clone();
     let filled = blanks::fill_regular(&mut values, clock);
-    let held = values.iter().filter(|value| value.is_nan()).count();
-    if spoilt.is_some() && held > 0 {
+    let held = blank_cells(&values, asked);
+    if spoilt && held > 0 {
         return None;
     }
     let over_range = over_range::settle(&mut values)?;
@@ -198,6 +205,12 @@ fn channel(
         remarks.push(Remark::Held { column: position, name: name.clone(), held });
     }
     Some((Channel { name, column: position, unit, values, over_range }, remarks))
+}
+
+/// How many cells of a column are blank or no number among the rows asked for.
+fn blank_cells(values: &[f32], asked: &Range<usize>) -> usize {
+    let inside = values.get(asked.clone()).unwrap_or_default();
+    inside.iter().filter(|value| value.is_nan()).count()
 }
 
 /// The message for a table of which no column is a channel.

@@ -6,7 +6,7 @@ use crate::remedy::{Remedy, Setting};
 
 /// Rows of an event list that change something. The first row (initial levels) and the last
 /// (end of capture) may not; the rest is room for an exporter's occasional repeat.
-const EVENTS_CHANGE: f64 = 0.9;
+pub(super) const EVENTS_CHANGE: f64 = 0.9;
 /// A record sampled at its ticks changes a level in fewer of its rows than this: it takes
 /// at least two samples per level to record a square wave at all.
 const SAMPLED_CHANGE: f64 = 0.5;

@@ -9,6 +9,7 @@ pub(super) mod clock;
 pub(super) mod column;
 pub(super) mod counter;
 mod ends;
+mod instants;
 mod kind;
 mod over_range;
 mod pieces;

@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use super::block::{Block, Spoilt};
 use super::clock::{self, Piece};
 use super::counter::Count;
+use super::instants;
 use crate::capture::Remark;
 use crate::capture::error::{Class, Fault};
 
@@ -27,6 +28,8 @@ pub(crate) struct Table {
     pub stamps: Stamps,
     pub times: Vec<f64>,
     pub pieces: Vec<Piece>,
+    /// The first row whose time is that of the row before, where the stamps are kept.
+    pub still: Option<usize>,
     /// Power of ten of the finest digit printed in a time.
     pub finest: i32,
     /// What is to be said of the rows.
@@ -57,7 +60,7 @@ struct HeldBack {
 /// Why a block was not taken.
 #[derive(Debug)]
 pub(crate) enum Refused {
-    /// The stamps lie on no straight line: read again and keep them.
+    /// The stamps lie on no straight line, or one comes twice: read again and keep them.
     Uneven,
     Fault(Fault),
 }
@@ -71,6 +74,7 @@ impl Table {
             stamps,
             times: Vec::new(),
             pieces: Vec::new(),
+            still: None,
             finest: i32::MAX,
             remarks: Vec::new(),
             spoilt: vec![None; channels],
@@ -181,7 +185,10 @@ impl Table {
             }
             other => other,
         };
-        let piece = piece.map_err(|row| Refused::Fault(self.not_growing(block, row, before)))?;
+        let piece = match piece {
+            Ok(piece) => piece,
+            Err(row) => self.standing(block, row, before)?,
+        };
         if piece.rows == 0 {
             return Ok(());
         }
@@ -196,7 +203,10 @@ impl Table {
     /// once more.
     fn hold_back(&mut self, block: &mut Block) {
         let row = block.rows - 1;
-        if block.piece.is_err_and(|first| first != row) || self.rows + row < 2 {
+        let levels = instants::may_be_changes(&block.channels);
+        // Rows of one time before the last may be joined.
+        let joined = || levels && self.stamps == Stamps::Keep && block.times[..row].is_sorted();
+        if self.rows + row < 2 || block.piece.is_err_and(|first| first != row && !joined()) {
             return;
         }
         let piece_before = self.pieces.last().map(|piece| piece.last);
@@ -208,6 +218,9 @@ impl Table {
             before == Some(&channel[row])
         };
         let repeats = time == before && block.channels.iter().enumerate().all(same);
+        if time == before && !repeats && levels {
+            return;
+        }
         let fault = self.not_growing(block, row, piece_before);
         let remark = (!repeats).then_some(Remark::LastRow { time, before });
         self.held_back = Some(HeldBack { fault, remark });
@@ -222,29 +235,96 @@ impl Table {
         self.remarks.extend(held_back.and_then(|row| row.remark));
     }
 
+    /// What is to be done with a block in which the time does not go on at a row: two changes at one
+    /// time may be of two leads, which [`instants::join`] finds out when all rows are there.
+    fn standing(
+        &mut self,
+        block: &Block,
+        row: usize,
+        before: Option<f64>,
+    ) -> Result<Piece, Refused> {
+        let times = &block.times;
+        let starts_back = before.is_some_and(|before| times[0] < before).then_some(0);
+        let goes_back = || Some(times.windows(2).position(|pair| pair[1] < pair[0])? + 1);
+        let back = starts_back.or_else(goes_back);
+        if !instants::may_be_changes(&block.channels) {
+            return Err(Refused::Fault(self.not_growing(block, row, before)));
+        }
+        match back {
+            // What the last row is worth is seen when the stamps are kept.
+            Some(last) if self.stamps == Stamps::Line && last > row && last + 1 == times.len() => {
+                return Err(Refused::Uneven);
+            }
+            Some(row) => return Err(Refused::Fault(self.not_growing(block, row, before))),
+            None if self.stamps == Stamps::Line => return Err(Refused::Uneven),
+            None => {}
+        }
+        self.still.get_or_insert(self.rows + row);
+        let (first, last) = (times[0], times[times.len() - 1]);
+        Ok(Piece { row: 0, rows: times.len(), first, last, departure: 0.0 })
+    }
+
     fn not_growing(&self, block: &Block, row: usize, before: Option<f64>) -> Fault {
         let now = block.times[row];
         let previous = if row > 0 { Some(block.times[row - 1]) } else { before };
-        let previous = previous.unwrap_or(now);
         let first = self.pieces.first().map_or(block.times[0], |piece| piece.first);
-        let fault = if now == previous {
-            Fault::malformed(
-                format!("the time stands still: {now} s comes twice"),
-                "Export the times with more digits, or remove rows that come twice",
-            )
-        } else if now <= first {
-            Fault::malformed(
-                format!("the time starts again: {now} s after {previous} s"),
-                "Several buffers seem to follow one another; export one of them alone",
-            )
-        } else {
-            Fault::malformed(
-                format!("the time goes backwards: {now} s after {previous} s"),
-                "Rows must be in the order of time; export the capture again",
-            )
-        };
-        fault.at_line(self.line_of(self.rows + row))
+        let line = self.line_of(self.rows + row);
+        not_growing(now, previous.unwrap_or(now), first).at_line(line)
     }
+
+    /// The fault of a row with the time of the row before, where the stamps are kept.
+    pub fn stands_still(&self, row: usize) -> Fault {
+        let now = self.times[row];
+        not_growing(now, now, f64::NEG_INFINITY).at_line(self.line_of(row))
+    }
+
+    /// Drops all rows but these, which are in the table's order.
+    pub fn keep_rows(&mut self, kept: &[usize]) {
+        let mut lines: Vec<(usize, usize)> = Vec::new();
+        let mut next = None;
+        for (row, &old) in kept.iter().enumerate() {
+            let line = self.line_of(old);
+            if next != Some(line) {
+                lines.push((row, line));
+            }
+            next = Some(line + 1);
+        }
+        self.lines = lines;
+        keep(&mut self.times, kept);
+        self.channels.iter_mut().for_each(|channel| keep(channel, kept));
+        for spoilt in self.spoilt.iter_mut().flatten() {
+            spoilt.row = kept.partition_point(|&old| old < spoilt.row);
+        }
+        self.rows = kept.len();
+    }
+}
+
+/// The fault of a time that is not after the one before it; `first` is the first of the capture.
+fn not_growing(now: f64, previous: f64, first: f64) -> Fault {
+    if now == previous {
+        Fault::malformed(
+            format!("the time stands still: {now} s comes twice"),
+            "Export the times with more digits, or remove rows that come twice",
+        )
+    } else if now <= first && previous > first {
+        Fault::malformed(
+            format!("the time starts again: {now} s after {previous} s"),
+            "Several buffers seem to follow one another; export one of them alone",
+        )
+    } else {
+        Fault::malformed(
+            format!("the time goes backwards: {now} s after {previous} s"),
+            "Rows must be in the order of time; export the capture again",
+        )
+    }
+}
+
+/// Keeps these values of a column, in their order.
+fn keep<T: Copy>(column: &mut Vec<T>, kept: &[usize]) {
+    for (row, &old) in kept.iter().enumerate() {
+        column[row] = column[old];
+    }
+    column.truncate(kept.len());
 }
 
 /// Adds to a column, with room for the whole of it from the first time on.

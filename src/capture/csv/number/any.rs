@@ -1,6 +1,7 @@
 //! Any cell, the slow and obvious way.
 
-use super::{Cell, NumberStyle, plain};
+use super::{Cell, NumberStyle, exponent_begins, plain};
+use crate::capture::csv::layout::text_of;
 
 /// IEEE 488.2 / SCPI-1999 (from memory): instruments answer 9.9E37 for infinity and
 /// 9.91E37 for "not a number".
@@ -16,7 +17,7 @@ pub(crate) fn cell(raw: &[u8], style: NumberStyle, shift: i32) -> Cell {
 
 /// As [`cell`], every cell the slow way.
 pub(super) fn careful(raw: &[u8], style: NumberStyle, shift: i32) -> Cell {
-    let text = String::from_utf8_lossy(raw);
+    let text = text_of(raw);
     let text = text.trim().trim_matches('"').trim();
     if let Some(cell) = mark(text).or_else(|| level(text)).or_else(|| hexadecimal(text)) {
         return cell;
@@ -56,10 +57,13 @@ pub(crate) fn overflow(value: f64, shift: i32) -> Option<Cell> {
 
 /// Words for the two levels of a logic signal.
 fn level(text: &str) -> Option<Cell> {
-    const HIGH: [&str; 5] = ["high", "true", "on", "hi", "h"];
-    const LOW: [&str; 5] = ["low", "false", "off", "lo", "l"];
-    let is = |words: [&str; 5]| words.iter().any(|word| word.eq_ignore_ascii_case(text));
-    if is(HIGH) { Some(Cell::Level(1.0)) } else { is(LOW).then_some(Cell::Level(0.0)) }
+    // English, and what spreadsheets of other languages make of true and false. No "t" and no "no":
+    // names of columns.
+    const HIGH: [&str; 10] =
+        ["high", "true", "on", "hi", "h", "wahr", "ein", "vrai", "verdadero", "vero"];
+    const LOW: [&str; 9] = ["low", "false", "off", "lo", "l", "falsch", "aus", "faux", "falso"];
+    let is = |words: &[&str]| words.iter().any(|word| word.eq_ignore_ascii_case(text));
+    if is(&HIGH) { Some(Cell::Level(1.0)) } else { is(&LOW).then_some(Cell::Level(0.0)) }
 }
 
 /// `0x3F`, as converters and logic analysers print whole numbers; up to what a double holds
@@ -85,10 +89,11 @@ fn mark(text: &str) -> Option<Cell> {
         }
         "n/a" | "none" | "null" => Some(Cell::NotMeasured),
         "∞" | "inf" | "infinity" => Some(if sign > 0 { Cell::Above } else { Cell::Below }),
+        // A lone minus may be a mark, or a number cut off.
         "nan" => Some(Cell::NotMeasured),
+        _ if text == "-" => Some(Cell::NotMeasured),
         _ if text.is_empty() || text.chars().all(|c| matches!(c, '-' | '–' | '—')) => {
-            // A lone minus is a cut-off number rather than a mark.
-            (text != "-").then_some(Cell::Outside)
+            Some(Cell::Outside)
         }
         _ => None,
     }
@@ -102,7 +107,8 @@ fn normalised(text: &str, style: NumberStyle) -> Option<String> {
         b'+' => ("", &text[1..]),
         _ => ("", text.as_str()),
     };
-    let (number, exponent) = match body.find(['e', 'E']) {
+    let begins = |&at: &usize| exponent_begins(body.as_bytes(), at);
+    let (number, exponent) = match (0..body.len()).find(begins) {
         Some(at) => (&body[..at], &body[at + 1..]),
         None => (body, "0"),
     };
@@ -163,6 +169,11 @@ mod tests {
             ("1 234'567", POINT, Cell::Text),
             ("\u{2212}3", POINT, Cell::Number(-3.0, 0)),
             ("--3", POINT, Cell::Text),
+            ("1.5D+02", POINT, Cell::Number(150.0, 1)),
+            ("-2d-3", POINT, Cell::Number(-0.002, -3)),
+            ("1D5", POINT, Cell::Text),
+            ("WAHR", POINT, Cell::Level(1.0)),
+            ("falso", POINT, Cell::Level(0.0)),
             ("1e+-5", POINT, Cell::Text),
             ("1e5e5", POINT, Cell::Text),
             ("0x10", POINT, Cell::Number(16.0, 0)),
@@ -173,7 +184,7 @@ mod tests {
             ("n/a", POINT, Cell::NotMeasured),
             ("", POINT, Cell::Outside),
             ("---", POINT, Cell::Outside),
-            ("-", POINT, Cell::Text),
+            ("-", POINT, Cell::NotMeasured),
             ("+∞", POINT, Cell::Above),
             ("-inf", POINT, Cell::Below),
             ("nan", POINT, Cell::NotMeasured),
@@ -186,5 +197,7 @@ mod tests {
             assert_eq!(cell(text.as_bytes(), style, 0), want, "{text:?}");
             assert_eq!(careful(text.as_bytes(), style, 0), want, "{text:?}");
         }
+        // Latin-1: a blank that does not break.
+        assert_eq!(cell(b"1\xa0234", POINT, 0), Cell::Number(1234.0, 0));
     }
 }

@@ -42,7 +42,7 @@ pub(crate) fn plain(
         None => (mantissa, places, at) = long(bytes, at, decimal)?,
     }
     let mut power = shift - places as i32;
-    if matches!(bytes.get(at), Some(b'e' | b'E')) {
+    if exponent_begins(bytes, at) {
         let (exponent, after) = exponent(bytes, at + 1)?;
         power += exponent;
         at = after;
@@ -142,6 +142,16 @@ fn digits(bytes: &[u8], mut at: usize, mantissa: &mut u64) -> usize {
         at += 1;
     }
     at
+}
+
+/// Whether an exponent begins at `at`: `e`, or `D` with a sign as Fortran prints it.
+#[inline(always)]
+pub(crate) fn exponent_begins(bytes: &[u8], at: usize) -> bool {
+    match bytes.get(at) {
+        Some(b'e' | b'E') => true,
+        Some(b'd' | b'D') => matches!(bytes.get(at + 1), Some(b'+' | b'-')),
+        _ => false,
+    }
 }
 
 #[inline]

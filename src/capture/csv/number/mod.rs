@@ -9,7 +9,7 @@ mod any;
 mod fast;
 
 pub(crate) use any::cell;
-pub(crate) use fast::plain;
+pub(crate) use fast::{exponent_begins, plain};
 
 /// How this file writes numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,7 +33,7 @@ pub(crate) enum Cell {
     Below,
     /// Outside the input range; the file does not say on which side.
     Outside,
-    /// The text "NaN": a value that was never measured.
+    /// The text "NaN", or a lone minus: a value that was never measured.
     NotMeasured,
     /// Anything else.
     Text,
