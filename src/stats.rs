@@ -7,7 +7,7 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 pub const MAD_TO_SD: f64 = 1.482_602_218_505_602;
 
 /// The median of normal errors is this much less sure than their mean: √(π/2), rounded.
-pub const MEDIAN_COST: f64 = 1.253;
+pub const MEDIAN_COST: f64 = 1.2533;
 
 /// Two-sided 95 % quantile of the normal distribution, Φ⁻¹(0.975).
 pub const NORMAL95: f64 = 1.959_963_984_540_054;

@@ -40,3 +40,15 @@ fn a_line_of_levels_alone_is_no_row() {
         read(text.as_bytes(), b"", None);
     }
 }
+
+/// Rows of one time, the second of which was cut off in the middle.
+#[test]
+fn a_spoilt_last_row_may_have_the_time_of_the_one_before() {
+    let changes = "xtime,a,b\n0,0,0\n1,1,0\n2,1,1\n3,0,1\n";
+    let samples = "xtime,a,b\n0,0.1,5\n1,0.2,6\n2,0.4,7\n3,0.5,8\n";
+    for rows in [changes, samples] {
+        for last in ["3,0,", "3,0", "3,,", "3,0,x", "3,-,-", "3,NaN,NaN", "3,0.6,8.x"] {
+            read(format!("{rows}{last}\n").as_bytes(), b"", None);
+        }
+    }
+}

@@ -27,7 +27,8 @@ pub(super) fn may_be_changes(channels: &[Vec<f32>]) -> bool {
 /// Makes one row of the rows of each time, in a table whose times never go back. A table that is no
 /// list of changes, or in which a lead changes twice at one time, is refused with the line.
 pub(super) fn join(table: &mut Table, options: &ReadOptions) -> Result<(), Fault> {
-    let Some(first) = table.still else { return Ok(()) };
+    // A spoilt end that was dropped may have held it.
+    let Some(first) = table.still.filter(|&row| row < table.rows) else { return Ok(()) };
     let last = table.rows - 1;
     let mut changed = vec![false; table.channels.len()];
     let mut kept = Vec::with_capacity(table.rows);

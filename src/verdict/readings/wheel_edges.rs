@@ -12,7 +12,7 @@ use super::errors;
 use crate::cam::{CamPosition, EdgeResult};
 use crate::engine::{Cam, Sensor};
 use crate::matrix::{Cholesky, dot};
-use crate::stats::mean;
+use crate::stats::{MEDIAN_COST, mean};
 use crate::verdict::density::{LOG_ROOT_TWO_PI, log_fading, log_normal, log_sum};
 use crate::wheel::EdgeKind;
 
@@ -93,9 +93,6 @@ const NOISE_EDGE_SD: f64 = 6.0;
 /// An edge seen in fewer of the wheel's cycles than this says where noise was, not where the edge
 /// is.
 const LEAST_SEEN: f64 = 0.5;
-/// The median of few readings scatters by this factor more than their mean (√(π/2), normal
-/// readings).
-const MEDIAN_FACTOR: f64 = 1.2533;
 
 /// The edges of one wheel that were seen often enough.
 struct Edges {
@@ -125,7 +122,7 @@ impl Edges {
             .collect();
         let error = |edge: &EdgeResult| {
             let sd = edge.sd.map_or(errors::STEADY_SCATTER.0, |sd| sd.0);
-            MEDIAN_FACTOR * sd / (edge.n.max(1) as f64).sqrt()
+            MEDIAN_COST * sd / (edge.n.max(1) as f64).sqrt()
         };
         let rising = |edge: &EdgeResult| edge.kind == EdgeKind::Rising;
         let both = seen.iter().any(|edge| rising(edge)) && seen.iter().any(|edge| !rising(edge));
