@@ -34,9 +34,10 @@ const ANY_SWING: f64 = 0.15;
 /// Spread of the log of the teeth's common width about that by which the mean energy at the teeth
 /// is the mean of the cycle: they stand where they stand.
 const COMMON_WIDTH: f64 = 0.3;
-/// Spread of the log of the speed at a tooth of a wheel that nobody described, which may spring
-/// from its compressions.
-const ANY_SPEED: f64 = 0.3;
+/// Spreads of the log of the speed at a tooth of a wheel that nobody described, each as common:
+/// from an engine that is spun without plugs to one that springs from its compressions. One spread
+/// alone would speak against such a wheel on every engine that turns more evenly.
+const ANY_SPEEDS: [f64; 4] = [0.02, 0.06, 0.15, 0.4];
 
 /// Reads a coarse wheel by its cycles: the longest stretch of regular cranking, from each edge one
 /// tooth on, and the probability that it stands as it is said to. `None` where the wheel is fine or
@@ -139,13 +140,16 @@ impl Seen<'_> {
         let Some(teeth) = self.teeth else { return by_steps };
         let logs: Vec<f64> = teeth.lasting.iter().map(|took| took.ln()).collect();
         let mean = logs.iter().sum::<f64>() / steps as f64;
-        let by_teeth = |(unlike, common): &(f64, f64)| {
-            let entry = |i: usize, j: usize| {
-                self.tooth(i - j, *unlike) + if i == j { ANY_SPEED * ANY_SPEED } else { 0.0 }
+        let logs: Vec<f64> = logs.iter().map(|log| log - mean).collect();
+        let by_teeth = |speed: f64| -> f64 {
+            let of_kind = |(unlike, common): &(f64, f64)| {
+                let own = |i: usize, j: usize| if i == j { speed * speed } else { 0.0 };
+                let entry = |i: usize, j: usize| self.tooth(i - j, *unlike) + own(i, j);
+                common * normal(logs.clone(), entry)
             };
-            common * normal(logs.iter().map(|log| log - mean).collect(), entry)
+            TEETH_ALIKE.iter().map(of_kind).sum()
         };
-        by_steps * TEETH_ALIKE.iter().map(by_teeth).sum::<f64>()
+        by_steps * ANY_SPEEDS.into_iter().map(by_teeth).sum::<f64>() / ANY_SPEEDS.len() as f64
     }
 
     /// Covariance of the logs of what two teeth last, so many marks apart, for their widths.
