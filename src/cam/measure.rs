@@ -86,8 +86,8 @@ pub fn measure(
     let followed = follow(&sightings, &pattern, rotation.zero, (from.0, to.0));
     let table = Table::polish(&followed, pattern.edges.len());
     let cycles = cycle_positions(&followed, &table, &seen, angle);
-    let speed = crate::stats::mean(&cycles.iter().map(|cycle| cycle.rpm.0).collect::<Vec<f64>>());
-    let sampled = train.timing_sd.0 * Rpm(speed.unwrap_or(0.0)).degrees_per_second();
+    let speed = CyclePosition::mean_rpm(&cycles).unwrap_or(Rpm(0.0));
+    let sampled = train.timing_sd.0 * speed.degrees_per_second();
     let (at, half_width) = table.location(&cycles, sampled);
     // The interval of a cam that moves takes in the places between which it did.
     let moved = Movement::of(&cycles).map_or(0.0, |movement| movement.range.0 / 2.0);

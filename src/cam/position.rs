@@ -1,6 +1,7 @@
 //! Where a cam stood, as it was measured: in all, in each cycle, by each edge of its wheel.
 
 use crate::crank::Polarity;
+use crate::stats::mean;
 use crate::units::{CrankDeg, CrankDelta, Rpm, Seconds};
 use crate::wheel::EdgeKind;
 
@@ -15,6 +16,15 @@ pub struct CyclePosition {
     pub off: CrankDelta,
     /// How many of the wheel's edges were found in this cycle.
     pub edges: usize,
+}
+
+impl CyclePosition {
+    /// Mean speed over some cycles; absent without any.
+    #[must_use]
+    pub fn mean_rpm(cycles: &[CyclePosition]) -> Option<Rpm> {
+        let rpms: Vec<f64> = cycles.iter().map(|cycle| cycle.rpm.0).collect();
+        mean(&rpms).map(Rpm)
+    }
 }
 
 /// One edge of a cam's wheel over all cycles.

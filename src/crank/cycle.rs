@@ -41,10 +41,13 @@ const ANY_SPEEDS: [f64; 4] = [0.02, 0.06, 0.15, 0.4];
 
 /// Reads a coarse wheel by its cycles: the longest stretch of regular cranking, from each edge one
 /// tooth on, and the probability that it stands as it is said to. `None` where the wheel is fine or
-/// even, or the crank does not turn regularly for long enough. `lasting`: for each mark how long
-/// the level lasts in seconds that begins with it, where that is a tooth's or the space's beside
-/// it; none at all where the sensor does not show it.
-pub(super) fn by_cycles(marks: &Marks, lasting: &[Option<f64>]) -> Option<(Stretch, f64)> {
+/// even, or the crank does not turn regularly for long enough. `lasting` is asked on such a wheel
+/// only: for each mark how long the level lasts in seconds that begins with it, where that is a
+/// tooth's or the space's beside it; none at all where the sensor does not show it.
+pub(super) fn by_cycles(
+    marks: &Marks,
+    lasting: impl FnOnce() -> Vec<Option<f64>>,
+) -> Option<(Stretch, f64)> {
     let pattern = &marks.pattern;
     let count = pattern.len();
     if count < 2 || pattern.common_step() < COARSE {
@@ -53,7 +56,8 @@ pub(super) fn by_cycles(marks: &Marks, lasting: &[Option<f64>]) -> Option<(Stret
     let cycle = marks.per_cycle();
     let times: Vec<f64> = marks.edges.iter().map(|edge| edge.at.0).collect();
     let mean = MeanCycle::of(&times, cycle)?;
-    let pulses = if lasting.is_empty() { None } else { mean.also(&times, lasting) };
+    let lasting = lasting();
+    let pulses = if lasting.is_empty() { None } else { mean.also(&times, &lasting) };
     let teeth = pulses.map(|pulses| Teeth::of(&mean.steps, &pulses));
     let MeanCycle { from, to, steps: mean, .. } = mean;
     let seen = Seen { steps: &mean, teeth: teeth.as_ref() };
@@ -209,7 +213,7 @@ mod tests {
         let kinds = vec![EdgeKind::Falling; 2];
         let pattern = Pattern { angles: UNEVEN.to_vec(), kinds, period: 180.0 };
         let marks = Marks { edges: edges.into(), pattern };
-        by_cycles(&marks, &[]).map(|(stretch, odds)| (stretch.teeth[0].slot, odds))
+        by_cycles(&marks, Vec::new).map(|(stretch, odds)| (stretch.teeth[0].slot, odds))
     }
 
     #[test]
@@ -243,7 +247,7 @@ mod tests {
         let pattern = Pattern { angles: UNEVEN.to_vec(), kinds, period: 180.0 };
         let marks = Marks { edges: seen.into(), pattern };
         let read = |lasting: &[Option<f64>]| {
-            let (stretch, odds) = by_cycles(&marks, lasting).expect("read");
+            let (stretch, odds) = by_cycles(&marks, || lasting.to_vec()).expect("read");
             if stretch.teeth[0].slot == 1 { odds } else { 0.0 }
         };
         let (without, with) = (read(&[]), read(&lasting));

@@ -65,8 +65,8 @@ pub(super) fn read_both<'a>(train: &'a EdgeTrain, crank: &Crank) -> Vec<Reading<
 fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<Reading<'a>> {
     let read_anew = || Marks::of(train, pattern(crank, train.shape, marked_by));
     let marks = read_anew();
-    let lasting = lasting(train, crank, &marks);
-    let cycles = by_cycles(&marks, &lasting).filter(|(_, odds)| *odds >= SURE);
+    let lasting = || lasting(train, crank, &marks);
+    let cycles = by_cycles(&marks, lasting).filter(|(_, odds)| *odds >= SURE);
     let by_steps = read_by_steps(marks, marked_by);
     match (by_steps, cycles) {
         (Some(reading), Some((stretch, odds)))

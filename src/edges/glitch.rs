@@ -121,13 +121,15 @@ fn is_glitch(widths: &[f64], spacings: &[f64], i: usize, step: f64) -> bool {
 /// Whether interval `i` stands alone and is as long as the shortest of its kind around it that are
 /// no glitches: such teeth pass fast, wherever the crank dwells beside them.
 fn is_like_teeth(widths: &[f64], glitch: &[bool], i: usize) -> bool {
+    if !stands_alone(widths, i) {
+        return false;
+    }
     let mut teeth: Vec<f64> = kind_around(i, widths.len())
         .filter(|&other| !glitch[other])
         .map(|other| widths[other])
         .collect();
     teeth.sort_unstable_by(f64::total_cmp);
     teeth.get(LEAST_TEETH - 1).is_some_and(|&tooth| widths[i] >= ALIKE_TEETH * tooth)
-        && stands_alone(widths, i)
 }
 
 /// The other intervals of the kind of `i` within [`AROUND`] of it.

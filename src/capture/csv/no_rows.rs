@@ -33,12 +33,8 @@ pub(super) fn no_data(text: &[u8], end: LineEnd, options: &ReadOptions) -> Fault
 fn odd_cell(text: &[u8], end: LineEnd) -> Option<Fault> {
     // Of equals the first separator, which has the wider rows.
     let runs = SEPARATORS.map(|separator| longest_run(lines(text, end, separator)));
-    let rank = |(run, width): &(Vec<Line>, usize)| (run.len(), *width);
-    let runs = runs.map(|run| {
-        let width = run.first().map_or(0, |line| line.cells.len());
-        (run, width)
-    });
-    let (run, _) = runs.into_iter().rev().max_by_key(rank)?;
+    let width = |run: &[Line]| run.first().map_or(0, |line| line.cells.len());
+    let run = runs.into_iter().rev().max_by_key(|run| (run.len(), width(run)))?;
     let first = run.first().filter(|_| run.len() > 1)?;
     let column = first.cells.iter().position(|cell| is_text(cell))?;
     Some(

@@ -6,8 +6,8 @@
 
 use super::errors;
 use super::wheel_edges::odd_share;
-use crate::cam::CamPosition;
-use crate::stats::{mean, upper_median};
+use crate::cam::{CamPosition, CyclePosition};
+use crate::stats::upper_median;
 use crate::verdict::density::{log_normal, log_sum};
 use crate::wheel::EdgeKind;
 
@@ -102,10 +102,10 @@ fn log_motion(cam: &CamPosition, median: f64, (about, drift_sd): (f64, f64)) -> 
 
 /// From the slowest to the fastest cycle, and the mean, in revolutions per minute.
 fn speed_range(cam: &CamPosition) -> Option<(f64, f64)> {
-    let rpms: Vec<f64> = cam.cycles.iter().map(|cycle| cycle.rpm.0).collect();
-    let mean = mean(&rpms).filter(|mean| *mean > 0.0)?;
-    let most = rpms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    Some((most - rpms.iter().copied().fold(f64::INFINITY, f64::min), mean))
+    let rpms = || cam.cycles.iter().map(|cycle| cycle.rpm.0);
+    let mean = CyclePosition::mean_rpm(&cam.cycles)?.0;
+    let range = rpms().fold(f64::NEG_INFINITY, f64::max) - rpms().fold(f64::INFINITY, f64::min);
+    (mean > 0.0).then_some((range, mean))
 }
 
 /// Change of position from the slowest to the fastest cycle by least squares, and its standard
@@ -119,13 +119,11 @@ pub(crate) fn drift(cam: &CamPosition) -> Option<(f64, f64)> {
     if n < LEAST_CYCLES {
         return None;
     }
-    let rpms = || cam.cycles.iter().map(|cycle| cycle.rpm.0);
-    let mean = rpms().sum::<f64>() / n as f64;
-    let range = rpms().fold(f64::NEG_INFINITY, f64::max) - rpms().fold(f64::INFINITY, f64::min);
-    let spread: f64 = rpms().map(|rpm| (rpm - mean).powi(2)).sum();
+    let (range, mean) = speed_range(cam)?;
     if range < ONE_SPEED {
         return None;
     }
+    let spread: f64 = cam.cycles.iter().map(|cycle| (cycle.rpm.0 - mean).powi(2)).sum();
     let centre = cam.cycles.iter().map(|cycle| cycle.off.0).sum::<f64>() / n as f64;
     let slope: f64 =
         cam.cycles.iter().map(|cycle| (cycle.rpm.0 - mean) * cycle.off.0).sum::<f64>() / spread;

@@ -36,20 +36,20 @@ pub(crate) struct EdgeCharacter {
 pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition, late: f64) -> EdgeCharacter {
     let lost = edges_lost(cam, measured);
     let edges = Edges::of(cam, measured);
-    let delayed = Edges::of(cam, measured).without_delay(late);
-    let intact = log_lost(lost, errors::EDGE_LOST) + edges.log_sound();
+    let few_lost = log_lost(lost, errors::EDGE_LOST);
     EdgeCharacter {
-        sound: intact,
+        sound: few_lost + edges.log_sound(),
         damaged: log_sum([
-            (1.0 - errors::TOOTH_GONE).ln() + log_lost(lost, errors::EDGE_LOST) + edges.log_bent(),
+            (1.0 - errors::TOOTH_GONE).ln() + few_lost + edges.log_bent(),
             errors::TOOTH_GONE.ln() + log_gone(lost) + edges.log_sound(),
         ]),
-        delayed: log_lost(lost, errors::EDGE_LOST) + delayed.log_sound(),
         // Noise shows an edge of the wheel as often as not.
         outlier: log_lost(lost, 0.5) + edges.log_noise(),
         // It repeats cycle after cycle as a wheel does, which its motion says; its edges lie
         // anywhere within reach.
         foreign: log_lost(lost, 0.5) + edges.log_noise(),
+        // Last, for the edges are moved.
+        delayed: few_lost + edges.without_delay(late).log_sound(),
     }
 }
 

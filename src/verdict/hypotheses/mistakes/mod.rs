@@ -18,10 +18,9 @@ use super::context::Context;
 use super::effects::EffectPrior;
 use super::hypothesis::{Cause, Draft, EQUAL_FIT_DEG};
 use super::model::Model;
-use crate::cam::ExpectedFrom;
+use crate::cam::{CyclePosition, ExpectedFrom};
 use crate::engine::Reference;
-use crate::stats::mean;
-use crate::units::{CYCLE_DEG, Rpm, Seconds};
+use crate::units::{CYCLE_DEG, Seconds};
 use crate::verdict::readings::{RowKind, Rows};
 use crate::verdict::{Kind, Mistake};
 
@@ -151,8 +150,7 @@ fn delayed(context: &Context) -> Vec<Draft> {
     let one = |cam: usize| {
         let row = context.rows.row_of(cam)?;
         let cycles = &context.evidence.cam(cam)?.measured.cycles;
-        let rpms: Vec<f64> = cycles.iter().map(|cycle| cycle.rpm.0).collect();
-        let speed = Rpm(mean(&rpms)?).degrees_per_second();
+        let speed = CyclePosition::mean_rpm(cycles)?.degrees_per_second();
         let late = |time: Seconds| time.0 * speed;
         let (from, to) = (late(rates::DELAY_LEAST), late(rates::DELAY_MOST));
         // A crank that stands still shows no delay.
