@@ -173,6 +173,18 @@ impl Habits {
         Followed { nats, log_sd: sd.ln(), stride: now }
     }
 
+    /// Less than a step costs after those before it, and found without a logarithm: see
+    /// [`Habits::follow`].
+    pub fn follow_at_least(self, before: Stride, now: Stride) -> f64 {
+        if self.jitter > 0.0 || before.length == 0.0 {
+            return 0.0;
+        }
+        let ripple = self.ripple * TORQUE_BOUNDS.1 * before.length.midpoint(now.length);
+        let change = now.log_speed - before.log_speed;
+        let widest = PITCH_SCATTER * PITCH_SCATTER + ripple * ripple;
+        0.5 * (TAIL + 1.0) * log_at_most(1.0 + change * change / (TAIL * widest))
+    }
+
     /// Cost in nats of the change between what is known from before and from after an edge.
     pub fn meet(self, before: Stride, after: Stride, log_mean: f64) -> f64 {
         if before.length == 0.0 || after.length == 0.0 {
@@ -224,9 +236,42 @@ pub(super) fn unlikely(z: f64) -> f64 {
     0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()
 }
 
+/// At most the natural logarithm of a number from 1 on, by 6 in 100 of one at most: the exponent of a
+/// floating-point number and the part behind it, read as one number, lie under its logarithm to the
+/// base 2.
+fn log_at_most(number: f64) -> f64 {
+    /// Under which [`Habits::follow`] stays however its own sums are rounded.
+    const SPARE: f64 = 1e-9;
+    const MANTISSA: f64 = (1_u64 << (f64::MANTISSA_DIGITS - 1)) as f64;
+    const BIAS: f64 = (f64::MAX_EXP - 1) as f64;
+    (number.to_bits() as f64 / MANTISSA - BIAS) * std::f64::consts::LN_2 - SPARE
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn no_step_costs_less_than_the_least() {
+        let stride = |speed: f64, length: f64| Stride::new(speed.ln(), length);
+        for habits in [Habits::USUAL, Habits::CALM, Habits::WILD] {
+            for now in [150.0, 900.0, 1490.0, 1500.0, 1600.0, 4000.0, 60_000.0] {
+                for length in [10.0, 30.0] {
+                    let steps = (stride(1500.0, 10.0), stride(now, length));
+                    let nats = habits.follow(steps.0, steps.1, 1500.0_f64.ln()).nats;
+                    let least = habits.follow_at_least(steps.0, steps.1);
+                    assert!(least <= nats, "{now}: {least} {nats}");
+                    // The torque is within its bounds: the scatter may be so much wider at most.
+                    let wider = (TORQUE_BOUNDS.1 / TORQUE_BOUNDS.0).ln();
+                    assert!(least > nats - (TAIL + 1.0) * wider - 0.2, "{now}: {least} {nats}");
+                }
+            }
+            for number in [1.0, 1.3, 1.99, 2.0, 3.0, 1e9] {
+                let off = f64::ln(number) - log_at_most(number);
+                assert!((0.0..0.07).contains(&off), "{number}: {off}");
+            }
+        }
+    }
 
     /// Steps of ten degrees whose edges have a scatter of their own, drawn by a fixed rule, at 1500
     /// degrees per second.

@@ -7,6 +7,7 @@
 //! half a turn of a cam) follows that level and takes the other from its neighbours.
 
 use super::slow::Slow;
+use super::sorted::Windows;
 use crate::stats::MAD_TO_SD;
 pub(super) use crate::stats::upper_median as median;
 
@@ -90,11 +91,12 @@ impl Levels {
         let rows = rows.max(LEAST_ROWS).min(values.len());
         let hop = (rows / 2).max(1);
         let last = values.len().checked_sub(rows)?;
+        let mut sorted = Windows::new(values, rows, MOST_VALUES);
         let windows: Vec<Window> = (0..=last)
             .step_by(hop)
             // The end of the signal is in a window of its own.
             .chain((!last.is_multiple_of(hop)).then_some(last))
-            .filter_map(|from| Window::look(&values[from..from + rows], from))
+            .filter_map(|from| Window::look(sorted.at(from), from as f64 + rows as f64 / 2.0))
             .collect();
         let mut extents: Vec<f64> = windows.iter().map(|window| window.extent).collect();
         extents.sort_by(f64::total_cmp);
@@ -158,10 +160,9 @@ fn curves(windows: &[Window], both: &[&Window]) -> (Slow, Slow) {
 impl Window {
     /// The split between low and high starts half-way between the extremes and is moved to the
     /// middle of the two medians until it rests; medians, so spikes and ringing do not pull.
-    fn look(values: &[f32], from: usize) -> Option<Window> {
-        let stride = values.len().div_ceil(MOST_VALUES).max(1);
-        let mut sorted: Vec<f32> = values.iter().copied().step_by(stride).collect();
-        sorted.sort_unstable_by(f32::total_cmp);
+    ///
+    /// Values in order of size; `row` is the window's middle.
+    fn look(sorted: &[f32], row: f64) -> Option<Window> {
         let count = sorted.len();
         let skip = (count as f64 * SPIKE_SHARE).ceil() as usize;
         let (least, most) = (*sorted.get(skip)?, *sorted.get(count.checked_sub(1 + skip)?)?);
@@ -181,14 +182,16 @@ impl Window {
         let swing = high - low;
         let cut = sorted.partition_point(|&value| f64::from(value) < split);
         let share_near = |part: &[f32], level: f64| {
-            let near =
-                part.iter().filter(|&&value| (f64::from(value) - level).abs() <= NEAR * swing);
-            near.count() as f64 / part.len().max(1) as f64
+            let near = count_within(part, |value| value - level, |off| off <= NEAR * swing);
+            near as f64 / part.len().max(1) as f64
         };
         let near = share_near(&sorted[..cut], low).min(share_near(&sorted[cut..], high));
-        let between =
-            sorted.iter().filter(|&&value| ((f64::from(value) - low) / swing - 0.5).abs() < 0.25);
-        let between = between.count() as f64 / count as f64;
+        let height = |value: f64| (value - low) / swing - 0.5;
+        let between = if swing > 0.0 {
+            count_within(sorted, height, |off| off < 0.25) as f64 / count as f64
+        } else {
+            0.0
+        };
         // Equal levels have no swing to be a share of.
         let beyond = (low - beyond_low).max(beyond_high - high);
         let overshoot = if swing > 0.0 { beyond / swing } else { f64::INFINITY };
@@ -197,7 +200,7 @@ impl Window {
             .map(|&value| (f64::from(value) - low).abs().min((f64::from(value) - high).abs()))
             .collect();
         Some(Window {
-            row: from as f64 + values.len() as f64 / 2.0,
+            row,
             middle: f64::from(sorted[count / 2]),
             low,
             high,
@@ -209,6 +212,15 @@ impl Window {
                 && overshoot <= SQUARE_OVERSHOOT,
         })
     }
+}
+
+/// How many values in order of size are inside a band: those off by no more than `inside` allows,
+/// either way. They are one run.
+fn count_within(sorted: &[f32], off: impl Fn(f64) -> f64, inside: impl Fn(f64) -> bool) -> usize {
+    let off = |value: &f32| off(f64::from(*value));
+    let below = |value: &f32| off(value) < 0.0 && !inside(off(value).abs());
+    let from = sorted.partition_point(below);
+    sorted[from..].partition_point(|value| inside(off(value).abs()))
 }
 
 /// Share of the values that sit exactly on the least or greatest value of the signal in runs of

@@ -13,6 +13,7 @@ mod overflow;
 mod pulsed;
 mod pulses;
 mod slow;
+mod sorted;
 mod square;
 mod weighted;
 

@@ -39,6 +39,15 @@ pub(super) struct Walk<'a> {
 }
 
 impl Walk<'_> {
+    /// Least and greatest level from a row to a later one, both included, and not before the rows
+    /// asked for so far.
+    pub fn range(&mut self, from: usize, to: usize) -> (f64, f64) {
+        let start = self.at(from);
+        let inside = self.points[self.after..].iter().take_while(|point| point.0 < to as f64);
+        let inside = inside.map(|point| point.1).fold((start, start), widest);
+        widest(inside, self.at(to))
+    }
+
     /// The level at a row, not smaller than the one before.
     pub fn at(&mut self, row: usize) -> f64 {
         let row = row as f64;
@@ -57,6 +66,10 @@ impl Walk<'_> {
     }
 }
 
+fn widest((least, most): (f64, f64), level: f64) -> (f64, f64) {
+    (least.min(level), most.max(level))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -71,5 +84,9 @@ mod tests {
         let walked: Vec<f64> = [5, 12, 12, 18, 40].map(|row| walk.at(row)).into();
         assert_eq!(walked, [1.0, 1.4, 1.4, 2.6, 3.0]);
         assert_eq!(Slow::through(vec![], 7.0).at(3), 7.0);
+        let bent = Slow::through(vec![(10.0, 1.0), (20.0, 3.0), (30.0, 2.0)], 0.0);
+        let mut walk = bent.walk();
+        let ranges = [(0, 9), (10, 14), (15, 25), (25, 40)].map(|(from, to)| walk.range(from, to));
+        assert_eq!(ranges, [(1.0, 1.0), (1.0, 1.8), (2.0, 3.0), (2.0, 2.5)]);
     }
 }

@@ -85,32 +85,63 @@ pub(super) fn train(edges: Vec<Edge>, dropped: Option<Glitches>, levels: (f64, f
     EdgeTrain { edges, shape: SignalShape::Square, levels, faults, ..EdgeTrain::dead((0.0, 0.0)) }
 }
 
+/// Rows whose levels are looked at together; a window of the levels is longer at any common rate.
+const TOGETHER: usize = 256;
+/// Where rows are looked at together, a value this share of the greatest level beyond the dead band
+/// is beyond it at each of them, however the sums were rounded.
+const ROUNDING: f64 = 1e-9;
+
 /// Passages through the whole dead band about the middle of the two levels, wherever they stand at
 /// the time.
 fn transitions(values: &[f32], levels: &Levels) -> Vec<Transition> {
     let mut found = Vec::new();
     let (mut low, mut high) = (levels.low.walk(), levels.high.walk());
+    let (mut lows, mut highs) = (levels.low.walk(), levels.high.walk());
     let mut is_high: Option<bool> = None;
     // Last row that was clearly at the present level.
     let mut settled = 0;
-    for (row, &value) in values.iter().enumerate() {
-        let (value, low, high) = (f64::from(value), low.at(row), high.at(row));
-        let (middle, swing) = (low.midpoint(high), high - low);
-        let band = (HYSTERESIS * swing).max(NOISE_SDS * levels.noise).min(MOST_HYSTERESIS * swing);
-        let was_high = *is_high.get_or_insert(value > middle);
-        let kind = if value >= middle + band {
-            EdgeKind::Rising
-        } else if value <= middle - band {
-            EdgeKind::Falling
+    let band = |swing: f64| {
+        (HYSTERESIS * swing).max(NOISE_SDS * levels.noise).min(MOST_HYSTERESIS * swing)
+    };
+    for (index, together) in values.chunks(TOGETHER).enumerate() {
+        let first = index * TOGETHER;
+        // No row's dead band reaches further than these.
+        let low_range = lows.range(first, first + together.len() - 1);
+        let high_range = highs.range(first, first + together.len() - 1);
+        let widest = band(high_range.1 - low_range.0);
+        let spare = ROUNDING * (low_range.0.abs().max(high_range.1.abs()) + widest);
+        // Levels that cross leave no band to be beyond.
+        let (top, bottom) = if high_range.0 >= low_range.1 {
+            let middles = (low_range.0.midpoint(high_range.0), low_range.1.midpoint(high_range.1));
+            (middles.1 + widest + spare, middles.0 - widest - spare)
         } else {
-            continue;
+            (f64::INFINITY, f64::NEG_INFINITY)
         };
-        let now_high = kind == EdgeKind::Rising;
-        if now_high != was_high {
-            found.push(Transition { rows: (settled, row), kind });
-            is_high = Some(now_high);
+        for (row, &value) in (first..).zip(together) {
+            let value = f64::from(value);
+            let kind = if value > top {
+                EdgeKind::Rising
+            } else if value < bottom {
+                EdgeKind::Falling
+            } else {
+                let (low, high) = (low.at(row), high.at(row));
+                let (middle, band) = (low.midpoint(high), band(high - low));
+                is_high.get_or_insert(value > middle);
+                if value >= middle + band {
+                    EdgeKind::Rising
+                } else if value <= middle - band {
+                    EdgeKind::Falling
+                } else {
+                    continue;
+                }
+            };
+            let now_high = kind == EdgeKind::Rising;
+            if now_high != *is_high.get_or_insert(now_high) {
+                found.push(Transition { rows: (settled, row), kind });
+                is_high = Some(now_high);
+            }
+            settled = row;
         }
-        settled = row;
     }
     found
 }

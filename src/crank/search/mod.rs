@@ -267,7 +267,8 @@ impl<'a> Search<'a> {
                     continue;
                 }
                 let from_mark = from_index as usize / WAYS;
-                let mark = (from_mark + step.advance) % count;
+                let ahead = from_mark + step.advance;
+                let mark = if ahead < count { ahead } else { ahead % count };
                 if pattern.kinds[mark] != kind {
                     continue;
                 }
@@ -282,6 +283,11 @@ impl<'a> Search<'a> {
                     continue;
                 }
                 let step_alone = Stride::new(log_speed, length);
+                if priced + self.habits.follow_at_least(from.stride, step_alone)
+                    >= row.states[into].cost
+                {
+                    continue;
+                }
                 let Followed { nats: rough, stride, .. } =
                     self.habits.follow(from.stride, step_alone, log_mean);
                 let cost = priced + rough;
