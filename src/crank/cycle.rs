@@ -212,7 +212,7 @@ mod tests {
     fn read(edges: &[Edge]) -> Option<(u16, f64)> {
         let kinds = vec![EdgeKind::Falling; 2];
         let pattern = Pattern { angles: UNEVEN.to_vec(), kinds, period: 180.0 };
-        let marks = Marks { edges: edges.into(), pattern };
+        let marks = Marks { edges: edges.to_vec().into(), pattern };
         by_cycles(&marks, Vec::new).map(|(stretch, odds)| (stretch.teeth[0].slot, odds))
     }
 

@@ -127,13 +127,17 @@ impl Stretch {
 /// Probability that the first of these teeth is the one it was taken for, by the edges among them.
 fn odds_of_start(teeth: &[Tooth], marks: &Marks, habits: Habits) -> f64 {
     let (Some(from), Some(to)) = (teeth.first(), teeth.last()) else { return 1.0 };
-    let edges = &marks.edges[from.edge as usize..=to.edge as usize];
-    odds_of_first(edges, &marks.pattern, habits, usize::from(from.slot))
+    odds_of_first(&among(from, to, marks), habits, usize::from(from.slot))
 }
 
 /// Probability that the last of these teeth is the one it was taken for, by the edges among them.
 fn odds_of_end(teeth: &[Tooth], marks: &Marks, habits: Habits) -> f64 {
     let (Some(from), Some(to)) = (teeth.first(), teeth.last()) else { return 1.0 };
-    let edges = &marks.edges[from.edge as usize..=to.edge as usize];
-    odds_of_last(edges, &marks.pattern, habits, usize::from(to.slot))
+    odds_of_last(&among(from, to, marks), habits, usize::from(to.slot))
+}
+
+/// The edges from one tooth to another.
+fn among<'a>(from: &Tooth, to: &Tooth, marks: &'a Marks) -> Marks<'a> {
+    let edges = marks.edges.part(from.edge as usize..to.edge as usize + 1);
+    Marks { edges, pattern: marks.pattern.clone() }
 }

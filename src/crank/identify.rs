@@ -14,6 +14,7 @@ use super::marks::Marks;
 use super::noise::is_random;
 use super::parts::{LONG, search};
 use super::pattern::Pattern;
+use super::picked::Picked;
 use super::search::{BREAK_PRICE, EXTRA_PRICE, Search};
 use super::stretch::{Stretch, Tooth};
 use crate::edges::Edge;
@@ -52,7 +53,7 @@ pub(super) fn identify(marks: &Marks) -> (Vec<Stretch>, Habits) {
     };
     let middle = longest.teeth[longest.teeth.len() / 2].edge as usize;
     let from = middle.saturating_sub(TRIED_ON / 2).min(marks.edges.len() - TRIED_ON);
-    let edges = marks.edges[from..from + TRIED_ON].into();
+    let edges = marks.edges.part(from..from + TRIED_ON);
     let part = Marks { edges, pattern: marks.pattern.clone() };
     let found = identify_by_all(&part);
     let seen = found.0.iter().map(|stretch| stretch.teeth.len()).sum();
@@ -140,7 +141,7 @@ pub(super) fn change(three: &[Tooth], marks: &Marks) -> Change {
 /// each with the best path of its own: the cheapest way in, read forwards, joined to the cheapest
 /// way out, read backwards. Costs are negative logs, so the odds follow from their differences.
 pub(super) fn confidence(
-    edges: &[Edge],
+    edges: &Picked,
     pattern: &Pattern,
     habits: Habits,
     middle: usize,
@@ -154,18 +155,17 @@ pub(super) fn confidence(
 
 /// The same of each of some edges, for every mark.
 pub(super) fn odds_along(
-    edges: &[Edge],
+    edges: &Picked,
     pattern: &Pattern,
     habits: Habits,
     wanted: Range<usize>,
 ) -> Vec<Vec<f64>> {
     let (count, end) = (pattern.len(), edges.len());
-    let around = Marks { edges: edges.into(), pattern: pattern.clone() };
+    let around = Marks { edges: edges.part(0..end), pattern: pattern.clone() };
     // Up to the last of them, and back to the first.
-    let upto = Marks { edges: edges[..wanted.end].into(), pattern: pattern.clone() };
+    let upto = Marks { edges: edges.part(0..wanted.end), pattern: pattern.clone() };
     let into = Search::new(&upto, habits, false).rows(wanted.clone());
-    let (edges, mirrored) = mirror(&edges[wanted.start..], pattern);
-    let from = Marks { edges: edges.into(), pattern: mirrored };
+    let from = mirror(&edges.part(wanted.start..end), pattern);
     let out = Search::new(&from, habits, false).rows(end - wanted.end..end - wanted.start);
     wanted
         .zip(into.iter().zip(out.iter().rev()))
@@ -186,9 +186,9 @@ pub(super) fn odds_along(
         .collect()
 }
 
-/// Probability that the last of `edges` stands at `mark`, by the edges given alone.
-pub(super) fn odds_of_last(edges: &[Edge], pattern: &Pattern, habits: Habits, mark: usize) -> f64 {
-    let row = last_row(edges, pattern.clone(), habits);
+/// Probability that the last of the edges stands at `mark`, by these alone.
+pub(super) fn odds_of_last(marks: &Marks, habits: Habits, mark: usize) -> f64 {
+    let row = last_row(marks, habits);
     let best = row.iter().map(|(cost, _)| *cost).fold(f64::INFINITY, f64::min);
     if !best.is_finite() {
         return 0.0;
@@ -197,26 +197,26 @@ pub(super) fn odds_of_last(edges: &[Edge], pattern: &Pattern, habits: Habits, ma
     (best - row[mark].0).exp() / total
 }
 
-/// Probability that the first of `edges` stands at `mark`, by the edges given alone.
-pub(super) fn odds_of_first(edges: &[Edge], pattern: &Pattern, habits: Habits, mark: usize) -> f64 {
-    let (edges, mirrored) = mirror(edges, pattern);
-    odds_of_last(&edges, &mirrored, habits, pattern.len() - 1 - mark)
+/// Probability that the first of the edges stands at `mark`, by these alone.
+pub(super) fn odds_of_first(marks: &Marks, habits: Habits, mark: usize) -> f64 {
+    let mirrored = mirror(&marks.edges, &marks.pattern);
+    odds_of_last(&mirrored, habits, marks.pattern.len() - 1 - mark)
 }
 
 /// Cost and last step of the cheapest path to each mark at the last edge.
-fn last_row(edges: &[Edge], pattern: Pattern, habits: Habits) -> Vec<(f64, Stride)> {
-    let marks = Marks { edges: edges.into(), pattern };
-    let mut search = Search::new(&marks, habits, false);
+fn last_row(marks: &Marks, habits: Habits) -> Vec<(f64, Stride)> {
+    let mut search = Search::new(marks, habits, false);
     search.run();
     search.last_row()
 }
 
 /// Edges and pattern as they would be if time ran backwards.
-fn mirror(edges: &[Edge], pattern: &Pattern) -> (Vec<Edge>, Pattern) {
+fn mirror(edges: &Picked, pattern: &Pattern) -> Marks<'static> {
     let last = edges[edges.len() - 1].at;
-    let reversed =
+    let reversed: Vec<Edge> =
         edges.iter().rev().map(|edge| Edge { at: last - edge.at, kind: edge.kind }).collect();
     let angles = pattern.angles.iter().rev().map(|angle| pattern.period - angle).collect();
     let kinds = pattern.kinds.iter().rev().copied().collect();
-    (reversed, Pattern { angles, kinds, period: pattern.period })
+    let pattern = Pattern { angles, kinds, period: pattern.period };
+    Marks { edges: reversed.into(), pattern }
 }

@@ -1,17 +1,16 @@
 //! One way of reading the crank signal: the edges that are marks, with the pattern they are held
 //! against.
 
-use std::borrow::Cow;
-
 use super::pattern::Pattern;
-use crate::edges::{Edge, EdgeTrain};
+use super::picked::Picked;
+use crate::edges::EdgeTrain;
 use crate::stats::{MAD_TO_SD, median};
 use crate::units::TURN_DEG;
 
 /// The edges of a train that a pattern speaks of.
 #[derive(Debug, Clone)]
 pub(super) struct Marks<'a> {
-    pub edges: Cow<'a, [Edge]>,
+    pub edges: Picked<'a>,
     pub pattern: Pattern,
 }
 
@@ -28,14 +27,9 @@ const JITTER_MARGIN: f64 = 2.0;
 const LEAST_STEPS: usize = 20;
 
 impl<'a> Marks<'a> {
-    /// The marks of a train. Nothing is copied where both kinds of edge are marks.
+    /// The marks of a train.
     pub fn of(train: &'a EdgeTrain, pattern: Pattern) -> Marks<'a> {
-        let shows = |edge: &Edge| pattern.kinds.contains(&edge.kind);
-        let edges = if train.edges.iter().all(shows) {
-            Cow::Borrowed(&train.edges[..])
-        } else {
-            Cow::Owned(train.edges.iter().copied().filter(shows).collect())
-        };
+        let edges = Picked::from(&train.edges, |edge| pattern.kinds.contains(&edge.kind));
         Marks { edges, pattern }
     }
 

@@ -15,6 +15,7 @@ mod mean_cycle;
 mod noise;
 mod parts;
 mod pattern;
+mod picked;
 mod polarity;
 mod reading;
 mod search;

@@ -8,6 +8,7 @@
 use super::habits::{Change, PITCH_SCATTER, Stride};
 use super::identify::change;
 use super::marks::Marks;
+use super::picked::Picked;
 use super::reading::Reading;
 use super::search::EXTRA_PRICE;
 use crate::stats::{median, median_within, standard_deviation};
@@ -39,9 +40,8 @@ impl Reading<'_> {
         let Some((first, last)) = self.stretch.teeth.first().zip(self.stretch.teeth.last()) else {
             return f64::NEG_INFINITY;
         };
-        let edges = &self.marks.edges[first.edge as usize..=last.edge as usize];
-        let intervals: Vec<f64> =
-            edges.windows(2).map(|pair| (pair[1].at - pair[0].at).0.ln()).collect();
+        let edges = self.marks.edges.part(first.edge as usize..last.edge as usize + 1);
+        let intervals = log_intervals(&edges);
         let Some(random) = at_random(&intervals) else { return f64::NEG_INFINITY };
         let tone = self.lossy_tone(&intervals).map(|tone| tone - self.picked());
         tone.map_or(random, |tone| tone.min(random)) - self.by_the_wheel(edges.len())
@@ -121,13 +121,19 @@ impl Reading<'_> {
 /// Negative log density of the changes between steps too long for the engine's swing: of one
 /// spread, their own. `None` of shorter steps; `lengths` are those of the second of each two.
 fn coarse<C: Iterator<Item = Change>>(
-    lengths: impl Iterator<Item = f64>,
+    lengths: impl Iterator<Item = f64> + Clone,
     changes: impl Fn() -> C,
     seen: usize,
 ) -> Option<f64> {
-    let mut steps: Vec<f64> = lengths.collect();
-    median_within(&mut steps).filter(|&step| step >= COARSE_STEP)?;
-    let count = steps.len() as f64;
+    // A long capture has millions, mostly short: these need not be put in order.
+    let (all, short) = lengths
+        .clone()
+        .fold((0, 0), |(all, short), length| (all + 1, short + usize::from(length < COARSE_STEP)));
+    if 2 * short > all {
+        return None;
+    }
+    median_within(&mut lengths.collect::<Vec<f64>>()).filter(|&step| step >= COARSE_STEP)?;
+    let count = all as f64;
     let square =
         changes().map(|(before, now)| (now.log_speed - before.log_speed).powi(2)).sum::<f64>()
             / count;
@@ -142,9 +148,13 @@ fn coarse<C: Iterator<Item = Change>>(
 /// Whether edges come as well at random as by a path of so much surprise, in nats, on which so many
 /// of them are teeth.
 pub(super) fn is_random(marks: &Marks, surprise: f64, seen: usize) -> bool {
-    let pairs = marks.edges.windows(2);
-    let intervals: Vec<f64> = pairs.map(|pair| (pair[1].at - pair[0].at).0.ln()).collect();
-    at_random(&intervals).is_none_or(|random| surprise + STUDENT * seen as f64 > random)
+    at_random(&log_intervals(&marks.edges))
+        .is_none_or(|random| surprise + STUDENT * seen as f64 > random)
+}
+
+/// Logs of the times from edge to edge.
+fn log_intervals(edges: &Picked) -> Vec<f64> {
+    (1..edges.len()).map(|i| (edges[i].at - edges[i - 1].at).0.ln()).collect()
 }
 
 /// Negative log density of log intervals drawn from one normal spread, their own or the least;

@@ -22,7 +22,7 @@ const BLOCK: usize = 1000;
 pub(super) fn search(marks: &Marks, habits: Habits) -> Vec<Stretch> {
     let mut stretches = Vec::new();
     for part in parts(marks) {
-        let edges = marks.edges[part.clone()].into();
+        let edges = marks.edges.part(part.clone());
         let marks = Marks { edges, pattern: marks.pattern.clone() };
         let mut search = Search::new(&marks, habits, true);
         search.run();
@@ -109,8 +109,7 @@ mod tests {
         assert!(wheel.len() > 5990, "{}", wheel.len());
         assert!(wheel[10..].iter().all(|tooth| tooth.missed + tooth.extra == 0));
         assert!(wheel[10..].iter().all(|tooth| u32::from(tooth.slot) == (tooth.edge + 1) % 3));
-        let only = Marks { edges: marks.edges[..6000].into(), ..marks.clone() };
-        let twice = [&only.edges[..], &marks.edges[12_000..]].concat();
+        let twice: Vec<Edge> = (0..6000).chain(12_000..18_000).map(|i| marks.edges[i]).collect();
         let none = Marks { edges: twice.into(), ..marks };
         assert!(search(&none, Habits::USUAL).is_empty());
     }

@@ -210,7 +210,7 @@ impl Reading<'_> {
         let from = at.saturating_sub(reach).max(teeth[0].edge as usize);
         let to = (at + reach).min(teeth[teeth.len() - 1].edge as usize);
         confidence(
-            &self.marks.edges[from..=to],
+            &self.marks.edges.part(from..to + 1),
             &self.marks.pattern,
             self.habits,
             at - from,

@@ -83,7 +83,7 @@ impl Reading<'_> {
             let start = edge(part.start).saturating_sub(AROUND_SLIP).max(first.edge as usize);
             let end = (edge(part.end - 1) + AROUND_SLIP).min(last.edge as usize);
             let odds = odds_along(
-                &self.marks.edges[start..=end],
+                &self.marks.edges.part(start..end + 1),
                 &self.marks.pattern,
                 self.habits,
                 edge(part.start) - start..edge(part.end - 1) - start + 1,
