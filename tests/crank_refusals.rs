@@ -5,7 +5,7 @@ use std::path::Path;
 
 use camwitness::analysis::{Analysis, AnalysisError, Options, SeenInstead, analyse};
 use camwitness::capture::{Capture, CaptureKind, Channel, Clock, ReadOptions, Unit, read};
-use camwitness::crank::lock;
+use camwitness::crank::{CrankError, lock};
 use camwitness::edges::find_edges;
 use camwitness::engine::{Crank, Engine, Lines, Sensor};
 use camwitness::units::Seconds;
@@ -194,6 +194,26 @@ fn noise_is_no_wheel() {
             }
         }
     }
+}
+
+/// 36-2 gives 68 edges a turn: 300,000 a second would be 265,000 rpm.
+#[test]
+fn more_edges_than_any_crank_makes_are_not_searched() {
+    let edges = 0..60_000_u32;
+    let clock = Clock::Stamped(edges.clone().map(|edge| f64::from(edge) / 3e5).collect());
+    let channel = Channel {
+        name: "crank".into(),
+        column: 2,
+        unit: Unit::Level,
+        values: edges.map(|edge| f32::from(u8::from(edge % 2 == 1))).collect(),
+        over_range: Vec::new(),
+    };
+    let capture = Capture::new("fast.csv".into(), CaptureKind::Events, clock, vec![channel]);
+    let engine = Engine::parse(include_str!("../demo-data/engine.toml"), Path::new("engine.toml"));
+    let train = find_edges(&capture, &capture.channels[0], Some(Sensor::Hall));
+    let error = lock(&train, &engine.expect("sound").crank, "crank").expect_err("no crank");
+    let CrankError::TooManyEdges { per_second, .. } = &error else { panic!("{error}") };
+    assert!((per_second / 3e5 - 1.0).abs() < 1e-3, "{error}");
 }
 
 /// A steady tone of which so many edges are lost, each by chance.

@@ -90,6 +90,14 @@ pub enum Remark {
         /// What the first says, quoted and made harmless.
         found: String,
     },
+    /// Rows at the end of a table without times that stand apart from the others, too few for a
+    /// piece of a recording, were left out.
+    Footer {
+        /// Line of the first of them.
+        line: usize,
+        /// How many.
+        lines: usize,
+    },
     /// Blank cells that come regularly, as a channel sampled more slowly leaves them, were filled
     /// by straight lines.
     Slower {
@@ -99,6 +107,8 @@ pub enum Remark {
         name: String,
         /// Cells filled.
         filled: usize,
+        /// They were not blank but zeros, all of them.
+        zeros: bool,
     },
     /// Blank cells that come irregularly were taken for over-range and hold a limit of the channel.
     Held {
@@ -126,7 +136,19 @@ impl fmt::Display for Remark {
                 f,
                 "{lines} lines at the end, from line {line} on, are no rows of the table and were left out. The first: {found}."
             ),
-            Remark::Slower { column, name, filled } => write!(
+            Remark::Footer { line, lines: 1 } => write!(
+                f,
+                "Line {line}, the last, stands apart from the rows, and no column has its time: it was left out as a footer."
+            ),
+            Remark::Footer { line, lines } => write!(
+                f,
+                "{lines} lines at the end, from line {line} on, stand apart from the rows and are too few for a recording: they were left out as a footer."
+            ),
+            Remark::Slower { column, name, filled, zeros: true } => write!(
+                f,
+                "Column {column} \"{name}\" is zero but at regular steps, as a channel sampled more slowly is where zeros are written for blanks: {filled} cells were filled by straight lines between its values."
+            ),
+            Remark::Slower { column, name, filled, .. } => write!(
                 f,
                 "Column {column} \"{name}\" is blank at regular steps, as a channel sampled more slowly is: {filled} blank cells were filled by straight lines between its values."
             ),

@@ -66,6 +66,11 @@ fn more_ways_of_writing_a_table() {
             Rows(&[86_399.0, 86_399.001, 86_399.002], &[("crank", CRANK)]),
         ),
         (
+            "times of day with the thousandths behind a colon",
+            "Time,crank\n10:59:59:999,1.5\n11:00:00:000,-2.25\n11:00:00:001,3\n".into(),
+            Rows(&[39_599.999, 39_600.0, 39_600.001], &[("crank", CRANK)]),
+        ),
+        (
             "dates and times, ISO 8601, over midnight",
             "stamp;crank\n2026-01-31T23:59:59.999Z;1,5\n2026-02-01T00:00:00.000Z;-2,25\n2026-02-01T00:00:00.001Z;3,5\n".into(),
             Rows(&[86_399.999, 86_400.0, 86_400.001], &[("crank", &[1.5, -2.25, 3.5])]),

@@ -198,6 +198,26 @@ fn refused_with_place_and_remedy() {
             &["line 20002, column 2", "`0,5`", "the decimal mark"],
         ),
         ("a number too large", "Time (s),a\n0.0,1\n0.1,1e200\n0.2,3\n", &["line 3, column 2"]),
+        (
+            "a row for each change, the channel by its name",
+            "Time (s),Channel,Level\n0.0,crank,0\n0.12,crank,1\n0.15,cam,1\n0.3,crank,0\n",
+            &[
+                "line 2",
+                "the change of one channel",
+                "column 2 `Channel`",
+                "a column for each channel",
+            ],
+        ),
+        (
+            "a row for each change, the channel by its number",
+            "Time (s),Value,ch\n0.0,0,1\n0.12,1,1\n0.15,1,2\n0.3,0,1\n",
+            &["the change of one channel", "column 3 `ch`", ".vcd"],
+        ),
+        (
+            "a row for each change, under other names",
+            "Time (s),what,on\n0.0,A,0\n0.11,B,1\n0.12,A,1\n0.15,B,0\n0.31,A,0\n",
+            &["the change of one channel", "column 2 `what`"],
+        ),
         ("zip archive", "PK\u{3}\u{4}...", &["spreadsheet"]),
         ("binary", "\u{1}\u{2}\u{3}abc,1,2\n", &["not a text file"]),
     ];

@@ -103,6 +103,12 @@ fn what_is_left_out_or_filled_is_said() {
             &["2 lines at the end, from line 6 on", "`Mean,0.75,3.3`"],
         ),
         (
+            "a footer as wide as the rows, without times",
+            "Sample interval (ms),1\ncrank,cam\n1.5,5\n-2.25,0\n3,5\n\n0.75,3.3\n",
+            TWO,
+            &["Line 7, the last, stands apart", "footer"],
+        ),
+        (
             "a channel sampled at half the rate",
             "Time (s),crank,cam\n0.000,1.5,0\n0.001,-2.25,\n0.002,3,4\n0.003,1,\n0.004,1,2\n",
             Rows(
@@ -177,4 +183,37 @@ fn a_column_of_text_or_nan_leaves_the_others() {
         let why = capture.notes.lost().next().expect(name).why.to_string();
         assert!(why.contains(word), "{name}: {why}");
     }
+}
+
+#[test]
+fn a_footer_of_two_rows_without_times_is_left_out() {
+    let rows: String = (0..300).map(|row| format!("{},5\n", row % 7)).collect();
+    let text = format!("Sample interval (ms),1\ncrank,cam\n{rows}\n3.0,5.0\n2.0,0.0\n");
+    let capture = read_bytes(text.as_bytes(), "f.csv", &ReadOptions::default()).expect("reads");
+    assert_eq!(capture.rows(), 300);
+    assert_eq!(capture.channels[0].values[299], 5.0);
+    let said = capture.notes.remarks[0].to_string();
+    assert!(said.contains("2 lines at the end, from line 304 on, stand apart"), "{said}");
+    // Two rows more of a short recording may be another piece of it.
+    let text = "Sample interval (ms),1\ncrank\n1\n2\n3\n4\n5\n\n1\n2\n";
+    check("two of seven", text.as_bytes(), &ReadOptions::default(), &Refused(&["2 pieces"]));
+}
+
+#[test]
+fn zeros_between_the_values_of_a_slower_channel_are_filled() {
+    let cam = |row: u32| if row.is_multiple_of(2) { row + 1 } else { 0 };
+    let rows: String =
+        (0..49).map(|row| format!("0.{row:03},{},{}\n", row % 5, cam(row))).collect();
+    let text = format!("Time (s),crank,cam\n{rows}");
+    let capture = read_bytes(text.as_bytes(), "z.csv", &ReadOptions::default()).expect("reads");
+    let want: Vec<f32> = (0..49_u8).map(|row| f32::from(row) + 1.0).collect();
+    assert_eq!(capture.channels[1].values, want);
+    let said = capture.notes.remarks[0].to_string();
+    assert!(said.contains("Column 3 \"cam\" is zero but at regular steps"), "{said}");
+    assert!(said.contains("24 cells were filled"), "{said}");
+    // Zeros that come as they may are values.
+    let text = text.replace("0.020,0,21", "0.020,0,0").replace("0.021,1,0", "0.021,1,22");
+    let capture = read_bytes(text.as_bytes(), "z.csv", &ReadOptions::default()).expect("reads");
+    assert_eq!(capture.channels[1].values[1], 0.0);
+    assert!(capture.notes.remarks.is_empty());
 }

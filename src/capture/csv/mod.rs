@@ -1,6 +1,7 @@
 //! Text tables: comma, semicolon or tab between cells. The road of every file that no other format
 //! claims.
 
+mod changes;
 pub(super) mod clock;
 mod decimal;
 mod dialect;
@@ -74,6 +75,7 @@ fn read_text(
     let mark = if encoding == Encoding::Utf8Marked { UTF8_MARK } else { 0 };
     let layout = find_layout(source, head, mark, options)?;
     let header = header::read(&layout, options)?;
+    changes::refuse(&layout, &header)?;
     check_columns(&layout, &header, options)?;
     let plan = plan(&layout, &header, options);
     let offset = (layout.data_offset + mark) as u64;

@@ -11,7 +11,7 @@ use super::rows::{Stamps, Table};
 use super::timing::{agree, check_stated, missing_rate};
 use super::trim::trim;
 use super::units::unknown_unit;
-use super::{blanks, clock, instants, kind, over_range};
+use super::{blanks, clock, footer, instants, kind, over_range, zeros};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Unit, Why};
@@ -36,7 +36,8 @@ pub(crate) fn build(
     source: &str,
     options: &ReadOptions,
 ) -> Result<Built, Fault> {
-    drop_spoilt_end(&mut table);
+    footer::drop_spoilt_end(&mut table);
+    footer::drop_apart(&mut table);
     instants::join(&mut table, options)?;
     if table.rows < 2 {
         return Err(Fault::malformed(
@@ -88,25 +89,6 @@ pub(crate) fn build(
         refuse_break(first, &capture, &table)?;
     }
     Ok(Built::Done(Box::new(capture)))
-}
-
-/// A last row in which a cell is no number is a row cut short.
-fn drop_spoilt_end(table: &mut Table) {
-    let last = table.rows.saturating_sub(1);
-    let Some(spoilt) = table.spoilt.iter().flatten().find(|spoilt| spoilt.row == last) else {
-        return;
-    };
-    if last < 2 || (spoilt.not_measured && !spoilt.is_lone_minus()) {
-        return;
-    }
-    let (line, found) = (table.line_of(last), spoilt.found.clone());
-    table.remarks.push(Remark::Tail { line, lines: 1, found });
-    table.rows = last;
-    table.times.truncate(last);
-    table.channels.iter_mut().for_each(|channel| channel.truncate(last));
-    for spoilt in &mut table.spoilt {
-        spoilt.take_if(|spoilt| spoilt.row >= last);
-    }
 }
 
 /// What became of the columns of numbers.
@@ -190,6 +172,7 @@ fn channel(
     clock: &Clock,
 ) -> Option<(Channel, Vec<Remark>)> {
     let name = column.name.clone();
+    let zeros = zeros::blank_between(&mut values, clock);
     let filled = blanks::fill_regular(&mut values, clock);
     let held = blank_cells(&values, asked);
     if spoilt && held > 0 {
@@ -199,7 +182,7 @@ fn channel(
     let unit = unit_of(column, &values);
     let mut remarks = Vec::new();
     if filled > 0 {
-        remarks.push(Remark::Slower { column: position, name: name.clone(), filled });
+        remarks.push(Remark::Slower { column: position, name: name.clone(), filled, zeros });
     }
     if held > 0 {
         remarks.push(Remark::Held { column: position, name: name.clone(), held });
