@@ -148,6 +148,14 @@ pub enum CodeError {
         /// As typed.
         typed: String,
     },
+    /// In the form of a code, its second character above 3.
+    #[error(
+        "{typed} is no trouble code: the first character after the letter is 0, 1, 2 or 3, such as P0016"
+    )]
+    NoSuchDigit {
+        /// As typed.
+        typed: String,
+    },
     /// Nothing like a code.
     #[error(
         "{typed} is no trouble code. A code is a letter and four characters, such as P0016; write commas between several"
@@ -158,18 +166,19 @@ pub enum CodeError {
     },
 }
 
-/// Reads stored codes, with commas, semicolons or blanks between them.
+/// Reads stored codes, with commas, semicolons, slashes, plus signs or blanks between them.
 ///
 /// # Errors
 /// The first that is none.
 pub fn read_codes(typed: &[String]) -> Result<Vec<String>, CodeError> {
-    let apart = |letter: char| letter.is_whitespace() || letter == ',' || letter == ';';
+    let apart = |letter: char| letter.is_whitespace() || ",;/+".contains(letter);
     let all = typed.iter().flat_map(|typed| typed.split(apart)).filter(|code| !code.is_empty());
     all.map(|code| {
         let typed = code.to_owned();
         match tidy(code) {
             tidied if is_code(&tidied) => Ok(tidied),
             tidied if is_code(&format!("P{tidied}")) => Err(CodeError::NoLetter { typed }),
+            tidied if has_another_digit(&tidied) => Err(CodeError::NoSuchDigit { typed }),
             _ => Err(CodeError::NoCode { typed }),
         }
     })
@@ -186,6 +195,15 @@ pub fn is_code(text: &str) -> bool {
         }
         _ => false,
     }
+}
+
+/// Whether a text would be a code with a smaller second character.
+fn has_another_digit(tidied: &str) -> bool {
+    let mut letters = tidied.chars();
+    let (first, second) = (letters.next(), letters.next());
+    let rest = letters.as_str();
+    second.is_some_and(|digit| digit.is_ascii_digit())
+        && first.is_some_and(|first| is_code(&format!("{first}0{rest}")))
 }
 
 /// A code as typed, without blanks, in capitals, without the two characters that scan tools put
@@ -210,7 +228,8 @@ mod tests {
             read_codes(&typed.iter().map(|&code| code.to_owned()).collect::<Vec<_>>())
         };
         // (typed, read)
-        let rows: [(&[&str], &[&str]); 6] = [
+        let rows: [(&[&str], &[&str]); 7] = [
+            (&["P0016/P0018+P0340"], &["P0016", "P0018", "P0340"]),
             (&["P0016,P0018"], &["P0016", "P0018"]),
             (&["p0016 P0018"], &["P0016", "P0018"]),
             (&["P0016;p000a", " P0300 "], &["P0016", "P000A", "P0300"]),
@@ -227,6 +246,7 @@ mod tests {
         for bad in ["hello", "P16", "P00166", "X0016", "P4016", "P001G", "16"] {
             assert!(said(bad).contains("is no trouble code"), "{bad}: {}", said(bad));
         }
+        assert!(said("P9999").contains("0, 1, 2 or 3"), "{}", said("P9999"));
     }
 
     #[test]

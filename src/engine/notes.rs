@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::Engine;
+use super::{Engine, Reference};
 use crate::units::{CYCLE_DEG, CrankDelta};
 
 /// Cylinders of one bank that fire in a row without its being odd. A cross-plane V8 has two; three
@@ -39,6 +39,11 @@ pub enum EngineNote {
         /// The other.
         second: String,
     },
+    /// A `source` stands beside no figure.
+    SourceOfNothing {
+        /// The cam.
+        cam: String,
+    },
     /// A cam that serves several banks is counted to the first of them.
     ServesSeveralBanks {
         /// The cam.
@@ -70,6 +75,10 @@ impl fmt::Display for EngineNote {
                 "\"{first}\" and \"{second}\" are expected at the same place, on banks that fire at different times. Check `at`, or `later` \
                  (often half a cycle or a firing interval)."
             ),
+            EngineNote::SourceOfNothing { cam } => write!(
+                out,
+                "\"{cam}\" has a `source` and no `at`, so nothing says where it should stand. Write the figure beside it."
+            ),
             EngineNote::ServesSeveralBanks { cam, bank } => write!(
                 out,
                 "\"{cam}\" serves more than one bank. Where something is said by bank, it is counted to bank {bank}."
@@ -96,6 +105,9 @@ pub(super) fn of(engine: &Engine, written: &AsWritten) -> Vec<EngineNote> {
             given,
             taken: given.rem_euclid(CYCLE_DEG),
         }));
+        if cam.source.is_some() && cam.reference == Reference::Unknown {
+            notes.push(EngineNote::SourceOfNothing { cam: cam.name.clone() });
+        }
         if cam.banks.len() > 1 {
             notes.push(EngineNote::ServesSeveralBanks { cam: cam.name.clone(), bank: cam.bank });
         }

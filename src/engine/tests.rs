@@ -239,12 +239,12 @@ fn limits_have_their_message() {
         assert!(message.contains(part), "{message}");
     }
     let message = parse(&engine(4, "\"721\"", 1)).expect_err("too fine").to_string();
-    assert!(message.contains("no wheel is called \"721\""), "{message}");
+    assert!(message.contains("721 slots of \"721\" are more than 720"), "{message}");
 }
 
 #[test]
 fn what_looks_odd_is_noted_and_read_all_the_same() {
-    use EngineNote::{InARow, SamePlace, ServesSeveralBanks, Wrapped};
+    use EngineNote::{InARow, SamePlace, ServesSeveralBanks, SourceOfNothing, Wrapped};
     let with = |from: &str, to: &str| {
         let text = V6.replacen(from, to, 1);
         assert_ne!(text, V6, "{from}");
@@ -292,9 +292,11 @@ fn what_looks_odd_is_noted_and_read_all_the_same() {
     assert_eq!(middle.notes, [], "it moves its cam either way, and is weighed so");
     let range = middle.cams[0].phaser.map(|phaser| phaser.range());
     assert_eq!(range, Some((CrankDelta(-50.0), CrankDelta(50.0))));
+    let sourced = with("at = 113.0\nat_sd = 1.0\n", "source = \"a sheet\"\n");
+    assert_eq!(sourced.notes, [SourceOfNothing { cam: "B1 intake".into() }]);
     let both = with("bank = 1\n", "bank = [1, 2]\n");
     assert_eq!(both.notes, [ServesSeveralBanks { cam: "B1 intake".into(), bank: 1 }]);
-    for note in [wrapped, along, both].iter().flat_map(|engine| &engine.notes) {
+    for note in [wrapped, along, both, sourced].iter().flat_map(|engine| &engine.notes) {
         let text = note.to_string();
         assert!(text.ends_with('.') && text.len() > 60, "{text}");
     }
@@ -319,6 +321,9 @@ fn what_a_description_tells_beside_the_figures_is_carried() {
     assert_eq!(engine.cams[0].source.as_deref(), Some("own sound engine"));
     assert_eq!(engine.cams[0].place.as_deref(), Some("front bank"));
     assert_eq!(engine.cams[1].source.as_deref(), Some("counted"));
+    let twice =
+        text.replacen("source = \"counted\" }", "source = \"counted\" }\nsource = \"a sheet\"", 1);
+    assert_eq!(parse(&twice).expect("two").cams[1].source.as_deref(), Some("a sheet; counted"));
     let known_none =
         |cam: usize| (engine.cams[cam].phaser.is_some(), engine.cams[cam].without_phaser);
     // None said, and nothing said.

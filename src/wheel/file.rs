@@ -106,7 +106,13 @@ impl WheelSource {
             file: file.to_owned(),
             line: None,
             key: key.to_owned(),
-            what: format!("no wheel is called \"{named}\""),
+            what: match notation::too_many(named) {
+                Some(slots) => {
+                    let most = notation::MOST_SLOTS;
+                    format!("{slots} slots of \"{named}\" are more than {most}")
+                }
+                None => format!("no wheel is called \"{named}\""),
+            },
             advice: Remedy::Task(Task::NameWheel),
         })
     }

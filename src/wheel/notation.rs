@@ -3,7 +3,15 @@
 use super::{Form, Wheel};
 
 /// Most slots a notation may ask for, as a wheel file: finer wheels are encoders.
-const MOST_SLOTS: u32 = 720;
+pub(super) const MOST_SLOTS: u32 = 720;
+
+/// The slots of a notation that asks for more than there may be.
+pub(super) fn too_many(text: &str) -> Option<u64> {
+    let mut parts = text.trim().split('-').map(|part| part.trim().parse::<u64>());
+    let slots = parts.next()?.ok()?;
+    let gaps = parts.all(|part| part.is_ok());
+    (gaps && slots > u64::from(MOST_SLOTS)).then_some(slots)
+}
 
 /// Reads `N-M` (N slots, the last M adjacent ones missing) or `N` (N even teeth).
 ///

@@ -137,6 +137,9 @@ fn notation_is_only_for_the_unambiguous_cases() {
         let error = WheelSource::Named(bad.into()).resolve(None, "engine.toml", "crank.wheel");
         assert!(error.is_err(), "{bad}");
     }
+    let fine = WheelSource::Named("721-1".into()).resolve(None, "engine.toml", "crank.wheel");
+    let said = fine.expect_err("too fine").to_string();
+    assert!(said.contains("721 slots of \"721-1\" are more than 720"), "{said}");
     assert_eq!(library("36-2").tooth_count(), 34);
     assert_eq!(library("58").tooth_count(), 58);
 }

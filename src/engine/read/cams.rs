@@ -106,7 +106,7 @@ fn cam(
         Some(sd) => Some(CrankDelta(place.number(span.clone(), &key("at_sd"), sd, 0.0..180.0)?)),
         None => None,
     };
-    let source = cam.source.as_ref().or(cam.same_as.as_ref().and_then(|to| to.source.as_ref()));
+    let source = stated_source(cam);
     let (wheel, sensor, edge, reference) = match &cam.same_as {
         Some(relation) => {
             if cam.at.is_some() || cam.wheel.is_some() {
@@ -151,12 +151,22 @@ fn cam(
         sensor,
         edge,
         reference,
-        source: said(source),
+        source,
         tolerance,
         phaser,
         without_phaser: matches!(cam.phaser, Some(PhaserPart::None)),
         lines,
     })
+}
+
+/// Where the figure of a cam is from: beside it, within its relation, or, where two are given that
+/// differ, both.
+fn stated_source(cam: &CamFile) -> Option<String> {
+    let within = cam.same_as.as_ref().and_then(|to| said(to.source.as_ref()));
+    match (said(cam.source.as_ref()), within) {
+        (Some(own), Some(within)) if own != within => Some(format!("{own}; {within}")),
+        (own, within) => own.or(within),
+    }
 }
 
 /// Free text; blank text says nothing.
