@@ -7,6 +7,10 @@
 #[path = "../benches/mistakes/harness/mod.rs"]
 mod harness;
 
+use camwitness::analysis::{Options, analyse};
+use camwitness::practice::{ExtraLead, Scenario, generate};
+use camwitness::verdict::State;
+
 use harness::spec::engines;
 use harness::trial::{Condition, Outcome, Trial, trials};
 
@@ -43,4 +47,35 @@ fn no_mistake_condemns_a_sound_engine_from_the_capture_on() {
             assert_eq!(one.outcome, Outcome::Named, "{said}");
         }
     }
+}
+
+/// A lead behind a slow filter shows one turn of its wheel, too little to place its cam. Read as
+/// another cam's it once fitted one, with every other lead somewhere else: a right description
+/// doubted.
+#[test]
+fn a_lead_that_shows_one_turn_of_its_wheel_is_on_no_other_sensor() {
+    const RATE: f64 = 10_000.0;
+    const FILTER_S: f64 = 0.01;
+    let spec = engines().into_iter().find(|one| one.name == "V8, four cams, phasers on all");
+    let engine = spec.expect("an engine").engine().expect("it is described rightly");
+    let scenario = Scenario {
+        seed: 232,
+        rate: RATE,
+        seconds: 2.5,
+        leads: vec![ExtraLead::Starter],
+        ..Scenario::new(engine.clone())
+    };
+    let mut capture = generate(&scenario).expect("a capture").capture;
+    let bad = capture.channels.iter_mut().find(|one| one.name == "B2 exhaust").expect("a lead");
+    let share = 1.0 - (-1.0 / (RATE * FILTER_S)).exp() as f32;
+    let mut level = bad.values[0];
+    for volts in &mut bad.values {
+        level += share * (*volts - level);
+        *volts = level;
+    }
+    let found = analyse(&[capture], &engine, &Options::default()).expect("an angle");
+    let measured: Vec<usize> = found.cams.iter().map(|cam| cam.measured.cam).collect();
+    assert_eq!(measured, [0, 1, 2], "the lead has to be unreadable for this");
+    assert_eq!(found.verdict.state, State::InTime, "{:?}", found.verdict.explanations.first());
+    assert_eq!(found.verdict.covers, [0, 1, 2]);
 }

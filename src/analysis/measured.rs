@@ -92,7 +92,7 @@ impl MeasuredCapture {
         let mut positions: Vec<CamPosition> = Vec::new();
         for (cam, lead, train) in sensors.cams() {
             match measure(cam, &engine.cams[cam], lead, train, &crank.angle) {
-                Some(position) if glimpsed(&position) => {
+                Some(position) if position.is_glimpsed() => {
                     notices.push(withheld(&engine.cams[cam].name, &position));
                 }
                 position => positions.extend(position),
@@ -190,16 +190,6 @@ fn stated_sensor(engine: &Engine, role: Role) -> Option<Sensor> {
         Role::Cam(cam) => Some(engine.cams[cam].sensor),
         _ => None,
     }
-}
-
-/// Cycles in which a cam must have been seen for its missing edges not to matter.
-const FEW_CYCLES: usize = 2;
-
-/// Whether a cam was only glimpsed: in one or two cycles, most of its edges missing. What was taken
-/// for its wheel then may as well be noise, and nothing in it shows by how much.
-fn glimpsed(position: &CamPosition) -> bool {
-    let seen: usize = position.edges.iter().map(|edge| edge.n).sum();
-    position.cycles.len() <= FEW_CYCLES && position.missed > seen
 }
 
 fn withheld(cam: &str, position: &CamPosition) -> Notice {

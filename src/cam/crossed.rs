@@ -47,6 +47,10 @@ pub fn crossed(
         let ((cam, ..), (_, lead, train)) = (leads[of], leads[on]);
         let mut position =
             (of != on).then(|| measure(cam, &engine.cams[cam], lead, train, angle)).flatten()?;
+        // What is too little to place a cam on its own lead is no more on another.
+        if position.is_glimpsed() {
+            return None;
+        }
         position.position = position.position + datum.shift;
         Some(position)
     };

@@ -260,6 +260,7 @@ fn cycle_positions(
     angle: &CrankAngle,
 ) -> Vec<CyclePosition> {
     let edge_count = table.edges.iter().flatten().count() as f64;
+    let faster = faster_than_usual(followed, table.edges.len(), seen, angle);
     let mut positions: Vec<CyclePosition> = Vec::new();
     for (cycle, off) in table.cycles.iter().enumerate() {
         let of_cycle: Vec<&Placed> =
@@ -276,6 +277,7 @@ fn cycle_positions(
             rpm: mean_speed(angle, seen[first.sighting].0.turned, seen[last.sighting].0.turned),
             off: CrankDelta(*off),
             edges: of_cycle.len(),
+            faster: median(&faster_in(&followed.placed, &faster, cycle)).map(Rpm),
         });
     }
     // The position is the middle of the cycles by definition.
@@ -285,6 +287,33 @@ fn cycle_positions(
         position.off = CrankDelta(position.off.0 - middle);
     }
     positions
+}
+
+/// How much faster the crank turned before each placed edge than it does before that edge of the
+/// wheel in all cycles, revolutions per minute.
+fn faster_than_usual(
+    followed: &Followed,
+    edges: usize,
+    seen: &[(Sighting, Seconds)],
+    angle: &CrankAngle,
+) -> Vec<Option<f64>> {
+    let speeds: Vec<Option<f64>> =
+        followed.placed.iter().map(|one| speed_before(angle, seen[one.sighting])).collect();
+    let usual: Vec<Option<f64>> = (0..edges)
+        .map(|edge| {
+            let of_edge = followed.placed.iter().zip(&speeds).filter(|(one, _)| one.edge == edge);
+            median(&of_edge.filter_map(|(_, speed)| *speed).collect::<Vec<f64>>())
+        })
+        .collect();
+    let less_usual =
+        |(one, speed): (&Placed, &Option<f64>)| Some((*speed)? - (*usual.get(one.edge)?)?);
+    followed.placed.iter().zip(&speeds).map(less_usual).collect()
+}
+
+/// Those of one cycle.
+fn faster_in(placed: &[Placed], faster: &[Option<f64>], cycle: usize) -> Vec<f64> {
+    let of_cycle = placed.iter().zip(faster).filter(|(one, _)| one.cycle == cycle);
+    of_cycle.filter_map(|(_, faster)| *faster).collect()
 }
 
 /// Mean speed over the crank turn around two angles.

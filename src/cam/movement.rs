@@ -91,6 +91,7 @@ mod tests {
             rpm: Rpm(240.0),
             off: CrankDelta(off),
             edges: 6,
+            faster: None,
         };
         offs.into_iter().enumerate().map(at).collect()
     }

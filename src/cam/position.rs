@@ -16,6 +16,9 @@ pub struct CyclePosition {
     pub off: CrankDelta,
     /// How many of the wheel's edges were found in this cycle.
     pub edges: usize,
+    /// How much faster the crank turned over the ten milliseconds before these edges than before the
+    /// same edges of all cycles, median; absent where it was not seen.
+    pub faster: Option<Rpm>,
 }
 
 impl CyclePosition {
@@ -81,4 +84,17 @@ pub struct CamPosition {
     /// How much of the next best rotation's mismatch the best one explains, 0..1; near
     /// 0 when the wheel fits about as well another way round.
     pub fit: f64,
+}
+
+/// Cycles in which a cam must have been seen for its missing edges not to matter.
+const FEW_CYCLES: usize = 2;
+
+impl CamPosition {
+    /// Whether the cam was only glimpsed: in one or two cycles, most of its edges missing. What was
+    /// taken for its wheel then may as well be noise, and nothing in it shows by how much.
+    #[must_use]
+    pub fn is_glimpsed(&self) -> bool {
+        let seen: usize = self.edges.iter().map(|edge| edge.n).sum();
+        self.cycles.len() <= FEW_CYCLES && self.missed > seen
+    }
 }

@@ -4,9 +4,9 @@
 use super::compression::Agreement;
 use super::evidence::Evidence;
 use super::hypotheses::EQUAL_FIT_DEG;
-use super::readings::Rows;
+use super::readings::{Rows, odd_share};
 use super::{Caveat, health};
-use crate::cam::{CamResult, ExpectedFrom};
+use crate::cam::{CamPosition, CamResult, ExpectedFrom, SwappedFit};
 use crate::codes::{Complaint, tidy};
 use crate::units::{CYCLE_DEG, TURN_DEG};
 
@@ -26,7 +26,7 @@ pub(super) fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec
         let along = evidence.compression.as_ref().is_some_and(|one| one.turn_by_cams)
             && rows.likeliest_pass() != crossed.likeliest_pass();
         let settled = !along && settled_by_compression(evidence, swap.cams);
-        if measured && apart < EQUAL_FIT_DEG && !settled {
+        if measured && apart < EQUAL_FIT_DEG && wheels_fit(evidence, swap) && !settled {
             caveats.push(Caveat::FitEitherWay(swap.cams.0, swap.cams.1));
         }
     }
@@ -45,6 +45,26 @@ pub(super) fn caveats(evidence: &Evidence, rows: &Rows, crossed: &[Rows]) -> Vec
         caveats.push(Caveat::PhaserPossible(unsaid));
     }
     caveats
+}
+
+/// Leads whose shares of odd edges differ by less than this are equally good: a clean lead has
+/// none, a dirty one some per cent.
+const EQUAL_ODD: f64 = 0.1;
+
+/// Whether two wheels show their edges on each other's lead as they do on their own: where they are
+/// of two kinds, that alone says which lead is whose.
+fn wheels_fit(evidence: &Evidence, swap: &SwappedFit) -> bool {
+    let worst = |position: &CamPosition| {
+        position.edges.iter().map(|edge| edge.off.0.abs()).fold(0.0, f64::max)
+    };
+    let as_well = |cam: usize, exchanged: &CamPosition| {
+        evidence.cam(cam).is_some_and(|own| {
+            let own = &own.measured;
+            worst(exchanged) < worst(own) + EQUAL_FIT_DEG
+                && odd_share(exchanged) < odd_share(own) + EQUAL_ODD
+        })
+    };
+    as_well(swap.cams.0, &swap.positions.0) && as_well(swap.cams.1, &swap.positions.1)
 }
 
 /// Whether compression tells which of two leads is which: the bank whose cam stands off has lost

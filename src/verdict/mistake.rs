@@ -46,8 +46,14 @@ pub enum Mistake {
     },
     /// Every typed place is off alike: another variant, another edge, another datum.
     Alike,
-    /// The `at` of one cam, with all that is counted from it: index into the engine's cams.
-    Place(usize),
+    /// The `at` of one cam, with all that is counted from it.
+    Place {
+        /// Index into the engine's cams.
+        cam: usize,
+        /// What is to be added to it, where that is one of the usual slips; absent where it may be
+        /// anything.
+        missing: Option<CrankDelta>,
+    },
     /// The `later` of one cam.
     Later {
         /// Index into the engine's cams.
@@ -63,6 +69,8 @@ pub enum Mistake {
     Wheel {
         /// Index into the engine's cams.
         cam: usize,
+        /// The other cams that have it by the same line: indices into the engine's cams.
+        with: Vec<usize>,
         /// The wheel of the library that fits its signal.
         fits: Option<String>,
     },
@@ -85,11 +93,12 @@ impl Mistake {
             | Mistake::Slots { .. }
             | Mistake::CrankEdge { .. }
             | Mistake::CamEdge { .. }
+            | Mistake::Place { missing: Some(_), .. }
             | Mistake::Later { missing: Some(_), .. }
             | Mistake::Leads(_)
             | Mistake::Delayed(_) => true,
             Mistake::Alike
-            | Mistake::Place(_)
+            | Mistake::Place { missing: None, .. }
             | Mistake::Later { missing: None, .. }
             | Mistake::Wheel { .. }
             | Mistake::OtherEngine => false,
@@ -117,7 +126,7 @@ impl Mistake {
                 let lines = engine.cams.get(*cams.first()?)?.lines;
                 lines.edge.or(lines.wheel)
             }
-            Mistake::Place(cam) => engine.cams.get(*cam)?.lines.at,
+            Mistake::Place { cam, .. } => engine.cams.get(*cam)?.lines.at,
             Mistake::Later { cam, .. } => engine.cams.get(*cam)?.lines.same_as,
             Mistake::Wheel { cam, .. } => {
                 let lines = engine.cams.get(*cam)?.lines;

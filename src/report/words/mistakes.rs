@@ -49,13 +49,15 @@ pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> St
         Mistake::Alike => {
             format!("every typed place is off alike{}: another variant, edge or datum", by(stand))
         }
-        Mistake::Place(cam) => format!("the `at` of {} is off{}", name(*cam), by(stand)),
-        Mistake::Later { cam, missing: Some(missing) } => format!(
-            "the `later` of {} should be {:.1}° {}",
-            name(*cam),
-            missing.0.abs(),
-            if missing.0 > 0.0 { "more" } else { "less" }
-        ),
+        Mistake::Place { cam, missing: Some(missing) } => {
+            format!("the `at` of {} should be {}", name(*cam), by_so_much(*missing))
+        }
+        Mistake::Place { cam, missing: None } => {
+            format!("the `at` of {} is off{}", name(*cam), by(stand))
+        }
+        Mistake::Later { cam, missing: Some(missing) } => {
+            format!("the `later` of {} should be {}", name(*cam), by_so_much(*missing))
+        }
         Mistake::Later { cam, missing: None } => {
             format!("the `later` of {} is off{}", name(*cam), by(stand))
         }
@@ -69,11 +71,12 @@ pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> St
                 .collect();
             list(&moved)
         }
-        Mistake::Wheel { cam, fits } => {
+        Mistake::Wheel { cam, with, fits } => {
             let fits = fits.as_ref().map_or_else(String::new, |fits| {
                 format!("; the library's “{fits}” fits its signal")
             });
-            format!("the wheel of {} is not the one described{fits}", name(*cam))
+            let names: Vec<&str> = [*cam].iter().chain(with).map(|&cam| name(cam)).collect();
+            format!("the wheel of {} is not the one described{fits}", list(&names))
         }
         Mistake::Delayed(cam) => format!(
             "the lead of {} comes late{} by a delay, as a filter makes it: the faster the crank turns within a cycle, the later",
@@ -105,6 +108,11 @@ pub fn at_line(engine: &Engine, mistake: &Mistake) -> String {
     mistake
         .line(engine)
         .map_or_else(String::new, |line| format!(" (line {line} of the engine file)"))
+}
+
+/// "360.0° more".
+fn by_so_much(missing: CrankDelta) -> String {
+    format!("{:.1}° {}", missing.0.abs(), if missing.0 > 0.0 { "more" } else { "less" })
 }
 
 /// " by 27.1°", of cams that stand alike.
@@ -176,7 +184,11 @@ mod tests {
                 Mistake::Alike,
                 "every typed place is off alike by 27.1°: another variant, edge or datum",
             ),
-            (Mistake::Place(0), "the `at` of B1 intake is off by 27.1°"),
+            (Mistake::Place { cam: 0, missing: None }, "the `at` of B1 intake is off by 27.1°"),
+            (
+                Mistake::Place { cam: 0, missing: Some(CrankDelta(360.0)) },
+                "the `at` of B1 intake should be 360.0° more",
+            ),
             (
                 Mistake::Later { cam: 1, missing: Some(CrankDelta(-360.0)) },
                 "the `later` of B2 intake should be 360.0° less",
@@ -188,8 +200,12 @@ mod tests {
                  B1 intake",
             ),
             (
-                Mistake::Wheel { cam: 0, fits: Some("four-even".into()) },
+                Mistake::Wheel { cam: 0, with: vec![], fits: Some("four-even".into()) },
                 "the wheel of B1 intake is not the one described; the library's “four-even” fits its signal",
+            ),
+            (
+                Mistake::Wheel { cam: 0, with: vec![1], fits: None },
+                "the wheel of B1 intake and B2 intake is not the one described",
             ),
             (
                 Mistake::Delayed(0),

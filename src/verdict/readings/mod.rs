@@ -14,4 +14,4 @@ mod wheel_edges;
 pub(super) use rows::{Row, RowKind, Rows, wrap};
 pub(super) use signal_character::{Character, SignalCharacter, Signals};
 pub(super) use steadiness::{Steadiness, kind_offs};
-pub(super) use wheel_edges::{edges_lost, place_drag};
+pub(super) use wheel_edges::{edges_lost, odd_share, place_drag};

@@ -7,7 +7,8 @@
 use super::errors;
 use super::wheel_edges::odd_share;
 use crate::cam::{CamPosition, CyclePosition};
-use crate::stats::upper_median;
+use crate::stats::{standard_deviation, upper_median};
+use crate::units::CrankDelta;
 use crate::verdict::density::{log_normal, log_sum};
 use crate::wheel::EdgeKind;
 
@@ -45,11 +46,11 @@ pub(crate) struct Motion {
 impl Motion {
     /// `late`: how late the cam reads, crank degrees.
     pub(crate) fn of(cam: &CamPosition, late: f64) -> Motion {
-        let still = log_motion(cam, errors::STEADY_SCATTER.0, (0.0, errors::STEADY_DRIFT_SD.0));
-        let swings = log_motion(cam, errors::WORN_SCATTER.0, (0.0, errors::MOVING_DRIFT_SD.0));
-        let wanders = log_motion(cam, errors::UNLOCKED_SCATTER.0, (0.0, errors::MOVING_DRIFT_SD.0));
-        let drift = late * speed_range(cam).map_or(0.0, |(range, mean)| range / mean);
-        let delayed = log_motion(cam, errors::STEADY_SCATTER.0, (drift, errors::STEADY_DRIFT_SD.0));
+        let still = log_motion(cam, errors::STEADY_SCATTER.0, errors::STEADY_DRIFT_SD.0);
+        let swings = log_motion(cam, errors::WORN_SCATTER.0, errors::MOVING_DRIFT_SD.0);
+        let wanders = log_motion(cam, errors::UNLOCKED_SCATTER.0, errors::MOVING_DRIFT_SD.0);
+        let put_right = without_delay(cam, late);
+        let delayed = log_motion(&put_right, errors::STEADY_SCATTER.0, errors::STEADY_DRIFT_SD.0);
         let either = |share: f64, one: f64, other: f64| {
             log_sum([(1.0 - share).ln() + one, share.ln() + other])
         };
@@ -69,6 +70,28 @@ impl Motion {
     }
 }
 
+/// The cycles where the cam stood if a steady time makes its lead this late: where the crank turned
+/// slower before its edges, as in the first cycle, that is fewer degrees. Where that was not seen, by
+/// the speeds of the whole cycles.
+fn without_delay(cam: &CamPosition, late: f64) -> CamPosition {
+    let mut right = cam.clone();
+    let Some(usual) = CyclePosition::mean_rpm(&cam.cycles).filter(|usual| usual.0 > 0.0) else {
+        return right;
+    };
+    let mut moved = false;
+    for cycle in &mut right.cycles {
+        let faster = cycle.faster.map_or(cycle.rpm.0 - usual.0, |faster| faster.0);
+        cycle.off.0 -= late * faster / usual.0;
+        moved |= faster != 0.0;
+    }
+    // At one speed there is nothing to take out.
+    if moved {
+        let offs: Vec<f64> = right.cycles.iter().map(|cycle| cycle.off.0).collect();
+        right.cycle_sd = standard_deviation(&offs).map(CrankDelta);
+    }
+    right
+}
+
 /// The same of a reading that is worthless: scatter of some degrees, give or take a factor of
 /// three; drift as wide.
 fn log_motion_of_noise(cam: &CamPosition) -> f64 {
@@ -83,20 +106,19 @@ fn log_motion_of_noise(cam: &CamPosition) -> f64 {
     scatter + drift
 }
 
-/// Log density of the scatter of a cam whose scatter has this median, and of a drift about this
-/// much with this standard deviation.
+/// Log density of the scatter of a cam whose scatter has this median, and of a drift with this
+/// standard deviation.
 ///
 /// The logarithm of a standard deviation from n cycles has itself a standard deviation of about
 /// 1/√(2(n − 1)) (delta method on χ²), added to the spread between engines.
-fn log_motion(cam: &CamPosition, median: f64, (about, drift_sd): (f64, f64)) -> f64 {
+fn log_motion(cam: &CamPosition, median: f64, drift_sd: f64) -> f64 {
     let scatter = cam.cycle_sd.map_or(0.0, |sd| {
         let cycles = cam.cycles.len().max(2) as f64;
         let spread = errors::SCATTER_LOG_SD.hypot((2.0 * (cycles - 1.0)).sqrt().recip());
         // Finer than sampling resolves says no more than fine.
         log_normal(sd.0.max(0.05).ln() - median.ln(), spread)
     });
-    let drift =
-        drift(cam).map_or(0.0, |(drift, error)| log_normal(drift - about, error.hypot(drift_sd)));
+    let drift = drift(cam).map_or(0.0, |(drift, error)| log_normal(drift, error.hypot(drift_sd)));
     scatter + drift
 }
 

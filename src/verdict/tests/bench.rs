@@ -308,6 +308,7 @@ pub fn set_scatter(position: &mut CamPosition, sd: f64) {
             rpm: Rpm(190.0 + 3.0 * cycle as f64),
             off: CrankDelta(off * sd),
             edges: 6,
+            faster: None,
         })
         .collect();
     position.cycle_sd = Some(CrankDelta(sd));

@@ -3,7 +3,11 @@
 use super::bench::*;
 use crate::units::{CrankDelta, Rpm};
 use crate::verdict::decide::rank;
-use crate::verdict::{Contradiction, Kind, Mistake, Reason, SecondFault, State, TdcEvidence, Test};
+use crate::verdict::hypotheses::mistakes::rates;
+use crate::verdict::hypotheses::priors;
+use crate::verdict::{
+    Contradiction, Kind, Mistake, Reason, SecondFault, State, TdcEvidence, Test, Weighed,
+};
 
 /// TDC by the engine's motion, where the description has it.
 fn tdc_in_place() -> Option<TdcEvidence> {
@@ -155,4 +159,93 @@ fn explanations_of_equal_odds_have_one_order() {
     }
     assert_eq!(ranked([0.21, 0.19, 0.2, 0.4, 0.0]), [3, 0, 2, 1, 4]);
     assert_eq!(ranked([0.0; 5]), [1, 0, 2, 3, 4]);
+}
+
+/// Two cams, each with an `at` of its own.
+fn two_figures() -> String {
+    V6.replace(
+        "same_as = { cam = \"B1\", later = 240.0 }",
+        "wheel = \"three-uneven\"\nsensor = \"hall\"\nat = 353.0\nat_sd = 1.0",
+    )
+}
+
+#[test]
+fn one_at_among_right_ones_is_named_with_what_is_missing() {
+    // Of the other pass, which may be either cam's; doubled; in cam degrees; from TDC.
+    for missing in [360.0, -176.5, 353.0, 74.0] {
+        let bench = Bench::new(engine(&two_figures()), &[0.3, missing + 0.2]).without_code();
+        let verdict = bench.weigh();
+        let turn = missing == 360.0;
+        let named = |cam: usize| {
+            let slip = Mistake::Place { cam, missing: Some(CrankDelta(missing)) };
+            matches!(&verdict.explanations[0].reason, Reason::DoesNotFit { mistake, .. } if *mistake == slip)
+        };
+        assert!(named(1) || turn && named(0), "{missing}: {}", told(&verdict));
+        assert_state(&verdict, State::DoesNotFit);
+        assert_eq!(verdict.next_test, Some(Test::CorrectFile));
+    }
+}
+
+#[test]
+fn a_wheel_that_two_cams_have_by_one_line_is_wrong_of_both() {
+    let mut bench = Bench::new(engine(V6), &[87.0, 87.4]);
+    for cam in &mut bench.cams {
+        for (edge, off) in cam.measured.edges.iter_mut().zip([9.0, -7.0, 15.0, -11.0, 12.0, -14.0])
+        {
+            edge.off = CrankDelta(off);
+        }
+    }
+    bench.other_wheels = vec![(0, "four-plus-one".into()), (1, "four-plus-one".into())];
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::DoesNotFit);
+    let Reason::DoesNotFit { mistake, .. } = &verdict.explanations[0].reason else {
+        panic!("{}", told(&verdict));
+    };
+    let wheel = Mistake::Wheel { cam: 0, with: vec![1], fits: Some("four-plus-one".into()) };
+    assert_eq!(mistake, &wheel, "{}", told(&verdict));
+}
+
+#[test]
+fn what_no_reading_tells_apart_has_the_odds_of_its_prior() {
+    // By two teeth exactly: the first cam late; or the second early, and the one `at`, which both
+    // hang on, typed in cam degrees (34.3 for 68.6). On gears, which do not wear besides.
+    let text = V6.replace("kind = \"chain\"", "kind = \"gear\"");
+    let text = text.replace("at = 113.0", &format!("at = {:.9}", 2.0 * TOOTH));
+    let verdict = Bench::new(engine(&text), &[2.0 * TOOTH, 0.0]).weigh();
+    let skip = |on: &str, teeth: i32| -> f64 {
+        let is = |one: &&Weighed| one.on.as_deref() == Some(on) && one.teeth == Some(teeth);
+        verdict.explanations.iter().filter(is).map(|one| one.probability).sum()
+    };
+    // Half of the slips have `later` right; and the second cam is early where the first is late.
+    let scaled = rates::SCALED * rates::USUAL_WAY * 0.5;
+    let early = (1.0 - priors::SKIP_LATE) / priors::SKIP_LATE;
+    let stated = rates::WRONG_UNCONFIRMED * rates::ALL_PLACES * scaled * early;
+    let odds = skip("B2", -2) / skip("B1", 2);
+    // Any other shift of all places fits as well: the seventh part more.
+    assert!((stated..1.25 * stated).contains(&odds), "{odds:.2e}: {}", told(&verdict));
+}
+
+#[test]
+fn a_delay_is_fewer_degrees_in_a_slow_cycle() {
+    // Before the first edges the crank turned 50 rpm slower than it does: of a delay of 12° at 200 rpm
+    // 3° less. A slack chain that swings by as much does so whatever the speed.
+    let odds = |slower: f64| {
+        let mut bench = late_by_a_delay(1.0);
+        let measured = &mut bench.cams[1].measured;
+        for cycle in &mut measured.cycles {
+            (cycle.off, cycle.faster) = (CrankDelta(0.0), Some(Rpm(0.0)));
+        }
+        measured.cycles[0].off = CrankDelta(-3.0);
+        measured.cycles[0].faster = Some(Rpm(-slower));
+        measured.cycle_sd = Some(CrankDelta(1.3));
+        let verdict = bench.weigh();
+        let is = |reason: &Reason| {
+            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(1), .. })
+        };
+        let all = verdict.explanations.iter().filter(|one| is(&one.reason));
+        let delayed = all.map(|one| one.probability).sum::<f64>();
+        delayed / (1.0 - delayed)
+    };
+    let (with_speed, without) = (odds(50.0), odds(0.0));
+    assert!(with_speed > 100.0 && without < with_speed / 3.0, "{with_speed} and {without}");
 }

@@ -3,7 +3,7 @@
 use super::bench::*;
 use crate::cam::SwappedFit;
 use crate::units::CrankDelta;
-use crate::verdict::{Caveat, Kind, State};
+use crate::verdict::{Caveat, Kind, State, Test};
 
 #[test]
 fn crossed_bank_leads_are_found() {
@@ -44,4 +44,28 @@ fn a_wheel_that_fits_only_the_other_lead_means_crossed_leads() {
     bench.cams.clear();
     let verdict = bench.weigh();
     assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed, "{}", told(&verdict));
+}
+
+#[test]
+fn two_kinds_of_wheel_show_which_lead_is_whose() {
+    // A tooth late on one bank. Exchanged the leads leave the largest deviation as it is, by chance,
+    // and every edge somewhere else.
+    let text = V6.replace("later = 240.0", "later = 360.0");
+    let exchanged = |edges: [f64; 6]| {
+        let mut bench = Bench::new(engine(&text), &[TOOTH, 0.1]);
+        let mut positions = (bench.cams[1].measured.clone(), bench.cams[0].measured.clone());
+        (positions.0.cam, positions.1.cam) = (0, 1);
+        for (edge, off) in positions.0.edges.iter_mut().zip(edges) {
+            edge.off = CrankDelta(off);
+        }
+        bench.swapped = vec![SwappedFit { cams: (0, 1), positions }];
+        bench.weigh()
+    };
+    let other = exchanged([9.0, -7.0, 15.0, -11.0, 12.0, -14.0]);
+    assert_eq!(other.either_way().count(), 0);
+    assert_ne!(other.next_test, Some(Test::TraceLeads));
+    // Of one kind they do not.
+    let same = exchanged([0.2, -0.1, 0.3, 0.0, -0.2, 0.1]);
+    assert_eq!(same.either_way().collect::<Vec<_>>(), [(0, 1)]);
+    assert_eq!(same.next_test, Some(Test::TraceLeads));
 }

@@ -368,7 +368,7 @@ fn a_wheel_of_the_library_that_fits_is_named() {
     bench.other_wheels = vec![(1, "four-plus-one".into())];
     let verdict = bench.weigh();
     assert_state(&verdict, State::DoesNotFit);
-    let wheel = Mistake::Wheel { cam: 1, fits: Some("four-plus-one".into()) };
+    let wheel = Mistake::Wheel { cam: 1, with: vec![], fits: Some("four-plus-one".into()) };
     assert_eq!(mistake(&verdict), Some(&wheel), "{}", told(&verdict));
 }
 

@@ -44,7 +44,7 @@ pub struct Kind {
 
 const NAMES_NOTHING: fn(&Mistake) -> bool = |_| false;
 const FIGURE: fn(&Mistake) -> bool =
-    |named| matches!(named, Mistake::Place(_) | Mistake::Later { .. });
+    |named| matches!(named, Mistake::Place { .. } | Mistake::Later { .. });
 const ALIKE: fn(&Mistake) -> bool = |named| {
     matches!(
         named,

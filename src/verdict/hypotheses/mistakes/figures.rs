@@ -190,7 +190,15 @@ pub(super) fn one_figure(context: &Context, typed: &Typed) -> Vec<Draft> {
         // The only one is every place alike.
         if !cams.is_empty() && cams.len() < typed.placed.len() {
             let share = rates::ONE_FIGURE * rates::ONE_PLACE / roots.len() as f64;
-            drafts.push(draft(Mistake::Place(root), cams.clone(), share, shared(&cams)));
+            let anyhow = Mistake::Place { cam: root, missing: None };
+            let any = (1.0 - rates::PLACE_SLIP) * share;
+            drafts.push(draft(anyhow, cams.clone(), any, shared(&cams)));
+            let slips = place_slips(context, root);
+            let each = rates::PLACE_SLIP * share / slips.len() as f64;
+            for missing in slips {
+                let slip = Mistake::Place { cam: root, missing: Some(missing) };
+                drafts.push(draft(slip, cams.clone(), each, fixed(context, &cams, missing)));
+            }
         }
     }
     for &cam in &typed.related {
@@ -204,13 +212,10 @@ pub(super) fn one_figure(context: &Context, typed: &Typed) -> Vec<Draft> {
         let anyhow = Mistake::Later { cam, missing: None };
         drafts.push(draft(anyhow, cams.clone(), share, shared(&cams)));
         let slips = later_slips(later);
-        let each = rates::ONE_FIGURE * rates::ONE_LATER_SLIP / count / slips.len().max(1) as f64;
+        let each = rates::ONE_FIGURE * rates::ONE_LATER_SLIP / count / slips.len() as f64;
         for missing in slips {
-            let mut model = Model::still(context.rows);
-            let pattern = rows_of_cams(context.rows, &cams);
-            model.mean = pattern.iter().map(|has| has * missing.0).collect();
             let slip = Mistake::Later { cam, missing: Some(missing) };
-            drafts.push(draft(slip, cams.clone(), each, model));
+            drafts.push(draft(slip, cams.clone(), each, fixed(context, &cams, missing)));
         }
     }
     drafts
@@ -230,13 +235,35 @@ fn leads_to(context: &Context, from: usize, to: usize) -> bool {
     }
 }
 
+/// Some cams seem late by this.
+fn fixed(context: &Context, cams: &[usize], by: CrankDelta) -> Model {
+    let mut model = Model::still(context.rows);
+    let pattern = rows_of_cams(context.rows, cams);
+    model.mean = pattern.iter().map(|has| has * by.0).collect();
+    model
+}
+
+/// What is missing from one `at` among right ones that was counted from the other pass of the datum
+/// or from TDC, or typed in cam degrees or doubled.
+fn place_slips(context: &Context, root: usize) -> Vec<CrankDelta> {
+    let engine = context.evidence.engine;
+    let typed = engine.expected(root).map_or(0.0, |(at, _)| at.get());
+    let tdc = engine.crank.tdc.map_or(0.0, |tdc| tdc.0);
+    slips(&[typed, -typed / 2.0, tdc, -tdc])
+}
+
 /// What is missing from a `later` that was left at 0 or one turn of the crank off, typed in cam
 /// degrees, doubled, or the wrong way round.
 fn later_slips(later: CrankDelta) -> Vec<CrankDelta> {
     let typed = later.0;
+    slips(&[typed, -typed / 2.0, -2.0 * typed])
+}
+
+/// One turn of the crank, and each of these that differs from what stands before it.
+fn slips(more: &[f64]) -> Vec<CrankDelta> {
     let mut slips = vec![TURN_DEG];
-    for missing in [typed, -typed / 2.0, -2.0 * typed] {
-        let missing = CrankDelta(missing).wrap(CrankDelta(CYCLE_DEG)).0;
+    for missing in more {
+        let missing = CrankDelta(*missing).wrap(CrankDelta(CYCLE_DEG)).0;
         let new =
             |known: &f64| CrankDelta(known - missing).wrap(CrankDelta(CYCLE_DEG)).0.abs() > 1.0;
         if missing.abs() > 1.0 && slips.iter().all(new) {

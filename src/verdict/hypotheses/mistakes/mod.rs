@@ -128,20 +128,51 @@ fn leads(context: &Context) -> Vec<Draft> {
     drafts
 }
 
-/// The wheel of one cam is another than described: its reading may be anything.
+/// The wheel of one cam is another than described, or that of all cams which have it by one line of
+/// the file: each reads as anything, those of one wheel alike.
 fn other_wheel(context: &Context) -> Vec<Draft> {
-    let count = context.evidence.engine.cams.len() as f64;
-    let one = |cam: usize| {
-        let row = context.rows.row_of(cam)?;
-        let half = context.rows.list[row].period.unwrap_or(CYCLE_DEG) / 2.0;
-        let amount = EffectPrior::Even { from: -half, to: half };
-        let model = Model::moved_alone(context.rows, Some((row, vec![(1.0, amount)])));
-        let fits = context.evidence.other_wheels.iter().find(|(of, _)| *of == cam);
-        let mistake = Mistake::Wheel { cam, fits: fits.map(|(_, name)| name.clone()) };
-        let plain = draft(mistake, vec![cam], rates::WHEEL / count, model);
-        Some(Draft { foreign: vec![cam], ..plain })
+    let engine = context.evidence.engine;
+    let each = rates::WHEEL / engine.cams.len() as f64;
+    let mut by_line: Vec<(usize, Vec<usize>)> = Vec::new();
+    for cam in (0..engine.cams.len()).filter(|&cam| context.rows.row_of(cam).is_some()) {
+        let line = engine.relation_root(cam).0;
+        match by_line.iter_mut().find(|(known, _)| *known == line) {
+            Some((_, cams)) => cams.push(cam),
+            None => by_line.push((line, vec![cam])),
+        }
+    }
+    let mut drafts = Vec::new();
+    for (line, cams) in by_line {
+        let of_all = if cams.len() > 1 { rates::WHEEL_OF_ALL } else { 0.0 };
+        drafts.extend(cams.iter().filter_map(|&cam| {
+            let share = (1.0 - of_all) * each;
+            another_wheel(context, cam, vec![cam], share)
+        }));
+        if of_all > 0.0 {
+            let share = of_all * each * cams.len() as f64;
+            drafts.extend(another_wheel(context, line, cams, share));
+        }
+    }
+    drafts
+}
+
+/// The wheel by the line of a cam is another on these cams.
+fn another_wheel(context: &Context, line: usize, cams: Vec<usize>, share: f64) -> Option<Draft> {
+    let row = context.rows.row_of(*cams.first()?)?;
+    let half = context.rows.list[row].period.unwrap_or(CYCLE_DEG) / 2.0;
+    let amount = EffectPrior::Even { from: -half, to: half };
+    let model = match cams.as_slice() {
+        [_] => Model::moved_alone(context.rows, Some((row, vec![(1.0, amount)]))),
+        several => {
+            let shared = Some((rows_of_cams(context.rows, several), amount));
+            Model { shared, ..Model::still(context.rows) }
+        }
     };
-    (0..context.evidence.engine.cams.len()).filter_map(one).collect()
+    let fits = context.evidence.other_wheels.iter().find(|(of, _)| cams.contains(of));
+    let with = cams.iter().copied().filter(|&cam| cam != line).collect();
+    let mistake = Mistake::Wheel { cam: line, with, fits: fits.map(|(_, name)| name.clone()) };
+    let plain = draft(mistake, cams.clone(), share, model);
+    Some(Draft { foreign: cams, ..plain })
 }
 
 /// A lead shows its cam later than it is by a steady time.

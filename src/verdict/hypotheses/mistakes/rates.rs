@@ -27,6 +27,10 @@ pub const DELAYED: f64 = 0.01;
 /// ... nothing right.
 pub const NOTHING: f64 = 0.1;
 
+/// Of a wheel that several cams have by one line of the file: the line is wrong of all of them. The
+/// rest is another part on one of the cams.
+pub const WHEEL_OF_ALL: f64 = 0.5;
+
 /// Leads in another order on an engine that has the fault it was brought in for: how often one cam
 /// of them is off as well. About what the odds of all faults of a cam come to among engines with a
 /// stored code.
@@ -69,6 +73,9 @@ pub const USUAL_WAY: f64 = 0.75;
 
 /// Of one wrong figure: the `at` of a cam ...
 pub const ONE_PLACE: f64 = 0.4;
+/// ... of these by one of the usual slips: of the other pass, in cam degrees, from TDC; the rest by
+/// anything;
+pub const PLACE_SLIP: f64 = 0.5;
 /// ... a `later` by one of the usual slips ...
 pub const ONE_LATER_SLIP: f64 = 0.4;
 /// ... or by anything.
