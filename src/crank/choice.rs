@@ -157,8 +157,7 @@ pub(super) fn keep_what_shows_the_wheel(readings: &mut Vec<Reading>) {
 /// every tooth. Then spacing cannot decide, whatever the two cost: strong ripple costs more by the
 /// edge whose gap it meets rising.
 fn spaced_alike(reading: &Reading, other: &Reading) -> bool {
-    let lost = |reading: &Reading| reading.stretch.missed() + reading.stretch.extra();
-    if lost(reading) != lost(other) {
+    if !lost_alike(reading, other) {
         return false;
     }
     let teeth = middle_teeth(reading);
@@ -179,6 +178,24 @@ fn spaced_alike(reading: &Reading, other: &Reading) -> bool {
         let tooth: Vec<f64> = tooth.iter().map(|(_, apart)| *apart).collect();
         median(&tooth).is_none_or(alike)
     })
+}
+
+/// Whether as many teeth are lost and edges too many by both, over what both read: one may go on
+/// where the engine stopped and turned again, and teeth lost there say nothing about the two edges.
+fn lost_alike(reading: &Reading, other: &Reading) -> bool {
+    let span = |reading: &Reading| {
+        let teeth = &reading.stretch.teeth;
+        Some((reading.marks.at(teeth.first()?).0, reading.marks.at(teeth.last()?).0))
+    };
+    let (Some(one), Some(two)) = (span(reading), span(other)) else { return false };
+    let (from, to) = (one.0.max(two.0), one.1.min(two.1));
+    let lost = |reading: &Reading| -> usize {
+        let within = |tooth: &&Tooth| (from..=to).contains(&reading.marks.at(tooth).0);
+        // The first one's losses lie before it.
+        let teeth = reading.stretch.teeth.iter().filter(within).skip(1);
+        teeth.map(|tooth| usize::from(tooth.missed) + usize::from(tooth.extra)).sum()
+    };
+    lost(reading) == lost(other)
 }
 
 /// The crank's angle by a reading.

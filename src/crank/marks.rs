@@ -3,6 +3,7 @@
 
 use super::pattern::Pattern;
 use super::picked::Picked;
+use super::stretch::Tooth;
 use crate::edges::EdgeTrain;
 use crate::stats::{MAD_TO_SD, median};
 use crate::units::TURN_DEG;
@@ -41,6 +42,11 @@ impl<'a> Marks<'a> {
     /// Marks in a cycle, after which what an engine does to its speed comes again.
     pub fn per_cycle(&self) -> usize {
         TURNS_A_CYCLE * self.per_turn()
+    }
+
+    /// Whether marks follow after a tooth.
+    pub fn goes_on_after(&self, tooth: &Tooth) -> bool {
+        (tooth.edge as usize) + 1 < self.edges.len()
     }
 
     /// Logarithm of the mean speed over the turn around an edge, by the number of edges alone.

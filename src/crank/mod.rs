@@ -6,6 +6,7 @@ mod condition;
 mod cycle;
 mod ends;
 mod habits;
+mod holes;
 mod identify;
 pub mod interpolate;
 mod jitter;

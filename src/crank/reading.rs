@@ -43,7 +43,7 @@ pub(super) struct Reading<'a> {
     pub habits: Habits,
     pub stretch: Stretch,
     /// Of each tooth, whether it may be another one: see [`Reading::points`].
-    doubted: Vec<bool>,
+    pub(super) doubted: Vec<bool>,
     /// Probability that the wheel stands so, where it is what comes again every cycle that tells.
     pub by_cycles: Option<f64>,
 }
@@ -76,8 +76,11 @@ fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<
         }
         (by_steps, Some((stretch, odds))) => {
             let marks = by_steps.map_or_else(read_anew, |reading| reading.marks);
-            let (doubted, by_cycles) = (vec![false; stretch.teeth.len()], Some(odds));
-            Some(Reading { marked_by, marks, habits: Habits::WILD, stretch, doubted, by_cycles })
+            let (doubted, by_cycles) = (Vec::new(), Some(odds));
+            let habits = Habits::WILD;
+            let mut reading = Reading { marked_by, marks, habits, stretch, doubted, by_cycles };
+            reading.doubted = reading.teeth_unlike_other_cycles();
+            Some(reading)
         }
         (by_steps, None) => by_steps,
     }
@@ -120,7 +123,7 @@ fn read_by_steps(marks: Marks, marked_by: EdgeKind) -> Option<Reading> {
     let (doubted, by_cycles) = (Vec::new(), None);
     let mut reading = Reading { marked_by, marks, habits, stretch, doubted, by_cycles };
     reading.doubted = reading.doubtful_teeth();
-    Some(reading)
+    Some(reading.without_unsure_holes())
 }
 
 impl Reading<'_> {

@@ -46,9 +46,24 @@ impl Reading<'_> {
             self.doubt_beside_slips(&slips, &mut doubted);
         }
         if now_and_then && self.marks.pattern.common_step() > COARSE {
+            let slips: Vec<usize> = slips.into_iter().chain(self.breaks_off()).collect();
             self.doubt_unlike_other_cycles(&slips, &mut doubted);
         }
         doubted
+    }
+
+    /// The same where it is what comes again every cycle that tells the teeth apart.
+    pub(super) fn teeth_unlike_other_cycles(&self) -> Vec<bool> {
+        let mut doubted = vec![false; self.stretch.teeth.len()];
+        self.doubt_unlike_other_cycles(self.breaks_off().as_slice(), &mut doubted);
+        doubted
+    }
+
+    /// The last tooth of a path that breaks off: it may have slipped before it did, and nothing
+    /// came later to tell.
+    fn breaks_off(&self) -> Option<usize> {
+        let last = self.stretch.teeth.last()?;
+        self.marks.goes_on_after(last).then_some(self.stretch.teeth.len() - 1)
     }
 
     fn doubt_between_slips(&self, doubted: &mut [bool]) {

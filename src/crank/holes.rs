@@ -1,0 +1,86 @@
+//! Holes between sure teeth in which the crank may have turned a whole period of the wheel more, or
+//! less, than was read.
+//!
+//! Where a reluctance lead loses most of its teeth for a turn, the few that are left fit any number
+//! of the wheel's periods between the two sides. The wheel is read rightly on both; the cycles that
+//! are counted across are not, and every cam after it would stand a period off. So what was read
+//! across the hole is held against the speeds beside it.
+
+use std::ops::Range;
+
+use super::reading::Reading;
+
+/// Sure teeth in a row, as a share of a turn's and in any case, that are more than an island in a
+/// hole: enough to take the speed from. Fewer may be edges of noise that happen to fit.
+const ISLAND_SHARE: f64 = 0.25;
+const ISLAND: usize = 4;
+/// The mean speed across a hole is by so much slower than on both sides, or faster, before its
+/// periods are doubted: less than that a compression does, or a start.
+const SPEED_RATIO: f64 = 1.5;
+
+impl Reading<'_> {
+    /// Keeps the longest part across whose holes the count of periods is sure.
+    pub(super) fn without_unsure_holes(mut self) -> Self {
+        let parts = self.parts_of_sure_count();
+        let length = |part: &Range<usize>| {
+            self.marks.between(&self.stretch.teeth[part.start], &self.stretch.teeth[part.end - 1]).0
+        };
+        let Some(longest) = parts.into_iter().max_by(|a, b| length(a).total_cmp(&length(b))) else {
+            return self;
+        };
+        self.stretch.teeth = self.stretch.teeth[longest.clone()].to_vec();
+        self.doubted = self.doubted[longest].to_vec();
+        self
+    }
+
+    /// The teeth from hole to hole, where their periods are not sure.
+    fn parts_of_sure_count(&self) -> Vec<Range<usize>> {
+        let islands = self.islands();
+        let mut parts = islands.windows(2).fold(vec![0..0], |mut parts, pair| {
+            if let Some(last) = parts.last_mut()
+                && !self.count_is_sure(&pair[0], &pair[1])
+            {
+                last.end = pair[0].end;
+                parts.push(pair[1].start..0);
+            }
+            parts
+        });
+        if let Some(last) = parts.last_mut() {
+            last.end = self.stretch.teeth.len();
+        }
+        parts.retain(|part| part.len() > 1);
+        parts
+    }
+
+    /// Runs of sure teeth that are long enough to take a speed from, and no longer than a turn of
+    /// them on each side of a hole.
+    fn islands(&self) -> Vec<Range<usize>> {
+        let least = ISLAND.max((ISLAND_SHARE * self.marks.per_turn() as f64) as usize);
+        let mut islands: Vec<Range<usize>> = Vec::new();
+        let mut from = 0;
+        for run in self.doubted.chunk_by(|a, b| a == b) {
+            let to = from + run.len();
+            if !run[0] && run.len() >= least {
+                islands.push(from..to);
+            }
+            from = to;
+        }
+        islands
+    }
+
+    /// Whether what was read across the hole between two runs is what the speeds beside it make of
+    /// it, to half a period, or near enough to either of them.
+    fn count_is_sure(&self, before: &Range<usize>, after: &Range<usize>) -> bool {
+        let teeth = &self.stretch.teeth;
+        let turn = self.marks.per_turn();
+        let between = |from: usize, to: usize| self.marks.between(&teeth[from], &teeth[to]);
+        let (last, first) = (before.end - 1, after.start);
+        let (_, speed_before) = between(last.saturating_sub(turn).max(before.start), last);
+        let (_, speed_after) = between(first, (first + turn).min(after.end - 1));
+        let (read, speed) = between(last, first);
+        let slower = speed * SPEED_RATIO < speed_before.min(speed_after);
+        let faster = speed > SPEED_RATIO * speed_before.max(speed_after);
+        let turned = speed_before.midpoint(speed_after) * read / speed;
+        !(slower || faster) || (turned - read).abs() < self.marks.pattern.period / 2.0
+    }
+}
