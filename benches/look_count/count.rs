@@ -40,6 +40,10 @@ pub fn count(seeds: std::ops::Range<u64>) -> Vec<Counted> {
 /// The table: all, by trap, by wheel; then what went wrong.
 pub fn table(counted: &[Counted]) -> String {
     let mut rows: Vec<(String, Vec<&Counted>)> = vec![("all".into(), counted.iter().collect())];
+    rows.push((
+        "told apart by anything".into(),
+        counted.iter().filter(|one| one.decided).collect(),
+    ));
     rows.push(("no trap".into(), counted.iter().filter(|one| one.traps.is_empty()).collect()));
     for trap in Trap::ALL {
         let with = counted.iter().filter(|one| one.traps.contains(&trap)).collect();

@@ -14,16 +14,22 @@ const MOST_LOST: f64 = 0.15;
 /// Like parts of a cam's wheel that are looked at.
 const MOST_PARTS: usize = 4;
 
-/// Log of the weight of each way to read the capture without a crank, and without headers: one of
-/// its leads is a cam's, and the others are what they are beside it. `least` is what the best
-/// reading of each lead leaves unexplained; which leads go like wheels, and which have a pattern.
+/// Cycles that last as long as each other to this share are one: a reading by the other edge of a
+/// lead, or by another lead's teeth, differs by what the speed changes over some teeth.
+const SAME_CYCLE: f64 = 0.03;
+
+/// Log of the weight of each way to read the capture without a crank, and without headers: its
+/// leads are cams', or what else they are, and a cycle lasts so long. By which lead and which of
+/// its edges the cycle is told makes no other way: the likeliest stands for all. `least` is what
+/// the best reading of each lead leaves unexplained; which leads go like wheels, and which have a
+/// pattern.
 pub(super) fn weights(
     leads: &[EdgeLead],
     all: &[Vec<Reading>],
     least: &[f64],
     (regular, patterned): (&[bool], &[bool]),
 ) -> Vec<(f64, f64)> {
-    let mut weights = Vec::new();
+    let mut weights: Vec<(f64, (f64, f64))> = Vec::new();
     for (lead, readings) in all.iter().enumerate() {
         for reading in readings {
             let others: Vec<(usize, Places)> = (0..leads.len())
@@ -67,9 +73,14 @@ pub(super) fn weights(
                     weight += alone;
                     headers += named;
                 }
-                weights.push((weight + headers, weight));
+                weights.push((reading.fit.seconds.0 * parts as f64, (weight + headers, weight)));
             }
         }
     }
-    weights
+    weights.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let one = |alike: &[(f64, (f64, f64))]| {
+        let likelier = |a: (f64, f64), b: (f64, f64)| (a.0.max(b.0), a.1.max(b.1));
+        alike.iter().map(|way| way.1).reduce(likelier)
+    };
+    weights.chunk_by(|a, b| b.0 <= (1.0 + SAME_CYCLE) * a.0).filter_map(one).collect()
 }

@@ -44,8 +44,10 @@ const GAPS_ALIKE: f64 = 0.8;
 const UNEVEN_IN_GROUPS: f64 = 0.75;
 /// Ways to place a further uneven tooth that are told apart.
 const UNEVEN_PLACES: f64 = 10.0;
-/// Groups in a turn: two, three or four, one for each firing; more are not made.
-const MOST_GROUPS: usize = 4;
+/// Groups in a turn, against two: one for each firing, of which an engine of four cylinders has two
+/// a turn, of six three and of eight four, and of six and eight fewer are built (judgement); more
+/// groups are not made.
+const GROUPS: [(usize, f64); 4] = [(1, 1.0), (2, 1.0), (3, 0.4), (4, 0.25)];
 const MORE_GROUPS: f64 = 0.01;
 /// Uneven teeth in a turn, and how much rarer each one more makes them: then they are slots.
 const FEW_UNEVEN: usize = 8;
@@ -90,7 +92,7 @@ pub(super) fn crank_wheel(base: &Base, repeats: usize) -> f64 {
 
 /// How much rarer a wheel is for its groups.
 fn groups(repeats: usize) -> f64 {
-    if repeats > MOST_GROUPS { MORE_GROUPS } else { 1.0 }
+    of(&GROUPS, repeats).unwrap_or(MORE_GROUPS)
 }
 
 fn slots(plain: usize, counts: &[usize], repeats: usize) -> f64 {
