@@ -69,7 +69,7 @@ impl Reading<'_> {
     }
 
     /// Whether what was read across the hole between two runs is what the speeds beside it make of
-    /// it, to half a period, or near enough to either of them.
+    /// it, and they leave no room for another period.
     fn count_is_sure(&self, before: &Range<usize>, after: &Range<usize>) -> bool {
         let teeth = &self.stretch.teeth;
         let turn = self.marks.per_turn();
@@ -77,10 +77,13 @@ impl Reading<'_> {
         let (last, first) = (before.end - 1, after.start);
         let (_, speed_before) = between(last.saturating_sub(turn).max(before.start), last);
         let (_, speed_after) = between(first, (first + turn).min(after.end - 1));
+        let (slow, fast) = (speed_before.min(speed_after), speed_before.max(speed_after));
         let (read, speed) = between(last, first);
-        let slower = speed * SPEED_RATIO < speed_before.min(speed_after);
-        let faster = speed > SPEED_RATIO * speed_before.max(speed_after);
-        let turned = speed_before.midpoint(speed_after) * read / speed;
-        !(slower || faster) || (turned - read).abs() < self.marks.pattern.period / 2.0
+        let took = read / speed;
+        let period = self.marks.pattern.period;
+        let likely = slow / SPEED_RATIO <= speed && speed <= SPEED_RATIO * fast;
+        let by_the_mean = (slow.midpoint(fast) * took - read).abs() < period / 2.0;
+        let room = (fast - slow) * took;
+        (likely || by_the_mean) && room < period
     }
 }

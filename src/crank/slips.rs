@@ -37,7 +37,10 @@ impl Reading<'_> {
             self.doubt_between_slips(&mut doubted);
         }
         let teeth = &self.stretch.teeth;
-        let slips: Vec<usize> = (1..teeth.len()).filter(|&at| teeth[at].slipped()).collect();
+        // A gap that does not look like one may be a tooth that was passed over with it.
+        let looks = self.stretch.telling_looks(&self.marks);
+        let may_slip = |&at: &usize| teeth[at].slipped() || looks[at - 1] == Some(false);
+        let slips: Vec<usize> = (1..teeth.len()).filter(may_slip).collect();
         if slips.len() > MOST_SLIPS {
             return doubted;
         }
