@@ -38,6 +38,8 @@ pub(super) struct Fit {
     numbers: Vec<usize>,
     /// Marks in a period.
     count: usize,
+    /// Of each mark, whether it is the first after a gap.
+    after_gap: Vec<bool>,
     /// Marks missed and edges extra.
     pub missed: usize,
     /// Edges that are no mark.
@@ -130,6 +132,9 @@ pub(super) fn fit(
         speed: median(&logs).map_or(turned / took, f64::exp),
         numbers: sights.iter().map(|sight| sight.number(count)).collect(),
         count,
+        after_gap: (0..count)
+            .map(|mark| marks.advance((mark + count - 1) % count, 1) > GAP)
+            .collect(),
         missed: alignment.missed,
         extra: alignment.extra,
         outside: alignment.outside,
@@ -159,10 +164,20 @@ impl Fit {
                 (0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()).min(MOST_PLACE)
             })
             .sum();
-        rough
-            + accidents(&self.seen(repeats))
-            + EXTRA * self.extra as f64
-            + OUTSIDE * self.outside as f64
+        rough + self.accidents(repeats) + EXTRA * self.extra as f64 + OUTSIDE * self.outside as f64
+    }
+
+    /// Cost of the very order in which teeth were there and not there. Each may be a tooth that the
+    /// sensor loses; or the lead loses those behind gaps, all alike.
+    fn accidents(&self, repeats: usize) -> f64 {
+        let seen = self.seen(repeats);
+        let behind_gap = |number: usize| self.after_gap[number % self.count];
+        let of = |which: bool| -> Vec<(usize, usize)> {
+            (0..seen.len()).filter(|&at| behind_gap(at) == which).map(|at| seen[at]).collect()
+        };
+        let behind = of(true);
+        let alike = behind.iter().fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+        accidents(&of(false)) + either(accidents(&behind), accidents(&[alike]))
     }
 
     /// How often each tooth of a turn was seen, of how many passes between the first and the last
@@ -204,7 +219,13 @@ fn fast_steps(speeds: &[(f64, f64)], count: usize) -> Vec<bool> {
     about.iter().map(|&speed| all || speed >= usual).collect()
 }
 
-/// Cost of the very order in which teeth were there and not there.
+/// Cost where one of two explanations holds, each as likely as the other.
+fn either(a: f64, b: f64) -> f64 {
+    let least = a.min(b);
+    least - (0.5 * ((least - a).exp() + (least - b).exp())).ln()
+}
+
+/// Cost of the very order in which single teeth were there and not there.
 fn accidents(seen: &[(usize, usize)]) -> f64 {
     let (share, a, b) = GOOD_TOOTH;
     let order = |(hits, passes): (usize, usize), a: f64, b: f64| {
@@ -249,6 +270,33 @@ mod tests {
         let half = -(0.03 / (11.0 * 252.0_f64)).ln();
         assert!((accidents(&[(5, 10)]) - half).abs() < 0.1, "{}", accidents(&[(5, 10)]));
         assert!(accidents(&[(10, 10); 30]) < 6.0, "{}", accidents(&[(10, 10); 30]));
+    }
+
+    #[test]
+    fn one_of_two_explanations_costs_half_its_chance_more() {
+        // 0.5 e^-3 + 0.5 e^-3 is e^-3; of 3 and 1000, 0.5 e^-3.
+        assert!((either(3.0, 3.0) - 3.0).abs() < 1e-12);
+        assert!((either(1000.0, 3.0) - 3.0 - 2_f64.ln()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn teeth_lost_behind_every_gap_are_no_more_of_an_accident_in_three_groups_than_in_one() {
+        // Twelve slots without the last two; behind the gap every other is lost, by chance: digits
+        // far down a sine pass for it.
+        let marks = Marks { at: (0..10).map(f64::from).collect(), period: 12.0 };
+        let lost = |slot: u32| {
+            slot % 12 == 0 && (f64::from(slot).sin() * 43_758.545).rem_euclid(1.0) < 0.5
+        };
+        let times: Vec<f64> = (0..48 * 12)
+            .filter(|&slot| slot % 12 < 10 && !lost(slot))
+            .map(|slot| 0.01 * f64::from(slot))
+            .collect();
+        let found = align(&times, &marks, &WHOLE).expect("aligned");
+        let fit = fit(&times, &marks, &found, 10).expect("judged");
+        let (once, thrice) = (fit.accidents(1), fit.accidents(3));
+        let each_by_itself = accidents(&fit.seen(3));
+        assert!(once > 30.0 && thrice < once + 4.0, "{once} {thrice}");
+        assert!(each_by_itself > thrice + 4.0, "{thrice} {each_by_itself}");
     }
 
     #[test]
