@@ -23,6 +23,8 @@ pub(super) const LEAST_TELLING_SHARE: f64 = 0.6;
 /// A tooth less likely than this to be the one it was taken for is not sure: the same bound as for
 /// the verdict.
 pub(super) const SURE: f64 = 0.99;
+/// A wheel that stands so as likely as not.
+const LIKELIER_THAN_NOT: f64 = 0.5;
 /// Places along a stretch whose odds are worked out where those of the middle are not sure.
 const PLACES: usize = 5;
 /// Turns on each side of a place over which the confidence is worked out.
@@ -66,11 +68,15 @@ fn read<'a>(train: &'a EdgeTrain, crank: &Crank, marked_by: EdgeKind) -> Option<
     let read_anew = || Marks::of(train, pattern(crank, train.shape, marked_by));
     let marks = read_anew();
     let lasting = || lasting(train, crank, &marks);
-    let cycles = by_cycles(&marks, lasting).filter(|(_, odds)| *odds >= SURE);
+    let cycles = by_cycles(&marks, lasting);
     let by_steps = read_by_steps(marks, marked_by);
-    match (by_steps, cycles) {
+    let reads = |reading: &Reading| reading.shows_the_wheel() && !reading.is_noise();
+    // What the cycles leave open stands where the steps show nothing: the wheel may be the one that
+    // is described, and how likely it stands so is said.
+    let least = if by_steps.as_ref().is_some_and(reads) { SURE } else { LIKELIER_THAN_NOT };
+    match (by_steps, cycles.filter(|(_, odds)| *odds >= least)) {
         (Some(reading), Some((stretch, odds)))
-            if reading.stands_as(&stretch) && reading.shows_the_wheel() && !reading.is_noise() =>
+            if reading.stands_as(&stretch) && reads(&reading) =>
         {
             Some(Reading { by_cycles: Some(odds), ..reading })
         }
