@@ -36,19 +36,15 @@ impl Reading<'_> {
     /// The teeth from hole to hole, where their periods are not sure.
     fn parts_of_sure_count(&self) -> Vec<Range<usize>> {
         let islands = self.islands();
-        let mut parts = islands.windows(2).fold(vec![0..0], |mut parts, pair| {
-            if let Some(last) = parts.last_mut()
-                && !self.count_is_sure(&pair[0], &pair[1])
-            {
-                last.end = pair[0].end;
-                parts.push(pair[1].start..0);
+        let (mut parts, mut from) = (Vec::new(), 0);
+        for pair in islands.windows(2) {
+            if !self.count_is_sure(&pair[0], &pair[1]) {
+                parts.push(from..pair[0].end);
+                from = pair[1].start;
             }
-            parts
-        });
-        if let Some(last) = parts.last_mut() {
-            last.end = self.stretch.teeth.len();
         }
-        parts.retain(|part| part.len() > 1);
+        parts.push(from..self.stretch.teeth.len());
+        parts.retain(|part: &Range<usize>| part.len() > 1);
         parts
     }
 

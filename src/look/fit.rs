@@ -285,7 +285,7 @@ mod tests {
         // far down a sine pass for it.
         let marks = Marks { at: (0..10).map(f64::from).collect(), period: 12.0 };
         let lost = |slot: u32| {
-            slot % 12 == 0 && (f64::from(slot).sin() * 43_758.545).rem_euclid(1.0) < 0.5
+            slot.is_multiple_of(12) && (f64::from(slot).sin() * 43_758.545).rem_euclid(1.0) < 0.5
         };
         let times: Vec<f64> = (0..48 * 12)
             .filter(|&slot| slot % 12 < 10 && !lost(slot))
