@@ -37,9 +37,12 @@ impl Reading<'_> {
             self.doubt_between_slips(&mut doubted);
         }
         let teeth = &self.stretch.teeth;
-        // A gap that does not look like one may be a tooth that was passed over with it.
+        let coarse = self.marks.pattern.common_step() > COARSE;
+        // A gap that does not look like one may be a tooth that was passed over with it. A coarse
+        // wheel's steps look otherwise by the engine's swing.
         let looks = self.stretch.telling_looks(&self.marks);
-        let may_slip = |&at: &usize| teeth[at].slipped() || looks[at - 1] == Some(false);
+        let unlike = |at: usize| !coarse && looks[at - 1] == Some(false);
+        let may_slip = |&at: &usize| teeth[at].slipped() || unlike(at);
         let slips: Vec<usize> = (1..teeth.len()).filter(may_slip).collect();
         if slips.len() > MOST_SLIPS {
             return doubted;
@@ -48,7 +51,7 @@ impl Reading<'_> {
         if jitters || now_and_then {
             self.doubt_beside_slips(&slips, &mut doubted);
         }
-        if now_and_then && self.marks.pattern.common_step() > COARSE {
+        if now_and_then && coarse {
             let slips: Vec<usize> = slips.into_iter().chain(self.breaks_off()).collect();
             self.doubt_unlike_other_cycles(&slips, &mut doubted);
         }
