@@ -189,7 +189,9 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
         errors.push(off);
     }
     if errors.is_empty() {
-        return Outcome::Wrong("no datum pass within the stretch".into());
+        let why = "no datum pass within the stretch".to_owned();
+        let sure = lock.confidence >= SURE;
+        return if sure { Outcome::Wrong(why) } else { Outcome::Lost(why) };
     }
     errors.sort_by(f64::total_cmp);
     let (middle, worst) = (errors[errors.len() / 2], errors[errors.len() - 1]);
