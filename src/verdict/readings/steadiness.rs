@@ -12,6 +12,9 @@ use crate::units::CrankDelta;
 use crate::verdict::density::{log_normal, log_sum};
 use crate::wheel::EdgeKind;
 
+/// Scatter finer than sampling resolves, in crank degrees, says no more than fine.
+const FINEST: f64 = 0.05;
+
 /// How a cam may stand from cycle to cycle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Steadiness {
@@ -50,7 +53,8 @@ impl Motion {
         let swings = log_motion(cam, errors::WORN_SCATTER.0, errors::MOVING_DRIFT_SD.0);
         let wanders = log_motion(cam, errors::UNLOCKED_SCATTER.0, errors::MOVING_DRIFT_SD.0);
         let put_right = without_delay(cam, late);
-        let delayed = log_motion(&put_right, errors::STEADY_SCATTER.0, errors::STEADY_DRIFT_SD.0);
+        let delayed = log_motion(&put_right, errors::STEADY_SCATTER.0, errors::STEADY_DRIFT_SD.0)
+            + log_closer(cam, &put_right);
         let either = |share: f64, one: f64, other: f64| {
             log_sum([(1.0 - share).ln() + one, share.ln() + other])
         };
@@ -99,11 +103,28 @@ fn log_motion_of_noise(cam: &CamPosition) -> f64 {
     /// anywhere within the reach of an edge, some degrees, so that a worthless reading seldom
     /// repeats (judgement).
     const SCATTER: (f64, f64) = (3.0, 1.0);
-    let scatter =
-        cam.cycle_sd.map_or(0.0, |sd| log_normal(sd.0.max(0.05).ln() - SCATTER.0.ln(), SCATTER.1));
+    let scatter = cam
+        .cycle_sd
+        .map_or(0.0, |sd| log_normal(sd.0.max(FINEST).ln() - SCATTER.0.ln(), SCATTER.1));
     let drift =
         drift(cam).map_or(0.0, |(drift, error)| log_normal(drift, error.hypot(3.0 * SCATTER.0)));
     scatter + drift
+}
+
+/// What it says for a change of the cycles that they stand closer together with it.
+///
+/// [`log_motion`] is the density of the log of their scatter. That of the cycles themselves is it
+/// over the ways in which n of them scatter as much about their mean: a sphere of n − 2 dimensions
+/// with the scatter for its radius, times the scatter, to be per log. What is held against each
+/// other is the same cycles before and after.
+fn log_closer(before: &CamPosition, after: &CamPosition) -> f64 {
+    let scatter = |cam: &CamPosition| cam.cycle_sd.map(|sd| sd.0.max(FINEST).ln());
+    match (scatter(before), scatter(after)) {
+        (Some(before_log), Some(after_log)) => {
+            (before.cycles.len() as f64 - 1.0) * (before_log - after_log)
+        }
+        _ => 0.0,
+    }
 }
 
 /// Log density of the scatter of a cam whose scatter has this median, and of a drift with this
@@ -115,8 +136,7 @@ fn log_motion(cam: &CamPosition, median: f64, drift_sd: f64) -> f64 {
     let scatter = cam.cycle_sd.map_or(0.0, |sd| {
         let cycles = cam.cycles.len().max(2) as f64;
         let spread = errors::SCATTER_LOG_SD.hypot((2.0 * (cycles - 1.0)).sqrt().recip());
-        // Finer than sampling resolves says no more than fine.
-        log_normal(sd.0.max(0.05).ln() - median.ln(), spread)
+        log_normal(sd.0.max(FINEST).ln() - median.ln(), spread)
     });
     let drift = drift(cam).map_or(0.0, |(drift, error)| log_normal(drift, error.hypot(drift_sd)));
     scatter + drift

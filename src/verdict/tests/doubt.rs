@@ -1,6 +1,7 @@
 //! A fault that rests on typed figures alone, and one beside a figure that is wrong.
 
 use super::bench::*;
+use crate::stats::standard_deviation;
 use crate::units::{CrankDelta, Rpm};
 use crate::verdict::decide::rank;
 use crate::verdict::hypotheses::mistakes::rates;
@@ -102,7 +103,7 @@ fn a_skip_beside_a_wrong_figure_is_no_verdict() {
 const FASTER: [f64; 6] = [0.12, 0.10, -0.05, -0.12, -0.10, 0.05];
 
 /// Two banks, the second reading 12° late; its edges further out where the crank turned faster, by
-/// this share of what a delay makes of them.
+/// this share of what a delay makes of them, and so are its cycles.
 fn late_by_a_delay(share: f64) -> Bench {
     let mut bench = Bench::new(engine(V6), &[0.2, 12.0]);
     for cam in &mut bench.cams {
@@ -111,6 +112,13 @@ fn late_by_a_delay(share: f64) -> Bench {
             edge.speed = Some(Rpm(200.0 * (1.0 + faster)));
             edge.off = CrankDelta(own * faster);
         }
+        let cycles = &mut cam.measured.cycles;
+        let mean = cycles.iter().map(|cycle| cycle.rpm.0).sum::<f64>() / cycles.len() as f64;
+        for cycle in cycles.iter_mut() {
+            cycle.off.0 += own * (cycle.rpm.0 / mean - 1.0);
+        }
+        let offs: Vec<f64> = cycles.iter().map(|cycle| cycle.off.0).collect();
+        cam.measured.cycle_sd = standard_deviation(&offs).map(CrankDelta);
     }
     bench
 }
