@@ -108,6 +108,21 @@ pub fn huber_location(values: &[f64], weights: &[f64], scale: f64) -> Option<f64
     Some(at)
 }
 
+/// log Σ exp, safe for very small terms; −∞ for none.
+pub(crate) fn log_sum(terms: impl IntoIterator<Item = f64>) -> f64 {
+    let terms: Vec<f64> = terms.into_iter().collect();
+    let most = terms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if most == f64::NEG_INFINITY {
+        return most;
+    }
+    most + terms.iter().map(|term| (term - most).exp()).sum::<f64>().ln()
+}
+
+/// Greatest common divisor (Euclid); of nothing and a number the number.
+pub(crate) fn greatest_common_divisor(a: u64, b: u64) -> u64 {
+    if b == 0 { a } else { greatest_common_divisor(b, a % b) }
+}
+
 #[cfg(test)]
 mod tests {
     use approx::assert_abs_diff_eq;

@@ -183,12 +183,9 @@ fn spaced_alike(reading: &Reading, other: &Reading) -> bool {
 /// Whether as many teeth are lost and edges too many by both, over what both read: one may go on
 /// where the engine stopped and turned again, and teeth lost there say nothing about the two edges.
 fn lost_alike(reading: &Reading, other: &Reading) -> bool {
-    let span = |reading: &Reading| {
-        let teeth = &reading.stretch.teeth;
-        Some((reading.marks.at(teeth.first()?).0, reading.marks.at(teeth.last()?).0))
-    };
-    let (Some(one), Some(two)) = (span(reading), span(other)) else { return false };
-    let (from, to) = (one.0.max(two.0), one.1.min(two.1));
+    let span = |reading: &Reading| reading.stretch.span(&reading.marks);
+    let (one, two) = (span(reading), span(other));
+    let (from, to) = (one.0.0.max(two.0.0), one.1.0.min(two.1.0));
     let lost = |reading: &Reading| -> usize {
         let within = |tooth: &&Tooth| (from..=to).contains(&reading.marks.at(tooth).0);
         // The first one's losses lie before it.

@@ -77,6 +77,13 @@ impl Stretch {
         self.without_unsure_end(marks, habits).without_unsure_start(marks, habits)
     }
 
+    /// Whether the path may be off by a tooth from this one on, which is not the first: it slipped
+    /// there, or a gap that does not look like one may be a tooth that was passed over with it.
+    /// `looks`: see [`Stretch::telling_looks`].
+    pub(super) fn may_slip_at(&self, tooth: usize, looks: &[Option<bool>]) -> bool {
+        self.teeth[tooth].slipped() || looks[tooth - 1] == Some(false)
+    }
+
     /// Whether so many teeth are missed or extra that one more tells nothing.
     pub fn slips_all_along(&self) -> bool {
         (self.missed() + self.extra()) as f64 > MOST_SLIPS * self.teeth.len() as f64
@@ -108,11 +115,9 @@ impl Stretch {
     fn without_unsure_end(mut self, marks: &Marks, habits: Habits) -> Stretch {
         let reach = TURNS * marks.per_turn();
         let least = self.teeth.len().saturating_sub(marks.per_turn()).max(1);
-        // A gap that does not look like one may be a tooth that was passed over with it.
         let looks = self.telling_looks(marks);
-        let may_slip = |at: usize, tooth: &Tooth| tooth.slipped() || looks[at - 1] == Some(false);
         while let Some(slip) =
-            (least..self.teeth.len()).rev().find(|&at| may_slip(at, &self.teeth[at]))
+            (least..self.teeth.len()).rev().find(|&at| self.may_slip_at(at, &looks))
         {
             let teeth = &self.teeth[slip.saturating_sub(reach)..];
             if odds_of_end(teeth, marks, habits) >= SURE {

@@ -28,8 +28,10 @@ impl Reading<'_> {
         let Some(longest) = parts.into_iter().max_by(|a, b| length(a).total_cmp(&length(b))) else {
             return self;
         };
-        self.stretch.teeth = self.stretch.teeth[longest.clone()].to_vec();
-        self.doubted = self.doubted[longest].to_vec();
+        self.stretch.teeth.truncate(longest.end);
+        self.stretch.teeth.drain(..longest.start);
+        self.doubted.truncate(longest.end);
+        self.doubted.drain(..longest.start);
         self
     }
 
@@ -48,8 +50,7 @@ impl Reading<'_> {
         parts
     }
 
-    /// Runs of sure teeth that are long enough to take a speed from, and no longer than a turn of
-    /// them on each side of a hole.
+    /// Runs of sure teeth that are long enough to take a speed from.
     fn islands(&self) -> Vec<Range<usize>> {
         let least = ISLAND.max((ISLAND_SHARE * self.marks.per_turn() as f64) as usize);
         let mut islands: Vec<Range<usize>> = Vec::new();

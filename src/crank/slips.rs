@@ -38,18 +38,19 @@ impl Reading<'_> {
         }
         let teeth = &self.stretch.teeth;
         let coarse = self.marks.pattern.common_step() > COARSE;
-        // A gap that does not look like one may be a tooth that was passed over with it. A coarse
-        // wheel's steps look otherwise by the engine's swing.
         let looks = self.stretch.telling_looks(&self.marks);
-        let unlike = |at: usize| !coarse && looks[at - 1] == Some(false);
-        let may_slip = |&at: &usize| teeth[at].slipped() || unlike(at);
+        // A coarse wheel's steps look otherwise by the engine's swing.
+        let may_slip = |&at: &usize| match coarse {
+            true => teeth[at].slipped(),
+            false => self.stretch.may_slip_at(at, &looks),
+        };
         let slips: Vec<usize> = (1..teeth.len()).filter(may_slip).collect();
         if slips.len() > MOST_SLIPS {
             return doubted;
         }
         let now_and_then = !self.stretch.slips_all_along();
         if jitters || now_and_then {
-            self.doubt_beside_slips(&slips, &mut doubted);
+            self.doubt_beside_slips(&slips, &looks, &mut doubted);
         }
         if now_and_then && coarse {
             let slips: Vec<usize> = slips.into_iter().chain(self.breaks_off()).collect();
@@ -92,15 +93,16 @@ impl Reading<'_> {
         }
     }
 
-    /// Doubts the teeth near slips that are not sure by the edges around.
-    fn doubt_beside_slips(&self, slips: &[usize], doubted: &mut [bool]) {
+    /// Doubts the teeth near slips that are not sure by the edges around. `looks`: see
+    /// [`Stretch::telling_looks`](super::stretch::Stretch::telling_looks).
+    fn doubt_beside_slips(&self, slips: &[usize], looks: &[Option<bool>], doubted: &mut [bool]) {
         let teeth = &self.stretch.teeth;
         let (Some(first), Some(last)) = (teeth.first(), teeth.last()) else { return };
         if self.marks.pattern.len() == 1 {
             return;
         }
         let edge = |tooth: usize| teeth[tooth].edge as usize;
-        for part in self.around(slips) {
+        for part in self.around(slips, looks) {
             let start = edge(part.start).saturating_sub(AROUND_SLIP).max(first.edge as usize);
             let end = (edge(part.end - 1) + AROUND_SLIP).min(last.edge as usize);
             let odds = odds_along(
@@ -146,11 +148,10 @@ impl Reading<'_> {
     }
 
     /// The teeth around each slip, as far on each side as the wheel does not show where it stands.
-    fn around(&self, slips: &[usize]) -> Vec<Range<usize>> {
+    fn around(&self, slips: &[usize], looks: &[Option<bool>]) -> Vec<Range<usize>> {
         let count = self.stretch.teeth.len();
         let states = MOST_STATES / (2 * self.marks.pattern.len());
         let reach = (TURNS * self.marks.per_turn()).min(states).max(BESIDE_SLIP);
-        let looks = self.stretch.telling_looks(&self.marks);
         let shows = |step: &usize| looks[*step] == Some(true);
         let mut parts: Vec<Range<usize>> = Vec::new();
         for &slip in slips {

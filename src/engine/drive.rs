@@ -6,6 +6,7 @@
 
 use serde::Deserialize;
 
+use crate::stats::greatest_common_divisor;
 use crate::units::{CrankDelta, TURN_DEG};
 
 /// What links the sprockets.
@@ -66,10 +67,6 @@ impl std::fmt::Display for Ratio {
     fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(out, "{}/{}", self.numerator, self.denominator)
     }
-}
-
-fn greatest_common_divisor(a: u64, b: u64) -> u64 {
-    if b == 0 { a } else { greatest_common_divisor(b, a % b) }
 }
 
 /// A sprocket, pulley or gear on a shaft.

@@ -3,6 +3,7 @@
 use super::align::Marks;
 use super::step_slots::{one_irregular, slots_nearest, slots_of};
 use super::steps::Turn;
+use crate::stats::greatest_common_divisor;
 
 /// What repeats.
 #[derive(Debug, Clone, PartialEq)]
@@ -155,7 +156,9 @@ pub(super) fn bases_of(turn: &Turn) -> Vec<Base> {
         let nearest = slots_nearest(&typical, plain);
         for counts in smoothest.into_iter().chain(nearest).chain(one_irregular(&typical, plain)) {
             let counts = reduced(&counts, |a, b| a == b);
-            let used = counts.iter().fold(plain, |a, &b| gcd(a, b));
+            let used = counts
+                .iter()
+                .fold(plain, |a, &b| greatest_common_divisor(a as u64, b as u64) as usize);
             // A finer division that nothing needs is the coarser one.
             if used == 1 || plain == 1 {
                 bases.push(Base::Slots { plain, counts });
@@ -198,10 +201,6 @@ pub(super) fn neighbours_of(base: &Base) -> Vec<Base> {
         }
     }
     neighbours
-}
-
-fn gcd(a: usize, b: usize) -> usize {
-    if b == 0 { a } else { gcd(b, a % b) }
 }
 
 /// Whether teeth differ in width: among plain steps the other edge comes at two different shares.

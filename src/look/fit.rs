@@ -9,7 +9,7 @@ use statrs::function::beta::ln_beta;
 
 use super::align::{Alignment, Marks, Sight, speeds};
 use super::ripple::systematic;
-use crate::stats::{MEDIAN_COST, median, standard_deviation};
+use crate::stats::{MEDIAN_COST, log_sum, median, standard_deviation};
 
 /// One place of the pattern, over all periods.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -221,8 +221,7 @@ fn fast_steps(speeds: &[(f64, f64)], count: usize) -> Vec<bool> {
 
 /// Cost where one of two explanations holds, each as likely as the other.
 fn either(a: f64, b: f64) -> f64 {
-    let least = a.min(b);
-    least - (0.5 * ((least - a).exp() + (least - b).exp())).ln()
+    std::f64::consts::LN_2 - log_sum([-a, -b])
 }
 
 /// Cost of the very order in which single teeth were there and not there.

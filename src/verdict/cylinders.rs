@@ -8,10 +8,10 @@
 //! What cannot be seen: all cylinders down alike.
 
 use super::banks::banks;
-use super::density::log_sum;
 use crate::compression::{Compression, CompressionOutcome, CylinderShape, Source, Withheld};
 use crate::engine::{CamShaft, Engine};
 use crate::matrix::Cholesky;
+use crate::stats::log_sum;
 use crate::units::CrankDelta;
 
 /// Standard deviation of sound cylinders of one engine about their mean (common practice, no

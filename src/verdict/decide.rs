@@ -4,7 +4,6 @@ use super::compression::CompressionEvidence;
 use super::contradiction::contradictions;
 use super::coverage::{caveats, never_confirmed};
 use super::cranking::{Cranking, cranking};
-use super::density::log_sum;
 use super::deviations::{CamDeviation, deviations};
 use super::evidence::Evidence;
 use super::hypotheses::{Catalogue, Cause, SecondFault, Variant, accused, enumerate};
@@ -16,6 +15,7 @@ use super::unobservable::{UnobservableFaults, unobservable_faults};
 use super::weighing::{instead, log_odds};
 use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
 use crate::cam::{CamResult, ExpectedFrom, Movement};
+use crate::stats::log_sum;
 use crate::units::TURN_DEG;
 
 /// Weighs every explanation against the evidence and decides.

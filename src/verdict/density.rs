@@ -54,13 +54,3 @@ pub(super) fn log_normal_between(low: f64, high: f64) -> f64 {
     let tail = |z: f64| 0.5 * erfc(z / std::f64::consts::SQRT_2);
     (tail(low) - tail(high)).max(f64::MIN_POSITIVE).ln()
 }
-
-/// log Σ exp, safe for very small terms; −∞ for none.
-pub(super) fn log_sum(terms: impl IntoIterator<Item = f64>) -> f64 {
-    let terms: Vec<f64> = terms.into_iter().collect();
-    let most = terms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    if most == f64::NEG_INFINITY {
-        return most;
-    }
-    most + terms.iter().map(|term| (term - most).exp()).sum::<f64>().ln()
-}

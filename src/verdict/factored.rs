@@ -10,10 +10,11 @@
 //! which is the inverse of a block matrix by its Schur complement (Golub and Van Loan, *Matrix
 //! Computations*, section 2.1.4).
 
-use super::density::{LOG_ROOT_TWO_PI, log_sum};
+use super::density::LOG_ROOT_TWO_PI;
 use super::hypotheses::{EffectPrior, Model};
 use super::readings::{RowKind, Rows, errors, wrap};
 use crate::matrix::{Cholesky, dot};
+use crate::stats::log_sum;
 
 /// Longest step of Simpson's rule, crank degrees: finer than the least standard deviation any cam
 /// row has (build scatter alone).

@@ -11,10 +11,10 @@
 use std::cell::{OnceCell, RefCell};
 use std::rc::Rc;
 
-use super::density::log_sum;
 use super::factored::{Out, Seen, Split, Without};
 use super::hypotheses::Model;
 use super::readings::{Character, Row, RowKind, Rows, wrap};
+use crate::stats::log_sum;
 
 /// A reading that may be worthless this often is a suspect: several suspects may be so at once. Of
 /// the others one at most is, which leaves out chances below a ten-thousandth.

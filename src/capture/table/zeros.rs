@@ -1,10 +1,12 @@
 //! Zeros in the place of blanks: a slower channel as some exporters write it.
 
 use crate::capture::Clock;
+use crate::stats::greatest_common_divisor;
 
 /// So many values that are not zero, all in step, are no chance: of a signal that is zero at many
 /// rows the others stand at even and odd rows alike (one in 2 to the power of 19 all at one).
 const ENOUGH: usize = 20;
+
 /// Blanks (NaN) what stands between the values of a slower channel, where that is all zeros: every
 /// value that is not zero is at one row in so many, counted from the first. Whether it was so. Two
 /// levels alone may as well be pulses of one row each, and are left.
@@ -20,7 +22,7 @@ pub(super) fn blank_between(values: &mut [f32], clock: &Clock) -> bool {
         if value == 0.0 {
             continue;
         }
-        step = common_divisor(step, row - first);
+        step = greatest_common_divisor(step as u64, (row - first) as u64) as usize;
         if step == 1 || value.is_nan() {
             return false;
         }
@@ -37,10 +39,6 @@ pub(super) fn blank_between(values: &mut [f32], clock: &Clock) -> bool {
         }
     }
     true
-}
-
-fn common_divisor(one: usize, other: usize) -> usize {
-    if other == 0 { one } else { common_divisor(other, one % other) }
 }
 
 #[cfg(test)]

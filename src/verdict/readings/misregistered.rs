@@ -3,7 +3,8 @@
 use super::outliers::MOST_OUTLIER;
 use super::wheel_edges::{edge_counts, odd_share};
 use crate::cam::CamPosition;
-use crate::verdict::density::{log_normal, log_sum};
+use crate::stats::log_sum;
+use crate::verdict::density::log_normal;
 
 /// An edge that is no edge of the wheel, or one that is lost, is never rarer than this, however
 /// clean the signal looks.

@@ -7,9 +7,9 @@
 use super::errors;
 use super::wheel_edges::odd_share;
 use crate::cam::{CamPosition, CyclePosition};
-use crate::stats::{standard_deviation, upper_median};
+use crate::stats::{log_sum, standard_deviation, upper_median};
 use crate::units::CrankDelta;
-use crate::verdict::density::{log_normal, log_sum};
+use crate::verdict::density::log_normal;
 use crate::wheel::EdgeKind;
 
 /// Scatter finer than sampling resolves, in crank degrees, says no more than fine.
@@ -103,9 +103,7 @@ fn log_motion_of_noise(cam: &CamPosition) -> f64 {
     /// anywhere within the reach of an edge, some degrees, so that a worthless reading seldom
     /// repeats (judgement).
     const SCATTER: (f64, f64) = (3.0, 1.0);
-    let scatter = cam
-        .cycle_sd
-        .map_or(0.0, |sd| log_normal(sd.0.max(FINEST).ln() - SCATTER.0.ln(), SCATTER.1));
+    let scatter = log_scatter(cam).map_or(0.0, |log| log_normal(log - SCATTER.0.ln(), SCATTER.1));
     let drift =
         drift(cam).map_or(0.0, |(drift, error)| log_normal(drift, error.hypot(3.0 * SCATTER.0)));
     scatter + drift
@@ -118,13 +116,14 @@ fn log_motion_of_noise(cam: &CamPosition) -> f64 {
 /// with the scatter for its radius, times the scatter, to be per log. What is held against each
 /// other is the same cycles before and after.
 fn log_closer(before: &CamPosition, after: &CamPosition) -> f64 {
-    let scatter = |cam: &CamPosition| cam.cycle_sd.map(|sd| sd.0.max(FINEST).ln());
-    match (scatter(before), scatter(after)) {
-        (Some(before_log), Some(after_log)) => {
-            (before.cycles.len() as f64 - 1.0) * (before_log - after_log)
-        }
-        _ => 0.0,
-    }
+    log_scatter(before)
+        .zip(log_scatter(after))
+        .map_or(0.0, |(first, then)| (before.cycles.len() as f64 - 1.0) * (first - then))
+}
+
+/// Log of the scatter of a cam from cycle to cycle; absent of a single one.
+fn log_scatter(cam: &CamPosition) -> Option<f64> {
+    cam.cycle_sd.map(|sd| sd.0.max(FINEST).ln())
 }
 
 /// Log density of the scatter of a cam whose scatter has this median, and of a drift with this
@@ -133,10 +132,10 @@ fn log_closer(before: &CamPosition, after: &CamPosition) -> f64 {
 /// The logarithm of a standard deviation from n cycles has itself a standard deviation of about
 /// 1/√(2(n − 1)) (delta method on χ²), added to the spread between engines.
 fn log_motion(cam: &CamPosition, median: f64, drift_sd: f64) -> f64 {
-    let scatter = cam.cycle_sd.map_or(0.0, |sd| {
+    let scatter = log_scatter(cam).map_or(0.0, |log| {
         let cycles = cam.cycles.len().max(2) as f64;
         let spread = errors::SCATTER_LOG_SD.hypot((2.0 * (cycles - 1.0)).sqrt().recip());
-        log_normal(sd.0.max(FINEST).ln() - median.ln(), spread)
+        log_normal(log - median.ln(), spread)
     });
     let drift = drift(cam).map_or(0.0, |(drift, error)| log_normal(drift, error.hypot(drift_sd)));
     scatter + drift

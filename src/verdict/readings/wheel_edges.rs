@@ -12,8 +12,8 @@ use super::errors;
 use crate::cam::{CamPosition, EdgeResult};
 use crate::engine::{Cam, Sensor};
 use crate::matrix::{Cholesky, dot};
-use crate::stats::{MEDIAN_COST, mean};
-use crate::verdict::density::{LOG_ROOT_TWO_PI, log_fading, log_normal, log_sum};
+use crate::stats::{MEDIAN_COST, log_sum, mean};
+use crate::verdict::density::{LOG_ROOT_TWO_PI, log_fading, log_normal};
 use crate::wheel::EdgeKind;
 
 /// Log densities of a wheel's edges.

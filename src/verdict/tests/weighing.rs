@@ -2,8 +2,8 @@
 
 use super::bench::*;
 use crate::cam::SwappedFit;
+use crate::stats::log_sum;
 use crate::units::CrankDelta;
-use crate::verdict::density::log_sum;
 use crate::verdict::hypotheses::{Variant, enumerate};
 use crate::verdict::readings::Rows;
 use crate::verdict::weighing::{instead, log_odds, log_odds_above};
