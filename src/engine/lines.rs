@@ -17,6 +17,8 @@ pub struct Lines {
     pub at: Option<usize>,
     /// Its relation to another.
     pub same_as: Option<usize>,
+    /// What is said of its phaser.
+    pub phaser: Option<usize>,
 }
 
 impl Lines {
@@ -44,6 +46,7 @@ impl Lines {
             tdc: find("tdc"),
             at: find("at"),
             same_as: find("same_as"),
+            phaser: find("phaser"),
         }
     }
 }

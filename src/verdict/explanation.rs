@@ -4,6 +4,7 @@ use super::deviations::{CamDeviation, furthest};
 use super::evidence::Evidence;
 use super::hypotheses::{Cause, SecondFault};
 use super::{Kind, Mistake};
+use crate::engine::Cam;
 use crate::units::CrankDelta;
 
 /// One explanation and its odds.
@@ -64,6 +65,8 @@ pub enum Reason {
         stand: Vec<CamDeviation>,
         /// How far the longest of their travels reaches.
         travel: Option<CrankDelta>,
+        /// What the description says of it, where it is one.
+        said: PhaserSaid,
     },
     /// The crank's reference moved.
     CrankReferenceMoved {
@@ -89,6 +92,46 @@ pub enum Reason {
         /// Where the cams stand that it misplaces.
         stand: Vec<CamDeviation>,
     },
+}
+
+/// What the description says of a phaser that is found away from rest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PhaserSaid {
+    /// Where it stands is within its travel.
+    Described,
+    /// Nothing: there may be one.
+    Nothing,
+    /// That there is none.
+    Absent {
+        /// The line of the engine file that says so.
+        line: Option<usize>,
+    },
+    /// A travel that does not reach there.
+    Otherwise {
+        /// The line of the engine file that says so.
+        line: Option<usize>,
+    },
+}
+
+impl PhaserSaid {
+    /// What the description of a cam says of a phaser that would put it where it stands.
+    fn of(cam: &Cam, stands: Option<&CamDeviation>) -> PhaserSaid {
+        let line = cam.lines.phaser;
+        match cam.phaser {
+            None if cam.without_phaser => PhaserSaid::Absent { line },
+            None => PhaserSaid::Nothing,
+            Some(phaser) => {
+                let (early, late) = phaser.range();
+                let allowed = early.0 - cam.tolerance.0..=late.0 + cam.tolerance.0;
+                match stands {
+                    Some(one) if !allowed.contains(&one.deviation.0) => {
+                        PhaserSaid::Otherwise { line }
+                    }
+                    _ => PhaserSaid::Described,
+                }
+            }
+        }
+    }
 }
 
 /// What a skip makes of the cams it moves.
@@ -129,7 +172,8 @@ impl Weighed {
 fn reason(evidence: &Evidence, all: &[CamDeviation], cause: &Cause) -> Reason {
     let engine = evidence.engine;
     let moved = || cause.moves.iter();
-    let stand = moved().filter_map(|&cam| all.iter().find(|one| one.cam == cam).copied()).collect();
+    let stand: Vec<CamDeviation> =
+        moved().filter_map(|&cam| all.iter().find(|one| one.cam == cam).copied()).collect();
     let larger = |a: &CrankDelta, b: &CrankDelta| a.0.abs().total_cmp(&b.0.abs());
     match cause.kind {
         Kind::InTime => Reason::InTime { furthest: furthest(all).copied() },
@@ -147,7 +191,11 @@ fn reason(evidence: &Evidence, all: &[CamDeviation], cause: &Cause) -> Reason {
         Kind::PhaserOffRest => {
             let phasers = moved().filter_map(|&cam| engine.cams[cam].phaser);
             let travel = phasers.map(|phaser| phaser.full_travel()).max_by(larger);
-            Reason::PhaserOffRest { stand, travel }
+            let said = match cause.moves.as_slice() {
+                [cam] => PhaserSaid::of(&engine.cams[*cam], stand.first()),
+                _ => PhaserSaid::Described,
+            };
+            Reason::PhaserOffRest { stand, travel, said }
         }
         Kind::CrankReferenceMoved => Reason::CrankReferenceMoved { stand },
         Kind::CamWheelMoved => Reason::CamWheelMoved { stand },

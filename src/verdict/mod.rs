@@ -46,7 +46,7 @@ pub use cylinders::{CompressionFinding, CompressionState, WhyWithheld, judge_cyl
 pub use decide::weigh;
 pub use deviations::CamDeviation;
 pub use evidence::{CrankFacts, Evidence, TdcEvidence, ValveEvidence};
-pub use explanation::{Reason, SkipShift, Weighed};
+pub use explanation::{PhaserSaid, Reason, SkipShift, Weighed};
 pub use finding::Verdict;
 pub use hypotheses::{SecondFault, priors};
 pub use kind::{Kind, SURE, State};

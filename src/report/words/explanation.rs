@@ -1,9 +1,9 @@
 //! An explanation in a few words, and what comes along with it: the technician's.
 
 use super::mistakes::{at_line, mistake};
-use super::phrases::{cams, chain, list, skipped_by};
+use super::phrases::{cams, chain, in_engine_file, list, skipped_by};
 use crate::engine::{Chain, Engine};
-use crate::verdict::{Kind, Mistake, Reason, SecondFault, Weighed};
+use crate::verdict::{Kind, Mistake, PhaserSaid, Reason, SecondFault, Weighed};
 
 /// What an explanation is: "a skip of the primary chain at B1 intake, 1 tooth late".
 #[must_use]
@@ -35,8 +35,22 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
             format!("the phasers of {} away from rest", moves())
         }
         Kind::PhaserOffRest => {
-            let unsaid = engine.cam_index(on).is_some_and(|cam| engine.cams[cam].phaser_unsaid());
-            let said = if unsaid { ", if it has one: the engine file does not say" } else { "" };
+            let said = match &weighed.reason {
+                Reason::PhaserOffRest { said, .. } => match said {
+                    PhaserSaid::Described => String::new(),
+                    PhaserSaid::Nothing => ", if it has one: the engine file does not say".into(),
+                    PhaserSaid::Absent { line } => {
+                        format!(", though none is described{}", in_engine_file(*line))
+                    }
+                    PhaserSaid::Otherwise { line } => {
+                        format!(
+                            ", further or the other way than described{}",
+                            in_engine_file(*line)
+                        )
+                    }
+                },
+                _ => String::new(),
+            };
             format!("the phaser of {on} away from rest{said}")
         }
         Kind::CrankReferenceMoved => "crank wheel, key or TDC reference moved".into(),

@@ -1,6 +1,6 @@
 //! What is wrong with the description, or with the leads: the technician's words.
 
-use super::phrases::{cams, list};
+use super::phrases::{cams, in_engine_file, list};
 use crate::engine::Engine;
 use crate::units::CrankDelta;
 use crate::verdict::{CamDeviation, Mistake};
@@ -105,9 +105,7 @@ pub fn puts_in_time(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) 
 /// Where to look: " (line 21 of the engine file)".
 #[must_use]
 pub fn at_line(engine: &Engine, mistake: &Mistake) -> String {
-    mistake
-        .line(engine)
-        .map_or_else(String::new, |line| format!(" (line {line} of the engine file)"))
+    in_engine_file(mistake.line(engine))
 }
 
 /// "360.0° more".

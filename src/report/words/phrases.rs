@@ -15,6 +15,11 @@ pub(crate) fn list<S: AsRef<str>>(names: &[S]) -> String {
     }
 }
 
+/// Where to look: " (line 21 of the engine file)"; nothing where no line is known.
+pub(crate) fn in_engine_file(line: Option<usize>) -> String {
+    line.map_or_else(String::new, |line| format!(" (line {line} of the engine file)"))
+}
+
 /// With a capital first letter.
 pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();

@@ -41,7 +41,7 @@ fn reason(engine: &Engine, weighed: &Weighed) -> String {
                 all_stand(engine, stand)
             )
         }
-        Reason::PhaserOffRest { stand, travel } => {
+        Reason::PhaserOffRest { stand, travel, .. } => {
             let whose = if weighed.moves.len() > 1 {
                 "A phaser can take its cam"
             } else {

@@ -126,25 +126,53 @@ impl<'a> Context<'a> {
     }
 }
 
-/// A shaft away by one of these amounts, shares summing to 1: its cam's reading, and the valves it
-/// works.
+/// A shaft away by one of these amounts, shares summing to 1: its cam's reading, the valves it
+/// works, and what they make of compression.
 pub(crate) fn shaft_away(
     rows: &Rows,
     model: &mut Model,
     cam: usize,
     amounts: &[(f64, EffectPrior)],
 ) {
-    let valves = rows.valves_of(cam);
+    let own = rows.row_of(cam);
+    let pattern = rows.shafts_late(&[cam]);
+    let others = pattern.iter().enumerate().any(|(row, by)| Some(row) != own && *by != 0.0);
     match amounts {
         // What moves several rows alike is one amount.
-        [(_, amount)] if !valves.is_empty() && model.shared.is_none() => {
-            model.shared = Some((rows.shafts_late(&[cam]), *amount));
+        [(_, amount)] if others && model.shared.is_none() => {
+            model.shared = Some((pattern, *amount));
         }
         _ => {
-            let touched = rows.row_of(cam).into_iter().chain(valves);
+            let touched = own.into_iter().chain(rows.valves_of(cam));
             model.own.extend(touched.map(|row| (row, amounts.to_vec())));
+            loosen_compression(rows, model, &pattern, amounts);
         }
     }
+}
+
+/// Lets compression stand where a shaft that is away by any of these amounts may take it: which one
+/// it is, the other rows tell by themselves.
+fn loosen_compression(
+    rows: &Rows,
+    model: &mut Model,
+    pattern: &[f64],
+    amounts: &[(f64, EffectPrior)],
+) {
+    let Some(row) = rows.compression_row() else { return };
+    if pattern[row] == 0.0 {
+        return;
+    }
+    let (mut mean, mut square) = (0.0, 0.0);
+    for (share, amount) in amounts {
+        let (of_mean, of_square) = amount.moments();
+        mean += share * of_mean;
+        square += share * of_square;
+    }
+    let variance = square - mean * mean;
+    model.mean[row] += pattern[row] * mean;
+    let mut alone = vec![0.0; pattern.len()];
+    alone[row] = pattern[row];
+    model.normal.push((alone, variance.max(0.0).sqrt()));
 }
 
 /// Amounts either way beyond a least one: mostly near, else anywhere up to a most.

@@ -46,6 +46,26 @@ impl EffectPrior {
         }
     }
 
+    /// Mean of the effect, and of its square.
+    pub(crate) fn moments(self) -> (f64, f64) {
+        match self {
+            EffectPrior::Nothing => (0.0, 0.0),
+            EffectPrior::Bell { sd } => (0.0, sd * sd),
+            EffectPrior::Even { from, to } => {
+                (f64::midpoint(from, to), (from * from + from * to + to * to) / 3.0)
+            }
+            EffectPrior::Fading { from, to, mean } => {
+                // An exponential cut off at `most`: ∫e exp(−e/m) and ∫e² exp(−e/m) by parts.
+                let most = (to - from).abs();
+                let cut = 1.0 / (most / mean).exp_m1();
+                let beyond = mean - most * cut;
+                let square = 2.0 * mean * mean - (most * most + 2.0 * mean * most) * cut;
+                let way = if to < from { -1.0 } else { 1.0 };
+                (from + way * beyond, from * from + 2.0 * from * way * beyond + square)
+            }
+        }
+    }
+
     /// Log prior density at an effect; −∞ outside its bounds.
     pub(crate) fn log_prior(self, a: f64) -> f64 {
         match self {
@@ -74,5 +94,40 @@ impl EffectPrior {
                 (from.min(to), from.max(to))
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn moments_are_those_of_the_density() {
+        // The density summed over its range by the midpoint rule.
+        let priors = [
+            EffectPrior::Even { from: -50.0, to: -5.0 },
+            EffectPrior::Even { from: 4.0, to: 9.0 },
+            EffectPrior::Fading { from: 3.0, to: 18.0, mean: 4.0 },
+            EffectPrior::Fading { from: -3.0, to: -180.0, mean: 15.0 },
+            EffectPrior::Bell { sd: 7.0 },
+        ];
+        for prior in priors {
+            let (from, to) = prior.range();
+            const STEPS: usize = 200_000;
+            let step = (to - from) / STEPS as f64;
+            let (mut mean, mut square) = (0.0, 0.0);
+            for index in 0..STEPS {
+                let at = from + (index as f64 + 0.5) * step;
+                let weight = prior.log_prior(at).exp() * step;
+                mean += at * weight;
+                square += at * at * weight;
+            }
+            let (of_mean, of_square) = prior.moments();
+            // A bell leaves 6·10⁻⁵ outside the range, the square of what is there more.
+            assert!((of_mean - mean).abs() < 1e-3, "{prior:?}: {of_mean}, {mean}");
+            let near = (of_square - square).abs() < 2e-3 * of_square;
+            assert!(near, "{prior:?}: {of_square}, {square}");
+        }
+        assert_eq!(EffectPrior::Nothing.moments(), (0.0, 0.0));
     }
 }

@@ -6,7 +6,7 @@ use super::hypothesis::{Cause, Draft};
 use super::model::Model;
 use super::pairs::{OTHERS, beside, with_wear_or_without};
 use super::priors;
-use crate::engine::{Cam, CamShaft};
+use crate::engine::{Cam, CamShaft, PhaserRest};
 use crate::verdict::Kind;
 use crate::verdict::readings::{Rows, Steadiness};
 
@@ -18,9 +18,11 @@ pub(crate) fn phasers(context: &Context) -> Vec<Draft> {
     let alone = if count > 1 { alone } else { 1.0 };
     let mut drafts = Vec::new();
     for &cam in &context.phasers {
-        one_phaser(context, cam, alone / count as f64, &mut drafts);
+        let share = alone / count as f64;
+        one_phaser(context, cam, share, &mut drafts);
+        misdescribed(context, cam, share * priors::PHASER_MISDESCRIBED, &mut drafts);
     }
-    unsaid(context, &mut drafts);
+    undescribed(context, &mut drafts);
     if count > 1 {
         let alike = alike_groups(context);
         for cams in &alike {
@@ -36,31 +38,38 @@ pub(crate) fn phasers(context: &Context) -> Vec<Draft> {
     drafts
 }
 
-/// Relative rate of phaser faults on this engine: where none is described but one is not ruled out,
-/// as often as one is left out.
+/// Relative rate of phaser faults on this engine: where none is described, as often as one is left
+/// out, or one that is there is denied.
 pub(super) fn may_have(context: &Context) -> f64 {
-    if context.phasers.is_empty() { unsaid_share(context) } else { 1.0 }
+    if context.phasers.is_empty() { most_open(context) } else { 1.0 }
 }
 
-/// How often one of the cams of which the description says nothing has a phaser all the same.
-fn unsaid_share(context: &Context) -> f64 {
-    let cams = &context.evidence.engine.cams;
-    let share = |cam: &Cam| match cam.shaft {
+/// How often a cam without a described phaser has one all the same.
+fn open(cam: &Cam) -> f64 {
+    match cam.shaft {
+        _ if cam.phaser.is_some() => 0.0,
+        _ if cam.without_phaser => priors::PHASER_MISDESCRIBED,
         CamShaft::Single => priors::PHASER_UNSAID_SINGLE,
         CamShaft::Intake | CamShaft::Exhaust => priors::PHASER_UNSAID,
-    };
-    cams.iter().filter(|cam| cam.phaser_unsaid()).map(share).fold(0.0, f64::max)
+    }
 }
 
-/// A phaser of which the description says nothing: it goes the way that is usual for its shaft, or
-/// the other.
-fn unsaid(context: &Context, drafts: &mut Vec<Draft>) {
+/// How often one of the cams without a described phaser has one all the same: those of an engine
+/// have them together or not at all.
+fn most_open(context: &Context) -> f64 {
+    context.evidence.engine.cams.iter().map(open).fold(0.0, f64::max)
+}
+
+/// A phaser of which the description says nothing, or that there is none: it goes the way that is
+/// usual for its shaft, or the other.
+fn undescribed(context: &Context, drafts: &mut Vec<Draft>) {
     let cams = &context.evidence.engine.cams;
-    let open: Vec<usize> = (0..cams.len()).filter(|&cam| cams[cam].phaser_unsaid()).collect();
-    // Beside described ones they are as rare as descriptions that leave one out; alone the rate of
-    // the kind says so.
-    let all = if context.phasers.is_empty() { 1.0 } else { unsaid_share(context) };
-    for &cam in &open {
+    let of = || (0..cams.len()).filter(|&cam| cams[cam].phaser.is_none());
+    let sum: f64 = of().map(|cam| open(&cams[cam])).sum();
+    // Beside described ones they are as rare as descriptions that are wrong there; alone the rate
+    // of the kind says so.
+    let all = if context.phasers.is_empty() { 1.0 } else { most_open(context) };
+    for cam in of() {
         let (least, most) = (cams[cam].tolerance.0, priors::PHASER_UNSAID_TRAVEL.0);
         let early = match cams[cam].shaft {
             CamShaft::Exhaust => 1.0 - priors::PHASER_USUAL_WAY,
@@ -70,12 +79,38 @@ fn unsaid(context: &Context, drafts: &mut Vec<Draft>) {
             (early, EffectPrior::Even { from: -most, to: -least }),
             (1.0 - early, EffectPrior::Even { from: least, to: most }),
         ];
-        let cause = Cause::of(Kind::PhaserOffRest, Some(cams[cam].name.clone()), vec![cam]);
-        let own = context.rows.row_of(cam).map(|row| (row, amounts));
-        let model = Model::moved_alone(context.rows, own);
-        let mut draft = Draft::alone(cause, all / open.len() as f64, model);
-        draft.moving.push((cam, Steadiness::UnlockedPhaser));
-        with_wear_or_without(context, draft, drafts);
+        by_itself(context, cam, all * open(&cams[cam]) / sum, amounts, drafts);
+    }
+}
+
+/// A phaser that is described wrongly: `rest` the wrong way round, or its travel in cam degrees, so
+/// that it reaches twice as far.
+fn misdescribed(context: &Context, cam: usize, share: f64, drafts: &mut Vec<Draft>) {
+    let engine = &context.evidence.engine.cams[cam];
+    let Some(phaser) = engine.phaser else { return };
+    let (full, least) = (phaser.travel.0, engine.tolerance.0.min(phaser.travel.0));
+    let between =
+        |one: f64, other: f64| EffectPrior::Even { from: one.min(other), to: one.max(other) };
+    let further = |way: f64| between(way * full, way * 2.0 * full);
+    let turned = |way: f64| between(way * least, way * full);
+    let amounts = match phaser.rest {
+        PhaserRest::Retarded => vec![(0.5, further(-1.0)), (0.5, turned(1.0))],
+        PhaserRest::Advanced => vec![(0.5, further(1.0)), (0.5, turned(-1.0))],
+        PhaserRest::Middle => vec![(0.5, further(-1.0)), (0.5, further(1.0))],
+    };
+    by_itself(context, cam, share, amounts, drafts);
+}
+
+/// One phaser away by what no description of it says, with wear or without.
+fn by_itself(
+    context: &Context,
+    cam: usize,
+    share: f64,
+    amounts: Vec<(f64, EffectPrior)>,
+    drafts: &mut Vec<Draft>,
+) {
+    for away in amounts {
+        with_wear_or_without(context, away_by(context, cam, share, away).0, drafts);
     }
 }
 
@@ -109,18 +144,30 @@ fn phasers_apart(context: &Context, cams: &[usize], share: f64) -> Draft {
 }
 
 fn one_phaser(context: &Context, cam: usize, share: f64, drafts: &mut Vec<Draft>) {
-    let amounts = context.away(cam);
+    for away in context.away(cam) {
+        let (draft, build) = away_by(context, cam, share, away);
+        drafts.extend(beside(context, &draft, &build, &OTHERS));
+        with_wear_or_without(context, draft, drafts);
+    }
+}
+
+/// One phaser away by one amount, of so much of its share, and how its rows are made.
+fn away_by<'a>(
+    context: &'a Context,
+    cam: usize,
+    share: f64,
+    (part, amount): (f64, EffectPrior),
+) -> (Draft, impl Fn(&Rows) -> Model + 'a) {
     let on = context.evidence.engine.cams[cam].name.clone();
     let cause = Cause::of(Kind::PhaserOffRest, Some(on), vec![cam]);
-    let build = |rows: &Rows| {
+    let build = move |rows: &Rows| {
         let mut model = Model::still(rows);
-        shaft_away(rows, &mut model, cam, &amounts);
+        shaft_away(rows, &mut model, cam, &[(1.0, amount)]);
         model
     };
-    let mut draft = Draft::alone(cause, share, build(context.rows));
+    let mut draft = Draft::alone(cause, share * part, build(context.rows));
     draft.moving.push((cam, Steadiness::UnlockedPhaser));
-    drafts.extend(beside(context, &draft, &build, &OTHERS));
-    with_wear_or_without(context, draft, drafts);
+    (draft, build)
 }
 
 /// Groups of at least two phasers on cams of one kind that move the same way.

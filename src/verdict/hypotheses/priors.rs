@@ -98,6 +98,11 @@ pub const PHASERS_ALIKE: f64 = 0.5;
 pub const PHASER_UNSAID: f64 = 0.1;
 /// ... a cam that works all valves of its bank: few have one.
 pub const PHASER_UNSAID_SINGLE: f64 = 0.03;
+/// How often what a description does say of a cam's phaser is wrong, `phaser = "none"` of one that
+/// has one, `rest` the wrong way round, or the travel in cam degrees (judgement, no source). Rare
+/// enough that a cam off by what no tooth makes is rather its wheel's, the rarest fault that is
+/// weighed, until compression or pressure shows that the valves are off with it.
+pub const PHASER_MISDESCRIBED: f64 = 0.001;
 /// How far a phaser that is not described may reach: what described ones commonly reach (from
 /// memory: 40° to 60°).
 pub const PHASER_UNSAID_TRAVEL: CrankDelta = CrankDelta(50.0);

@@ -195,6 +195,11 @@ impl Rows {
         (0..self.list.len()).filter(|&row| of(&self.list[row])).collect()
     }
 
+    /// The row of compression, when it was measured.
+    pub(crate) fn compression_row(&self) -> Option<usize> {
+        self.list.iter().position(|row| row.kind == RowKind::Compression)
+    }
+
     /// The row of a cam, when it was measured.
     pub(crate) fn row_of(&self, cam: usize) -> Option<usize> {
         self.list.iter().position(|row| row.kind == RowKind::Cam(cam))

@@ -6,8 +6,8 @@ use crate::cam::{LeadOrder, SwappedFit};
 use crate::compression::ExpectedChange;
 use crate::units::CrankDelta;
 use crate::verdict::{
-    Caveat, CompressionEvidence, Contradiction, Kind, Mistake, Open, Reason, State, TdcEvidence,
-    Test, Verdict,
+    CompressionEvidence, Contradiction, Kind, Mistake, Open, Reason, State, TdcEvidence, Test,
+    Verdict,
 };
 
 /// The likeliest mistake.
@@ -213,21 +213,6 @@ fn compression_that_contradicts_holds_a_jump_back() {
     let verdict = bench.weigh();
     assert_ne!(verdict.state, State::Jumped, "{}", told(&verdict));
     assert!(matches!(verdict.contradictions[0], Contradiction::Compression { .. }));
-}
-
-#[test]
-fn a_phaser_that_is_left_out_is_possible_and_one_that_is_ruled_out_is_not() {
-    // An intake 30° early: no whole number of teeth. Once "jumped", no word of a phaser.
-    let text = V6_FOUR.replace("PHASER", "");
-    let off = [-30.0, 0.2, 0.1, -0.3];
-    let open = Bench::new(open_about_phasers(&text), &off).confirmed().weigh();
-    assert_ne!(open.state, State::Jumped, "{}", told(&open));
-    assert_eq!(open.explanations[0].kind, Kind::PhaserOffRest, "{}", told(&open));
-    let caveat = Caveat::PhaserPossible(vec![0, 1, 2, 3]);
-    assert!(open.caveats.contains(&caveat), "{:?}", open.caveats);
-    let none = Bench::new(four_cams(false), &off).confirmed().weigh();
-    assert!(odds(&none, Kind::PhaserOffRest) < 1e-9, "{}", told(&none));
-    assert!(!none.caveats.iter().any(|one| matches!(one, Caveat::PhaserPossible(_))));
 }
 
 #[test]

@@ -13,6 +13,7 @@ mod measured;
 mod mistakes;
 mod one_wrap;
 mod pairs;
+mod phasers;
 mod sweep;
 mod trade;
 mod unplaced;

@@ -81,6 +81,21 @@ fn each_explanation_has_its_words_and_its_number() {
             "B1 intake 20.0° early. Its phaser can take it 50.0° early.",
         ),
         (
+            said(PhaserSaid::Nothing),
+            "the phaser of B1 intake away from rest, if it has one: the engine file does not say",
+            "B1 intake 20.0° early.",
+        ),
+        (
+            said(PhaserSaid::Absent { line: Some(24) }),
+            "the phaser of B1 intake away from rest, though none is described (line 24 of the engine file)",
+            "B1 intake 20.0° early.",
+        ),
+        (
+            said(PhaserSaid::Otherwise { line: None }),
+            "the phaser of B1 intake away from rest, further or the other way than described",
+            "B1 intake 20.0° early.",
+        ),
+        (
             phasers(None, &ALL[..3], Some(40.0)),
             "the phasers of B1 intake, B1 exhaust and B2 intake away from rest",
             "B1 intake 20.0° early. A phaser can take its cam 40.0° late.",

@@ -6,8 +6,8 @@ use super::*;
 use crate::engine::Engine;
 use crate::units::CrankDelta;
 use crate::verdict::{
-    CamDeviation, Cranking, Kind, Mistake, Open, Place, Questions, Reason, SecondFault, SkipShift,
-    State, Unobservable, Verdict, Weighed,
+    CamDeviation, Cranking, Kind, Mistake, Open, PhaserSaid, Place, Questions, Reason, SecondFault,
+    SkipShift, State, Unobservable, Verdict, Weighed,
 };
 
 mod explanations;
@@ -87,8 +87,15 @@ fn wear(chain: Option<&str>, moves: &[&str], scatter: Option<f64>) -> Weighed {
 
 fn phasers(on: Option<&str>, moves: &[&str], travel: Option<f64>) -> Weighed {
     let travel = travel.map(CrankDelta);
-    let reason = Reason::PhaserOffRest { stand: vec![at(0, -20.0)], travel };
+    let reason =
+        Reason::PhaserOffRest { stand: vec![at(0, -20.0)], travel, said: PhaserSaid::Described };
     weighed(Kind::PhaserOffRest, on, moves, reason)
+}
+
+/// The phaser of B1 intake, of which the description says this.
+fn said(said: PhaserSaid) -> Weighed {
+    let reason = Reason::PhaserOffRest { stand: vec![at(0, -20.0)], travel: None, said };
+    weighed(Kind::PhaserOffRest, Some("B1 intake"), &["B1 intake"], reason)
 }
 
 const ALL: [&str; 4] = ["B1 intake", "B1 exhaust", "B2 intake", "B2 exhaust"];
