@@ -11,6 +11,7 @@ mod interval;
 mod layout;
 mod no_rows;
 mod number;
+mod plain;
 mod rows;
 mod split;
 mod stream;

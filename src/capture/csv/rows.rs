@@ -6,6 +6,7 @@
 
 use super::clock;
 use super::number::{self, Cell, NumberStyle};
+use super::plain;
 use super::split::{self, LineEnd, without_return};
 use crate::capture::error::{Class, Fault, shown};
 use crate::capture::table::block::{Block, Spoilt};
@@ -60,7 +61,17 @@ pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), Ba
 
 fn rows<const QUOTED: bool>(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), BadLine> {
     let mut at = 0;
+    let mut plain = !QUOTED && plain::may_be(plan);
     while at < text.len() {
+        if plain {
+            let next = plain::rows(text, at, plan, block);
+            // Two lines after one another that are not of this kind: nor will the others be.
+            plain = next > at;
+            at = next;
+            if at == text.len() {
+                break;
+            }
+        }
         if let Some(next) = fast_row::<QUOTED>(text, at, plan, block) {
             at = next;
             block.rows += 1;

@@ -9,7 +9,7 @@ mod any;
 mod fast;
 
 pub(crate) use any::cell;
-pub(crate) use fast::{exponent_begins, plain};
+pub(crate) use fast::{Piece, exponent_begins, plain, scaled};
 
 /// How this file writes numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
