@@ -202,7 +202,10 @@ fn of_reading(
                     let says = match (output, back(places, repeats)) {
                         (Some(output), _) => Other::Output(*output),
                         (None, Back::Every { teeth, parts }) => Other::Cam { teeth, parts },
-                        (None, Back::Never) if patterned[*other] => Other::LeftOver,
+                        // A pattern that was seen time and again is not too short to come back.
+                        (None, Back::Never | Back::TooFew { .. }) if patterned[*other] => {
+                            Other::LeftOver
+                        }
                         (None, Back::Never) if ever || regular[*other] => Other::Otherwise,
                         (None, Back::Never) => Other::Not,
                         (None, Back::TooFew { teeth }) => Other::TooFew { teeth },

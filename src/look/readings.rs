@@ -64,6 +64,12 @@ impl Reading {
         !uneven && long && self.is_regular()
     }
 
+    /// Whether more edges than this share of its teeth are no teeth.
+    pub fn has_extra(&self, share: f64) -> bool {
+        let marks = self.fit.periods * self.marks.at.len() as f64;
+        self.fit.extra as f64 > share * marks
+    }
+
     /// Cost in nats when the pattern comes so many times a turn.
     pub fn nats(&self, repeats: usize) -> f64 {
         let own = self.fit.nats(repeats);

@@ -58,6 +58,9 @@ const BATTERY_DIP: f64 = 0.6;
 const COMPRESSION_MOST: f64 = 40.0;
 /// A swing of fewer standard deviations of the noise than this is noise: six to each side.
 const STILL_NOISES: f64 = 12.0;
+/// What is nothing but noise swings no further than the noise between neighbouring samples says,
+/// within what coarse steps do to that; a signal of six samples a tooth swings by twice as much.
+const ONLY_NOISE: f64 = 1.15;
 /// Share of the swing on one side that makes a signal one-sided.
 const ONE_SIDED: f64 = 0.8;
 /// Share of the swing on the lesser side of zero of a signal that goes to both: half but for what
@@ -104,6 +107,17 @@ fn noise(values: &[f32]) -> f64 {
     upper_median(&mut rough).unwrap_or(0.0) / SECOND_DIFFERENCE
 }
 
+/// Whether a channel shows nothing but noise, as a lead does that is connected to nothing: what it
+/// does over the whole capture it does from one sample to the next, and no sample stands out.
+fn is_only_noise(values: &[f32]) -> bool {
+    let noise = noise(values);
+    let (mut low, mut high) = (f32::INFINITY, f32::NEG_INFINITY);
+    values.iter().for_each(|&value| (low, high) = (low.min(value), high.max(value)));
+    let wide: Vec<f64> = values.iter().map(|&value| f64::from(value)).collect();
+    let swings = standard_deviation(&wide).unwrap_or(f64::INFINITY);
+    swings <= ONLY_NOISE * noise && f64::from(high - low) <= STILL_NOISES * noise
+}
+
 /// Where the values lie.
 struct Shape {
     low: f64,
@@ -148,6 +162,9 @@ fn classify(
 ) -> Class {
     if channel.unit == Unit::Amperes {
         return (SignalKind::Current, RoleGuess::Starter, "its unit is amperes");
+    }
+    if capture.kind == CaptureKind::Sampled && is_only_noise(&channel.values) {
+        return (SignalKind::Dead, RoleGuess::Unknown, "nothing but noise");
     }
     if let Some(class) = ignition(capture, channel, train) {
         return class;
@@ -268,6 +285,22 @@ mod tests {
         let capture = Capture::new("x.csv".into(), CaptureKind::Sampled, clock, vec![channel]);
         let train = find_edges(&capture, &capture.channels[0], None);
         look_at(&capture, &capture.channels[0], &train).kind
+    }
+
+    #[test]
+    fn what_stands_out_of_noise_is_not_only_noise() {
+        // A sum of sines that have no common period passes for white noise.
+        let rough = |i: usize| -> f64 {
+            (1..=12).map(|k| 0.03 * (i as f64 * 2.4 * f64::from(k * k)).sin()).sum()
+        };
+        let noise: Vec<f32> = (0..20_000).map(|i| (5.0 + rough(i)) as f32).collect();
+        assert!(is_only_noise(&noise));
+        // One pulse of a sensor in 20,000 rows, and teeth of six samples each.
+        let mut pulse = noise.clone();
+        pulse[9_000..9_004].fill(6.0);
+        assert!(!is_only_noise(&pulse));
+        let teeth: Vec<f32> = (0..20_000).map(|i| (i as f64 * 1.05).sin() as f32).collect();
+        assert!(!is_only_noise(&teeth));
     }
 
     #[test]

@@ -139,3 +139,57 @@ fn without_the_crank_no_cam_is_named_one() {
     let seen = look(&capture, &[]);
     assert!(seen.wheel.is_err(), "{:?}", seen.wheel);
 }
+
+/// White noise of a lead that is connected to nothing, in steps of 0.04 V about a level.
+fn noise(rows: usize, level: f64, seed: u64) -> Vec<f32> {
+    // Digits far down a sine pass for chance; twelve of them added up are as good as normal.
+    let chance = |at: usize| ((at as f64 + 0.37 * seed as f64).sin() * 43_758.545).rem_euclid(1.0);
+    let normal = |row: usize| (0..12).map(|k| chance(12 * row + k)).sum::<f64>() - 6.0;
+    (0..rows).map(|row| (((level + 0.06 * normal(row)) / 0.04).round() * 0.04) as f32).collect()
+}
+
+/// Leads of an oscilloscope's unused inputs once halved the odds of a wheel that was plain to see:
+/// some even teeth with one between are found in any noise.
+#[test]
+fn a_lead_that_shows_only_noise_is_no_sensor_and_takes_nothing_from_a_wheel() {
+    for seed in 1..=3 {
+        let scenario = Scenario { seed, seconds: 4.0, ..Scenario::new(engine("36-2", "hall")) };
+        let mut capture = generate(&scenario).expect("a capture").capture;
+        let mut open = capture.channels[1].clone();
+        open.name = "column 5".into();
+        open.column = capture.channels.len() + 2;
+        open.values = noise(capture.rows(), 5.0, seed);
+        capture.channels.push(open);
+        let seen = look(&capture, &[]);
+        let lead = seen.channels.last().expect("the open input");
+        assert_eq!((lead.kind, lead.role.clone()), (SignalKind::Dead, RoleGuess::Unknown));
+        assert_eq!(seen.wheel.expect("sure").name, "36-2", "seed {seed}");
+    }
+}
+
+#[test]
+fn noise_alone_shows_no_wheel() {
+    let scenario = Scenario { seconds: 3.0, ..Scenario::new(engine("36-2", "hall")) };
+    let mut capture = generate(&scenario).expect("a capture").capture;
+    capture.channels.truncate(1);
+    for seed in 1..=6 {
+        let mut last = 0.0;
+        let smooth = if seed % 2 == 0 { 0.6 } else { 0.0 };
+        let open = noise(capture.rows(), 0.0, seed);
+        // Every other one with its own bandwidth, which is no white noise any more.
+        capture.channels[0].values = open
+            .iter()
+            .map(|value| {
+                last = smooth * last + (1.0 - smooth) * value;
+                last
+            })
+            .collect();
+        capture.channels[0].name = "column 2".into();
+        let seen = look(&capture, &[]);
+        assert!(
+            matches!(seen.wheel, Err(Doubt::NoSignal | Doubt::NoPattern)),
+            "seed {seed}: {:?}",
+            seen.wheel
+        );
+    }
+}

@@ -23,6 +23,11 @@ const SURE: f64 = 0.99;
 /// Teeth missed and edges too many, as a share of the teeth, beyond which a wheel does not fit.
 const MOST_WRONG: f64 = 0.1;
 
+/// Edges that are no teeth, as a share of the teeth, beyond which a reading is of no wheel: a few
+/// even teeth are found in the edges of mere noise when two of five may be left out (measured on
+/// white noise: a quarter at the least).
+const MOST_EXTRA: f64 = 0.2;
+
 /// Answers less likely than this are not looked at.
 const NEGLIGIBLE: f64 = 1e-4;
 
@@ -115,6 +120,7 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
     let wheel = match turns_open {
         _ if guess.confidence >= SURE => Ok(guess),
         Some(doubt) => Err(doubt),
+        None if reading.has_extra(MOST_EXTRA) => Err(Doubt::NoPattern),
         None => Err(Doubt::NotSure { odds: probability, best: Box::new(guess) }),
     };
     found(wheel, locked)
