@@ -125,6 +125,9 @@ fn channel_lines(out: &mut Lines, channel: &ChannelLook, kind: CaptureKind) {
     hanging(out, &format!("likely {role}: {}", channel.reason), "      ");
 }
 
+/// A lock that is less likely than not to hold.
+const EVENS: f64 = 0.5;
+
 fn crank(out: &mut Lines, look: &Look) {
     out.push_str("\nCrank wheel\n");
     let name = |index: Option<usize>| index.map_or("", |index| look.channels[index].name.as_str());
@@ -137,8 +140,14 @@ fn crank(out: &mut Lines, look: &Look) {
         Err(Doubt::NotSure { best, odds: likely }) => {
             let _ = writeln!(out, "  Not sure");
             let on = name(look.crank);
+            // Its teeth are as it has them, and the turns are not.
+            let held = if best.confidence < EVENS * likely {
+                " by its pattern, but the turns cannot be followed by it"
+            } else {
+                ""
+            };
             let text = format!(
-                "Likeliest on \"{on}\" is {}, odds {}. Before you rely on it, look at the wheel or capture more turns.",
+                "Likeliest on \"{on}\" is {}, odds {}{held}. Before you rely on it, look at the wheel or capture more turns.",
                 best.name,
                 odds(*likely)
             );
@@ -297,5 +306,33 @@ fn cams(out: &mut Lines, look: &Look) {
     if look.cams.is_empty() && look.lock.is_some() {
         out.push('\n');
         bullet(out, "No cam's wheel was found.");
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::engine::Engine;
+    use crate::practice::{Scenario, generate};
+
+    #[test]
+    fn odds_of_a_pattern_that_does_not_hold_are_said_to_be_of_the_pattern_alone() {
+        let text = include_str!("../../demo-data/engine.toml");
+        let engine = Engine::parse(text, Path::new("engine.toml")).expect("the demonstration's");
+        let scenario = Scenario { seconds: 3.0, ..Scenario::new(engine) };
+        let capture = generate(&scenario).expect("a capture").capture;
+        let mut look = crate::look::look(&capture, &[]);
+        let guess = look.wheel.clone().expect("36-2");
+        let said = |look: &mut Look, confidence: f64| {
+            let best = Box::new(WheelGuess { confidence, ..guess.clone() });
+            look.wheel = Err(Doubt::NotSure { best, odds: 0.98 });
+            write(look, None).split_whitespace().collect::<Vec<_>>().join(" ")
+        };
+        let alone =
+            "is 36-2, odds 98.0 % by its pattern, but the turns cannot be followed by it. Before";
+        assert!(said(&mut look, 0.0).contains(alone));
+        assert!(said(&mut look, 0.95).contains("is 36-2, odds 98.0 %. Before"));
     }
 }
