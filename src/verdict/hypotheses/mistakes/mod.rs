@@ -113,19 +113,41 @@ fn leads(context: &Context) -> Vec<Draft> {
         if all && rows.worst_deviation() >= labelled - EQUAL_FIT_DEG {
             continue;
         }
-        let cams = order.on.iter().map(|&(cam, _)| cam).collect();
+        let cams: Vec<usize> = order.on.iter().map(|&(cam, _)| cam).collect();
         let share = rates::LEADS / orders.len() as f64;
-        let mistake = Mistake::Leads(order.on.clone());
-        // What the engine was brought in for may show besides: a cam a few teeth off, or a phaser.
-        let beside = rates::LEADS_AND_A_FAULT;
-        let off = EffectPrior::Even { from: -rates::FAULT_REACH.0, to: rates::FAULT_REACH.0 };
-        let amounts = || vec![(1.0 - beside, EffectPrior::Nothing), (beside, off)];
-        let cam_rows = (0..rows.list.len()).filter(|&row| rows.list[row].kind.is_cam());
-        let own = cam_rows.map(|row| (row, amounts())).collect();
-        let model = Model { own, ..Model::still(rows) };
-        drafts.push(Draft { swap: Some(at), ..draft(mistake, cams, share, model) });
+        for (part, model) in with_one_off(context, rows) {
+            let mistake = Mistake::Leads(order.on.clone());
+            let plain = draft(mistake, Vec::clone(&cams), share * part, model);
+            drafts.push(Draft { swap: Some(at), ..plain });
+        }
     }
     drafts
+}
+
+/// What the engine was brought in for may show besides leads that are on other sensors: nothing, a
+/// cam that is a few teeth off or whose phaser is, or the cams of a bank. Valves and compression go
+/// along. Shares that sum to about 1.
+fn with_one_off(context: &Context, rows: &Rows) -> Vec<(f64, Model)> {
+    let engine = context.evidence.engine;
+    let there: Vec<usize> =
+        (0..engine.cams.len()).filter(|&cam| rows.row_of(cam).is_some()).collect();
+    let beside = rates::LEADS_AND_A_FAULT;
+    let sound = |cams: usize| (1.0 - beside).powi(cams as i32);
+    let amount = EffectPrior::Even { from: -rates::FAULT_REACH.0, to: rates::FAULT_REACH.0 };
+    let off = |cams: &[usize]| Model {
+        shared: Some((rows.shafts_late(cams), amount)),
+        ..Model::still(rows)
+    };
+    let mut models = vec![(sound(there.len()), Model::still(rows))];
+    models.extend(there.iter().map(|&cam| (beside * sound(there.len() - 1), off(&[cam]))));
+    for &bank in engine.banks.keys() {
+        let cams: Vec<usize> =
+            there.iter().copied().filter(|&cam| engine.cams[cam].bank == bank).collect();
+        if cams.len() > 1 && cams.len() < there.len() {
+            models.push((beside * beside * sound(there.len() - cams.len()), off(&cams)));
+        }
+    }
+    models
 }
 
 /// The wheel of one cam is another than described, or that of all cams which have it by one line of
