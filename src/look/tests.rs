@@ -162,7 +162,7 @@ fn a_lead_that_shows_only_noise_is_no_sensor_and_takes_nothing_from_a_wheel() {
         capture.channels.push(open);
         let seen = look(&capture, &[]);
         let lead = seen.channels.last().expect("the open input");
-        assert_eq!((lead.kind, lead.role.clone()), (SignalKind::Dead, RoleGuess::Unknown));
+        assert_eq!((lead.kind, lead.role), (SignalKind::Dead, RoleGuess::Unknown));
         assert_eq!(seen.wheel.expect("sure").name, "36-2", "seed {seed}");
     }
 }
