@@ -12,6 +12,7 @@ mod levels;
 mod overflow;
 mod pulsed;
 mod pulses;
+mod same_signal;
 mod slow;
 mod sorted;
 mod square;
@@ -20,6 +21,7 @@ mod weighted;
 pub use glitch::Glitches;
 pub use pulsed::{Backward, Pulses, SAMPLES_PER_PULSE, USUAL_PULSE};
 pub use pulses::find_pulses;
+pub use same_signal::is_one_signal;
 
 use crate::capture::{Capture, CaptureKind, Channel, Unit};
 use crate::engine::Sensor;

@@ -35,6 +35,8 @@ mod votes;
 mod wheel_text;
 mod wheels;
 
+use std::cmp::Ordering;
+
 pub use cams::CamWheel;
 pub use engine_file::start_engine_file;
 pub use facts::{Facts, TdcProposal, common_layouts, read_banks, read_firing};
@@ -45,7 +47,7 @@ pub use undescribed::{Undescribable, Undescribed, describe, look_with};
 
 use crate::capture::{Capture, CaptureKind, Clock, Notes};
 use crate::crank::CrankLock;
-use crate::edges::{EdgeTrain, SignalFault, find_edges};
+use crate::edges::{EdgeTrain, SignalFault, find_edges, is_one_signal};
 use crate::engine::Sensor;
 use crate::leads::{LeadRequest, RoleGuess, Words};
 use crate::units::Seconds;
@@ -137,6 +139,14 @@ pub fn look(capture: &Capture, requests: &[LeadRequest]) -> Look {
     let sensors: Vec<usize> = (0..channels.len())
         .filter(|&index| is_position(&channels[index], &headers[index]))
         .collect();
+    let copies = copies(&sensors, &channels, &trains, &headers);
+    let sensors: Vec<usize> =
+        sensors.into_iter().filter(|index| copies.iter().all(|copy| copy.0 != *index)).collect();
+    for (copy, of) in copies {
+        let name = channels[of].name.clone();
+        channels[copy].role = RoleGuess::Unknown;
+        channels[copy].reason = format!("its edges are those of \"{name}\", which stands for both");
+    }
     let leads: Vec<EdgeLead> = sensors
         .iter()
         .map(|&index| EdgeLead {
@@ -227,6 +237,42 @@ fn is_position(channel: &ChannelLook, header: &Header) -> bool {
         header.asked && !matches!(header.role, Some(RoleGuess::Crank | RoleGuess::Cam));
     let sensor = matches!(channel.kind, SignalKind::Square | SignalKind::Reluctance);
     sensor && channel.edges >= LEAST_EDGES && !asked_otherwise
+}
+
+/// A swing of this share of another is as wide, and the first of the two stands for both.
+const AS_WIDE: f64 = 0.9;
+
+/// Channels whose edges are those of another, with that one: the same sensor on two channels, or an
+/// input that is open and picks up its neighbour. The one that is named a position sensor stands for
+/// both, else the one that swings wider; two votes of one signal would be one against itself.
+fn copies(
+    sensors: &[usize],
+    channels: &[ChannelLook],
+    trains: &[EdgeTrain],
+    headers: &[Header],
+) -> Vec<(usize, usize)> {
+    let swing = |index: usize| channels[index].levels.1 - channels[index].levels.0;
+    let named = |index: usize| {
+        let position = matches!(headers[index].role, Some(RoleGuess::Crank | RoleGuess::Cam));
+        (position && headers[index].asked, position)
+    };
+    let mut copies: Vec<(usize, usize)> = Vec::new();
+    for (at, &first) in sensors.iter().enumerate() {
+        for &second in &sensors[at + 1..] {
+            let known = |index: usize| copies.iter().any(|copy| copy.0 == index);
+            if known(first) || known(second) || !is_one_signal(&trains[first], &trains[second]) {
+                continue;
+            }
+            let first_is_copy = match named(first).cmp(&named(second)) {
+                Ordering::Less => true,
+                Ordering::Equal => swing(first) < AS_WIDE * swing(second),
+                Ordering::Greater => false,
+            };
+            let (copy, of) = if first_is_copy { (first, second) } else { (second, first) };
+            copies.push((copy, of));
+        }
+    }
+    copies
 }
 
 /// What a column's header or the user says of it.

@@ -193,3 +193,29 @@ fn noise_alone_shows_no_wheel() {
         );
     }
 }
+
+/// An open input beside the crank's lead shows a tenth of it. Either was named at even odds once,
+/// though the wheel was plain to see.
+#[test]
+fn an_input_that_picks_up_its_neighbour_is_no_second_sensor() {
+    for swing in [0.12, 1.0] {
+        let scenario = Scenario { seconds: 4.0, ..Scenario::new(engine("36-2", "hall")) };
+        let mut capture = generate(&scenario).expect("a capture").capture;
+        let mut open = capture.channels[0].clone();
+        let noise = noise(capture.rows(), 0.0, 7);
+        for (value, noise) in open.values.iter_mut().zip(noise) {
+            *value = swing * *value + 0.3 * noise;
+        }
+        open.column = capture.channels.len() + 2;
+        capture.channels.push(open);
+        for (number, channel) in (1..).zip(&mut capture.channels) {
+            channel.name = format!("column {number}");
+        }
+        let seen = look(&capture, &[]);
+        assert_eq!(seen.wheel.expect("sure").name, "36-2", "{swing}");
+        assert_eq!(seen.crank, Some(0), "the one that swings wider, or stands first");
+        let copy = seen.channels.last().expect("the open input");
+        assert_eq!(copy.role, RoleGuess::Unknown);
+        assert!(copy.reason.contains("those of \"column 1\""), "{}", copy.reason);
+    }
+}
