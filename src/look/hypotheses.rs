@@ -229,6 +229,14 @@ fn of_reading(
                     _ => UNTHOUGHT,
                 });
             }
+            // Two headers exchanged are one mistake and not two.
+            let is_cam = |says: Other| matches!(says, Other::Cam { .. });
+            let called_crank = |&(other, says): &(usize, Other)| {
+                leads[other].called == Called::Crank && is_cam(says)
+            };
+            if leads[lead].called == Called::Cam && seen.iter().any(called_crank) {
+                headers -= header(Called::Crank, Called::Cam);
+            }
             Some(Hypothesis {
                 lead,
                 reading: index,
@@ -331,7 +339,49 @@ impl Weighed {
 
 #[cfg(test)]
 mod tests {
-    use super::is_unseen;
+    use super::*;
+    use crate::edges::{Edge, SignalShape};
+    use crate::units::Seconds;
+    use crate::wheel::EdgeKind;
+
+    /// Pulses of a third of a step, so many a turn of 0.3 s, with every tenth a little off.
+    fn train(teeth_a_turn: f64, teeth: usize) -> EdgeTrain {
+        let edge = |index: usize| {
+            let (tooth, falls) = (index / 2, index % 2 == 1);
+            let off = if tooth.is_multiple_of(10) { 0.01 } else { 0.0 };
+            let place = tooth as f64 + off + if falls { 1.0 / 3.0 } else { 0.0 };
+            let kind = if falls { EdgeKind::Falling } else { EdgeKind::Rising };
+            Edge { at: Seconds(0.05 + 0.3 * place / teeth_a_turn), kind }
+        };
+        EdgeTrain {
+            edges: (0..2 * teeth).map(edge).collect(),
+            shape: SignalShape::Square,
+            timing_sd: Seconds(1e-5),
+            levels: (0.0, 5.0),
+            steeper: None,
+            pulses: None,
+            faults: vec![],
+        }
+    }
+
+    #[test]
+    fn two_headers_exchanged_are_one_mistake() {
+        let (crank, cam) = (train(12.0, 360), train(0.5, 15));
+        let headers = |called: [Called; 2]| {
+            let lead = |train, called| EdgeLead { train, called, asked: false };
+            let weighed = weigh(&[lead(&crank, called[0]), lead(&cam, called[1])]);
+            let twelve = weighed.hypotheses.iter().find(|one| {
+                let cam = one.others.iter().any(|other| matches!(other.1, Other::Cam { .. }));
+                one.lead == 0 && one.repeats == 12 && cam
+            });
+            let weight = twelve.expect("twelve even teeth").weight;
+            weight.0 - weight.1
+        };
+        let one = -priors::HEADER_ODDS.ln();
+        assert!((headers([Called::Cam, Called::Nothing]) - one).abs() < 1e-9);
+        assert!((headers([Called::Cam, Called::Crank]) - one).abs() < 1e-9);
+        assert!(headers([Called::Crank, Called::Cam]) > -1e-9);
+    }
 
     #[test]
     fn a_tooth_lost_every_other_turn_is_weighed_and_one_that_an_accident_shows_is_not() {
