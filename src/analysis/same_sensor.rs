@@ -15,3 +15,26 @@ pub(super) fn same_sensor<'a>(
     }
     pairs
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::edges::Edge;
+    use crate::units::Seconds;
+    use crate::wheel::EdgeKind;
+
+    #[test]
+    fn cams_that_show_one_signal_are_paired_by_their_index() {
+        // Sampled a few microseconds later, and another sensor half a degree away at 200 rpm.
+        let train = |later: f64| {
+            let edge = |index: i32| Edge {
+                at: Seconds(f64::from(index) * 0.031 + later),
+                kind: if index % 2 == 0 { EdgeKind::Rising } else { EdgeKind::Falling },
+            };
+            EdgeTrain::square((0..60).map(edge).collect(), Seconds(14e-6))
+        };
+        let (one, other, copy) = (train(0.0), train(420e-6), train(20e-6));
+        let leads = [(0, "a", &one), (2, "b", &other), (3, "c", &copy)];
+        assert_eq!(same_sensor(leads.into_iter()), [(0, 3)]);
+    }
+}

@@ -85,6 +85,12 @@ impl EdgeTrain {
         }
     }
 
+    /// A clean square wave for tests: these edges, each good to this.
+    #[cfg(test)]
+    pub(crate) fn square(edges: Vec<Edge>, timing_sd: Seconds) -> EdgeTrain {
+        EdgeTrain { timing_sd, ..square::train(edges, None, (0.0, 5.0)) }
+    }
+
     /// The kind of edge that alone can mark teeth, where the signal itself tells: the one that
     /// output pulses begin with, the steeper passage.
     #[must_use]

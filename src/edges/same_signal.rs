@@ -40,7 +40,7 @@ pub fn is_one_signal(one: &EdgeTrain, other: &EdgeTrain) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::edges::{Edge, SignalShape};
+    use crate::edges::Edge;
     use crate::units::Seconds;
     use crate::wheel::EdgeKind;
 
@@ -50,15 +50,7 @@ mod tests {
             at: Seconds(at),
             kind: if index % 2 == 0 { EdgeKind::Rising } else { EdgeKind::Falling },
         };
-        EdgeTrain {
-            edges: times.enumerate().map(edge).collect(),
-            shape: SignalShape::Square,
-            timing_sd: Seconds(14e-6),
-            levels: (0.0, 5.0),
-            steeper: None,
-            pulses: None,
-            faults: vec![],
-        }
+        EdgeTrain::square(times.enumerate().map(edge).collect(), Seconds(14e-6))
     }
 
     #[test]

@@ -230,11 +230,10 @@ fn of_reading(
                 });
             }
             // Two headers exchanged are one mistake and not two.
-            let is_cam = |says: Other| matches!(says, Other::Cam { .. });
-            let called_crank = |&(other, says): &(usize, Other)| {
-                leads[other].called == Called::Crank && is_cam(says)
-            };
-            if leads[lead].called == Called::Cam && seen.iter().any(called_crank) {
+            let other_is_called_crank = seen.iter().any(|&(other, says)| {
+                leads[other].called == Called::Crank && matches!(says, Other::Cam { .. })
+            });
+            if leads[lead].called == Called::Cam && other_is_called_crank {
                 headers -= header(Called::Crank, Called::Cam);
             }
             Some(Hypothesis {
@@ -340,7 +339,7 @@ impl Weighed {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::edges::{Edge, SignalShape};
+    use crate::edges::Edge;
     use crate::units::Seconds;
     use crate::wheel::EdgeKind;
 
@@ -353,15 +352,7 @@ mod tests {
             let kind = if falls { EdgeKind::Falling } else { EdgeKind::Rising };
             Edge { at: Seconds(0.05 + 0.3 * place / teeth_a_turn), kind }
         };
-        EdgeTrain {
-            edges: (0..2 * teeth).map(edge).collect(),
-            shape: SignalShape::Square,
-            timing_sd: Seconds(1e-5),
-            levels: (0.0, 5.0),
-            steeper: None,
-            pulses: None,
-            faults: vec![],
-        }
+        EdgeTrain::square((0..2 * teeth).map(edge).collect(), Seconds(1e-5))
     }
 
     #[test]
