@@ -64,10 +64,14 @@ impl Reading {
         !uneven && long && self.is_regular()
     }
 
+    /// Teeth that passed.
+    fn passed(&self) -> f64 {
+        self.fit.periods * self.marks.at.len() as f64
+    }
+
     /// Whether more edges than this share of its teeth are no teeth.
     pub fn has_extra(&self, share: f64) -> bool {
-        let marks = self.fit.periods * self.marks.at.len() as f64;
-        self.fit.extra as f64 > share * marks
+        self.fit.extra as f64 > share * self.passed()
     }
 
     /// Cost in nats when the pattern comes so many times a turn.
@@ -87,7 +91,7 @@ impl Reading {
     pub fn is_regular_but_for(&self, share: f64) -> bool {
         const STEADY: f64 = 0.15;
         const LEAST_MARKS: f64 = 8.0;
-        let marks = self.fit.periods * self.marks.at.len() as f64;
+        let marks = self.passed();
         let wrong = (self.fit.missed + self.fit.extra) as f64;
         self.fit.scatter <= STEADY && marks >= LEAST_MARKS && wrong <= share * marks
     }

@@ -81,16 +81,17 @@ const SPEED_CHANGED: f64 = 0.02;
 const FOLLOWS: f64 = 0.5;
 
 pub(super) fn look_at(capture: &Capture, channel: &Channel, train: &EdgeTrain) -> ChannelLook {
-    let shape = Shape::of(channel);
+    let shape = Shape::of(&channel.values);
     let rate = tone::strongest(capture, channel);
-    let (kind, role, reason) = classify(capture, channel, train, &shape, rate);
+    let noise = (capture.kind == CaptureKind::Sampled).then(|| noise(&channel.values));
+    let (kind, role, reason) = classify(capture, channel, train, &shape, (rate, noise));
     let levels = if kind == SignalKind::Square { train.levels } else { (shape.low, shape.high) };
     ChannelLook {
         name: channel.name.clone(),
         column: channel.column,
         kind,
         levels,
-        noise: (capture.kind == CaptureKind::Sampled).then(|| noise(&channel.values)),
+        noise,
         rate: if kind == SignalKind::Dead { None } else { rate },
         edges: train.edges.len(),
         faults: train.faults.clone(),
@@ -109,13 +110,11 @@ fn noise(values: &[f32]) -> f64 {
 
 /// Whether a channel shows nothing but noise, as a lead does that is connected to nothing: what it
 /// does over the whole capture it does from one sample to the next, and no sample stands out.
-fn is_only_noise(values: &[f32]) -> bool {
-    let noise = noise(values);
-    let (mut low, mut high) = (f32::INFINITY, f32::NEG_INFINITY);
-    values.iter().for_each(|&value| (low, high) = (low.min(value), high.max(value)));
+fn is_only_noise(values: &[f32], shape: &Shape, noise: f64) -> bool {
     let wide: Vec<f64> = values.iter().map(|&value| f64::from(value)).collect();
     let swings = standard_deviation(&wide).unwrap_or(f64::INFINITY);
-    swings <= ONLY_NOISE * noise && f64::from(high - low) <= STILL_NOISES * noise
+    let (least, most) = shape.ends;
+    swings <= ONLY_NOISE * noise && most - least <= STILL_NOISES * noise
 }
 
 /// Where the values lie.
@@ -125,11 +124,13 @@ struct Shape {
     high: f64,
     /// Share of the rows within a tenth of the swing of the middle.
     quiet: f64,
+    /// Least and greatest value.
+    ends: (f64, f64),
 }
 
 impl Shape {
-    fn of(channel: &Channel) -> Shape {
-        let mut sorted = channel.values.clone();
+    fn of(values: &[f32]) -> Shape {
+        let mut sorted = values.to_vec();
         sorted.sort_unstable_by(f32::total_cmp);
         let at = |share: f64| {
             let index = ((sorted.len().saturating_sub(1)) as f64 * share).round() as usize;
@@ -137,9 +138,9 @@ impl Shape {
         };
         let (low, middle, high) = (at(0.002), at(0.5), at(0.998));
         let near = 0.1 * (high - low);
-        let quiet =
-            channel.values.iter().filter(|&&v| (f64::from(v) - middle).abs() <= near).count();
-        Shape { low, middle, high, quiet: quiet as f64 / channel.values.len().max(1) as f64 }
+        let quiet = values.iter().filter(|&&v| (f64::from(v) - middle).abs() <= near).count();
+        let quiet = quiet as f64 / values.len().max(1) as f64;
+        Shape { low, middle, high, quiet, ends: (at(0.0), at(1.0)) }
     }
 }
 
@@ -158,12 +159,12 @@ fn classify(
     channel: &Channel,
     train: &EdgeTrain,
     shape: &Shape,
-    rate: Option<f64>,
+    (rate, noise): (Option<f64>, Option<f64>),
 ) -> Class {
     if channel.unit == Unit::Amperes {
         return (SignalKind::Current, RoleGuess::Starter, "its unit is amperes");
     }
-    if capture.kind == CaptureKind::Sampled && is_only_noise(&channel.values) {
+    if noise.is_some_and(|noise| is_only_noise(&channel.values, shape, noise)) {
         return (SignalKind::Dead, RoleGuess::Unknown, "nothing but noise");
     }
     if let Some(class) = ignition(capture, channel, train) {
@@ -171,8 +172,7 @@ fn classify(
     }
     let swing = shape.high - shape.low;
     let edgeless = train.faults.contains(&SignalFault::Dead) || train.edges.is_empty();
-    let still =
-        capture.kind == CaptureKind::Events || swing <= STILL_NOISES * noise(&channel.values);
+    let still = noise.is_none_or(|noise| swing <= STILL_NOISES * noise);
     if edgeless && still {
         return (SignalKind::Dead, RoleGuess::Unknown, "the level never changes");
     }
@@ -293,14 +293,15 @@ mod tests {
         let rough = |i: usize| -> f64 {
             (1..=12).map(|k| 0.03 * (i as f64 * 2.4 * f64::from(k * k)).sin()).sum()
         };
-        let noise: Vec<f32> = (0..20_000).map(|i| (5.0 + rough(i)) as f32).collect();
-        assert!(is_only_noise(&noise));
+        let only = |values: &[f32]| is_only_noise(values, &Shape::of(values), noise(values));
+        let rough: Vec<f32> = (0..20_000).map(|i| (5.0 + rough(i)) as f32).collect();
+        assert!(only(&rough));
         // One pulse of a sensor in 20,000 rows, and teeth of six samples each.
-        let mut pulse = noise.clone();
+        let mut pulse = rough.clone();
         pulse[9_000..9_004].fill(6.0);
-        assert!(!is_only_noise(&pulse));
+        assert!(!only(&pulse));
         let teeth: Vec<f32> = (0..20_000).map(|i| (i as f64 * 1.05).sin() as f32).collect();
-        assert!(!is_only_noise(&teeth));
+        assert!(!only(&teeth));
     }
 
     #[test]

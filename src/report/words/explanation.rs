@@ -35,21 +35,18 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
             format!("the phasers of {} away from rest", moves())
         }
         Kind::PhaserOffRest => {
-            let said = match &weighed.reason {
-                Reason::PhaserOffRest { said, .. } => match said {
-                    PhaserSaid::Described => String::new(),
-                    PhaserSaid::Nothing => ", if it has one: the engine file does not say".into(),
-                    PhaserSaid::Absent { line } => {
-                        format!(", though none is described{}", in_engine_file(*line))
-                    }
-                    PhaserSaid::Otherwise { line } => {
-                        format!(
-                            ", further or the other way than described{}",
-                            in_engine_file(*line)
-                        )
-                    }
-                },
-                _ => String::new(),
+            let Reason::PhaserOffRest { said, .. } = &weighed.reason else {
+                return format!("the phaser of {on} away from rest");
+            };
+            let said = match said {
+                PhaserSaid::Described => String::new(),
+                PhaserSaid::Nothing => ", if it has one: the engine file does not say".into(),
+                PhaserSaid::Absent { line } => {
+                    format!(", though none is described{}", in_engine_file(*line))
+                }
+                PhaserSaid::Otherwise { line } => {
+                    format!(", further or the other way than described{}", in_engine_file(*line))
+                }
             };
             format!("the phaser of {on} away from rest{said}")
         }

@@ -132,8 +132,8 @@ fn an_intake_30_early_with_a_50_degree_phaser_is_the_phaser() {
     let clear = Bench::new(engine(), &[-26.0, 0.2]).scatter(0, 2.0).weigh();
     assert_state(&clear, State::OffNotJumped);
     assert_eq!(clear.on.as_deref(), Some("B1"));
-    // A phaser that rests retarded cannot make the cam late; that its `rest` is the wrong way round
-    // is thought possible, as rarely as nothing else here is (0.01 before it was).
+    // A phaser that rests retarded cannot make the cam late, but where the file has its `rest` the
+    // wrong way round, which is thought possible (0.01 before it was).
     let late = Bench::new(engine(), &[30.0, 0.2]).weigh();
     assert!(odds(&late, Kind::PhaserOffRest) < 0.06, "{}", told(&late));
 }

@@ -77,22 +77,25 @@ impl Piece {
     pub(crate) fn read(bytes: &[u8], at: usize, decimal: u8, long: bool) -> Option<Piece> {
         let all: &[u8; 17] = bytes.get(at..)?.first_chunk()?;
         let negative = all[0] == b'-';
-        let from = usize::from(negative);
+        let from = at + usize::from(negative);
+        let piece = |(digits, places, end): (u64, u32, u32), ended_by: u8| Piece {
+            negative,
+            digits,
+            places: places as i32,
+            ended_by,
+            after: from + end as usize + 1,
+        };
         if !long {
             let first = u64::from_le_bytes(*all.first_chunk()?);
             let word = if negative { first >> 8 | u64::from(all[8]) << 56 } else { first };
-            if let Some((digits, places, end)) = Self::in_eight(word, decimal) {
-                let ended_by = (word >> (8 * end)) as u8;
-                let after = at + from + end as usize + 1;
-                return Some(Piece { negative, digits, places: places as i32, ended_by, after });
+            if let Some(number) = Self::in_eight(word, decimal) {
+                return Some(piece(number, (word >> (8 * number.2)) as u8));
             }
         }
         let first = u128::from_le_bytes(*all.first_chunk()?);
         let word = if negative { first >> 8 | u128::from(all[16]) << 120 } else { first };
-        let (digits, places, end) = Self::in_sixteen(word, decimal)?;
-        let ended_by = (word >> (8 * end)) as u8;
-        let after = at + from + end as usize + 1;
-        Some(Piece { negative, digits, places: places as i32, ended_by, after })
+        let number = Self::in_sixteen(word, decimal)?;
+        Some(piece(number, (word >> (8 * number.2)) as u8))
     }
 
     /// Digits, places and the number of bytes before the one that ends it, of up to seven bytes.
@@ -117,7 +120,8 @@ impl Piece {
         Some((sum_of_eight(joined << (64 - 8 * (end - 1))), end - 1 - whole, end))
     }
 
-    /// As [`Piece::in_eight`], of up to fifteen bytes.
+    /// As [`Piece::in_eight`], of up to fifteen bytes. Measured: read like this alone, cells that
+    /// fit into eight take 40 % longer.
     #[inline(always)]
     fn in_sixteen(word: u128, decimal: u8) -> Option<(u64, u32, u32)> {
         let values = word ^ (u128::from(ZEROS) << 64 | u128::from(ZEROS));
@@ -150,7 +154,8 @@ fn short(bytes: &[u8], at: usize, decimal: u8) -> Option<(u64, u32, u32)> {
     Piece::in_eight(u64::from_le_bytes(*bytes.get(at..)?.first_chunk()?), decimal)
 }
 
-/// As [`Piece::in_eight`], of any number of digits up to [`MOST_DIGITS`]: those, how many stand behind the mark, and the index after them.
+/// As [`Piece::in_eight`], of any number of digits up to [`MOST_DIGITS`]: those, how many stand
+/// behind the mark, and the index after them.
 #[inline(always)]
 fn long(bytes: &[u8], start: usize, decimal: u8) -> Option<(u64, usize, usize)> {
     let mut mantissa = 0u64;
@@ -307,7 +312,7 @@ mod tests {
     fn a_short_number_is_read_in_one_piece() {
         // (text, decimal, mantissa, places, end); anything else takes the long way.
         type Read = Option<(u64, u32, u32)>;
-        let rows: [(&[u8], u8, Read); 11] = [
+        let rows: [(&[u8], u8, Read); 12] = [
             (b"0.2478,0", b'.', Some((2478, 4, 6))),
             (b"163.681\n0", b'.', Some((163_681, 3, 7))),
             (b"1,5;2,5;", b',', Some((15, 1, 3))),
@@ -318,6 +323,7 @@ mod tests {
             (b".5,0,0,0", b'.', None),
             (b"5.,0,0,0", b'.', None),
             (b"12345.67", b'.', None),
+            (b"12,3.4,5", b'.', Some((12, 0, 2))),
             (b"12345678", b'.', None),
         ];
         for (text, decimal, want) in rows {

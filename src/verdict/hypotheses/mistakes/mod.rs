@@ -113,13 +113,16 @@ fn leads(context: &Context) -> Vec<Draft> {
         if all && rows.worst_deviation() >= labelled - EQUAL_FIT_DEG {
             continue;
         }
-        let cams: Vec<usize> = order.on.iter().map(|&(cam, _)| cam).collect();
+        let cams = order.on.iter().map(|&(cam, _)| cam).collect();
         let share = rates::LEADS / orders.len() as f64;
-        for (part, model) in with_one_off(context, rows) {
-            let mistake = Mistake::Leads(order.on.clone());
-            let plain = draft(mistake, Vec::clone(&cams), share * part, model);
-            drafts.push(Draft { swap: Some(at), ..plain });
-        }
+        let mistake = Mistake::Leads(order.on.clone());
+        let sound = Draft { swap: Some(at), ..draft(mistake, cams, share, Model::still(rows)) };
+        let beside = with_one_off(context, rows).into_iter();
+        drafts.extend(beside.map(|(part, model)| Draft {
+            share: share * part,
+            model,
+            ..sound.clone()
+        }));
     }
     drafts
 }
