@@ -95,6 +95,12 @@ pub(super) struct Habits {
     ripple: f64,
     /// Price of a tooth that left no edge, in nats.
     pub missed_price: f64,
+    /// Whether a path is doubted by them and not searched for. Then a step pays for the room that a
+    /// slow crank has for its speed to change: of two ways to read an edge the one that leaves more
+    /// room says less. And where one tooth was lost the next is lost as easily. The search does
+    /// without, so that an engine that springs from its compressions is followed; where edges
+    /// jitter room is charged in any case, and teeth that seem lost are edges that came late.
+    doubts: bool,
 }
 
 /// What steps along a path cost together, in nats.
@@ -108,8 +114,12 @@ pub(super) struct Cost {
 
 impl Habits {
     /// Of an engine that cranks or runs, and a wheel without jitter.
-    pub const USUAL: Habits =
-        Habits { jitter: 0.0, ripple: RIPPLE_PER_DEGREE, missed_price: MISSED_PRICE };
+    pub const USUAL: Habits = Habits {
+        jitter: 0.0,
+        ripple: RIPPLE_PER_DEGREE,
+        missed_price: MISSED_PRICE,
+        doubts: false,
+    };
     /// Of an engine that turns evenly.
     pub const CALM: Habits = Habits { ripple: CALM_PER_DEGREE, ..Habits::USUAL };
     /// Of an engine with a light flywheel.
@@ -127,12 +137,28 @@ impl Habits {
         self.ripple >= WILD_PER_DEGREE
     }
 
+    /// The same as what a path is doubted by: see [`Habits::doubts`].
+    pub fn doubting(self) -> Habits {
+        Habits { doubts: self.jitter == 0.0, ..self }
+    }
+
     /// The stricter of two in everything.
     pub fn stricter(self, other: Habits) -> Habits {
         Habits {
             jitter: self.jitter.min(other.jitter),
             ripple: self.ripple.min(other.ripple),
             missed_price: self.missed_price.max(other.missed_price),
+            doubts: self.doubts || other.doubts,
+        }
+    }
+
+    /// Price of so many teeth in a row that left no edge.
+    pub fn price_of_missing(self, teeth: usize) -> f64 {
+        let further =
+            if self.doubts { LOSSY_PRICE.min(self.missed_price) } else { self.missed_price };
+        match teeth {
+            0 => 0.0,
+            _ => self.missed_price + further * (teeth - 1) as f64,
         }
     }
 
@@ -152,11 +178,14 @@ impl Habits {
         self.ripple * Habits::torque(log_speed, log_mean)
     }
 
-    /// Standard deviation of the change of log speed between two steps.
-    fn sd(self, before: Stride, now: Stride, log_mean: f64) -> f64 {
+    /// Standard deviation of the change of log speed between two steps, and the nats charged for
+    /// how much wider it is than at the mean speed.
+    fn sd(self, before: Stride, now: Stride, log_mean: f64) -> (f64, f64) {
         let apart = before.length.midpoint(now.length);
-        let ripple = self.ripple_at(before.log_speed.midpoint(now.log_speed), log_mean) * apart;
-        (PITCH_SCATTER * PITCH_SCATTER + ripple * ripple).sqrt()
+        let sd = |ripple: f64| (PITCH_SCATTER * PITCH_SCATTER + (ripple * apart).powi(2)).sqrt();
+        let here = sd(self.ripple_at(before.log_speed.midpoint(now.log_speed), log_mean));
+        let room = if self.doubts { (here / sd(self.ripple)).ln() } else { 0.0 };
+        (here, room)
     }
 
     /// A step of so many degrees at this speed after those before it. The first step of a path
@@ -168,9 +197,9 @@ impl Habits {
         if before.length == 0.0 {
             return Followed { nats: 0.0, log_sd: 0.0, stride: now };
         }
-        let sd = self.sd(before, now, log_mean);
-        let nats = unlikely((now.log_speed - before.log_speed) / sd);
-        Followed { nats, log_sd: sd.ln(), stride: now }
+        let (sd, room) = self.sd(before, now, log_mean);
+        let nats = unlikely((now.log_speed - before.log_speed) / sd) + room;
+        Followed { nats, log_sd: sd.ln() - room, stride: now }
     }
 
     /// Less than a step costs after those before it, and found without a logarithm: see
@@ -182,7 +211,9 @@ impl Habits {
         let ripple = self.ripple * TORQUE_BOUNDS.1 * before.length.midpoint(now.length);
         let change = now.log_speed - before.log_speed;
         let widest = PITCH_SCATTER * PITCH_SCATTER + ripple * ripple;
-        0.5 * (TAIL + 1.0) * log_at_most(1.0 + change * change / (TAIL * widest))
+        let least = 0.5 * (TAIL + 1.0) * log_at_most(1.0 + change * change / (TAIL * widest));
+        // A fast crank's room is at most so much narrower than at the mean speed.
+        least + if self.doubts { TORQUE_BOUNDS.0.ln() } else { 0.0 }
     }
 
     /// Cost in nats of the change between what is known from before and from after an edge.
@@ -190,12 +221,12 @@ impl Habits {
         if before.length == 0.0 || after.length == 0.0 {
             return 0.0;
         }
-        let sd = if self.jitter > 0.0 {
-            (before.spread[2] + after.spread[2]).sqrt()
+        let (sd, room) = if self.jitter > 0.0 {
+            ((before.spread[2] + after.spread[2]).sqrt(), 0.0)
         } else {
             self.sd(before, after, log_mean)
         };
-        unlikely((after.log_speed - before.log_speed) / sd)
+        unlikely((after.log_speed - before.log_speed) / sd) + room
     }
 
     /// What steps that follow each other cost, each given with the log of the mean speed around it;

@@ -20,7 +20,11 @@ const SPEED_RATIO: f64 = 1.5;
 
 impl Reading<'_> {
     /// Keeps the longest part across whose holes the count of periods is sure.
-    pub(super) fn without_unsure_holes(mut self) -> Self {
+    pub(super) fn without_unsure_holes(self) -> Self {
+        self.without_islets().without_uncounted_holes()
+    }
+
+    fn without_uncounted_holes(mut self) -> Self {
         let parts = self.parts_of_sure_count();
         let length = |part: &Range<usize>| {
             self.marks.between(&self.stretch.teeth[part.start], &self.stretch.teeth[part.end - 1]).0
@@ -53,16 +57,39 @@ impl Reading<'_> {
     /// Runs of sure teeth that are long enough to take a speed from.
     fn islands(&self) -> Vec<Range<usize>> {
         let least = ISLAND.max((ISLAND_SHARE * self.marks.per_turn() as f64) as usize);
-        let mut islands: Vec<Range<usize>> = Vec::new();
-        let mut from = 0;
-        for run in self.doubted.chunk_by(|a, b| a == b) {
-            let to = from + run.len();
-            if !run[0] && run.len() >= least {
-                islands.push(from..to);
-            }
-            from = to;
-        }
-        islands
+        let runs = self.runs().into_iter();
+        runs.filter(|run| !self.doubted[run.start] && run.len() >= least).collect()
+    }
+
+    /// Runs of teeth that are sure or in doubt alike.
+    fn runs(&self) -> Vec<Range<usize>> {
+        let ends = self.doubted.chunk_by(|a, b| a == b).scan(0, |to, run| {
+            *to += run.len();
+            Some(*to - run.len()..*to)
+        });
+        ends.collect()
+    }
+
+    /// Doubts the few sure teeth in the midst of a hole, where most of the next ones on both sides
+    /// are in doubt: they may be edges of noise that happen to fit, or stand as those around them
+    /// do.
+    fn without_islets(mut self) -> Self {
+        let count = self.doubted.len();
+        let most = |teeth: Range<usize>| {
+            2 * self.doubted[teeth.clone()].iter().filter(|doubted| **doubted).count() > teeth.len()
+        };
+        let amid = |run: &Range<usize>| {
+            run.start > 0
+                && run.end < count
+                && most(run.start.saturating_sub(ISLAND)..run.start)
+                && most(run.end..(run.end + ISLAND).min(count))
+        };
+        let runs = self.runs().into_iter();
+        let islets: Vec<Range<usize>> = runs
+            .filter(|run| !self.doubted[run.start] && run.len() < ISLAND && amid(run))
+            .collect();
+        islets.into_iter().for_each(|islet| self.doubted[islet].fill(true));
+        self
     }
 
     /// Whether what was read across the hole between two runs is what the speeds beside it make of

@@ -6,6 +6,11 @@ use crate::stats::{MAD_TO_SD, MEDIAN_COST, median};
 /// cranking: twice what compressions differ by from one cycle to the next (recordings: a tenth or
 /// two), and half of what a lost tooth changes.
 pub(super) const REGULAR: f64 = 0.3;
+/// Where regular cranking begins or ends, a step that differs from those of other cycles by more
+/// than so many standard deviations, and by more than compressions do from one cycle to the next,
+/// may hide a lost tooth: a short step beside a long one is less of it than is regular.
+const ODD: f64 = 5.0;
+const ALIKE: f64 = 0.1;
 /// Least cycles that show a mean one.
 const LEAST_CYCLES: usize = 3;
 
@@ -27,11 +32,10 @@ impl MeanCycle {
     pub(crate) fn of(times: &[f64], cycle: usize) -> Option<MeanCycle> {
         let steps = relative_steps(times, cycle);
         let (from, to) = regular(&steps, cycle)?;
+        let (from, to) = without_odd_ends(&steps, (from, to), cycle)?;
         let run = &steps[from..to];
-        let of_step = |at: usize| run.iter().skip(at).step_by(cycle).copied().collect::<Vec<_>>();
-        let mean: Vec<f64> = (0..cycle).map(|at| median(&of_step(at))).collect::<Option<_>>()?;
-        let off: Vec<f64> =
-            run.iter().enumerate().map(|(i, step)| (step / mean[i % cycle]).ln().abs()).collect();
+        let mean = mean_of(run, cycle)?;
+        let off = off(run, &mean);
         let cycles = run.len() as f64 / cycle as f64;
         let error = MEDIAN_COST * MAD_TO_SD * median(&off)? / cycles.sqrt();
         Some(MeanCycle { from, to, steps: mean, error })
@@ -78,4 +82,32 @@ fn regular(steps: &[f64], cycle: usize) -> Option<(usize, usize)> {
         }
     }
     (best.1 - best.0 >= LEAST_CYCLES * cycle).then_some(best)
+}
+
+/// What each step of the cycle takes in the middle of all cycles of a run.
+fn mean_of(run: &[f64], cycle: usize) -> Option<Vec<f64>> {
+    let of_step = |at: usize| run.iter().skip(at).step_by(cycle).copied().collect::<Vec<_>>();
+    (0..cycle).map(|at| median(&of_step(at))).collect()
+}
+
+/// How far each step of a run is from that, in logs.
+fn off(run: &[f64], mean: &[f64]) -> Vec<f64> {
+    run.iter().enumerate().map(|(i, step)| (step / mean[i % mean.len()]).ln().abs()).collect()
+}
+
+/// A run from behind the last odd step of its first cycle to the first odd one of its last; `None`
+/// where too little is left.
+fn without_odd_ends(
+    steps: &[f64],
+    (from, to): (usize, usize),
+    cycle: usize,
+) -> Option<(usize, usize)> {
+    let run = &steps[from..to];
+    let off = off(run, &mean_of(run, cycle)?);
+    let most = ALIKE.max(ODD * MAD_TO_SD * median(&off)?);
+    let odd = |off: &f64| *off > most;
+    let first = off[..cycle].iter().rposition(odd).map_or(0, |at| at + 1);
+    let last = run.len() - cycle;
+    let end = off[last..].iter().position(odd).map_or(run.len(), |at| last + at);
+    (end >= first + LEAST_CYCLES * cycle).then_some((from + first, from + end))
 }

@@ -42,7 +42,10 @@ impl Reading<'_> {
         // A coarse wheel's steps look otherwise by the engine's swing.
         let may_slip = |&at: &usize| match coarse {
             true => teeth[at].slipped(),
-            false => self.stretch.may_slip_at(at, &looks),
+            false => {
+                self.stretch.may_slip_at(at, &looks)
+                    || (!jitters && self.stretch.took_two(at, &self.marks))
+            }
         };
         let slips: Vec<usize> = (1..teeth.len()).filter(may_slip).collect();
         if slips.len() > MOST_SLIPS {
@@ -108,7 +111,7 @@ impl Reading<'_> {
             let odds = odds_along(
                 &self.marks.edges.part(start..end + 1),
                 &self.marks.pattern,
-                self.habits,
+                self.habits.doubting(),
                 edge(part.start) - start..edge(part.end - 1) - start + 1,
             );
             let from = edge(part.start);

@@ -175,6 +175,14 @@ impl Stretch {
         self.teeth.windows(2).enumerate().map(looks).collect()
     }
 
+    /// Whether the step to a tooth, which is not the first, took as long as two by the speed of the
+    /// steps beside it, or longer: a tooth may have been lost in it.
+    pub(super) fn took_two(&self, tooth: usize, marks: &Marks) -> bool {
+        let (_, speed) = marks.between(&self.teeth[tooth - 1], &self.teeth[tooth]);
+        let beside = self.log_speed_beside(tooth - 1, marks);
+        beside.is_some_and(|beside| beside - speed.ln() > 2_f64.ln() / 2.0)
+    }
+
     /// Cuts from both ends what the wheel has not shown to be rightly counted: teeth beyond a
     /// missed or extra one, before the first step that tells the wheel's parts apart, and after the
     /// last. A path that slips there pays for the slip alone, and nothing that comes later

@@ -171,11 +171,16 @@ fn held_against(case: &Case, lock: &CrankLock, practice: &Practice, shape: Signa
     let mut errors: Vec<f64> = Vec::new();
     let mut worst_at = (0.0, 0.0);
     for &at in &practice.truth.crank.datum_passes_s {
-        let Some(mut turned) = lock.angle.angle_at(Seconds(at)) else { continue };
-        if case.scenario.jitter > 0.0 {
-            turned = by_the_marks_around(lock, turned, Seconds(at));
-        }
-        let error = |later: f64| CrankDelta(turned.0 + later).wrap(period).0.abs();
+        let Some(turned) = lock.angle.angle_at(Seconds(at)) else { continue };
+        let off =
+            |turned: CrankTurned, later: f64| CrankDelta(turned.0 + later).wrap(period).0.abs();
+        // Teeth that are taken for others are off by the curve and by all marks around; an edge
+        // with a scatter of its own by the curve alone, and where the speed changes within the marks
+        // around, the line through them alone.
+        let error = |later: f64| match case.scenario.jitter > 0.0 {
+            true => off(turned, later).min(off(around(lock, turned, Seconds(at)), later)),
+            false => off(turned, later),
+        };
         // A reversed square wave, or an edge that nobody stated, stands a tooth's width off; that
         // the lock says so is all that can be asked.
         let said = lock.edge_doubt.is_some();
@@ -219,7 +224,7 @@ const AROUND: f64 = 30.0;
 /// own takes the curve with it, by up to three times that scatter in one pass of a hundred, and is
 /// the tooth it was taken for all the same; where teeth are taken for others, all marks around are
 /// off together.
-fn by_the_marks_around(lock: &CrankLock, turned: CrankTurned, at: Seconds) -> CrankTurned {
+fn around(lock: &CrankLock, turned: CrankTurned, at: Seconds) -> CrankTurned {
     let near = |mark: &&Mark| mark.turned.since(turned).0.abs() <= AROUND;
     let near: Vec<&Mark> = lock.angle.marks().iter().filter(near).collect();
     let (Some(first), Some(last)) = (near.first(), near.last()) else { return turned };

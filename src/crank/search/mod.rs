@@ -132,13 +132,13 @@ struct Step {
 
 /// Plain step first, then by price; those dearer than a fresh start are left out where one is
 /// allowed.
-fn steps(missed_price: f64, may_break: bool) -> Vec<Step> {
+fn steps(habits: Habits, may_break: bool) -> Vec<Step> {
     let mut steps: Vec<Step> = (1..=MOST_EXTRA + 1)
         .flat_map(|back| (1..=MOST_MISSED + 1).map(move |advance| (back, advance)))
         .map(|(back, advance)| Step {
             back,
             advance,
-            price: missed_price * (advance - 1) as f64 + EXTRA_PRICE * (back - 1) as f64,
+            price: habits.price_of_missing(advance - 1) + EXTRA_PRICE * (back - 1) as f64,
         })
         .filter(|step| !may_break || step.price <= BREAK_PRICE)
         .collect();
@@ -182,7 +182,7 @@ impl<'a> Search<'a> {
             marks,
             habits,
             may_break,
-            steps: steps(habits.missed_price, may_break),
+            steps: steps(habits, may_break),
             lengths,
             rows: vec![Row::new(count); MOST_EXTRA + 2],
             past: Vec::new(),
