@@ -13,7 +13,7 @@ use super::readings::Rows;
 use super::rule::{self, Grounds, Named};
 use super::unobservable::{UnobservableFaults, unobservable_faults};
 use super::weighing::{instead, log_odds};
-use super::{Caveat, Kind, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
+use super::{Caveat, Kind, Mistake, SURE, State, Test, Verdict, Weighed, codes, health, next_test};
 use crate::cam::{CamResult, ExpectedFrom, Movement};
 use crate::stats::log_sum;
 use crate::units::TURN_DEG;
@@ -174,6 +174,7 @@ fn conclude(
         far_out: far_out.or(moved).is_some(),
         hidden: odds.hidden,
         repeats: repeats.is_some(),
+        leads_alone: leads_alone(causes, &odds.ranked),
     };
     let ranked: Vec<(usize, f64)> = odds.ranked.iter().map(|one| (one.0, one.1)).collect();
     let (state, probability) = rule::state(causes, &ranked, &odds.questions, grounds);
@@ -270,6 +271,15 @@ fn conclude(
         deviations: shown,
         explanations,
     }
+}
+
+/// Odds of the causes that more than two leads are on other sensors, and that nothing else is off in
+/// the way each most likely shows.
+fn leads_alone(causes: &[Cause], ranked: &[(usize, f64, &Variant)]) -> f64 {
+    let alone = |&&(cause, _, variant): &&(usize, f64, &Variant)| {
+        matches!(causes[cause].mistake, Some(Mistake::Leads(_))) && variant.model.moves_nothing()
+    };
+    ranked.iter().filter(alone).map(|one| one.1).sum()
 }
 
 /// Whether what is found would be on another cam if two leads that fit either way were exchanged,

@@ -245,7 +245,7 @@ fn unwrapped(rows: &Rows, mean: &[f64], datum: Datum, anchors: &[Option<usize>])
     for (row, mean) in rows.list.iter().zip(mean) {
         let misread = match row.kind {
             RowKind::Cam(_) => datum.pass - datum.later,
-            RowKind::Tdc => -datum.later,
+            RowKind::Tdc { .. } => -datum.later,
             RowKind::Valve { .. } | RowKind::Learned(_) => 0.0,
             RowKind::Compression => 0.0,
         };
@@ -273,7 +273,7 @@ fn anchors(rows: &Rows, model: &Model, fixed: &[usize]) -> Vec<Option<usize>> {
         let group = rows.list[row].unreferenced;
         let with_all = match rows.list[row].kind {
             RowKind::Cam(_) => true,
-            RowKind::Tdc => moved(row),
+            RowKind::Tdc { .. } => moved(row),
             RowKind::Compression | RowKind::Valve { .. } | RowKind::Learned(_) => false,
         };
         match group {

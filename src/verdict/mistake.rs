@@ -74,9 +74,9 @@ pub enum Mistake {
         /// The wheel of the library that fits its signal.
         fits: Option<String>,
     },
-    /// The lead of a cam shows everything later than it is by a steady time, as a filter does: index
-    /// into the engine's cams.
-    Delayed(usize),
+    /// A lead shows everything later than it is by a steady time, as a filter does: that of a cam, an
+    /// index into the engine's cams, or without one the crank's, so that every cam looks early.
+    Delayed(Option<usize>),
     /// Nothing of it fits: another engine's file, or leads that are somewhere else altogether.
     OtherEngine,
 }

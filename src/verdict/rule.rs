@@ -5,7 +5,7 @@
 //! | `in_time` | every recorded cam in its place; nothing that moves one of them would stay hidden | an engine runs whose pistons may meet its valves |
 //! | `jumped` | all skips together | covers are opened that could have stayed on |
 //! | its place, teeth | that place, those teeth | the covers of the other bank are opened first |
-//! | `off_not_jumped` | everything but skips and "in time" | a jumped engine is taken for one that is not |
+//! | `off_not_jumped` | everything but skips and "in time", leads on other sensors among it | a jumped engine is taken for one that is not |
 //! | `drive_due` | skips and wear together | covers are opened that could have stayed on |
 //!
 //! The price of a wrong finding differs, the threshold does not: the dearest asks for 0.99, and
@@ -33,6 +33,9 @@ pub(super) struct Grounds {
     pub hidden: UnobservableFaults,
     /// Whether a wheel that repeats within a turn leaves open where a cam stands.
     pub repeats: bool,
+    /// Odds that more leads than two are on other sensors, and with them put right every cam stands
+    /// in its place.
+    pub leads_alone: f64,
 }
 
 /// The finding and its probability; `ranked` are causes with their odds, likeliest first.
@@ -61,6 +64,11 @@ pub(super) fn state(
     }
     let unfit = sum(&|cause| cause.kind == Kind::DoesNotFit);
     let others = sum(&|cause| !matches!(cause.kind, Kind::InTime | Kind::Skip | Kind::DoesNotFit));
+    // Where two leads are likeliest exchanged, it may as well be more of them: no chain skipped
+    // either way.
+    let likeliest_crossed =
+        ranked.first().is_some_and(|one| causes[one.0].kind == Kind::LeadsCrossed);
+    let others = others + if likeliest_crossed { grounds.leads_alone } else { 0.0 };
     if questions.recorded_in_time >= SURE {
         // What cannot be seen is not in time because it is rare.
         if grounds.far_out || grounds.hidden.of_recorded.is_some() || grounds.repeats {

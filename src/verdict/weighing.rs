@@ -155,8 +155,8 @@ impl Readings<'_> {
 }
 
 fn signals(variant: &Variant) -> Signals<'_> {
-    let Variant { damaged, delayed, .. } = *variant;
-    Signals { moving: &variant.moving, damaged, delayed, foreign: &variant.foreign }
+    let Variant { moving, damaged, delayed, foreign, .. } = variant;
+    Signals { moving, damaged: *damaged, delayed, foreign }
 }
 
 /// The variants in groups of those that differ in their fixed effects alone, in the order of their

@@ -58,8 +58,11 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
             format!("the leads of {on} and {other} exchanged")
         }
         Kind::DoesNotFit => match &weighed.reason {
-            Reason::DoesNotFit { mistake: Mistake::Delayed(cam), .. } => {
+            Reason::DoesNotFit { mistake: Mistake::Delayed(Some(cam)), .. } => {
                 format!("a delay of the lead of {}", engine.cams[*cam].name)
+            }
+            Reason::DoesNotFit { mistake: Mistake::Delayed(None), .. } => {
+                "a delay of the crank's lead".into()
             }
             Reason::DoesNotFit { mistake: wrong, .. } if wrong.is_of_leads() => {
                 "leads on other sensors than said".into()

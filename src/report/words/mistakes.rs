@@ -78,7 +78,12 @@ pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> St
             let names: Vec<&str> = [*cam].iter().chain(with).map(|&cam| name(cam)).collect();
             format!("the wheel of {} is not the one described{fits}", list(&names))
         }
-        Mistake::Delayed(cam) => format!(
+        Mistake::Delayed(None) => format!(
+            "the crank's lead comes late by a delay, as a filter makes it, so that every cam looks early{}: the faster the \
+             crank turns within a cycle, the earlier",
+            by(stand)
+        ),
+        Mistake::Delayed(Some(cam)) => format!(
             "the lead of {} comes late{} by a delay, as a filter makes it: the faster the crank turns within a cycle, the later",
             name(*cam),
             by(stand)
@@ -206,7 +211,12 @@ mod tests {
                 "the wheel of B1 intake and B2 intake is not the one described",
             ),
             (
-                Mistake::Delayed(0),
+                Mistake::Delayed(None),
+                "the crank's lead comes late by a delay, as a filter makes it, so that every cam looks early by 27.1°: the \
+                 faster the crank turns within a cycle, the earlier",
+            ),
+            (
+                Mistake::Delayed(Some(0)),
                 "the lead of B1 intake comes late by 27.1° by a delay, as a filter makes it: the faster the crank turns within \
                  a cycle, the later",
             ),

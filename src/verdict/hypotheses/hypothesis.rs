@@ -94,8 +94,8 @@ pub(crate) struct Variant {
     pub moving: Vec<(usize, Steadiness)>,
     /// Cam with a damaged tooth.
     pub damaged: Option<usize>,
-    /// Cam whose lead is delayed.
-    pub delayed: Option<usize>,
+    /// Cams that a delayed lead shows elsewhere.
+    pub delayed: Vec<usize>,
     /// Index of the crossed pair whose readings apply.
     pub swap: Option<usize>,
     /// Cams whose wheels are not those described.
@@ -112,7 +112,7 @@ pub(crate) struct Draft {
     pub model: Model,
     pub moving: Vec<(usize, Steadiness)>,
     pub damaged: Option<usize>,
-    pub delayed: Option<usize>,
+    pub delayed: Vec<usize>,
     pub swap: Option<usize>,
     pub foreign: Vec<usize>,
 }
@@ -127,7 +127,7 @@ impl Draft {
             model,
             moving: vec![],
             damaged: None,
-            delayed: None,
+            delayed: vec![],
             swap: None,
             foreign: vec![],
         }

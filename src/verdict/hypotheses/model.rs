@@ -33,6 +33,12 @@ impl Model {
         }
     }
 
+    /// Whether it leaves everything in its place.
+    pub(crate) fn moves_nothing(&self) -> bool {
+        let still = self.mean.iter().all(|&late| late == 0.0);
+        still && self.shared.is_none() && self.own.is_empty() && self.normal.is_empty()
+    }
+
     /// One row moves by an effect of its own.
     pub(crate) fn moved_alone(rows: &Rows, own: Option<Own>) -> Model {
         Model { own: own.into_iter().collect(), ..Model::still(rows) }

@@ -30,7 +30,7 @@ pub(super) fn learned_rows(evidence: &Evidence) -> Vec<Row> {
 pub(super) fn tdc_row(evidence: &Evidence) -> Option<Row> {
     let tdc = evidence.tdc?;
     Some(Row {
-        kind: RowKind::Tdc,
+        kind: RowKind::Tdc { by_motion: true },
         reading: tdc.off.0,
         period: Some(tdc.known_modulo.0),
         variance: tdc.sd.0.powi(2) + errors::TDC_MODEL_SD.0.powi(2),

@@ -15,7 +15,7 @@ pub(super) fn tdc_row(evidence: &Evidence) -> Option<Row> {
     let tdc = evidence.pressure_tdc?;
     let period = tdc.known_modulo.0.min(evidence.crank.known_modulo.0);
     Some(Row {
-        kind: RowKind::Tdc,
+        kind: RowKind::Tdc { by_motion: false },
         reading: tdc.off.wrap(CrankDelta(period)).0,
         period: Some(period),
         variance: tdc.sd.0.powi(2) + errors::PRESSURE_TDC_SD.0.powi(2),

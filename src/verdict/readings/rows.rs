@@ -25,7 +25,10 @@ pub(crate) enum RowKind {
     /// A cam of the engine.
     Cam(usize),
     /// TDC found − TDC described.
-    Tdc,
+    Tdc {
+        /// By how the crank turns; else by the pressure in a cylinder.
+        by_motion: bool,
+    },
     /// Bank difference of compression.
     Compression,
     /// An event of the valves that a cam works, read off the pressure: intake closing, or exhaust
@@ -164,7 +167,7 @@ impl Rows {
                 RowKind::Cam(cam) | RowKind::Valve { cam, .. } => {
                     f64::from(u8::from(cams.contains(&cam)))
                 }
-                RowKind::Tdc | RowKind::Learned(_) => 0.0,
+                RowKind::Tdc { .. } | RowKind::Learned(_) => 0.0,
                 RowKind::Compression => {
                     cams.iter().map(|&cam| self.per_degree.get(cam).copied().unwrap_or(0.0)).sum()
                 }
@@ -176,10 +179,20 @@ impl Rows {
     /// does TDC; compression does not change.
     pub(crate) fn crank_reference_late(&self) -> Vec<f64> {
         let effect = |row: &Row| match row.kind {
-            RowKind::Cam(_) | RowKind::Tdc => -1.0,
+            RowKind::Cam(_) | RowKind::Tdc { .. } => -1.0,
             RowKind::Compression | RowKind::Valve { .. } | RowKind::Learned(_) => 0.0,
         };
         self.list.iter().map(effect).collect()
+    }
+
+    /// Effect of the crank's lead coming as late as the crank turns one degree: every cam looks early,
+    /// and so does TDC by the pressure. TDC by the motion does not, which that lead shows itself.
+    pub(crate) fn crank_lead_late(&self) -> Vec<f64> {
+        let mut effect = self.crank_reference_late();
+        let by_motion =
+            self.list.iter().position(|row| row.kind == RowKind::Tdc { by_motion: true });
+        by_motion.into_iter().for_each(|row| effect[row] = 0.0);
+        effect
     }
 
     /// Effect on what the controller has learned of some cams having crept late by a degree. What

@@ -22,8 +22,8 @@ pub(crate) struct Signals<'a> {
     pub moving: &'a [(usize, Steadiness)],
     /// Cam with a damaged tooth.
     pub damaged: Option<usize>,
-    /// Cam whose lead is delayed by a steady time.
-    pub delayed: Option<usize>,
+    /// Cams that a lead shows elsewhere that is delayed by a steady time: their own, or the crank's.
+    pub delayed: &'a [usize],
     /// Cams whose wheels are not those described.
     pub foreign: &'a [usize],
 }
@@ -80,7 +80,7 @@ impl SignalCharacter {
                 let outlier = character.motion.outlier + character.edges.outlier;
                 return Character { real, outlier };
             }
-            if signals.delayed == Some(cam) {
+            if signals.delayed.contains(&cam) {
                 let real = character.motion.delayed + character.edges.delayed;
                 let outlier = character.motion.outlier + character.edges.outlier;
                 return Character { real, outlier };

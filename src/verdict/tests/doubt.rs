@@ -106,28 +106,32 @@ const FASTER: [f64; 6] = [0.12, 0.10, -0.05, -0.12, -0.10, 0.05];
 /// this share of what a delay makes of them, and so are its cycles.
 fn late_by_a_delay(share: f64) -> Bench {
     let mut bench = Bench::new(engine(V6), &[0.2, 12.0]);
-    for cam in &mut bench.cams {
-        let own = if cam.measured.cam == 1 { share * 12.0 } else { 0.0 };
-        for (edge, faster) in cam.measured.edges.iter_mut().zip(FASTER) {
-            edge.speed = Some(Rpm(200.0 * (1.0 + faster)));
-            edge.off = CrankDelta(own * faster);
-        }
-        let cycles = &mut cam.measured.cycles;
-        let mean = cycles.iter().map(|cycle| cycle.rpm.0).sum::<f64>() / cycles.len() as f64;
-        for cycle in cycles.iter_mut() {
-            cycle.off.0 += own * (cycle.rpm.0 / mean - 1.0);
-        }
-        let offs: Vec<f64> = cycles.iter().map(|cycle| cycle.off.0).collect();
-        cam.measured.cycle_sd = standard_deviation(&offs).map(CrankDelta);
-    }
+    move_as_a_delay(&mut bench, 0, 0.0);
+    move_as_a_delay(&mut bench, 1, share * 12.0);
     bench
+}
+
+/// Edges and cycles of a cam as a delay moves them that makes it this late on the whole.
+fn move_as_a_delay(bench: &mut Bench, cam: usize, late: f64) {
+    let cam = &mut bench.cams[cam];
+    for (edge, faster) in cam.measured.edges.iter_mut().zip(FASTER) {
+        edge.speed = Some(Rpm(200.0 * (1.0 + faster)));
+        edge.off = CrankDelta(late * faster);
+    }
+    let cycles = &mut cam.measured.cycles;
+    let mean = cycles.iter().map(|cycle| cycle.rpm.0).sum::<f64>() / cycles.len() as f64;
+    for cycle in cycles.iter_mut() {
+        cycle.off.0 += late * (cycle.rpm.0 / mean - 1.0);
+    }
+    let offs: Vec<f64> = cycles.iter().map(|cycle| cycle.off.0).collect();
+    cam.measured.cycle_sd = standard_deviation(&offs).map(CrankDelta);
 }
 
 #[test]
 fn a_lead_that_a_filter_delays_is_no_worn_chain() {
     let delayed = |verdict: &crate::verdict::Verdict| -> f64 {
         let is = |reason: &Reason| {
-            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(1), .. })
+            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(Some(1)), .. })
         };
         let all = verdict.explanations.iter().filter(|one| is(&one.reason));
         all.map(|one| one.probability).sum()
@@ -149,6 +153,36 @@ fn a_lead_that_a_filter_delays_is_no_worn_chain() {
     let edges = unseen.cams.iter_mut().flat_map(|cam| &mut cam.measured.edges);
     edges.for_each(|edge| edge.speed = None);
     assert!(delayed(&unseen.weigh()) < 0.02, "{}", told(&unseen.weigh()));
+}
+
+#[test]
+fn a_crank_lead_that_a_filter_delays_is_no_skip() {
+    // Every place confirmed, all cams one tooth early: a skip at the crank, if it were not that they
+    // are the earlier the faster the crank turned.
+    let early = |share: f64| {
+        let mut bench = Bench::new(engine(V6), &[-TOOTH + 0.2, -TOOTH - 0.2]).confirmed();
+        for cam in 0..2 {
+            move_as_a_delay(&mut bench, cam, share * -TOOTH);
+        }
+        bench.weigh()
+    };
+    let delayed = |verdict: &crate::verdict::Verdict| -> f64 {
+        let is = |reason: &Reason| {
+            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(None), .. })
+        };
+        let all = verdict.explanations.iter().filter(|one| is(&one.reason));
+        all.map(|one| one.probability).sum()
+    };
+    let verdict = early(1.0);
+    assert_state(&verdict, State::DoesNotFit);
+    assert!(delayed(&verdict) > 0.9, "{}", told(&verdict));
+    assert_eq!(verdict.next_test, Some(Test::Unfiltered));
+    let sentence = crate::report::words::finding(&engine(V6), &verdict);
+    assert!(sentence.contains("so that every cam looks early by 17.1°"), "{sentence}");
+    // One that moves every edge alike is a skip as ever.
+    let verdict = early(0.0);
+    assert!(odds(&verdict, Kind::Skip) > 0.9, "{}", told(&verdict));
+    assert!(delayed(&verdict) < 1e-4, "{}", told(&verdict));
 }
 
 #[test]
@@ -248,7 +282,7 @@ fn a_delay_is_fewer_degrees_in_a_slow_cycle() {
         measured.cycle_sd = Some(CrankDelta(1.3));
         let verdict = bench.weigh();
         let is = |reason: &Reason| {
-            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(1), .. })
+            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(Some(1)), .. })
         };
         let all = verdict.explanations.iter().filter(|one| is(&one.reason));
         let delayed = all.map(|one| one.probability).sum::<f64>();

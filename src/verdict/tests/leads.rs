@@ -1,7 +1,7 @@
 //! Exchanged leads, from the trade (*common practice, no source*).
 
 use super::bench::*;
-use crate::cam::SwappedFit;
+use crate::cam::{LeadOrder, SwappedFit};
 use crate::units::CrankDelta;
 use crate::verdict::{Caveat, Kind, State, Test};
 
@@ -20,6 +20,24 @@ fn crossed_bank_leads_are_found() {
     assert_state(&verdict, State::OffNotJumped);
     assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed, "{}", told(&verdict));
     assert_eq!(verdict.moves, ["B1", "B2"]);
+}
+
+#[test]
+fn two_leads_exchanged_or_all_of_them_are_leads_either_way() {
+    // Leads of bank 1's exhaust and bank 2's intake exchanged; with all four on other sensors the
+    // cams would stand in their places as well. No chain skipped, whichever it is.
+    let engine = four_cams(false);
+    let at = |cam: usize| engine.expected(cam).expect("absolute").0;
+    let exchanged = at(2) - at(1);
+    let mut bench = Bench::new(four_cams(false), &[0.2, exchanged.0, -exchanged.0, 0.2]);
+    let place = |cam: usize| position(&engine, cam, at(cam) + CrankDelta(0.2));
+    bench.swapped = vec![SwappedFit { cams: (1, 2), positions: (place(1), place(2)) }];
+    let on = vec![(0, 2), (1, 0), (2, 3), (3, 1)];
+    bench.reordered = vec![LeadOrder { on, positions: (0..4).map(place).collect() }];
+    let verdict = bench.weigh();
+    assert_state(&verdict, State::OffNotJumped);
+    assert_eq!(verdict.explanations[0].kind, Kind::LeadsCrossed, "{}", told(&verdict));
+    assert!(odds(&verdict, Kind::LeadsCrossed) < 0.99, "{}", told(&verdict));
 }
 
 #[test]

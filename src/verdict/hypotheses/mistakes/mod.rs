@@ -200,22 +200,39 @@ fn another_wheel(context: &Context, line: usize, cams: Vec<usize>, share: f64) -
     Some(Draft { foreign: cams, ..plain })
 }
 
-/// A lead shows its cam later than it is by a steady time.
+/// A lead shows its cam later than it is by a steady time, or that of the crank every cam earlier.
 fn delayed(context: &Context) -> Vec<Draft> {
-    let count = context.evidence.engine.cams.len() as f64;
-    let one = |cam: usize| {
-        let row = context.rows.row_of(cam)?;
-        let cycles = &context.evidence.cam(cam)?.measured.cycles;
-        let speed = CyclePosition::mean_rpm(cycles)?.degrees_per_second();
+    let evidence = context.evidence;
+    let leads = 1.0 + evidence.engine.cams.len() as f64;
+    let amount = |speed: f64| {
         let late = |time: Seconds| time.0 * speed;
         let (from, to) = (late(rates::DELAY_LEAST), late(rates::DELAY_MOST));
-        // A crank that stands still shows no delay.
-        let amount = EffectPrior::Fading { from, to, mean: late(rates::DELAY_MEAN) };
-        let model = Model::moved_alone(context.rows, Some((row, vec![(1.0, amount)])));
-        let plain = draft(Mistake::Delayed(cam), vec![cam], rates::DELAYED / count, model);
-        (speed > 0.0).then_some(Draft { delayed: Some(cam), ..plain })
+        EffectPrior::Fading { from, to, mean: late(rates::DELAY_MEAN) }
     };
-    (0..context.evidence.engine.cams.len()).filter_map(one).collect()
+    // A crank that stands still shows no delay.
+    let speed_at = |cam: usize| {
+        let cycles = &evidence.cam(cam)?.measured.cycles;
+        let speed = CyclePosition::mean_rpm(cycles)?.degrees_per_second();
+        (speed > 0.0).then_some(speed)
+    };
+    let one = |of: Option<usize>, cams: Vec<usize>, model: Model| {
+        let plain = draft(Mistake::Delayed(of), cams.clone(), rates::DELAYED / leads, model);
+        Draft { delayed: cams, ..plain }
+    };
+    let of_cam = |cam: usize| {
+        let row = context.rows.row_of(cam)?;
+        let alone = Some((row, vec![(1.0, amount(speed_at(cam)?))]));
+        Some(one(Some(cam), vec![cam], Model::moved_alone(context.rows, alone)))
+    };
+    let mut drafts: Vec<Draft> = (0..evidence.engine.cams.len()).filter_map(of_cam).collect();
+    // All of them by the speed of the first: a cycle takes as long on every cam.
+    let shown: Vec<usize> = evidence.cams.iter().map(|cam| cam.measured.cam).collect();
+    let speed = shown.iter().copied().find_map(speed_at);
+    drafts.extend(speed.map(|speed| {
+        let shared = Some((context.rows.crank_lead_late(), amount(speed)));
+        one(None, shown, Model { shared, ..Model::still(context.rows) })
+    }));
+    drafts
 }
 
 /// Nothing fits: every cam anywhere, and TDC as well.
@@ -226,7 +243,7 @@ fn other_engine(context: &Context) -> Vec<Draft> {
     for (index, row) in rows.list.iter().enumerate() {
         match row.kind {
             RowKind::Cam(cam) => cams.push(cam),
-            RowKind::Tdc => {}
+            RowKind::Tdc { .. } => {}
             RowKind::Compression | RowKind::Valve { .. } | RowKind::Learned(_) => continue,
         }
         let half = row.period.unwrap_or(CYCLE_DEG) / 2.0;
