@@ -110,6 +110,7 @@ impl SecondFault {
             | SecondFault::CamWheel(_)
             | SecondFault::DamagedTooth(_)
             | SecondFault::Figure(_)
+            | SecondFault::Delayed(_)
             | SecondFault::Crossed(..) => true,
         }
     }

@@ -58,12 +58,7 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
             format!("the leads of {on} and {other} exchanged")
         }
         Kind::DoesNotFit => match &weighed.reason {
-            Reason::DoesNotFit { mistake: Mistake::Delayed(Some(cam)), .. } => {
-                format!("a delay of the lead of {}", engine.cams[*cam].name)
-            }
-            Reason::DoesNotFit { mistake: Mistake::Delayed(None), .. } => {
-                "a delay of the crank's lead".into()
-            }
+            Reason::DoesNotFit { mistake: Mistake::Delayed(of), .. } => delay(engine, *of),
             Reason::DoesNotFit { mistake: wrong, .. } if wrong.is_of_leads() => {
                 "leads on other sensors than said".into()
             }
@@ -72,6 +67,14 @@ pub fn explanation(engine: &Engine, weighed: &Weighed) -> String {
             }
             _ => "an engine file that is not right".into(),
         },
+    }
+}
+
+/// "a delay of the lead of B1 intake".
+fn delay(engine: &Engine, of: Option<usize>) -> String {
+    match of {
+        Some(cam) => format!("a delay of the lead of {}", engine.cams[cam].name),
+        None => "a delay of the crank's lead".into(),
     }
 }
 
@@ -95,6 +98,7 @@ pub(super) fn beside(engine: &Engine, weighed: &Weighed) -> String {
         SecondFault::Figure(wrong) => {
             format!("an engine file in which {}", mistake(engine, wrong, &[]))
         }
+        SecondFault::Delayed(of) => delay(engine, *of),
         SecondFault::CrankReference => "a moved crank wheel, key or TDC reference".into(),
         SecondFault::CamWheel(cam) => {
             format!("a moved trigger wheel of {}", cams(engine, &names(&[*cam])))

@@ -79,6 +79,8 @@ pub enum SecondFault {
     Places,
     /// Typed figures that misplace some cams more than others.
     Figure(Mistake),
+    /// The lead of this cam delayed, or without one the crank's.
+    Delayed(Option<usize>),
 }
 
 /// One way a cause shows in the rows.

@@ -44,6 +44,7 @@ pub(crate) fn skip_in_pairs(
     drafts.extend(beside(context, &draft(settled), model, &OTHERS));
     drafts.extend(mistakes::with_places_off(context, &draft(settled)));
     drafts.extend(mistakes::with_a_figure_off(context, &draft(settled)));
+    drafts.extend(mistakes::with_a_lead_delayed(context, &draft(settled)));
     drafts.push(alone);
     for chain in &context.worn {
         let mut both = draft(settled * worn * chain.share);

@@ -179,6 +179,15 @@ fn a_crank_lead_that_a_filter_delays_is_no_skip() {
     assert_eq!(verdict.next_test, Some(Test::Unfiltered));
     let sentence = crate::report::words::finding(&engine(V6), &verdict);
     assert!(sentence.contains("so that every cam looks early by 17.1°"), "{sentence}");
+    // Bank 2 a tooth late besides: bank 1 a tooth early is another bank than the one that skipped.
+    let mut bench = Bench::new(engine(V6), &[-TOOTH + 0.2, 0.3]).confirmed();
+    for cam in 0..2 {
+        move_as_a_delay(&mut bench, cam, -TOOTH);
+    }
+    let verdict = bench.weigh();
+    assert!(!verdict.state.answers(), "{}", told(&verdict));
+    assert_eq!(verdict.explanations[0].on.as_deref(), Some("B2"), "{}", told(&verdict));
+    assert_eq!(verdict.explanations[0].second_fault, SecondFault::Delayed(None));
     // One that moves every edge alike is a skip as ever.
     let verdict = early(0.0);
     assert!(odds(&verdict, Kind::Skip) > 0.9, "{}", told(&verdict));

@@ -117,7 +117,9 @@ pub(super) fn second_fault(analysis: &Analysis) -> String {
         None | Some(SecondFault::None) => return String::new(),
         Some(SecondFault::Wear(_)) => (Kind::Wear, vec![]),
         Some(SecondFault::Phasers(cams)) => (Kind::PhaserOffRest, names(cams)),
-        Some(SecondFault::Places | SecondFault::Figure(_)) => (Kind::DoesNotFit, vec![]),
+        Some(SecondFault::Places | SecondFault::Figure(_) | SecondFault::Delayed(_)) => {
+            (Kind::DoesNotFit, vec![])
+        }
         Some(SecondFault::CrankReference) => (Kind::CrankReferenceMoved, vec![]),
         Some(SecondFault::CamWheel(cam)) => (Kind::CamWheelMoved, names(&[*cam])),
         Some(SecondFault::DamagedTooth(cam)) => (Kind::DamagedTooth, names(&[*cam])),

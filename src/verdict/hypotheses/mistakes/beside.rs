@@ -2,8 +2,9 @@
 //! hoist that may have skipped: were the two not weighed together, another place or number of teeth
 //! would be called sure because it comes near what both make.
 
-use super::{Typed, figures, rates, rows_of_cams};
+use super::{Typed, delayed, figures, rates, rows_of_cams};
 use crate::units::CYCLE_DEG;
+use crate::verdict::Mistake;
 use crate::verdict::hypotheses::context::Context;
 use crate::verdict::hypotheses::hypothesis::{Draft, SecondFault};
 
@@ -46,4 +47,27 @@ pub(crate) fn with_a_figure_off(context: &Context, skip: &Draft) -> Vec<Draft> {
         Some(both)
     };
     figures::unequal(context, &Typed::new(context)).into_iter().filter_map(one).collect()
+}
+
+/// A skip where a lead is delayed besides: the crank's makes every cam early, and what is left of one
+/// that skipped late may be near none.
+pub(crate) fn with_a_lead_delayed(context: &Context, skip: &Draft) -> Vec<Draft> {
+    if skip.model.shared.is_some() {
+        return vec![];
+    }
+    let one = |late: Draft| {
+        let Some(Mistake::Delayed(of)) = late.cause.mistake else { return None };
+        let moved = |row: usize| skip.model.own.iter().any(|(own, _)| *own == row);
+        if late.model.own.iter().any(|(row, _)| moved(*row)) {
+            return None;
+        }
+        let mut both = Draft { share: skip.share * late.share, ..skip.clone() };
+        both.model.shared = late.model.shared;
+        both.model.own.extend(late.model.own);
+        both.share *= rates::WRONG_UNCONFIRMED;
+        both.delayed = late.delayed;
+        both.second = SecondFault::Delayed(of);
+        Some(both)
+    };
+    delayed(context).into_iter().filter_map(one).collect()
 }

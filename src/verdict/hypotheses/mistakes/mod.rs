@@ -12,7 +12,7 @@ mod figures;
 pub mod rates;
 
 pub(super) use alike::twin;
-pub(super) use beside::{with_a_figure_off, with_places_off};
+pub(super) use beside::{with_a_figure_off, with_a_lead_delayed, with_places_off};
 
 use super::context::Context;
 use super::effects::EffectPrior;
