@@ -6,7 +6,7 @@
 
 use super::cycles::{Followed, Placed, follow};
 use super::pattern::CamPattern;
-use super::position::BEFORE_EDGE;
+use super::position::BESIDE_EDGE;
 use super::rotation::{Rotation, Sighting, find};
 use super::symmetry::known_modulo;
 use super::{CamPosition, CyclePosition, EdgeResult, Movement};
@@ -103,8 +103,8 @@ pub fn measure(
         position: CrankDeg::new(rotation.zero + at),
         half_width95: CrankDelta(half_width),
         cycle_sd: cycle_sd(&cycles).map(CrankDelta),
-        edges: table.edge_results(&followed, &pattern, (rotation.zero, at), &|sighting| {
-            speed_before(angle, seen[sighting])
+        edges: table.edge_results(&followed, &pattern, (rotation.zero, at), &|sighting, side| {
+            speed_beside(angle, seen[sighting], side)
         }),
         cycles,
         known_modulo,
@@ -216,7 +216,7 @@ impl Table {
         followed: &Followed,
         pattern: &CamPattern,
         (zero, at): (f64, f64),
-        speed_before: &dyn Fn(usize) -> Option<f64>,
+        speed: &dyn Fn(usize, Side) -> Option<f64>,
     ) -> Vec<EdgeResult> {
         let mut results: Vec<EdgeResult> = self
             .edges
@@ -226,8 +226,10 @@ impl Table {
                 let offset = (*offset)?;
                 let of_edge = || followed.placed.iter().filter(|one| one.edge == index);
                 let raw: Vec<f64> = of_edge().map(|one| one.late).collect();
-                let speeds: Vec<f64> =
-                    of_edge().filter_map(|one| speed_before(one.sighting)).collect();
+                let speed = |side: Side| {
+                    let speeds = of_edge().filter_map(|one| speed(one.sighting, side));
+                    median(&speeds.collect::<Vec<f64>>()).map(Rpm)
+                };
                 let place = pattern.edges[index];
                 Some(EdgeResult {
                     kind: place.kind,
@@ -235,7 +237,8 @@ impl Table {
                     off: CrankDelta(offset - at),
                     sd: standard_deviation(&raw).map(CrankDelta),
                     n: raw.len(),
-                    speed: median(&speeds).map(Rpm),
+                    speed: speed(Side::Before),
+                    speed_after: speed(Side::After),
                 })
             })
             .collect();
@@ -244,10 +247,25 @@ impl Table {
     }
 }
 
-/// Speed of the crank before a sighting, in revolutions per minute.
-fn speed_before(angle: &CrankAngle, (sighting, at): (Sighting, Seconds)) -> Option<f64> {
-    let before = angle.angle_at(at - BEFORE_EDGE)?;
-    Some(Rpm::from_travel(CrankTurned(sighting.turned).since(before), BEFORE_EDGE)?.0)
+/// Which side of an edge.
+#[derive(Debug, Clone, Copy)]
+enum Side {
+    Before,
+    After,
+}
+
+/// Speed of the crank beside a sighting, in revolutions per minute.
+fn speed_beside(
+    angle: &CrankAngle,
+    (sighting, at): (Sighting, Seconds),
+    side: Side,
+) -> Option<f64> {
+    let here = CrankTurned(sighting.turned);
+    let travel = match side {
+        Side::Before => here.since(angle.angle_at(at - BESIDE_EDGE)?),
+        Side::After => angle.angle_at(at + BESIDE_EDGE)?.since(here),
+    };
+    Some(Rpm::from_travel(travel, BESIDE_EDGE)?.0)
 }
 
 /// A cycle counts when it shows half of the wheel's edges.
@@ -260,7 +278,8 @@ fn cycle_positions(
     angle: &CrankAngle,
 ) -> Vec<CyclePosition> {
     let edge_count = table.edges.iter().flatten().count() as f64;
-    let faster = faster_than_usual(followed, table.edges.len(), seen, angle);
+    let faster = |side| faster_than_usual(followed, table.edges.len(), seen, angle, side);
+    let (before, after) = (faster(Side::Before), faster(Side::After));
     let mut positions: Vec<CyclePosition> = Vec::new();
     for (cycle, off) in table.cycles.iter().enumerate() {
         let of_cycle: Vec<&Placed> =
@@ -277,7 +296,8 @@ fn cycle_positions(
             rpm: mean_speed(angle, seen[first.sighting].0.turned, seen[last.sighting].0.turned),
             off: CrankDelta(*off),
             edges: of_cycle.len(),
-            faster: median(&faster_in(&followed.placed, &faster, cycle)).map(Rpm),
+            faster: median(&faster_in(&followed.placed, &before, cycle)).map(Rpm),
+            faster_after: median(&faster_in(&followed.placed, &after, cycle)).map(Rpm),
         });
     }
     // The position is the middle of the cycles by definition.
@@ -289,16 +309,17 @@ fn cycle_positions(
     positions
 }
 
-/// How much faster the crank turned before each placed edge than it does before that edge of the
+/// How much faster the crank turned beside each placed edge than it does beside that edge of the
 /// wheel in all cycles, revolutions per minute.
 fn faster_than_usual(
     followed: &Followed,
     edges: usize,
     seen: &[(Sighting, Seconds)],
     angle: &CrankAngle,
+    side: Side,
 ) -> Vec<Option<f64>> {
     let speeds: Vec<Option<f64>> =
-        followed.placed.iter().map(|one| speed_before(angle, seen[one.sighting])).collect();
+        followed.placed.iter().map(|one| speed_beside(angle, seen[one.sighting], side)).collect();
     let usual: Vec<Option<f64>> = (0..edges)
         .map(|edge| {
             let of_edge = followed.placed.iter().zip(&speeds).filter(|(one, _)| one.edge == edge);

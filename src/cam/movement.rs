@@ -92,6 +92,7 @@ mod tests {
             off: CrankDelta(off),
             edges: 6,
             faster: None,
+            faster_after: None,
         };
         offs.into_iter().enumerate().map(at).collect()
     }

@@ -19,6 +19,8 @@ pub struct CyclePosition {
     /// How much faster the crank turned over the ten milliseconds before these edges than before the
     /// same edges of all cycles, median; absent where it was not seen.
     pub faster: Option<Rpm>,
+    /// The same after them.
+    pub faster_after: Option<Rpm>,
 }
 
 impl CyclePosition {
@@ -46,12 +48,14 @@ pub struct EdgeResult {
     /// How fast the crank turned over the ten milliseconds before it, median over cycles; absent
     /// where the crank was not seen.
     pub speed: Option<Rpm>,
+    /// The same over the ten milliseconds after it.
+    pub speed_after: Option<Rpm>,
 }
 
-/// What delays a lead by some milliseconds shows an edge where the crank had turned to meanwhile: a
-/// filter that matters delays by about so much (10 ms are 12° at 200 rpm), and the speed within a
-/// cycle changes little over less.
-pub(super) const BEFORE_EDGE: Seconds = Seconds(0.01);
+/// What delays a lead by some milliseconds shows an edge where the crank had turned to meanwhile, or
+/// where it had not turned to yet if the lead is the crank's: a filter that matters delays by about
+/// so much (10 ms are 12° at 200 rpm), and the speed within a cycle changes little over less.
+pub(super) const BESIDE_EDGE: Seconds = Seconds(0.01);
 
 /// Where one cam stood.
 #[derive(Debug, Clone, PartialEq)]

@@ -74,7 +74,7 @@ impl Motion {
     }
 }
 
-/// The cycles where the cam stood if a steady time makes its lead this late: where the crank turned
+/// The cycles where the cam stood if a steady time makes its lead this late, or early the crank's: where the crank turned
 /// slower before its edges, as in the first cycle, that is fewer degrees. Where that was not seen, by
 /// the speeds of the whole cycles.
 fn without_delay(cam: &CamPosition, late: f64) -> CamPosition {
@@ -84,7 +84,9 @@ fn without_delay(cam: &CamPosition, late: f64) -> CamPosition {
     };
     let mut moved = false;
     for cycle in &mut right.cycles {
-        let faster = cycle.faster.map_or(cycle.rpm.0 - usual.0, |faster| faster.0);
+        // Early is what the crank's lead makes, which shows where the crank will have turned to.
+        let seen = if late < 0.0 { cycle.faster_after } else { cycle.faster };
+        let faster = seen.map_or(cycle.rpm.0 - usual.0, |faster| faster.0);
         cycle.off.0 -= late * faster / usual.0;
         moved |= faster != 0.0;
     }

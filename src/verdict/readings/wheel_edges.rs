@@ -13,6 +13,7 @@ use crate::cam::{CamPosition, EdgeResult};
 use crate::engine::{Cam, Sensor};
 use crate::matrix::{Cholesky, dot};
 use crate::stats::{MEDIAN_COST, log_sum, mean};
+use crate::units::Rpm;
 use crate::verdict::density::{LOG_ROOT_TWO_PI, log_fading, log_normal};
 use crate::wheel::EdgeKind;
 
@@ -107,6 +108,8 @@ struct Edges {
     /// How much faster the crank turned before each than before all of them, as a share; nothing
     /// where that was not seen.
     faster: Vec<f64>,
+    /// The same after each.
+    faster_after: Vec<f64>,
     /// Probability that an edge's place is noise: half of the readings its median is of, at the
     /// lead's share of odd edges.
     noisy: Vec<f64>,
@@ -127,15 +130,18 @@ impl Edges {
         let rising = |edge: &EdgeResult| edge.kind == EdgeKind::Rising;
         let both = seen.iter().any(|edge| rising(edge)) && seen.iter().any(|edge| !rising(edge));
         let odd = odd_share(measured);
-        let speeds: Vec<f64> = seen.iter().filter_map(|edge| Some(edge.speed?.0)).collect();
-        let faster = match mean(&speeds) {
-            Some(mean) if speeds.len() == seen.len() && mean > 0.0 => {
-                speeds.iter().map(|speed| speed / mean - 1.0).collect()
+        let faster = |speed: fn(&EdgeResult) -> Option<Rpm>| {
+            let speeds: Vec<f64> = seen.iter().filter_map(|edge| Some(speed(edge)?.0)).collect();
+            match mean(&speeds) {
+                Some(mean) if speeds.len() == seen.len() && mean > 0.0 => {
+                    speeds.iter().map(|speed| speed / mean - 1.0).collect()
+                }
+                _ => vec![0.0; seen.len()],
             }
-            _ => vec![0.0; seen.len()],
         };
         Edges {
-            faster,
+            faster: faster(|edge| edge.speed),
+            faster_after: faster(|edge| edge.speed_after),
             noisy: seen.iter().map(|edge| odd.powf(edge.n as f64 / 2.0).min(0.5)).collect(),
             offs: seen.iter().map(|edge| edge.off.0).collect(),
             errors: seen.iter().map(|edge| error(edge)).collect(),
@@ -154,9 +160,11 @@ impl Edges {
     }
 
     /// Where the edges are on a lead that a steady time makes this late: a delay is more degrees where
-    /// the crank turns faster.
+    /// the crank turns faster. Early is what a delay of the crank's lead makes, which shows where the
+    /// crank will have turned to.
     fn without_delay(mut self, late: f64) -> Edges {
-        let off = self.offs.iter_mut().zip(&self.faster);
+        let faster = if late < 0.0 { &self.faster_after } else { &self.faster };
+        let off = self.offs.iter_mut().zip(faster);
         off.for_each(|(off, faster)| *off -= late * faster);
         self
     }

@@ -275,6 +275,7 @@ pub fn position(engine: &Engine, cam: usize, at: CrankDeg) -> CamPosition {
             sd: Some(CrankDelta(0.2)),
             n: 9,
             speed: None,
+            speed_after: None,
         })
         .collect();
     let mut position = CamPosition {
@@ -309,6 +310,7 @@ pub fn set_scatter(position: &mut CamPosition, sd: f64) {
             off: CrankDelta(off * sd),
             edges: 6,
             faster: None,
+            faster_after: None,
         })
         .collect();
     position.cycle_sd = Some(CrankDelta(sd));
