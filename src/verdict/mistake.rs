@@ -74,8 +74,10 @@ pub enum Mistake {
         /// The wheel of the library that fits its signal.
         fits: Option<String>,
     },
-    /// A lead shows everything later than it is by a steady time, as a filter does: that of a cam, an
-    /// index into the engine's cams, or without one the crank's, so that every cam looks early.
+    /// A lead shows everything later than it is by a steady time: that of a cam, an index into the
+    /// engine's cams, as a filter does; or without one the crank's, so that every cam looks early, as a
+    /// slow probe does (a filter that a crank wheel comes through delays it by a quarter of a tooth at
+    /// most).
     Delayed(Option<usize>),
     /// Nothing of it fits: another engine's file, or leads that are somewhere else altogether.
     OtherEngine,

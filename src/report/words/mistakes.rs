@@ -79,8 +79,8 @@ pub fn mistake(engine: &Engine, mistake: &Mistake, stand: &[CamDeviation]) -> St
             format!("the wheel of {} is not the one described{fits}", list(&names))
         }
         Mistake::Delayed(None) => format!(
-            "the crank's lead comes late by a delay, as a filter makes it, so that every cam looks early{}: the faster the \
-             crank turns within a cycle, the earlier",
+            "the crank's lead comes late by a delay, as a slow probe makes it, so that every cam looks early{}: the faster \
+             the crank turns within a cycle, the earlier",
             by(stand)
         ),
         Mistake::Delayed(Some(cam)) => format!(
@@ -212,7 +212,7 @@ mod tests {
             ),
             (
                 Mistake::Delayed(None),
-                "the crank's lead comes late by a delay, as a filter makes it, so that every cam looks early by 27.1°: the \
+                "the crank's lead comes late by a delay, as a slow probe makes it, so that every cam looks early by 27.1°: the \
                  faster the crank turns within a cycle, the earlier",
             ),
             (

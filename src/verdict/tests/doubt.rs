@@ -157,7 +157,7 @@ fn a_lead_that_a_filter_delays_is_no_worn_chain() {
 }
 
 #[test]
-fn a_crank_lead_that_a_filter_delays_is_no_skip() {
+fn a_crank_lead_that_a_probe_delays_is_no_skip() {
     // Every place confirmed, all cams one tooth early: a skip at the crank, if it were not that they
     // are the earlier the faster the crank turned.
     let early = |share: f64| {

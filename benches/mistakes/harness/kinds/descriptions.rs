@@ -9,11 +9,6 @@ use super::{ALIKE, ELSEWHERE, FIGURE, Kind, LEADS, NAMES_NOTHING, harmless, kind
 /// Rows that a delay of 10 ms is at the rate of the trials.
 const DELAY_ROWS: usize = 100;
 
-fn delay(values: &mut [f32]) {
-    let by = DELAY_ROWS.min(values.len());
-    values.rotate_right(by);
-}
-
 /// In the order of the table.
 pub fn kinds() -> Vec<Kind> {
     vec![
@@ -162,13 +157,14 @@ pub fn kinds() -> Vec<Kind> {
         }),
         kind(
             "a cam's lead delayed by a filter, 10 ms",
-            |b| channel(b, b.right.cams.last()?.name, |values| delay(values)),
+            |b| {
+                let name = b.right.cams.last()?.name;
+                channel(b, name, |values| {
+                    let by = DELAY_ROWS.min(values.len());
+                    values.rotate_right(by);
+                })
+            },
             |m| matches!(m, Mistake::Delayed(Some(_))),
-        ),
-        kind(
-            "the crank's lead delayed by a filter, 10 ms",
-            |b| channel(b, "crank", |values| delay(values)),
-            |m| matches!(m, Mistake::Delayed(None)),
         ),
         harmless("a cam's lead upside down", |b| {
             let name = b.right.cams.last()?.name;
