@@ -216,8 +216,11 @@ fn of_reading(
             let told = seen.iter().any(|(_, says)| says.tells_turns_apart());
             let speed = reading.marks.at.len() as f64 / reading.fit.seconds.0;
             let mut unthought = UNTHOUGHT;
+            // That nothing tells the turns apart is said of an engine once, not of each of its cams.
+            let mut said = told;
             for &(other, says) in &seen {
-                let beside = Beside { marked: !reading.base.is_even(), told };
+                let beside = Beside { marked: !reading.base.is_even(), told: said };
+                said |= matches!(says, Other::Cam { .. });
                 let finer = is_finer(trains[other], speed);
                 let (alone, named) = vote(says, beside, leads[other].called, finer);
                 weight += alone;
@@ -360,11 +363,9 @@ mod tests {
         let (crank, cam) = (train(12.0, 360), train(0.5, 15));
         let headers = |called: [Called; 2]| {
             let lead = |train, called| EdgeLead { train, called, asked: false };
-            let weighed = weigh(&[lead(&crank, called[0]), lead(&cam, called[1])]);
-            let twelve = weighed.hypotheses.iter().find(|one| {
-                let cam = one.others.iter().any(|other| matches!(other.1, Other::Cam { .. }));
-                one.lead == 0 && one.repeats == 12 && cam
-            });
+            let all = weigh(&[lead(&crank, called[0]), lead(&cam, called[1])]).hypotheses;
+            let cam = |one: &Hypothesis| matches!(one.others[0].1, Other::Cam { .. });
+            let twelve = all.iter().find(|one| one.lead == 0 && one.repeats == 12 && cam(one));
             let weight = twelve.expect("twelve even teeth").weight;
             weight.0 - weight.1
         };
@@ -372,6 +373,19 @@ mod tests {
         assert!((headers([Called::Cam, Called::Nothing]) - one).abs() < 1e-9);
         assert!((headers([Called::Cam, Called::Crank]) - one).abs() < 1e-9);
         assert!(headers([Called::Crank, Called::Cam]) > -1e-9);
+    }
+
+    #[test]
+    fn that_nothing_tells_the_turns_apart_is_paid_for_once() {
+        let (crank, cam) = (train(24.0, 720), train(2.0, 60));
+        let lead = |train| EdgeLead { train, called: Called::Nothing, asked: false };
+        let of = |cams: &[EdgeLead]| {
+            let all = weigh(&[&[lead(&crank)], cams].concat()).hypotheses;
+            all.iter().find(|one| one.lead == 0 && one.repeats == 24).expect("24").weight.0
+        };
+        let second = of(&[lead(&cam), lead(&cam)]) - of(&[lead(&cam)]);
+        let once = priors::cam_wheel(4, 4, Beside { marked: false, told: true }, false);
+        assert!((second - once).abs() < 1e-9, "{second} and {once}");
     }
 
     #[test]

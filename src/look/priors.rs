@@ -183,7 +183,18 @@ pub(super) fn with_a_tooth_lost(base: &Base, repeats: usize, loses: bool) -> f64
             };
             [shorter(1, counts[at] - 1), shorter(counts[at] - 1, 1)]
         });
-    let others = filled.map(|other| (crank_wheel(&other, repeats) - own).exp());
+    // Of several gaps it is lost behind each, or before each, by the same habit.
+    let behind_each = |behind: bool| {
+        let shorter = |&count: &usize| match (count, behind) {
+            (1, _) => vec![1],
+            (gap, true) => vec![1, gap - 1],
+            (gap, false) => vec![gap - 1, 1],
+        };
+        Base::slots_of_one(counts.iter().flat_map(shorter).collect())
+    };
+    let wide = counts.iter().any(|&count| count > 2);
+    let all = [true, false].into_iter().filter(|_| gaps > 1 && wide).map(behind_each);
+    let others = filled.chain(all).map(|other| (crank_wheel(&other, repeats) - own).exp());
     let lost = if loses { ALWAYS_LOST_TOO } else { ALWAYS_LOST };
     lost * others.sum::<f64>()
 }
@@ -352,6 +363,9 @@ mod tests {
         // teeth that are lost now and then.
         let lost = gaps(36, &[(9, 3), (10, 3), (26, 3), (27, 2)]);
         assert!(with_a_tooth_lost(&lost, 1, true) > 0.1, "{}", with_a_tooth_lost(&lost, 1, true));
+        // The one behind each of two gaps, where two missing are met with and three are not.
+        let both = gaps(36, &[(8, 4), (29, 4)]);
+        assert!(with_a_tooth_lost(&both, 1, false) > 0.1, "{}", with_a_tooth_lost(&both, 1, false));
     }
 
     #[test]
