@@ -11,10 +11,10 @@
 //! behind each of two gaps, 36-2-2 taken for 36-3-3; and 220208, a cam and an igniter of four even pulses
 //! each, which are one in a cycle at four times the speed: 263 and that one at 0.992 now; nothing tells it).
 //! Over 1,200 captures of the lots before (160001 to 190001) it was 1,071 (89 %) and 1,042 of 1,142 (91 %);
-//! one that nothing tells apart, 190107, both headers exchanged, is wrong at 0.992. Of the rest most are four or six uneven teeth on a
-//! cranking engine: its swing may come again as they do, and that its teeth may not be as wide as each
-//! other, one wheel in five, leaves a thirtieth of doubt; and fine wheels whose edges are moved by half a
-//! millisecond after the engine has started.
+//! one that nothing tells apart, 190107, both headers exchanged, is wrong at 0.992. Of the rest most are
+//! four or six uneven teeth on a cranking engine: its swing may come again as they do, and that its teeth
+//! may not be as wide as each other, one wheel in five, leaves a thirtieth of doubt; and fine wheels whose
+//! edges are moved by half a millisecond after the engine has started.
 
 mod case;
 #[path = "../calibration/harness/chance.rs"]

@@ -147,30 +147,38 @@ pub(super) fn fit(
 impl Fit {
     /// Cost in nats when the period comes so many times a turn.
     pub fn nats(&self, repeats: usize) -> f64 {
-        let (often, room) = self.rough(repeats);
+        let often = self.rough(repeats);
         // Teeth that are not made at even distances, between gaps, may stand anywhere.
-        let spaced = self.after_gap.contains(&true);
-        let rough = if spaced { often.max(self.rough(1).0.min(often + room)) } else { often };
+        let spaced = repeats > 1 && self.after_gap.contains(&true);
+        let rough =
+            if spaced { often.max(self.rough(1).min(often + self.room(repeats))) } else { often };
         rough + self.accidents(repeats) + EXTRA * self.extra as f64 + OUTSIDE * self.outside as f64
     }
 
-    /// How rough the pattern is when it comes so many times a turn, and how much more room that leaves
-    /// its places than once a turn does, in nats. Of two ways to read them the one that leaves more
-    /// room says less: what moves every tooth, as hum does that stays in step with the turns, is no
-    /// sign of a finer wheel. Nor is that they stand better than they have to a sign against one.
-    fn rough(&self, repeats: usize) -> (f64, f64) {
-        let spread = |place: &Place, repeats: usize| {
-            let per_turn = self.period * repeats as f64;
-            let (rpm, degrees) = (60.0 * self.speed / per_turn, 360.0 / per_turn);
-            let (length, reach) = (place.length * degrees, place.reach * degrees);
-            systematic(length, reach, rpm, place.beside_gap).hypot(place.error)
+    /// How rough the pattern is when it comes so many times a turn, in nats.
+    fn rough(&self, repeats: usize) -> f64 {
+        let of = |place: &Place| {
+            let z = place.off / self.spread(place, repeats);
+            (0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()).min(MOST_PLACE)
         };
-        self.places.iter().fold((0.0, 0.0), |(rough, room), place| {
-            let sd = spread(place, repeats);
-            let z = place.off / sd;
-            let nats = (0.5 * (TAIL + 1.0) * (z * z / TAIL).ln_1p()).min(MOST_PLACE);
-            (rough + nats, room + (sd / spread(place, 1)).ln())
-        })
+        self.places.iter().map(of).sum()
+    }
+
+    /// How much more room that leaves its places than once a turn does, in nats. Of two ways to read
+    /// them the one that leaves more room says less: what moves every tooth, as hum does that stays
+    /// in step with the turns, is no sign of a finer wheel. Nor is that they stand better than they
+    /// have to a sign against one.
+    fn room(&self, repeats: usize) -> f64 {
+        let of = |place: &Place| (self.spread(place, repeats) / self.spread(place, 1)).ln();
+        self.places.iter().map(of).sum()
+    }
+
+    /// Standard deviation of a place when the pattern comes so many times a turn.
+    fn spread(&self, place: &Place, repeats: usize) -> f64 {
+        let per_turn = self.period * repeats as f64;
+        let (rpm, degrees) = (60.0 * self.speed / per_turn, 360.0 / per_turn);
+        let (length, reach) = (place.length * degrees, place.reach * degrees);
+        systematic(length, reach, rpm, place.beside_gap).hypot(place.error)
     }
 
     /// Cost of the very order in which teeth were there and not there. Each may be a tooth that the

@@ -188,11 +188,12 @@ impl Rows {
     /// Effect of the crank's lead coming as late as the crank turns one degree: every cam looks early,
     /// and so does TDC by the pressure. TDC by the motion does not, which that lead shows itself.
     pub(crate) fn crank_lead_late(&self) -> Vec<f64> {
-        let mut effect = self.crank_reference_late();
-        let by_motion =
-            self.list.iter().position(|row| row.kind == RowKind::Tdc { by_motion: true });
-        by_motion.into_iter().for_each(|row| effect[row] = 0.0);
-        effect
+        let reference = self.list.iter().zip(self.crank_reference_late());
+        let effect = |(row, late): (&Row, f64)| match row.kind {
+            RowKind::Tdc { by_motion: true } => 0.0,
+            _ => late,
+        };
+        reference.map(effect).collect()
     }
 
     /// Effect on what the controller has learned of some cams having crept late by a degree. What

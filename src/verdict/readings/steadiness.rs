@@ -74,9 +74,9 @@ impl Motion {
     }
 }
 
-/// The cycles where the cam stood if a steady time makes its lead this late, or early the crank's: where the crank turned
-/// slower before its edges, as in the first cycle, that is fewer degrees. Where that was not seen, by
-/// the speeds of the whole cycles.
+/// The cycles where the cam stood if a steady time makes its lead this late, or the crank's lead makes
+/// it early: where the crank turned slower beside its edges, as in the first cycle, that is fewer
+/// degrees. Where that was not seen, by the speeds of the whole cycles.
 fn without_delay(cam: &CamPosition, late: f64) -> CamPosition {
     let mut right = cam.clone();
     let Some(usual) = CyclePosition::mean_rpm(&cam.cycles).filter(|usual| usual.0 > 0.0) else {

@@ -7,7 +7,7 @@ use crate::verdict::decide::rank;
 use crate::verdict::hypotheses::mistakes::rates;
 use crate::verdict::hypotheses::priors;
 use crate::verdict::{
-    Contradiction, Kind, Mistake, Reason, SecondFault, State, TdcEvidence, Test, Weighed,
+    Contradiction, Kind, Mistake, Reason, SecondFault, State, TdcEvidence, Test, Verdict, Weighed,
 };
 
 /// TDC by the engine's motion, where the description has it.
@@ -128,15 +128,16 @@ fn move_as_a_delay(bench: &mut Bench, cam: usize, late: f64) {
     cam.measured.cycle_sd = standard_deviation(&offs).map(CrankDelta);
 }
 
+/// Odds that the lead of this cam is delayed, or the crank's.
+fn odds_of_delay(verdict: &Verdict, of: Option<usize>) -> f64 {
+    let is = |reason: &Reason| matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(lead), .. } if *lead == of);
+    let all = verdict.explanations.iter().filter(|one| is(&one.reason));
+    all.map(|one| one.probability).sum()
+}
+
 #[test]
 fn a_lead_that_a_filter_delays_is_no_worn_chain() {
-    let delayed = |verdict: &crate::verdict::Verdict| -> f64 {
-        let is = |reason: &Reason| {
-            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(Some(1)), .. })
-        };
-        let all = verdict.explanations.iter().filter(|one| is(&one.reason));
-        all.map(|one| one.probability).sum()
-    };
+    let delayed = |verdict: &Verdict| odds_of_delay(verdict, Some(1));
     let verdict = late_by_a_delay(1.0).weigh();
     assert_state(&verdict, State::DoesNotFit);
     assert!(delayed(&verdict) > 0.5, "{}", told(&verdict));
@@ -167,13 +168,7 @@ fn a_crank_lead_that_a_probe_delays_is_no_skip() {
         }
         bench.weigh()
     };
-    let delayed = |verdict: &crate::verdict::Verdict| -> f64 {
-        let is = |reason: &Reason| {
-            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(None), .. })
-        };
-        let all = verdict.explanations.iter().filter(|one| is(&one.reason));
-        all.map(|one| one.probability).sum()
-    };
+    let delayed = |verdict: &Verdict| odds_of_delay(verdict, None);
     let verdict = early(1.0);
     assert_state(&verdict, State::DoesNotFit);
     assert!(delayed(&verdict) > 0.9, "{}", told(&verdict));
@@ -290,12 +285,7 @@ fn a_delay_is_fewer_degrees_in_a_slow_cycle() {
         measured.cycles[0].off = CrankDelta(-3.0);
         measured.cycles[0].faster = Some(Rpm(-slower));
         measured.cycle_sd = Some(CrankDelta(1.3));
-        let verdict = bench.weigh();
-        let is = |reason: &Reason| {
-            matches!(reason, Reason::DoesNotFit { mistake: Mistake::Delayed(Some(1)), .. })
-        };
-        let all = verdict.explanations.iter().filter(|one| is(&one.reason));
-        let delayed = all.map(|one| one.probability).sum::<f64>();
+        let delayed = odds_of_delay(&bench.weigh(), Some(1));
         delayed / (1.0 - delayed)
     };
     let (with_speed, without) = (odds(50.0), odds(0.0));

@@ -33,41 +33,44 @@ pub(crate) fn with_places_off(context: &Context, skip: &Draft) -> Vec<Draft> {
 /// A skip beside figures that misplace the cams unequally: one `at`, one `later`, or all of them in
 /// the wrong unit. As rare as on any engine, and as unconnected.
 pub(crate) fn with_a_figure_off(context: &Context, skip: &Draft) -> Vec<Draft> {
-    // One shared amount is taken where the size of the skip is not known.
-    if skip.model.shared.is_some() {
-        return vec![];
-    }
-    let one = |wrong: Draft| {
-        let mistake = wrong.cause.mistake.clone()?;
-        let mut both = Draft { share: skip.share * wrong.share, ..skip.clone() };
-        both.model.mean.iter_mut().zip(&wrong.model.mean).for_each(|(at, by)| *at += by);
-        both.model.shared = wrong.model.shared;
-        both.share *= rates::WRONG_UNCONFIRMED;
-        both.second = SecondFault::Figure(mistake);
-        Some(both)
-    };
-    figures::unequal(context, &Typed::new(context)).into_iter().filter_map(one).collect()
+    let wrong = || figures::unequal(context, &Typed::new(context));
+    with_each(skip, wrong, |mistake| Some(SecondFault::Figure(mistake.clone())))
 }
 
 /// A skip where a lead is delayed besides: the crank's makes every cam early, and what is left of one
 /// that skipped late may be near none.
 pub(crate) fn with_a_lead_delayed(context: &Context, skip: &Draft) -> Vec<Draft> {
+    let of = |mistake: &Mistake| match mistake {
+        Mistake::Delayed(of) => Some(SecondFault::Delayed(*of)),
+        _ => None,
+    };
+    with_each(skip, || delayed(context), of)
+}
+
+/// A skip beside each of some mistakes, as rare as on any engine.
+fn with_each(
+    skip: &Draft,
+    mistakes: impl Fn() -> Vec<Draft>,
+    second: impl Fn(&Mistake) -> Option<SecondFault>,
+) -> Vec<Draft> {
+    // One shared amount is taken where the size of the skip is not known.
     if skip.model.shared.is_some() {
         return vec![];
     }
-    let one = |late: Draft| {
-        let Some(Mistake::Delayed(of)) = late.cause.mistake else { return None };
-        let moved = |row: usize| skip.model.own.iter().any(|(own, _)| *own == row);
-        if late.model.own.iter().any(|(row, _)| moved(*row)) {
+    let moved = |row: usize| skip.model.own.iter().any(|(own, _)| *own == row);
+    let one = |wrong: Draft| {
+        // A row has one amount of its own.
+        if wrong.model.own.iter().any(|(row, _)| moved(*row)) {
             return None;
         }
-        let mut both = Draft { share: skip.share * late.share, ..skip.clone() };
-        both.model.shared = late.model.shared;
-        both.model.own.extend(late.model.own);
+        let mut both = Draft { share: skip.share * wrong.share, ..skip.clone() };
+        both.second = second(wrong.cause.mistake.as_ref()?)?;
+        both.model.mean.iter_mut().zip(&wrong.model.mean).for_each(|(at, by)| *at += by);
+        both.model.shared = wrong.model.shared;
+        both.model.own.extend(wrong.model.own);
+        both.delayed = wrong.delayed;
         both.share *= rates::WRONG_UNCONFIRMED;
-        both.delayed = late.delayed;
-        both.second = SecondFault::Delayed(of);
         Some(both)
     };
-    delayed(context).into_iter().filter_map(one).collect()
+    mistakes().into_iter().filter_map(one).collect()
 }
