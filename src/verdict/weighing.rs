@@ -19,7 +19,7 @@ use super::evidence::Evidence;
 use super::factored::NEGLIGIBLE;
 use super::hypotheses::{Model, SecondFault, Variant};
 use super::likelihood::{Models, Worths};
-use super::readings::{RowKind, Rows, SignalCharacter, Signals, Steadiness, errors};
+use super::readings::{Delayed, RowKind, Rows, SignalCharacter, Signals, Steadiness, errors};
 use crate::cam::CamPosition;
 
 /// The positions that each other way to put the leads on takes from other leads: exchanged pairs,
@@ -48,12 +48,19 @@ pub(super) fn log_odds_above(
     negligible: f64,
 ) -> Vec<f64> {
     let positions = instead(evidence);
+    let delayed = |swap: Option<usize>| -> Vec<Delayed> {
+        let of = variants.iter().filter(|variant| variant.swap == swap);
+        of.flat_map(|variant| variant.delayed.iter().copied()).collect()
+    };
     let readings = Readings {
-        labelled: (rows, SignalCharacter::new(evidence, rows, &[])),
+        labelled: (rows, SignalCharacter::new(evidence, rows, &[], &delayed(None))),
         crossed: crossed
             .iter()
             .zip(&positions)
-            .map(|(rows, one)| (rows, SignalCharacter::new(evidence, rows, one)))
+            .enumerate()
+            .map(|(swap, (rows, one))| {
+                (rows, SignalCharacter::new(evidence, rows, one, &delayed(Some(swap))))
+            })
             .collect(),
         evidence,
         positions,

@@ -7,7 +7,7 @@
 use std::rc::Rc;
 
 use super::model::Model;
-use crate::verdict::readings::Steadiness;
+use crate::verdict::readings::{Delayed, Steadiness};
 use crate::verdict::{Kind, Mistake};
 
 /// Fits closer than this (crank degrees) are equal: two leads look the same either way round.
@@ -97,7 +97,7 @@ pub(crate) struct Variant {
     /// Cam with a damaged tooth.
     pub damaged: Option<usize>,
     /// Cams that a delayed lead shows elsewhere.
-    pub delayed: Vec<usize>,
+    pub delayed: Vec<Delayed>,
     /// Index of the crossed pair whose readings apply.
     pub swap: Option<usize>,
     /// Cams whose wheels are not those described.
@@ -114,7 +114,7 @@ pub(crate) struct Draft {
     pub model: Model,
     pub moving: Vec<(usize, Steadiness)>,
     pub damaged: Option<usize>,
-    pub delayed: Vec<usize>,
+    pub delayed: Vec<Delayed>,
     pub swap: Option<usize>,
     pub foreign: Vec<usize>,
 }

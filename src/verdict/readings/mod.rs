@@ -12,6 +12,6 @@ mod steadiness;
 mod wheel_edges;
 
 pub(super) use rows::{Row, RowKind, Rows, wrap};
-pub(super) use signal_character::{Character, SignalCharacter, Signals};
+pub(super) use signal_character::{Character, Delayed, SignalCharacter, Signals};
 pub(super) use steadiness::{Steadiness, kind_offs};
 pub(super) use wheel_edges::{edges_lost, odd_share, place_drag};

@@ -219,11 +219,11 @@ impl Rows {
         self.list.iter().position(|row| row.kind == RowKind::Cam(cam))
     }
 
-    /// How late a cam reads, counted from the pass at which the cams stand closest; nothing where it
-    /// was not measured.
-    pub(crate) fn late(&self, cam: usize) -> f64 {
+    /// How late a cam reads, counted from a place so late and from the pass at which the cams stand
+    /// closest; nothing where it was not measured.
+    pub(crate) fn later_than(&self, cam: usize, stands: f64) -> f64 {
         let row = self.row_of(cam).map(|row| &self.list[row]);
-        row.map_or(0.0, |row| wrap(row.reading - self.likeliest_pass(), row.period))
+        row.map_or(0.0, |row| wrap(row.reading - self.likeliest_pass() - stands, row.period))
     }
 
     /// Least deviation of one row from a place `apart` crank degrees after its own, over the

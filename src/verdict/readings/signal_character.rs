@@ -2,8 +2,8 @@
 //! hypotheses: scatter and drift from cycle to cycle, and the single edges of the wheel.
 
 use super::rows::{Row, RowKind, Rows};
-use super::steadiness::{Motion, Steadiness};
-use super::wheel_edges::{EdgeCharacter, edge_character};
+use super::steadiness::{Motion, Steadiness, log_motion_delayed};
+use super::wheel_edges::{EdgeCharacter, edge_character, log_edges_delayed};
 use crate::cam::CamPosition;
 use crate::verdict::evidence::Evidence;
 
@@ -23,9 +23,18 @@ pub(crate) struct Signals<'a> {
     /// Cam with a damaged tooth.
     pub damaged: Option<usize>,
     /// Cams that a lead shows elsewhere that is delayed by a steady time: their own, or the crank's.
-    pub delayed: &'a [usize],
+    pub delayed: &'a [Delayed],
     /// Cams whose wheels are not those described.
     pub foreign: &'a [usize],
+}
+
+/// A cam that a delayed lead shows elsewhere.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Delayed {
+    pub cam: usize,
+    /// How late it stands without the delay, crank degrees: what is left of its reading is the delay,
+    /// which alone grows with speed.
+    pub stands: f64,
 }
 
 /// The signal of one cam.
@@ -33,6 +42,8 @@ struct CamCharacter {
     cam: usize,
     motion: Motion,
     edges: EdgeCharacter,
+    /// Log densities where its lead is delayed, by where it stands without that.
+    delayed: Vec<(f64, f64)>,
 }
 
 /// The signals of all cams.
@@ -43,11 +54,12 @@ pub(crate) struct SignalCharacter {
 impl SignalCharacter {
     /// Of the leads as labelled, or with those of some cams taken from other leads: `instead`. A
     /// cam that only another lead shows has no character, since nothing stands beside it to be held
-    /// against.
+    /// against. `delayed`: every cam and place that a delay is asked about.
     pub(crate) fn new(
         evidence: &Evidence,
         rows: &Rows,
         instead: &[&CamPosition],
+        delayed: &[Delayed],
     ) -> SignalCharacter {
         let engine = evidence.engine;
         let measured = evidence.cams.iter().map(|result| {
@@ -56,11 +68,22 @@ impl SignalCharacter {
         });
         let cams = measured.filter(|measured| measured.cam < engine.cams.len());
         let one = |measured: &CamPosition| {
-            let late = rows.late(measured.cam);
+            let of = &engine.cams[measured.cam];
+            let log_delayed = |stands: f64| {
+                let late = rows.later_than(measured.cam, stands);
+                log_motion_delayed(measured, late) + log_edges_delayed(of, measured, late)
+            };
+            let mut delays: Vec<(f64, f64)> = Vec::new();
+            for asked in delayed.iter().filter(|asked| asked.cam == measured.cam) {
+                if delays.iter().all(|(known, _)| *known != asked.stands) {
+                    delays.push((asked.stands, log_delayed(asked.stands)));
+                }
+            }
             CamCharacter {
                 cam: measured.cam,
-                motion: Motion::of(measured, late),
-                edges: edge_character(&engine.cams[measured.cam], measured, late),
+                motion: Motion::of(measured),
+                edges: edge_character(of, measured),
+                delayed: delays,
             }
         };
         SignalCharacter { cams: cams.map(one).collect() }
@@ -80,8 +103,9 @@ impl SignalCharacter {
                 let outlier = character.motion.outlier + character.edges.outlier;
                 return Character { real, outlier };
             }
-            if signals.delayed.contains(&cam) {
-                let real = character.motion.delayed + character.edges.delayed;
+            if let Some(delayed) = signals.delayed.iter().find(|delayed| delayed.cam == cam) {
+                let known = character.delayed.iter().find(|(stands, _)| *stands == delayed.stands);
+                let real = known.map_or(0.0, |(_, log)| *log);
                 let outlier = character.motion.outlier + character.edges.outlier;
                 return Character { real, outlier };
             }

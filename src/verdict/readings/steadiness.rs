@@ -39,39 +39,46 @@ pub(crate) struct Motion {
     pub unlocked: f64,
     /// Of a reading that is made of noise.
     pub outlier: f64,
-    /// Of a lead that is delayed by a steady time: the faster the crank, the later.
-    pub delayed: f64,
     /// Of a wheel that is another than described: steady, whatever part of its edges was taken for
     /// the described one's.
     pub foreign: f64,
 }
 
 impl Motion {
-    /// `late`: how late the cam reads, crank degrees.
-    pub(crate) fn of(cam: &CamPosition, late: f64) -> Motion {
+    pub(crate) fn of(cam: &CamPosition) -> Motion {
         let still = log_motion(cam, errors::STEADY_SCATTER.0, errors::STEADY_DRIFT_SD.0);
         let swings = log_motion(cam, errors::WORN_SCATTER.0, errors::MOVING_DRIFT_SD.0);
         let wanders = log_motion(cam, errors::UNLOCKED_SCATTER.0, errors::MOVING_DRIFT_SD.0);
-        let put_right = without_delay(cam, late);
-        let delayed = log_motion(&put_right, errors::STEADY_SCATTER.0, errors::STEADY_DRIFT_SD.0)
-            + log_closer(cam, &put_right);
-        let either = |share: f64, one: f64, other: f64| {
-            log_sum([(1.0 - share).ln() + one, share.ln() + other])
-        };
-        // A noise edge that is taken for one of the wheel's moves a cycle as an unlocked phaser
-        // does: a lead with as many odd edges as good ones scatters half of the time, whatever its
-        // cam does.
-        let odd = odd_share(cam);
-        let or_odd = |share: f64| share + (1.0 - share) * odd;
         Motion {
-            steady: either(or_odd(errors::STEADY_YET_SCATTERED), still, wanders),
-            swinging: either(odd, swings, wanders),
-            unlocked: either(or_odd(errors::MOVING_SHOWS), still, wanders),
-            delayed: either(or_odd(errors::STEADY_YET_SCATTERED), delayed, wanders),
+            steady: either(or_odd(cam, errors::STEADY_YET_SCATTERED), still, wanders),
+            swinging: either(odd_share(cam), swings, wanders),
+            unlocked: either(or_odd(cam, errors::MOVING_SHOWS), still, wanders),
             outlier: log_motion_of_noise(cam),
             foreign: still,
         }
     }
+}
+
+/// Log density of scatter and drift of a cam whose lead a steady time makes so late, crank degrees: the
+/// faster the crank, the later.
+pub(super) fn log_motion_delayed(cam: &CamPosition, late: f64) -> f64 {
+    let put_right = without_delay(cam, late);
+    let steady = log_motion(&put_right, errors::STEADY_SCATTER.0, errors::STEADY_DRIFT_SD.0)
+        + log_closer(cam, &put_right);
+    let wanders = log_motion(cam, errors::UNLOCKED_SCATTER.0, errors::MOVING_DRIFT_SD.0);
+    either(or_odd(cam, errors::STEADY_YET_SCATTERED), steady, wanders)
+}
+
+/// The log density of one of two, the other with this share.
+fn either(share: f64, one: f64, other: f64) -> f64 {
+    log_sum([(1.0 - share).ln() + one, share.ln() + other])
+}
+
+/// A share of those that wander, with what odd edges add to it: a noise edge that is taken for one of
+/// the wheel's moves a cycle as an unlocked phaser does. A lead with as many odd edges as good ones
+/// scatters half of the time, whatever its cam does.
+fn or_odd(cam: &CamPosition, share: f64) -> f64 {
+    share + (1.0 - share) * odd_share(cam)
 }
 
 /// The cycles where the cam stood if a steady time makes its lead this late, or the crank's lead makes

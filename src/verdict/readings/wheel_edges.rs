@@ -24,8 +24,6 @@ pub(crate) struct EdgeCharacter {
     pub sound: f64,
     /// One of its teeth is damaged.
     pub damaged: f64,
-    /// The wheel is sound, its lead delayed by a steady time.
-    pub delayed: f64,
     /// The edges are noise.
     pub outlier: f64,
     /// The wheel is another than described: some of its edges lie near those expected, none in its
@@ -33,8 +31,8 @@ pub(crate) struct EdgeCharacter {
     pub foreign: f64,
 }
 
-/// Weighs the edges of a cam's wheel that reads so late, crank degrees.
-pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition, late: f64) -> EdgeCharacter {
+/// Weighs the edges of a cam's wheel.
+pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition) -> EdgeCharacter {
     let lost = edges_lost(cam, measured);
     let edges = Edges::of(cam, measured);
     let few_lost = log_lost(lost, errors::EDGE_LOST);
@@ -49,9 +47,13 @@ pub(crate) fn edge_character(cam: &Cam, measured: &CamPosition, late: f64) -> Ed
         // It repeats cycle after cycle as a wheel does, which its motion says; its edges lie
         // anywhere within reach.
         foreign: log_lost(lost, 0.5) + edges.log_noise(),
-        // Last, for the edges are moved.
-        delayed: few_lost + edges.without_delay(late).log_sound(),
     }
+}
+
+/// Log density of the edges of a sound wheel whose lead a steady time makes so late, crank degrees.
+pub(super) fn log_edges_delayed(cam: &Cam, measured: &CamPosition, late: f64) -> f64 {
+    let few_lost = log_lost(edges_lost(cam, measured), errors::EDGE_LOST);
+    few_lost + Edges::of(cam, measured).without_delay(late).log_sound()
 }
 
 /// Edges the wheel has and no cycle showed.

@@ -184,6 +184,9 @@ fn a_crank_lead_that_a_probe_delays_is_no_skip() {
     assert!(!verdict.state.answers(), "{}", told(&verdict));
     assert_eq!(verdict.explanations[0].on.as_deref(), Some("B2"), "{}", told(&verdict));
     assert_eq!(verdict.explanations[0].second_fault, SecondFault::Delayed(None));
+    // Both banks' edges and cycles show the delay, bank 2's as far apart as if it read a tooth early. Were
+    // they held against where it reads, one bank's skip beside its own lead's delay would be as likely.
+    assert!(verdict.explanations[0].probability > 0.99, "{}", told(&verdict));
     // One that moves every edge alike is a skip as ever.
     let verdict = early(0.0);
     assert!(odds(&verdict, Kind::Skip) > 0.9, "{}", told(&verdict));

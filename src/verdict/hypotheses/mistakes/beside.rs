@@ -7,6 +7,7 @@ use crate::units::CYCLE_DEG;
 use crate::verdict::Mistake;
 use crate::verdict::hypotheses::context::Context;
 use crate::verdict::hypotheses::hypothesis::{Draft, SecondFault};
+use crate::verdict::readings::Delayed;
 
 /// A skip on an engine whose typed places are all off alike besides: bank against bank shows it all
 /// the same.
@@ -34,7 +35,7 @@ pub(crate) fn with_places_off(context: &Context, skip: &Draft) -> Vec<Draft> {
 /// the wrong unit. As rare as on any engine, and as unconnected.
 pub(crate) fn with_a_figure_off(context: &Context, skip: &Draft) -> Vec<Draft> {
     let wrong = || figures::unequal(context, &Typed::new(context));
-    with_each(skip, wrong, |mistake| Some(SecondFault::Figure(mistake.clone())))
+    with_each(context, skip, wrong, |mistake| Some(SecondFault::Figure(mistake.clone())))
 }
 
 /// A skip where a lead is delayed besides: the crank's makes every cam early, and what is left of one
@@ -44,11 +45,12 @@ pub(crate) fn with_a_lead_delayed(context: &Context, skip: &Draft) -> Vec<Draft>
         Mistake::Delayed(of) => Some(SecondFault::Delayed(*of)),
         _ => None,
     };
-    with_each(skip, || delayed(context), of)
+    with_each(context, skip, || delayed(context), of)
 }
 
 /// A skip beside each of some mistakes, as rare as on any engine.
 fn with_each(
+    context: &Context,
     skip: &Draft,
     mistakes: impl Fn() -> Vec<Draft>,
     second: impl Fn(&Mistake) -> Option<SecondFault>,
@@ -68,7 +70,11 @@ fn with_each(
         both.model.mean.iter_mut().zip(&wrong.model.mean).for_each(|(at, by)| *at += by);
         both.model.shared = wrong.model.shared;
         both.model.own.extend(wrong.model.own);
-        both.delayed = wrong.delayed;
+        // The skip takes no part in the delay.
+        let skipped = |cam| context.rows.row_of(cam).map_or(0.0, |row| skip.model.mean[row]);
+        let beside =
+            |delayed: Delayed| Delayed { stands: delayed.stands + skipped(delayed.cam), ..delayed };
+        both.delayed = wrong.delayed.into_iter().map(beside).collect();
         both.share *= rates::WRONG_UNCONFIRMED;
         Some(both)
     };

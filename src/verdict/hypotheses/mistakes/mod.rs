@@ -21,7 +21,7 @@ use super::model::Model;
 use crate::cam::{CyclePosition, ExpectedFrom};
 use crate::engine::Reference;
 use crate::units::{CYCLE_DEG, Seconds};
-use crate::verdict::readings::{RowKind, Rows};
+use crate::verdict::readings::{Delayed, RowKind, Rows};
 use crate::verdict::{Kind, Mistake};
 
 /// Every way in which the description may be wrong, shares summing to about 1.
@@ -217,7 +217,8 @@ fn delayed(context: &Context) -> Vec<Draft> {
     };
     let one = |of: Option<usize>, cams: Vec<usize>, model: Model| {
         let plain = draft(Mistake::Delayed(of), cams.clone(), rates::DELAYED / leads, model);
-        Draft { delayed: cams, ..plain }
+        let delayed = cams.into_iter().map(|cam| Delayed { cam, stands: 0.0 }).collect();
+        Draft { delayed, ..plain }
     };
     let of_cam = |cam: usize| {
         let row = context.rows.row_of(cam)?;
