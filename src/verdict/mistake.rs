@@ -107,6 +107,12 @@ impl Mistake {
         }
     }
 
+    /// Whether it is of what was typed about where the cams should stand: what was read is of the right
+    /// wheels and leads.
+    pub(super) fn is_a_figure(&self) -> bool {
+        !self.is_of_leads() && !matches!(self, Mistake::Wheel { .. } | Mistake::OtherEngine)
+    }
+
     /// Whether it is of the leads, not of the engine file.
     #[must_use]
     pub fn is_of_leads(&self) -> bool {

@@ -1,10 +1,10 @@
 //! The questions an owner asks, each by itself: has a chain skipped, where, is the timing drive
 //! due, and does what was recorded stand in its place.
 
-use super::Kind;
 use super::explanation::Weighed;
 use super::hypotheses::{Cause, SecondFault, Variant};
 use super::readings::Rows;
+use super::{Kind, Mistake};
 
 /// Probability of a yes to each question.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -59,12 +59,14 @@ pub(super) fn places(explanations: &[Weighed]) -> Vec<Place> {
         .collect()
 }
 
-/// Adds up the answers; `posterior` of each variant, in their order.
+/// Adds up the answers; `posterior` of each variant, in their order. `within`: whether every cam reads
+/// within its tolerance.
 pub(super) fn questions(
     causes: &[Cause],
     variants: &[Variant],
     posterior: &[f64],
     rows: &Rows,
+    within: bool,
 ) -> Questions {
     let all = || variants.iter().zip(posterior);
     let of = |kind: Kind| -> f64 {
@@ -72,14 +74,14 @@ pub(super) fn questions(
     };
     let (in_time, skipped, worn) = (of(Kind::InTime), of(Kind::Skip), of(Kind::Wear));
     // Beside a fault elsewhere a chain is worn within tolerance as often as without one.
-    let within = in_time / (in_time + worn).max(f64::MIN_POSITIVE);
+    let slightly = in_time / (in_time + worn).max(f64::MIN_POSITIVE);
     // Faults that leave every recorded cam where it is, with what comes along with them.
     let leaves = |wanted: &dyn Fn(&Cause) -> bool| -> f64 {
         all()
             .filter(|(one, _)| wanted(&causes[one.cause]) && one.swap.is_none())
             .map(|(one, odds)| match one.second {
                 SecondFault::None => *odds,
-                SecondFault::Wear(_) => odds * within,
+                SecondFault::Wear(_) => odds * slightly,
                 _ => 0.0,
             })
             .sum()
@@ -90,11 +92,15 @@ pub(super) fn questions(
             [Kind::Skip, Kind::Wear, Kind::PhaserOffRest, Kind::CamWheelMoved, Kind::DamagedTooth];
         kinds.contains(&cause.kind) && !recorded(cause)
     });
+    // A typed figure that is a little off, and nothing besides: with it put right every cam stands in its
+    // place, and without that they read so. Whichever it is, the engine is in time.
+    let little =
+        leaves(&|cause| within && cause.mistake.as_ref().is_some_and(Mistake::is_a_figure));
     let damaged = leaves(&|cause| cause.kind == Kind::DamagedTooth && recorded(cause));
     Questions {
         skipped,
         drive_due: skipped + worn,
-        recorded_in_place: in_time + elsewhere + damaged,
-        recorded_in_time: in_time + elsewhere,
+        recorded_in_place: in_time + elsewhere + little + damaged,
+        recorded_in_time: in_time + elsewhere + little,
     }
 }

@@ -99,6 +99,31 @@ fn a_skip_beside_a_wrong_figure_is_no_verdict() {
     assert!(!verdict.state.answers() || verdict.state == State::DoesNotFit, "{}", told(&verdict));
 }
 
+#[test]
+fn a_figure_that_is_a_little_off_takes_nothing_from_in_time() {
+    // Both banks 3° early of five: as described, or every place typed 3° late and the cams in theirs.
+    let verdict = Bench::new(engine(V6), &[-3.0, -3.2]).without_code().weigh();
+    let alone = odds(&verdict, Kind::InTime);
+    let figures: f64 = verdict
+        .explanations
+        .iter()
+        .filter(|one| match &one.reason {
+            Reason::DoesNotFit { mistake, .. } => {
+                mistake.is_a_figure() && one.second_fault == SecondFault::None
+            }
+            _ => false,
+        })
+        .map(|one| one.probability)
+        .sum();
+    assert!(figures > 1e-4, "{}", told(&verdict));
+    let both = verdict.questions.recorded_in_time;
+    assert!((both - alone - figures).abs() < 1e-6, "{both}: {}", told(&verdict));
+    // Beyond its tolerance a cam is not in time by what is said of it.
+    let out = Bench::new(engine(V6), &[-6.5, -6.7]).without_code().weigh();
+    let alone = odds(&out, Kind::InTime);
+    assert!((out.questions.recorded_in_time - alone).abs() < 1e-6, "{}", told(&out));
+}
+
 /// How much faster than on the whole the crank turns before the edges of a wheel.
 const FASTER: [f64; 6] = [0.12, 0.10, -0.05, -0.12, -0.10, 0.05];
 
