@@ -43,7 +43,7 @@ pub(super) struct Weighed {
     /// Hypotheses, likeliest first.
     pub hypotheses: Vec<Hypothesis>,
     /// Log of the weight of each way in which no lead is the crank's, and without headers.
-    crankless: Vec<(f64, f64)>,
+    pub crankless: Vec<(f64, f64)>,
 }
 
 /// Most teeth of an even wheel, and most slots of any.
@@ -275,67 +275,10 @@ fn is_unseen(hits: usize, passes: usize) -> bool {
     hits == 0 || beta_reg(all - seen, seen + 1.0, 0.5) <= LOST_BY_CHANCE
 }
 
-/// Hypotheses that give one answer, with their probability.
-#[derive(Debug, Clone)]
-pub(super) struct Answer {
-    /// The likeliest of them.
-    pub best: Hypothesis,
-    /// Probability of all of them together.
-    pub probability: f64,
-    /// The same, had no column a header.
-    pub without_headers: f64,
-}
-
 impl Weighed {
-    /// The answers, likeliest first. Hypotheses with the same lead, pattern and repeats are one,
-    /// whichever edge marks.
-    pub fn answers(&self) -> Vec<Answer> {
-        let Some(first) = self.hypotheses.first() else { return Vec::new() };
-        let top = first.weight.0;
-        let top_plain =
-            self.hypotheses.iter().map(|one| one.weight.1).fold(f64::NEG_INFINITY, f64::max);
-        let weight = |one: &Hypothesis| (one.weight.0 - top).exp();
-        let plain = |one: &Hypothesis| (one.weight.1 - top_plain).exp();
-        let none: f64 = self.crankless.iter().map(|one| (one.0 - top).exp()).sum();
-        let none_plain: f64 = self.crankless.iter().map(|one| (one.1 - top_plain).exp()).sum();
-        let all = self.hypotheses.iter().map(weight).sum::<f64>() + none + first.unthought;
-        let all_plain =
-            self.hypotheses.iter().map(plain).sum::<f64>() + none_plain + first.unthought;
-        let mut answers: Vec<Answer> = Vec::new();
-        for one in &self.hypotheses {
-            let (share, share_plain) = (weight(one) / all, plain(one) / all_plain);
-            match answers.iter_mut().find(|answer| self.same(&answer.best, one)) {
-                Some(answer) => {
-                    answer.probability += share;
-                    answer.without_headers += share_plain;
-                }
-                None => answers.push(Answer {
-                    best: one.clone(),
-                    probability: share,
-                    without_headers: share_plain,
-                }),
-            }
-        }
-        answers.sort_by(|a, b| b.probability.total_cmp(&a.probability));
-        answers
-    }
-
     /// The reading of a hypothesis.
     pub fn reading(&self, of: &Hypothesis) -> &Reading {
         &self.readings[of.lead][of.reading]
-    }
-
-    fn same(&self, a: &Hypothesis, b: &Hypothesis) -> bool {
-        use super::base::Base;
-        if a.lead != b.lead || a.repeats != b.repeats {
-            return false;
-        }
-        match (&self.reading(a).base, &self.reading(b).base) {
-            // The two kinds of edge put uneven teeth elsewhere, for one is a tooth's start and one
-            // its end.
-            (Base::Uneven(a), Base::Uneven(b)) => a.len() == b.len(),
-            (a, b) => a.same_as(b),
-        }
     }
 }
 

@@ -2,6 +2,7 @@
 //! found from the intervals alone, the cams' wheels.
 
 mod align;
+mod answers;
 mod base;
 mod beats;
 mod broken;

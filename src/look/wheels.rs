@@ -1,8 +1,9 @@
 //! The crank wheel from the signals alone: the likeliest answer, or why there is none.
 
+use super::answers::Answer;
 use super::base::Base;
 use super::guess::{Doubt, Pair, PairReading, RestsOn, WheelGuess};
-use super::hypotheses::{Answer, Weighed, weigh};
+use super::hypotheses::{Weighed, weigh};
 use super::places::{Standing, standing};
 use super::priors;
 use super::readings::Reading;
