@@ -19,6 +19,8 @@ pub struct Questions {
     pub recorded_in_place: f64,
     /// The same, and nothing else is wrong with them either: what "in time" asks for.
     pub recorded_in_time: f64,
+    /// The part of it in which a typed figure is a little off.
+    pub figure_off: f64,
 }
 
 /// A place at which a chain may have skipped.
@@ -94,13 +96,14 @@ pub(super) fn questions(
     });
     // A typed figure that is a little off, and nothing besides: with it put right every cam stands in its
     // place, and without that they read so. Whichever it is, the engine is in time.
-    let little =
+    let figure_off =
         leaves(&|cause| within && cause.mistake.as_ref().is_some_and(Mistake::is_a_figure));
     let damaged = leaves(&|cause| cause.kind == Kind::DamagedTooth && recorded(cause));
     Questions {
         skipped,
         drive_due: skipped + worn,
-        recorded_in_place: in_time + elsewhere + little + damaged,
-        recorded_in_time: in_time + elsewhere + little,
+        recorded_in_place: in_time + elsewhere + figure_off + damaged,
+        recorded_in_time: in_time + elsewhere + figure_off,
+        figure_off,
     }
 }

@@ -81,9 +81,14 @@ impl Price {
         let others = verdict.explanations.iter().filter(|one| engine(one.kind));
         let others: f64 = others.map(|one| one.probability).sum();
         let said = &verdict.questions;
-        let most = said.recorded_in_time.max(said.drive_due).max(others);
+        let in_time = said.recorded_in_time - said.figure_off;
+        let most = in_time.max(said.drive_due).max(others);
         let decided = most / verdict.describes_this_engine() >= SURE;
-        if decided && most < SURE { Price::Doubt } else { Price::Nothing }
+        if decided && most.max(said.recorded_in_time) < SURE {
+            Price::Doubt
+        } else {
+            Price::Nothing
+        }
     }
 }
 
