@@ -84,9 +84,11 @@ impl<'a> Odds<'a> {
             .collect();
         rank(&mut ranked, |one| one.1, |one| (catalogue.causes[one.0].kind as u8, one.0));
         let hidden = unobservable_faults(catalogue, rows, ranked.iter().map(|one| one.0));
-        let within =
-            |cam: &CamDeviation| cam.deviation.0.abs() <= evidence.engine.cams[cam.cam].tolerance.0;
-        let within = deviations(rows, evidence, false).iter().all(within);
+        // Each cam by itself, and all of them on one pass of the crank's mark.
+        let tolerance = |cam: usize| evidence.engine.cams[cam].tolerance.0;
+        let within = |cam: &CamDeviation| cam.deviation.0.abs() <= tolerance(cam.cam);
+        let within = rows.beyond(tolerance, 0.0).is_none()
+            && deviations(rows, evidence, false).iter().all(within);
         let questions = questions(&catalogue.causes, variants, &posteriors, rows, within);
         let leading = || (0..variants.len()).filter(|&at| variants[at].cause == ranked[0].0);
         let unconnected = leading().filter(|&at| variants[at].second.is_unconnected());

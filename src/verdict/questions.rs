@@ -95,9 +95,11 @@ pub(super) fn questions(
         kinds.contains(&cause.kind) && !recorded(cause)
     });
     // A typed figure that is a little off, and nothing besides: with it put right every cam stands in its
-    // place, and without that they read so. Whichever it is, the engine is in time.
+    // place, and without that they read so. Whichever it is, the engine is in time. Where the figure is
+    // the likelier of the two it is to be told.
     let figure_off =
         leaves(&|cause| within && cause.mistake.as_ref().is_some_and(Mistake::is_a_figure));
+    let figure_off = if figure_off <= in_time { figure_off } else { 0.0 };
     let damaged = leaves(&|cause| cause.kind == Kind::DamagedTooth && recorded(cause));
     Questions {
         skipped,

@@ -118,6 +118,14 @@ fn a_figure_that_is_a_little_off_takes_nothing_from_in_time() {
     assert!(figures > 1e-4, "{}", told(&verdict));
     let both = verdict.questions.recorded_in_time;
     assert!((both - alone - figures).abs() < 1e-6, "{both}: {}", told(&verdict));
+    // A whole turn is no little: each bank reads in its place by itself, on its own pass of the crank's
+    // mark. It is the figure that is told.
+    let turned = V6.replace("later = 240.0", "later = 600.0");
+    let mut bench = Bench::new(engine(&turned), &[0.2, 359.7]).without_code();
+    bench.cams.iter_mut().for_each(|cam| cam.known_modulo = CrankDelta(360.0));
+    let verdict = bench.weigh();
+    assert!(verdict.questions.figure_off <= 0.0, "{}", told(&verdict));
+    assert_state(&verdict, State::DoesNotFit);
     // Beyond its tolerance a cam is not in time by what is said of it.
     let out = Bench::new(engine(V6), &[-6.5, -6.7]).without_code().weigh();
     let alone = odds(&out, Kind::InTime);
