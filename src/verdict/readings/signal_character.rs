@@ -98,15 +98,14 @@ impl SignalCharacter {
             let Some(character) = self.cams.iter().find(|character| character.cam == cam) else {
                 return Character::default();
             };
+            let outlier = character.motion.outlier + character.edges.outlier;
             if signals.foreign.contains(&cam) {
                 let real = character.motion.foreign + character.edges.foreign;
-                let outlier = character.motion.outlier + character.edges.outlier;
                 return Character { real, outlier };
             }
             if let Some(delayed) = signals.delayed.iter().find(|delayed| delayed.cam == cam) {
                 let known = character.delayed.iter().find(|(stands, _)| *stands == delayed.stands);
                 let real = known.map_or(0.0, |(_, log)| *log);
-                let outlier = character.motion.outlier + character.edges.outlier;
                 return Character { real, outlier };
             }
             let moving = signals.moving.iter().find(|(moved, _)| *moved == cam);
@@ -120,7 +119,6 @@ impl SignalCharacter {
             } else {
                 character.edges.sound
             };
-            let outlier = character.motion.outlier + character.edges.outlier;
             Character { real: motion + edges, outlier }
         };
         rows.list.iter().map(one).collect()
