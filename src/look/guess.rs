@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use crate::engine::Sensor;
+use crate::engine::{Crank, Lines, Sensor};
 use crate::units::{CrankDelta, Rpm, TURN_DEG};
 use crate::wheel::{EdgeKind, Wheel};
 
@@ -29,6 +29,21 @@ pub struct WheelGuess {
     pub rpm: (Rpm, Rpm, Rpm),
     /// How often the pattern comes in a turn.
     pub repeats: usize,
+}
+
+impl WheelGuess {
+    /// The crank with that wheel and nothing else that is known.
+    pub(super) fn crank(&self) -> Crank {
+        Crank {
+            wheel: self.wheel.clone(),
+            sensor: self.sensor,
+            edge: None,
+            over_tooth: None,
+            tdc: None,
+            lines: Lines::default(),
+            described: true,
+        }
+    }
 }
 
 /// What an answer would not be without.

@@ -23,6 +23,7 @@ mod lossy;
 mod newton;
 mod output;
 mod pair;
+mod parts;
 mod places;
 mod priors;
 mod readings;

@@ -12,6 +12,7 @@ use super::priors;
 use super::steps::Turn;
 use crate::edges::EdgeTrain;
 use crate::stats::median;
+use crate::units::Seconds;
 use crate::wheel::EdgeKind;
 
 /// A mark that was seen.
@@ -43,6 +44,8 @@ pub(super) struct Reading {
     /// Median step after each mark, in plain steps; as the pattern has it where none was seen
     /// whole.
     pub steps: Vec<f64>,
+    /// How long the periods last that those steps are of, in the middle.
+    pub steps_over: Seconds,
     /// Each mark that was seen.
     pub seen: Vec<Seen>,
     /// What the widths of its teeth cost, in nats: those that the pattern has alike should be as
@@ -266,7 +269,7 @@ impl Marked {
                 shares[pair[0].mark].push((pair[0].pass, share));
             }
         }
-        let steps = mean_steps(times, &marks, &alignment.sights);
+        let (steps, steps_over) = mean_steps(times, &marks, &alignment.sights);
         let longer =
             periods.iter().filter(|&&period| period > count && period.is_multiple_of(count));
         let widths =
@@ -288,10 +291,11 @@ impl Marked {
             kind: self.kind,
             base,
             marks,
-            fit,
             turned,
             shares,
             steps,
+            steps_over: steps_over.unwrap_or(Seconds(fit.seconds.0)),
+            fit,
             seen,
             widths,
             lossy,
@@ -359,8 +363,8 @@ fn misread_widths(base: &Base, shares: &[Vec<(usize, f64)>]) -> f64 {
 }
 
 /// Median step after each mark, in plain steps, over the faster half of the periods that are there
-/// whole: ripple is least in them. As the pattern has it where there are none.
-fn mean_steps(times: &[f64], marks: &Marks, sights: &[Sight]) -> Vec<f64> {
+/// whole: ripple is least in them; and how long those last. As the pattern has it where there are none.
+fn mean_steps(times: &[f64], marks: &Marks, sights: &[Sight]) -> (Vec<f64>, Option<Seconds>) {
     let count = marks.at.len();
     let mut whole: Vec<(f64, Vec<f64>)> = sights
         .windows(count + 1)
@@ -375,12 +379,14 @@ fn mean_steps(times: &[f64], marks: &Marks, sights: &[Sight]) -> Vec<f64> {
         .collect();
     whole.sort_by(|a, b| a.0.total_cmp(&b.0));
     whole.truncate(whole.len().div_ceil(2));
-    (0..count)
+    let lasting = whole.get(whole.len() / 2).map(|(took, _)| Seconds(*took));
+    let steps = (0..count)
         .map(|mark| {
             let steps: Vec<f64> = whole.iter().map(|(_, steps)| steps[mark]).collect();
             median(&steps).unwrap_or_else(|| marks.advance(mark, 1))
         })
-        .collect()
+        .collect();
+    (steps, lasting)
 }
 
 /// Cost of a reading with the number of repeats that suits it best, before anything else is known.

@@ -4,6 +4,7 @@ use super::answers::Answer;
 use super::base::Base;
 use super::guess::{Doubt, Pair, PairReading, RestsOn, WheelGuess};
 use super::hypotheses::{Weighed, weigh};
+use super::parts::{parts, within};
 use super::places::{Standing, standing};
 use super::priors;
 use super::readings::Reading;
@@ -15,7 +16,7 @@ use super::wheel_text::{
 };
 use crate::crank::{CrankLock, MeanCycle, lock};
 use crate::edges::{EdgeTrain, SignalShape};
-use crate::engine::{Crank, Lines, Sensor};
+use crate::engine::Sensor;
 use crate::units::{Rpm, TURN_DEG};
 use crate::wheel::EdgeKind;
 
@@ -42,11 +43,44 @@ pub(super) struct Found {
     pub lock: Option<CrankLock>,
     /// What every other lead is, beside the likeliest wheel.
     pub others: Vec<(usize, Other)>,
+    /// Hardly a tooth of the likeliest wheel is missing, and hardly an edge too many.
+    clean: bool,
 }
 
-/// Finds the crank and its wheel among the leads.
+/// Finds the crank and its wheel among the leads. What the whole capture leaves open may be plain
+/// while the engine cranks, or while it runs.
 pub(super) fn find(leads: &[EdgeLead]) -> Found {
-    let nothing = |doubt| Found { lead: None, wheel: Err(doubt), lock: None, others: Vec::new() };
+    let whole = find_in(leads);
+    if whole.wheel.is_ok() {
+        return whole;
+    }
+    let trains: Vec<&EdgeTrain> = leads.iter().map(|lead| lead.train).collect();
+    let mut sure: Vec<Found> = Vec::new();
+    for part in parts(&trains) {
+        let cut: Vec<EdgeTrain> = trains.iter().map(|train| within(train, part)).collect();
+        let leads = leads.iter().zip(&cut).map(|(lead, train)| EdgeLead { train, ..*lead });
+        let found = find_in(&leads.collect::<Vec<_>>());
+        // So few turns show a tooth lost now and then as one that is not there: only what fits is believed.
+        sure.extend((found.wheel.is_ok() && found.clean).then_some(found));
+    }
+    // Two parts that contradict each other leave it open.
+    let one = |found: &Found| found.wheel.as_ref().ok().map(|guess| (found.lead, guess.name.clone()));
+    if sure.windows(2).any(|pair| one(&pair[0]) != one(&pair[1])) || sure.is_empty() {
+        return whole;
+    }
+    let mut found = sure.swap_remove(0);
+    let crank = found.wheel.as_ref().ok().map(|guess| guess.crank());
+    let all = found.lead.zip(crank).and_then(|(lead, crank)| lock(trains[lead], &crank, "crank").ok());
+    if let (Ok(guess), Some(all)) = (&mut found.wheel, all) {
+        guess.rpm = (all.rpm_mean, all.rpm_min, all.rpm_max);
+        found.lock = Some(all);
+    }
+    found
+}
+
+/// The same in these edges alone.
+pub(super) fn find_in(leads: &[EdgeLead]) -> Found {
+    let nothing = |doubt| Found { lead: None, wheel: Err(doubt), lock: None, others: Vec::new(), clean: false };
     if leads.is_empty() {
         return nothing(Doubt::NoSignal);
     }
@@ -56,7 +90,8 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
     let reading = weighed.reading(&best.best);
     let train = leads[best.best.lead].train;
     let others = best.best.others.clone();
-    let found = |wheel, lock| Found { lead: Some(best.best.lead), wheel, lock, others };
+    let clean = reading.is_regular();
+    let found = |wheel, lock| Found { lead: Some(best.best.lead), wheel, lock, others, clean };
     let turns_open = turn_doubt(leads, &weighed, &answers);
     let plain = turn(reading, best.best.repeats);
     let Some(written) = describe(reading, best.best.repeats, sensor(train), &plain) else {
@@ -92,24 +127,10 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
         written = settled.unwrap_or(written);
         probability *= known;
     }
-    let crank = Crank {
-        wheel: written.wheel.clone(),
-        sensor: sensor_of(&weighed, best, train),
-        edge: None,
-        over_tooth: None,
-        tdc: None,
-        lines: Lines::default(),
-        described: true,
-    };
-    let locked = lock(train, &crank, "crank").ok();
-    let held = locked.as_ref().map_or(0.0, |locked| {
-        let wrong = (locked.missed + locked.extra) as f64 / locked.teeth_seen.max(1) as f64;
-        if wrong > MOST_WRONG { 0.0 } else { locked.confidence }
-    });
-    let guess = WheelGuess {
-        confidence: probability * held,
+    let mut guess = WheelGuess {
+        confidence: probability,
         runner_up: runner_up.filter(|name| *name != written.name),
-        sensor: crank.sensor,
+        sensor: sensor_of(&weighed, best, train),
         rests_on: rests_on(best),
         lost: lost(reading, best.best.repeats),
         rpm: speeds(reading, best.best.repeats),
@@ -118,6 +139,11 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
         wheel: written.wheel,
         value: written.value,
     };
+    let locked = lock(train, &guess.crank(), "crank").ok();
+    guess.confidence *= locked.as_ref().map_or(0.0, |locked| {
+        let wrong = (locked.missed + locked.extra) as f64 / locked.teeth_seen.max(1) as f64;
+        if wrong > MOST_WRONG { 0.0 } else { locked.confidence }
+    });
     let wheel = match turns_open {
         _ if guess.confidence >= SURE => Ok(guess),
         Some(doubt) => Err(doubt),
@@ -266,7 +292,7 @@ fn turn_of(steps: Vec<f64>, reading: &Reading, repeats: usize) -> Turn {
 /// do. An engine that runs steadily shows their places by itself; the swing of one that cranks is
 /// told from them by what comes again every cycle.
 fn settled(plain: Turn, reading: &Reading, repeats: usize) -> (Turn, f64) {
-    let known = places_known(&plain.steps, speeds(reading, repeats).0.0);
+    let known = places_known(&plain.steps, 60.0 / (reading.steps_over.0 * repeats as f64));
     if known >= SURE {
         return (plain, known);
     }
