@@ -327,7 +327,9 @@ mod tests {
             all.iter().find(|one| one.lead == 0 && one.repeats == 24).expect("24").weight.0
         };
         let second = of(&[lead(&cam), lead(&cam)]) - of(&[lead(&cam)]);
-        let once = priors::cam_wheel(4, 4, Beside { marked: false, told: true }, false);
+        let beside = Beside { marked: false, told: true };
+        let cam = Other::Cam { teeth: 4, parts: 4 };
+        let (once, _) = vote(cam, beside, Called::Nothing, false);
         assert!((second - once).abs() < 1e-9, "{second} and {once}");
     }
 

@@ -32,6 +32,7 @@ mod signal;
 mod step_slots;
 mod steps;
 mod tone;
+mod turns;
 mod undescribed;
 mod votes;
 mod wheel_text;

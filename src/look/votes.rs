@@ -57,7 +57,8 @@ impl Other {
     /// Whether it shows which of a cycle's two turns is which.
     pub fn tells_turns_apart(self) -> bool {
         match self {
-            Other::Cam { parts, .. } => !parts.is_multiple_of(2),
+            // Pulses that come evenly may as well be an output's, one for each firing.
+            Other::Cam { teeth, parts } => !parts.is_multiple_of(2) && !comes_evenly(teeth, parts),
             Other::TooFew { .. } => true,
             _ => false,
         }
@@ -69,14 +70,33 @@ pub(super) fn header(called: Called, is: Called) -> f64 {
     if called == Called::Nothing || called == is { 0.0 } else { -priors::HEADER_ODDS.ln() }
 }
 
+/// Several like pulses a cycle, all as far from each other.
+fn comes_evenly(teeth: usize, parts: usize) -> bool {
+    teeth > 1 && teeth == parts
+}
+
+/// Log of the sum of two probabilities by their logs.
+fn either(a: f64, b: f64) -> f64 {
+    a.max(b) + (-(a - b).abs()).exp().ln_1p()
+}
+
 /// Log of the probability of another lead, without its header, and what the header adds. `finer`:
 /// it has far more edges than the wheel that is supposed.
 pub(super) fn vote(says: Other, beside: Beside, called: Called, finer: bool) -> (f64, f64) {
     match says {
         Other::Cam { teeth, parts } => {
             let alone = priors::cam_wheel(teeth, parts, beside, false);
-            let named = priors::cam_wheel(teeth, parts, beside, called == Called::Cam);
-            (alone, named - alone + header(called, Called::Cam))
+            let named = priors::cam_wheel(teeth, parts, beside, called == Called::Cam)
+                + header(called, Called::Cam);
+            // An ignition or injector line goes with the firings, and its pulses show only at other
+            // speeds that they last a time.
+            let (alone, named) = if comes_evenly(teeth, parts) {
+                let named_output = priors::NO_WHEEL + header(called, Called::Other);
+                (either(alone, priors::NO_WHEEL), either(named, named_output))
+            } else {
+                (alone, named)
+            };
+            (alone, named - alone)
         }
         Other::Output(_) | Other::Not => {
             let rare = if finer && says == Other::Not { priors::FINER_NO_WHEEL } else { 0.0 };
@@ -96,4 +116,27 @@ pub(super) fn is_finer(train: &EdgeTrain, teeth_a_second: f64) -> bool {
     let (Some(first), Some(last)) = (train.edges.first(), train.edges.last()) else { return false };
     // Two edges a tooth.
     train.edges.len() as f64 > FINER * 2.0 * teeth_a_second * (last.at - first.at).0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn even_pulses_may_be_an_outputs_and_tell_no_turns_apart() {
+        for (teeth, parts, tells) in [(3, 3, false), (6, 6, false), (3, 1, true), (1, 1, true)] {
+            assert_eq!(Other::Cam { teeth, parts }.tells_turns_apart(), tells, "{teeth} {parts}");
+        }
+        let beside = Beside { marked: false, told: false };
+        let of = |teeth, parts, called| vote(Other::Cam { teeth, parts }, beside, called, false);
+        // ln(e^a + e^b), worked by hand for a = b.
+        assert!((either(-2.0, -2.0) - (-2.0 + 2_f64.ln())).abs() < 1e-12);
+        let (even, _) = of(6, 6, Called::Nothing);
+        let cam = priors::cam_wheel(6, 6, beside, false);
+        assert!(
+            even > cam && even > priors::NO_WHEEL && even < either(cam, priors::NO_WHEEL) + 1e-9
+        );
+        // A header that has it an output says nothing against one.
+        assert!(of(6, 6, Called::Other).1 > of(6, 2, Called::Other).1);
+    }
 }

@@ -2,7 +2,7 @@
 
 use super::answers::Answer;
 use super::base::Base;
-use super::guess::{Doubt, Pair, PairReading, RestsOn, WheelGuess};
+use super::guess::{Doubt, RestsOn, WheelGuess};
 use super::hypotheses::{Weighed, weigh};
 use super::parts::{parts, within};
 use super::places::{Standing, standing};
@@ -10,6 +10,7 @@ use super::priors;
 use super::readings::Reading;
 use super::ripple::places_known;
 use super::steps::Turn;
+use super::turns::{numbers_of_teeth, odds_of, turn_doubt};
 use super::votes::{Called, EdgeLead, Other};
 use super::wheel_text::{
     COARSE, Written, extra_tooth, in_library, of_library_teeth, of_slots, of_teeth, same_wheel,
@@ -21,7 +22,7 @@ use crate::units::{Rpm, TURN_DEG};
 use crate::wheel::EdgeKind;
 
 /// Odds that an answer must reach.
-const SURE: f64 = 0.99;
+pub(super) const SURE: f64 = 0.99;
 /// Teeth missed and edges too many, as a share of the teeth, beyond which a wheel does not fit.
 const MOST_WRONG: f64 = 0.1;
 
@@ -29,6 +30,12 @@ const MOST_WRONG: f64 = 0.1;
 /// even teeth are found in the edges of mere noise when two of five may be left out (measured on
 /// white noise: a quarter at the least).
 const MOST_EXTRA: f64 = 0.2;
+
+/// More of a wheel's places that do not fit than this are no bent tooth: one of sixty is two places.
+const BENT: f64 = 0.05;
+/// Of a wheel that does not fit better than that, the right one was not thought of, one time in twenty
+/// (judgement, as where a finer lead is left over).
+const UNTHOUGHT_OF_A_MISFIT: f64 = 0.05;
 
 /// Answers less likely than this are not looked at.
 const NEGLIGIBLE: f64 = 1e-4;
@@ -64,13 +71,15 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
         sure.extend((found.wheel.is_ok() && found.clean).then_some(found));
     }
     // Two parts that contradict each other leave it open.
-    let one = |found: &Found| found.wheel.as_ref().ok().map(|guess| (found.lead, guess.name.clone()));
+    let one =
+        |found: &Found| found.wheel.as_ref().ok().map(|guess| (found.lead, guess.name.clone()));
     if sure.windows(2).any(|pair| one(&pair[0]) != one(&pair[1])) || sure.is_empty() {
         return whole;
     }
     let mut found = sure.swap_remove(0);
     let crank = found.wheel.as_ref().ok().map(|guess| guess.crank());
-    let all = found.lead.zip(crank).and_then(|(lead, crank)| lock(trains[lead], &crank, "crank").ok());
+    let all =
+        found.lead.zip(crank).and_then(|(lead, crank)| lock(trains[lead], &crank, "crank").ok());
     if let (Ok(guess), Some(all)) = (&mut found.wheel, all) {
         guess.rpm = (all.rpm_mean, all.rpm_min, all.rpm_max);
         found.lock = Some(all);
@@ -80,7 +89,13 @@ pub(super) fn find(leads: &[EdgeLead]) -> Found {
 
 /// The same in these edges alone.
 pub(super) fn find_in(leads: &[EdgeLead]) -> Found {
-    let nothing = |doubt| Found { lead: None, wheel: Err(doubt), lock: None, others: Vec::new(), clean: false };
+    let nothing = |doubt| Found {
+        lead: None,
+        wheel: Err(doubt),
+        lock: None,
+        others: Vec::new(),
+        clean: false,
+    };
     if leads.is_empty() {
         return nothing(Doubt::NoSignal);
     }
@@ -127,6 +142,11 @@ pub(super) fn find_in(leads: &[EdgeLead]) -> Found {
         written = settled.unwrap_or(written);
         probability *= known;
     }
+    if reading.fit.misfits(best.best.repeats) > BENT {
+        probability /= 1.0 + UNTHOUGHT_OF_A_MISFIT;
+    }
+    let odds = odds_of(best, &numbers_of_teeth(&weighed, &answers, best));
+    probability *= (odds / best.probability).min(1.0);
     let mut guess = WheelGuess {
         confidence: probability,
         runner_up: runner_up.filter(|name| *name != written.name),
@@ -175,55 +195,6 @@ fn sensor_of(weighed: &Weighed, best: &Answer, train: &EdgeTrain) -> Sensor {
     }
 }
 
-/// How many periods make a turn is the only thing open: between which, and what it hangs on.
-fn turn_doubt(leads: &[EdgeLead], weighed: &Weighed, answers: &[Answer]) -> Option<Doubt> {
-    let best = answers.first()?;
-    if best.probability >= SURE {
-        return None;
-    }
-    let reading = weighed.reading(&best.best);
-    let alike: Vec<&Answer> = answers
-        .iter()
-        .filter(|answer| {
-            answer.best.lead == best.best.lead
-                && weighed.reading(&answer.best).base.same_as(&reading.base)
-        })
-        .collect();
-    let together: f64 = alike.iter().map(|answer| answer.probability).sum();
-    if together < SURE {
-        return None;
-    }
-    let clock = best.best.others.iter().find_map(|&(lead, other)| match other {
-        Other::Cam { teeth, parts } => Some((lead, teeth, parts)),
-        _ => None,
-    });
-    let Some((other, _, parts)) = clock else {
-        return Some(Doubt::TeethPerTurn { repeats_after: reading.base.marks() });
-    };
-    // Periods after which the other lead comes back: it turns with the cam (two turns of the crank)
-    // or with the crank (one).
-    let periods = 2 * best.best.repeats / parts;
-    let readings: Vec<PairReading> = alike
-        .iter()
-        .filter(|answer| answer.probability >= 1.0 - SURE)
-        .map(|answer| PairReading {
-            teeth: answer.best.repeats * reading.base.marks(),
-            rpm: speeds(reading, answer.best.repeats),
-            with_cam: 2 * answer.best.repeats == periods,
-            odds: answer.probability,
-        })
-        .collect();
-    let train = leads[other].train;
-    Some(Doubt::Pair(Box::new(Pair {
-        lead: other,
-        teeth: periods * reading.base.marks(),
-        even: reading.base.is_even(),
-        readings,
-        places: super::pair::places(leads[best.best.lead].train, train, &reading.turned, periods),
-        odds: together,
-    })))
-}
-
 /// What the answer would not be without.
 fn rests_on(best: &Answer) -> RestsOn {
     let cam = best.best.others.iter().any(|(_, other)| matches!(other, Other::Cam { .. }));
@@ -239,7 +210,7 @@ fn lost(reading: &Reading, repeats: usize) -> Vec<(usize, usize)> {
 }
 
 /// Mean, least and greatest speed over a period.
-fn speeds(reading: &Reading, repeats: usize) -> (Rpm, Rpm, Rpm) {
+pub(super) fn speeds(reading: &Reading, repeats: usize) -> (Rpm, Rpm, Rpm) {
     let (mean, least, most) = reading.fit.seconds;
     let rpm = |seconds: f64| Rpm(60.0 / (seconds * repeats as f64));
     (rpm(mean), rpm(most), rpm(least))
