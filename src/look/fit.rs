@@ -64,6 +64,10 @@ const TAIL: f64 = 8.0;
 const MISFIT: f64 = 5.0;
 /// Price of an edge that is no tooth, in nats: one in fifty, as in the search.
 const EXTRA: f64 = 4.0;
+/// A conditioner loses the tooth after a gap every other turn: an edge too many in every third turn, and
+/// three of them at least, may be such a tooth (judgement).
+const OFTEN_EXTRA: f64 = 0.3;
+const LEAST_EXTRA: f64 = 3.0;
 /// Price of an edge outside the run that was judged: what it would be worth inside.
 const OUTSIDE: f64 = 0.5;
 /// Nearly all teeth are seen all but once in a hundred times; three in a hundred are seen anyhow
@@ -172,6 +176,14 @@ impl Fit {
     pub fn misfits(&self, repeats: usize) -> f64 {
         let off = |place: &&Place| place.off.abs() > MISFIT * self.spread(place, repeats);
         self.places.iter().filter(off).count() as f64 / self.places.len().max(1) as f64
+    }
+
+    /// Whether edges that are no mark come so often that a tooth which is lost in the other turns may be
+    /// among them, and the wheel has one more. An edge that jitters makes one too many and one missed.
+    pub fn may_hide_a_tooth(&self, repeats: usize) -> bool {
+        let turns = self.periods / repeats as f64;
+        let more = self.extra.saturating_sub(self.missed) as f64;
+        self.count > 1 && more >= LEAST_EXTRA.max(OFTEN_EXTRA * turns)
     }
 
     /// How much more room that leaves its places than once a turn does, in nats. Of two ways to read
@@ -320,6 +332,24 @@ mod tests {
         let each_by_itself = accidents(&fit.seen(3));
         assert!(once > 30.0 && thrice < once + 4.0, "{once} {thrice}");
         assert!(each_by_itself > thrice + 4.0, "{thrice} {each_by_itself}");
+    }
+
+    #[test]
+    fn a_tooth_that_is_lost_every_other_turn_may_hide_among_edges_too_many() {
+        // Sixty slots without two; the tooth behind the gap is there every other turn. Without it the
+        // 57 others pass for 59 slots without two.
+        let of = |period: f64, teeth: u32| {
+            let there = |slot: &u32| slot % 60 < 58 && slot % 120 != 0;
+            let times: Vec<f64> =
+                (0..16_u32 * 60).filter(there).map(|slot| 0.005 * f64::from(slot)).collect();
+            let marks = Marks { at: (0..teeth).map(f64::from).collect(), period };
+            let found = align(&times, &marks, &WHOLE).expect("aligned");
+            let fit = fit(&times, &marks, &found, teeth as usize).expect("judged");
+            (fit.extra, fit.may_hide_a_tooth(1))
+        };
+        let (extra, hides) = of(59.0, 57);
+        assert!(hides && extra >= 5, "{extra}");
+        assert_eq!(of(60.0, 58), (0, false));
     }
 
     #[test]

@@ -142,7 +142,8 @@ pub(super) fn find_in(leads: &[EdgeLead]) -> Found {
         written = settled.unwrap_or(written);
         probability *= known;
     }
-    if reading.fit.misfits(best.best.repeats) > BENT {
+    let hides = !in_library(&written) && reading.fit.may_hide_a_tooth(best.best.repeats);
+    if hides || reading.fit.misfits(best.best.repeats) > BENT {
         probability /= 1.0 + UNTHOUGHT_OF_A_MISFIT;
     }
     let odds = odds_of(best, &numbers_of_teeth(&weighed, &answers, best));
