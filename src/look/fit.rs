@@ -339,7 +339,7 @@ mod tests {
         // Sixty slots without two; the tooth behind the gap is there every other turn. Without it the
         // 57 others pass for 59 slots without two.
         let of = |period: f64, teeth: u32| {
-            let there = |slot: &u32| slot % 60 < 58 && slot % 120 != 0;
+            let there = |slot: &u32| slot % 60 < 58 && !slot.is_multiple_of(120);
             let times: Vec<f64> =
                 (0..16_u32 * 60).filter(there).map(|slot| 0.005 * f64::from(slot)).collect();
             let marks = Marks { at: (0..teeth).map(f64::from).collect(), period };
