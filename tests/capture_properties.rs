@@ -266,6 +266,42 @@ fn blocks_leave_no_seam() {
     assert_eq!(read(&path, &ReadOptions::default()).expect("reads"), capture);
 }
 
+/// Cells whose text was met before are known again: of few levels, of more than are kept, of more
+/// than two bytes count, and with cells between that are no plain numbers.
+#[test]
+fn what_cells_said_before_is_known_again() {
+    const ROWS: usize = 150_000;
+    let level = |row: usize| (row * 7919 % 211) as f64 * 0.04 - 3.2;
+    let many = |row: usize| (row * 31 % 45_007) as f64 * 0.001;
+    let all = |row: usize| row as f64 * 0.25 - 17.0;
+    let odd = |row: usize| if row % 997 == 5 { 0.125 } else { level(row + 1) };
+    for (line_end, time_digits) in [("\n", 9), ("\r\n", 6), ("\r\n", 9), ("\n", 3)] {
+        let step = if time_digits == 3 { 0.001 } else { 0.000_128 };
+        let mut text = format!("Time (s),a,b,c,d{line_end}");
+        for row in 0..ROWS {
+            let time = row as f64 * step;
+            write!(text, "{time:.time_digits$},{:.2},{:.3},", level(row), many(row)).expect("text");
+            let odd = if row % 997 == 5 { "1.25e-1".into() } else { format!("{:.2}", odd(row)) };
+            write!(text, "{:.2},{odd}{line_end}", all(row)).expect("text");
+        }
+        assert!(text.len() > 5_000_000, "{}", text.len());
+        let one_thread = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a pool");
+        let capture = one_thread.install(|| default_read(text.as_bytes())).expect("reads");
+        assert_eq!(capture.rows(), ROWS);
+        let want: [&dyn Fn(usize) -> f64; 4] = [&level, &many, &all, &odd];
+        for (channel, want) in capture.channels.iter().zip(want) {
+            for (row, &value) in channel.values.iter().enumerate() {
+                // As printed: the sums above are a few roundings off.
+                assert!(
+                    (f64::from(value) - want(row)).abs() < 1e-4 * want(row).abs().max(0.01),
+                    "row {row}: {value}"
+                );
+            }
+        }
+        assert_eq!(default_read(text.as_bytes()), Ok(capture), "more threads make no difference");
+    }
+}
+
 #[test]
 fn lines_that_end_at_a_block_end_are_read_once() {
     // Rows of 16 bytes, so that every block of a power of two begins with a line, or, with a first

@@ -46,7 +46,7 @@ fn check(capture: Capture, described: &Engine) -> Analysis {
 /// The values of a lead, to be spoiled.
 fn lead<'a>(capture: &'a mut Capture, name: &str) -> &'a mut Vec<f32> {
     let of = capture.channels.iter_mut().find(|channel| channel.name == name);
-    &mut of.expect("the lead is there").values
+    of.expect("the lead is there").values.to_mut()
 }
 
 fn assert_held_back(analysis: &Analysis, why: &str) {

@@ -48,7 +48,7 @@ fn what_spoils_the_peaks_is_said() {
     assert_eq!(withheld(&found(&["reversed:starter"], 12)), Withheld::Reversed);
     assert_eq!(withheld(&found(&["clamp-ac:0.8"], 12)), Withheld::AcCoupled);
     let practice = made(V6, &[], &[Starter, Ignition(1)], 12);
-    let mut amps = practice.capture.channels[0].values.clone();
+    let mut amps = practice.capture.channels[0].values.to_vec();
     amps.sort_by(f32::total_cmp);
     let limit = amps[amps.len() * 17 / 20];
     let test = found(&[&format!("clamp-clipped:{limit:.0}")], 12);
@@ -58,7 +58,7 @@ fn what_spoils_the_peaks_is_said() {
 #[test]
 fn a_clamp_off_the_range_for_most_of_the_time_says_to_choose_a_wider_one() {
     let mut practice = made(V6, &[], &[Starter, Ignition(1)], 12);
-    let amps = &mut practice.capture.channels[0].values;
+    let amps = practice.capture.channels[0].values.to_mut();
     let highest = amps.iter().copied().fold(f32::MIN, f32::max);
     let limit = 0.02 * highest;
     amps.iter_mut().for_each(|amp| *amp = amp.min(limit));
@@ -81,7 +81,7 @@ fn a_coil_and_a_pressure_lead_serve_without_a_clamp() {
 #[test]
 fn a_trigger_that_drops_out_costs_its_cycles_and_is_said() {
     let mut practice = made(V6, &["weak-cylinder:3:0.55"], &[Starter, Ignition(1)], 13);
-    let coil = &mut practice.capture.channels[1].values;
+    let coil = practice.capture.channels[1].values.to_mut();
     let third = coil.len() / 3;
     coil[third..2 * third].fill(0.05);
     let test = tested(&practice.capture, V6).expect("a finding");

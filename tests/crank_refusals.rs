@@ -233,7 +233,7 @@ fn lossy_tone(lost: f64, seed: u64) -> Capture {
         name: "crank".into(),
         column: 2,
         unit: Unit::Level,
-        values,
+        values: values.into(),
         over_range: Vec::new(),
     };
     Capture::new("tone.csv".into(), CaptureKind::Events, Clock::Stamped(stamps), vec![channel])

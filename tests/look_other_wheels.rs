@@ -200,7 +200,8 @@ fn capture(channels: &[(&str, Vec<(f64, bool)>)], named: bool, inverted: bool) -
     }
     let channels = channels.iter().zip(values).enumerate().map(|(index, ((name, _), values))| {
         let name = if named { format!("{name} {index}") } else { format!("Channel {index}") };
-        Channel { name, column: index + 2, unit: Unit::Volts, values, over_range: Vec::new() }
+        let (column, unit, values) = (index + 2, Unit::Volts, values.into());
+        Channel { name, column, unit, values, over_range: Vec::new() }
     });
     Capture::new("x.csv".into(), CaptureKind::Events, Clock::Stamped(times), channels.collect())
 }

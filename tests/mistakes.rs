@@ -69,7 +69,7 @@ fn a_lead_that_shows_one_turn_of_its_wheel_is_on_no_other_sensor() {
     let bad = capture.channels.iter_mut().find(|one| one.name == "B2 exhaust").expect("a lead");
     let share = 1.0 - (-1.0 / (RATE * FILTER_S)).exp() as f32;
     let mut level = bad.values[0];
-    for volts in &mut bad.values {
+    for volts in bad.values.to_mut() {
         level += share * (*volts - level);
         *volts = level;
     }

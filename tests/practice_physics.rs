@@ -31,8 +31,8 @@ fn make(scenario: &Scenario) -> Practice {
     generate(scenario).expect("a scenario that can be made")
 }
 
-fn column<'a>(capture: &'a Capture, name: &str) -> &'a [f32] {
-    &capture.channels.iter().find(|channel| channel.name == name).expect(name).values
+fn column(capture: &Capture, name: &str) -> Vec<f32> {
+    capture.channels.iter().find(|channel| channel.name == name).expect(name).values.to_vec()
 }
 
 /// Times at which a square wave crosses the middle of its levels, one way.
@@ -223,7 +223,7 @@ fn wheel_and_lead_faults_show_in_their_own_signal() {
     assert_eq!(reversed.truth.leads[0].polarity, "inverted");
     let (up, down) = (column(&sound.capture, "crank"), column(&reversed.capture, "crank"));
     let high = |values: &[f32]| values.iter().filter(|&&value| value > 2.5).count();
-    assert!((high(up) + high(down)).abs_diff(up.len()) < up.len() / 50);
+    assert!((high(&up) + high(&down)).abs_diff(up.len()) < up.len() / 50);
 
     let crossed = make(&clean(&["crossed-leads:B1 intake:B2 intake"]));
     assert_eq!(crossed.truth.leads[1].carries, "B2 intake");

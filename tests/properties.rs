@@ -226,7 +226,7 @@ fn retimed(capture: &Capture, time: impl Fn(f64) -> f64) -> Capture {
 /// The rows from one to before another.
 fn part(capture: &Capture, from: usize, to: usize) -> Capture {
     let mut part = capture.clone();
-    part.channels.iter_mut().for_each(|channel| channel.values = channel.values[from..to].to_vec());
+    part.channels.iter_mut().for_each(|channel| channel.values.cut(from..to));
     part.clock = match &capture.clock {
         Clock::Uniform { step, .. } => {
             Clock::Uniform { start: capture.clock.at(from), step: *step }
@@ -241,8 +241,8 @@ fn doubled(capture: &Capture) -> Capture {
     let mut doubled = capture.clone();
     for channel in &mut doubled.channels {
         let between =
-            channel.values.windows(2).flat_map(|pair| [pair[0], pair[0].midpoint(pair[1])]);
-        channel.values = between.chain(channel.values.last().copied()).collect();
+            channel.values.all().pairs().flat_map(|pair| [pair[0], pair[0].midpoint(pair[1])]);
+        channel.values = between.chain(channel.values.all().last()).collect();
     }
     if let Clock::Uniform { step, .. } = &mut doubled.clock {
         *step = Seconds(step.0 / 2.0);
@@ -275,7 +275,7 @@ proptest! {
         for ((channel, gain), offset) in changed.channels.iter_mut().zip(&gains).zip(&offsets) {
             if channel.unit == Unit::Amperes { continue; }
             let (gain, offset) = (10_f64.powf(*gain) as f32, *offset as f32);
-            channel.values.iter_mut().for_each(|value| *value = *value * gain + offset);
+            channel.values.to_mut().iter_mut().for_each(|value| *value = *value * gain + offset);
         }
         hold(base, &changed, Left::All, &format!("gains 10^{gains:.2?}, offsets {offsets:.2?}"))?;
     }

@@ -20,7 +20,7 @@ fn upside_down(capture: &Capture, column: &str) -> Capture {
     let channel = turned.channels.iter_mut().find(|channel| channel.name == column).expect(column);
     let most = channel.values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
     let least = channel.values.iter().copied().fold(f32::INFINITY, f32::min);
-    channel.values.iter_mut().for_each(|value| *value = most + least - *value);
+    channel.values.to_mut().iter_mut().for_each(|value| *value = most + least - *value);
     turned
 }
 

@@ -192,7 +192,7 @@ fn mistakes_are_said() {
     assert!(message.contains("cylinder 7") && message.contains("1-3-4-2"), "{message}");
     // The clamp that was never on the cable.
     practice.capture.channels.retain(|one| one.name == "starter");
-    practice.capture.channels[0].values.iter_mut().for_each(|value| *value = 0.0);
+    practice.capture.channels[0].values.to_mut().iter_mut().for_each(|value| *value = 0.0);
     let message = tested(&practice.capture, FOUR).expect_err("no rhythm");
     assert!(message.contains("no rhythm of compressions"), "{message}");
 }

@@ -218,7 +218,7 @@ fn one_igniter(capture: &mut Capture) {
         match &mut line {
             None => line = Some(channel.clone()),
             Some(line) => {
-                for (value, other) in line.values.iter_mut().zip(&channel.values) {
+                for (value, other) in line.values.to_mut().iter_mut().zip(&channel.values) {
                     *value = value.max(*other);
                 }
             }
@@ -240,7 +240,7 @@ fn changes(values: &[f32]) -> Vec<usize> {
 /// The first pulse after a gap is not there in half of the turns.
 fn lose_teeth(capture: &mut Capture, chance: &mut Chance) {
     let times: Vec<f64> = (0..capture.rows()).map(|row| capture.clock.at(row).0).collect();
-    let values = &mut capture.channels[0].values;
+    let values = capture.channels[0].values.to_mut();
     let rows = changes(values);
     // From rise to rise, or fall to fall.
     for i in (0..rows.len().saturating_sub(6)).step_by(2) {
@@ -272,7 +272,7 @@ fn headers(capture: &mut Capture, traps: &[Trap]) {
             let mut still = capture.channels[0].clone();
             still.name = format!("spare {level}");
             still.column = capture.channels.len() + 2;
-            still.values = vec![level; rows];
+            still.values = vec![level; rows].into();
             still.over_range = Vec::new();
             capture.channels.push(still);
         }

@@ -1,11 +1,9 @@
 //! From a capture's leads to relative compression.
 
-use std::borrow::Cow;
-
 use super::MeasuredCapture;
 use crate::angle::AngleFrom;
 use crate::cam::CamResult;
-use crate::capture::{Capture, Channel, Unit};
+use crate::capture::{Capture, Channel, Scaled, Unit};
 use crate::compression::{
     self, CamShift, CompressionInput, CompressionOutcome, SampledLead, Trigger, TriggerLead,
     expected_change,
@@ -21,7 +19,7 @@ use crate::units::CrankDelta;
 /// A channel as the compression stage takes it.
 fn unscaled<'a>(capture: &'a Capture, channel: &'a Channel) -> SampledLead<'a> {
     SampledLead {
-        values: &channel.values,
+        values: channel.values.all(),
         clock: &capture.clock,
         unit: channel.unit,
         over_range: &channel.over_range,
@@ -82,7 +80,7 @@ pub(super) fn compress(
 ) -> CompressionOutcome {
     let Heard { capture, engine, .. } = *heard;
     let mut unit = Unit::Amperes;
-    let scaled: Option<Cow<[f32]>> = heard.channel(Role::Starter).map(|(lead, channel)| {
+    let scaled: Option<Scaled> = heard.channel(Role::Starter).map(|(lead, channel)| {
         let scale = starter_scale(lead, channel).unwrap_or_else(|| {
             unit = Unit::Volts;
             notices.push(Notice {
@@ -93,16 +91,12 @@ pub(super) fn compress(
             });
             1.0
         });
-        if scale == 1.0 {
-            Cow::Borrowed(&channel.values[..])
-        } else {
-            channel.values.iter().map(|&value| value * scale as f32).collect()
-        }
+        channel.values.all().scaled(scale as f32)
     });
-    let starter = heard
-        .channel(Role::Starter)
-        .zip(scaled.as_deref())
-        .map(|((_, channel), values)| SampledLead { values, unit, ..unscaled(capture, channel) });
+    let starter =
+        heard.channel(Role::Starter).zip(scaled.as_ref()).map(|((_, channel), scaled)| {
+            SampledLead { values: scaled.all(), unit, ..unscaled(capture, channel) }
+        });
     let battery = heard.channel(Role::Battery).map(|(_, channel)| unscaled(capture, channel));
     let cam_shifts = cam_shifts(engine, cams);
     compression::measure(&CompressionInput {

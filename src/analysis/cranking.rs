@@ -4,7 +4,7 @@ use super::compress::{Heard, compress};
 use super::measured::reader_notices;
 use super::{AnalysisError, CoarseCam, LeadReport, Options, coarse, files};
 use crate::angle::{self, AngleFrom, AngleInput, FoundAngle, MarkLead, Series};
-use crate::capture::{Capture, CaptureFacts, CaptureKind, Channel};
+use crate::capture::{Capture, CaptureFacts, CaptureKind, Channel, Samples};
 use crate::compression::{CompressionOutcome, CylinderResult, Trigger, pressure_peaks};
 use crate::engine::Engine;
 use crate::leads::{Lead, LeadError, LeadRequest, Role, assign_any, may_be_crank};
@@ -202,7 +202,7 @@ fn attempts(
 ) -> Result<Vec<Attempt>, angle::AngleError> {
     let series = |role: Role, rises: f64| {
         let (_, channel) = heard.channel(role)?;
-        Series::of(&channel.values, &heard.capture.clock, rises)
+        Series::of(channel.values.all(), &heard.capture.clock, rises)
     };
     // A clamp that points the wrong way falls with a compression; that it does is said by whoever
     // measures it.
@@ -236,7 +236,7 @@ fn attempts(
     let found = angle::find(&input).map_err(|error| {
         let lead = [(Role::Starter, "starter"), (Role::Battery, "battery")];
         let off_range = |(role, lead): (Role, &'static str)| {
-            let percent = 100.0 * at_limit(&heard.channel(role)?.1.values);
+            let percent = 100.0 * at_limit(heard.channel(role)?.1.values.all());
             (percent > 100.0 * OFF_RANGE).then_some(angle::AngleError::OffRange { lead, percent })
         };
         lead.into_iter().find_map(off_range).unwrap_or(error)
@@ -280,14 +280,14 @@ const MOSTLY_CUT: f64 = 0.5;
 fn mostly_cut(heard: &Heard) -> Option<angle::AngleError> {
     let values = &heard.channel(Role::Starter)?.1.values;
     let greatest = values.iter().fold(0.0f32, |most, value| most.max(value.abs()));
-    let share = share_of(values, |value| value.abs() == greatest);
+    let share = share_of(values.all(), |value| value.abs() == greatest);
     let error = angle::AngleError::OffRange { lead: "starter", percent: 100.0 * share };
     (greatest > 0.0 && share > MOSTLY_CUT).then_some(error)
 }
 
 /// Share of the rows at the highest or the lowest value, whichever is more; none of a lead that
 /// never changes.
-fn at_limit(values: &[f32]) -> f64 {
+fn at_limit(values: Samples<'_>) -> f64 {
     let (low, high) = values
         .iter()
         .fold((f32::INFINITY, f32::NEG_INFINITY), |(low, high), &v| (low.min(v), high.max(v)));
@@ -299,7 +299,7 @@ fn at_limit(values: &[f32]) -> f64 {
 }
 
 /// Share of the rows of which something holds.
-fn share_of(values: &[f32], holds: impl Fn(f32) -> bool) -> f64 {
+fn share_of(values: Samples<'_>, holds: impl Fn(f32) -> bool) -> f64 {
     values.iter().filter(|&&value| holds(value)).count() as f64 / values.len() as f64
 }
 

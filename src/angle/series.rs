@@ -1,6 +1,6 @@
 //! A lead as a slow, even series: what a compression takes tens of milliseconds for.
 
-use crate::capture::Clock;
+use crate::capture::{Clock, Samples};
 use crate::units::Seconds;
 
 /// Seconds between values: a thirtieth of the shortest compression (an eight-cylinder engine at 450
@@ -23,7 +23,7 @@ impl Series {
     /// Of a channel. `rises` is 1 for a lead that rises with a compression, −1 for one that falls.
     /// `None` with fewer than two rows.
     #[must_use]
-    pub fn of(values: &[f32], clock: &Clock, rises: f64) -> Option<Series> {
+    pub fn of(values: Samples<'_>, clock: &Clock, rises: f64) -> Option<Series> {
         let count = values.len();
         if count < 2 {
             return None;
@@ -40,7 +40,7 @@ impl Series {
                 while row < count && clock.at(row).0 < until {
                     row += 1;
                 }
-                last = middle(&values[first..row]).unwrap_or(last);
+                last = middle(values.slice(first..row)).unwrap_or(last);
                 rises * last
             })
             .collect();
@@ -73,7 +73,7 @@ impl Series {
 }
 
 /// Median of many rows, mean of a few.
-fn middle(rows: &[f32]) -> Option<f64> {
+fn middle(rows: Samples<'_>) -> Option<f64> {
     if rows.len() < ROWS_FOR_A_MEDIAN {
         let sum: f64 = rows.iter().map(|&value| f64::from(value)).sum();
         return (!rows.is_empty()).then(|| sum / rows.len() as f64);

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::options::{ReadOptions, TimeUnit};
 use super::source::Source;
-use super::{Capture, CaptureKind, Clock, Unit};
+use super::{Capture, CaptureKind, Clock, Samples, Unit};
 use crate::units::Seconds;
 
 /// What tells a file from another.
@@ -124,7 +124,7 @@ impl CaptureFacts {
         let channels = capture.channels.iter().map(|channel| ChannelFacts {
             name: channel.name.clone(),
             unit: channel.unit,
-            step: smallest_step(&channel.values),
+            step: smallest_step(channel.values.all()),
         });
         CaptureFacts {
             name: capture.source.clone(),
@@ -146,7 +146,7 @@ impl CaptureFacts {
 const LOOKED_AT: usize = 4096;
 
 /// The smallest step between two values, of values taken evenly over the capture.
-fn smallest_step(values: &[f32]) -> Option<f64> {
+fn smallest_step(values: Samples<'_>) -> Option<f64> {
     let stride = values.len().div_ceil(LOOKED_AT).max(1);
     let mut seen: Vec<f32> = values.iter().step_by(stride).copied().collect();
     seen.sort_by(f32::total_cmp);
@@ -194,8 +194,8 @@ mod tests {
         let values: Vec<f32> = (0..20_000)
             .map(|at| ((((f64::from(at) * 0.013).sin() * 9.0) / step).round() * step) as f32)
             .collect();
-        let found = smallest_step(&values).expect("steps");
+        let found = smallest_step((&values).into()).expect("steps");
         assert!((found - step).abs() < 1e-4, "{found} where {step} is true");
-        assert_eq!(smallest_step(&[1.0; 100]), None);
+        assert_eq!(smallest_step([1.0; 100][..].into()), None);
     }
 }

@@ -14,9 +14,11 @@ mod notes;
 mod options;
 mod read;
 mod recorded;
+mod samples;
 mod source;
 mod stretch;
 mod table;
+mod values;
 
 pub use csv::{Dialect, Encoding};
 pub use error::CaptureError;
@@ -24,8 +26,10 @@ pub use facts::{Asked, CaptureFacts, ChannelFacts, FileFacts};
 pub use notes::{LeftOut, Notes, Remark, Why};
 pub use options::{Limits, ReadOptions, TimeUnit};
 pub use read::{read, read_bytes, read_bytes_described, read_described};
+pub use samples::{Iter as ValuesIter, Samples, Scaled};
 pub use stretch::stretch;
 pub(crate) use table::units::split_name;
+pub use values::Values;
 
 use crate::units::Seconds;
 
@@ -108,8 +112,8 @@ pub struct Channel {
     /// Unit of the values.
     pub unit: Unit,
     /// One finite value per row. Single precision carries 24 bits, more than any
-    /// oscilloscope's converter, at half the memory.
-    pub values: Vec<f32>,
+    /// oscilloscope's converter.
+    pub values: Values,
     /// Row ranges (first, last + 1) whose cells were over-range marks; the values there repeat the
     /// nearest limit of the channel.
     pub over_range: Vec<(usize, usize)>,

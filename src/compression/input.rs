@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::expected::CamShift;
 use crate::angle::AngleFrom;
-use crate::capture::{Clock, Unit};
+use crate::capture::{Clock, Samples, Unit};
 use crate::crank::CrankAngle;
 use crate::engine::Engine;
 use crate::units::{CrankDelta, Seconds};
@@ -16,7 +16,7 @@ pub const LEAST_CYCLES: usize = 3;
 #[derive(Debug, Clone, Copy)]
 pub struct SampledLead<'a> {
     /// One value per row.
-    pub values: &'a [f32],
+    pub values: Samples<'a>,
     /// When the rows are.
     pub clock: &'a Clock,
     /// Unit of the values.

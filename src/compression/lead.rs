@@ -14,7 +14,7 @@ use super::filter::LowPass;
 use super::input::{SampledLead, Source};
 use super::solve::Normal;
 use super::withheld::Withheld;
-use crate::capture::Unit;
+use crate::capture::{Samples, Unit};
 use crate::crank::CrankAngle;
 use crate::units::{CrankTurned, Seconds};
 
@@ -74,7 +74,7 @@ pub(super) fn curve(
     if is_clipped(lead, rows.clone()) {
         return Err(Withheld::Clipped);
     }
-    let values = &lead.values[rows.clone()];
+    let values = lead.values.slice(rows.clone());
     let mean = values.iter().map(|&value| f64::from(value)).sum::<f64>() / values.len() as f64;
     let mut steps = averaged(lead, angle, span, rows.len())?;
     smoothed(&mut steps);
@@ -153,14 +153,13 @@ fn averaged(
     }
     // Of a deep capture a step holds tens of thousands of rows.
     let mean = |(from, to, pace, rows): (f64, f64, f64, Range<usize>)| {
-        trimmed_mean(&lead.values[rows]).map(|mean| Mean { from, to, pace, mean })
+        trimmed_mean(lead.values.slice(rows).to_vec()).map(|mean| Mean { from, to, pace, mean })
     };
     Ok(steps.into_par_iter().filter_map(mean).collect())
 }
 
 /// Mean of the middle of the values: an ignition spike is not part of it.
-fn trimmed_mean(values: &[f32]) -> Option<f64> {
-    let mut values = values.to_vec();
+fn trimmed_mean(mut values: Vec<f32>) -> Option<f64> {
     let (count, cut) = (values.len(), values.len() / TRIMMED);
     if cut > 0 {
         // The least go to the front, then of the rest the greatest to the end; the middle need not
@@ -293,7 +292,7 @@ fn is_clipped(lead: &SampledLead, rows: Range<usize>) -> bool {
     if over as f64 > most {
         return true;
     }
-    let values = &lead.values[rows];
+    let values = lead.values.slice(rows);
     // Highest level, then lowest (as the highest of the signal turned over).
     [1.0_f32, -1.0].into_par_iter().any(|side| {
         let (top, next) = highest_two(values, |value| ordered(value * side));
@@ -303,11 +302,13 @@ fn is_clipped(lead: &SampledLead, rows: Range<usize>) -> bool {
 
 /// How many values have the highest level, and how many the next below it. Nearly every stretch has
 /// neither and is passed over whole.
-fn highest_two(values: &[f32], level: impl Fn(f32) -> i32) -> (usize, usize) {
+fn highest_two(values: Samples<'_>, level: impl Fn(f32) -> i32) -> (usize, usize) {
     const STRETCH: usize = 1024;
     let mut top = (i32::MIN, 0);
     let mut next = (i32::MIN, 0);
-    for stretch in values.chunks(STRETCH) {
+    let mut stretch = Vec::with_capacity(STRETCH);
+    for part in values.chunks(STRETCH) {
+        part.copy_to(&mut stretch);
         let highest = stretch.iter().map(|&value| level(value)).max().unwrap_or(i32::MIN);
         if highest < next.0 {
             continue;
@@ -349,7 +350,8 @@ fn standing(lead: &SampledLead, angle: &CrankAngle) -> Option<f64> {
         if rows.len() < 2 || lasts.0 < STANDING_LEAST.0 {
             return None;
         }
-        let values: Vec<f64> = lead.values[rows].iter().map(|&value| f64::from(value)).collect();
+        let values: Vec<f64> =
+            lead.values.slice(rows).iter().map(|&value| f64::from(value)).collect();
         super::stats::median(&values)
     })
 }
@@ -368,13 +370,13 @@ mod tests {
     #[test]
     fn the_middle_of_the_values_is_averaged() {
         // A fifth off either end: 2, 3 and 4 are left.
-        assert_eq!(trimmed_mean(&[4.0, 900.0, 2.0, -900.0, 3.0]), Some(3.0));
-        assert_eq!(trimmed_mean(&[1.0, 2.0]), Some(1.5));
-        assert_eq!(trimmed_mean(&[]), None);
+        assert_eq!(trimmed_mean(vec![4.0, 900.0, 2.0, -900.0, 3.0]), Some(3.0));
+        assert_eq!(trimmed_mean(vec![1.0, 2.0]), Some(1.5));
+        assert_eq!(trimmed_mean(vec![]), None);
         let mut many: Vec<f32> = (0..1001).map(|i| ((i * 577) % 1001) as f32).collect();
-        assert_eq!(trimmed_mean(&many), Some(500.0));
+        assert_eq!(trimmed_mean(many.clone()), Some(500.0));
         many.fill(7.0);
-        assert_eq!(trimmed_mean(&many), Some(7.0));
+        assert_eq!(trimmed_mean(many), Some(7.0));
     }
 
     #[test]
@@ -382,7 +384,7 @@ mod tests {
         // More than one stretch, the highest late in it, ties, negatives and both zeros.
         let values: Vec<f32> =
             (0..5000_i32).map(|i| ((i * 7919) % 211 - 105) as f32 * 0.0).chain([-0.0]).collect();
-        assert_eq!(highest_two(&values, ordered), (5001, 0));
+        assert_eq!(highest_two((&values).into(), ordered), (5001, 0));
         for many in [3, 1024, 5000] {
             let values: Vec<f32> = (0..many).map(|i| ((i * 7919) % 211 - 105) as f32).collect();
             let mut levels: Vec<i32> = values.iter().map(|&value| ordered(value)).collect();
@@ -390,8 +392,8 @@ mod tests {
             let top = levels.iter().filter(|&&level| level == levels[0]).count();
             let below = levels.get(top).copied();
             let next = levels.iter().filter(|&&level| Some(level) == below).count();
-            assert_eq!(highest_two(&values, ordered), (top, next), "{many}");
+            assert_eq!(highest_two((&values).into(), ordered), (top, next), "{many}");
         }
-        assert_eq!(highest_two(&[], ordered), (0, 0));
+        assert_eq!(highest_two((&vec![]).into(), ordered), (0, 0));
     }
 }

@@ -1,6 +1,6 @@
 //! Where, between samples, a signal crosses a level.
 
-use crate::capture::Clock;
+use crate::capture::{Clock, Samples};
 use crate::units::Seconds;
 
 /// A crossing of a level.
@@ -22,7 +22,7 @@ pub(super) struct Crossing {
 /// linear interpolation.
 pub(super) fn crossing_time(
     clock: &Clock,
-    values: &[f32],
+    values: Samples<'_>,
     (first, last): (usize, usize),
     level: f64,
 ) -> Crossing {
@@ -54,7 +54,12 @@ pub(super) fn crossing_time(
 }
 
 /// Straight line between the last two neighbours that lie on either side of the level.
-fn bracketed(clock: &Clock, values: &[f32], (first, last): (usize, usize), level: f64) -> Crossing {
+fn bracketed(
+    clock: &Clock,
+    values: Samples<'_>,
+    (first, last): (usize, usize),
+    level: f64,
+) -> Crossing {
     let ends_above = f64::from(values[last]) > level;
     let mut row = last;
     while row > first && (f64::from(values[row - 1]) > level) == ends_above {

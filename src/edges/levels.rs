@@ -8,6 +8,7 @@
 
 use super::slow::Slow;
 use super::sorted::Windows;
+use crate::capture::Samples;
 use crate::stats::MAD_TO_SD;
 pub(super) use crate::stats::upper_median as median;
 
@@ -86,7 +87,7 @@ struct Window {
 
 impl Levels {
     /// Measures the levels of a signal with this time from row to row; `None` for an empty one.
-    pub fn measure(values: &[f32], step: f64) -> Option<Levels> {
+    pub fn measure(values: Samples<'_>, step: f64) -> Option<Levels> {
         let rows = (WINDOW_SECONDS / step).ceil() as usize;
         let rows = rows.max(LEAST_ROWS).min(values.len());
         let hop = (rows / 2).max(1);
@@ -225,13 +226,22 @@ fn count_within(sorted: &[f32], off: impl Fn(f64) -> f64, inside: impl Fn(f64) -
 
 /// Share of the values that sit exactly on the least or greatest value of the signal in runs of
 /// three or more: an analogue signal touches its true extreme once, a clipped one stays there.
-pub(super) fn share_at_limits(values: &[f32]) -> f64 {
+pub(super) fn share_at_limits(values: Samples<'_>) -> f64 {
     let least = values.iter().copied().fold(f32::INFINITY, f32::min);
     let most = values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-    let stuck = values
-        .chunk_by(|a, b| a == b)
-        .filter(|run| run.len() >= 3 && (run[0] == least || run[0] == most))
-        .map(<[f32]>::len)
-        .sum::<usize>();
+    let (mut stuck, mut run) = (0_usize, 0_usize);
+    let mut last = None;
+    for &value in values.iter() {
+        run = if last == Some(value) { run + 1 } else { 1 };
+        last = Some(value);
+        if value == least || value == most {
+            // The third one counts for the two before it.
+            stuck += match run {
+                ..3 => 0,
+                3 => 3,
+                _ => 1,
+            };
+        }
+    }
     stuck as f64 / values.len().max(1) as f64
 }

@@ -165,7 +165,7 @@ fn by_level(capture: &Capture, channel: &Channel, stated: Option<Sensor>) -> Edg
     if capture.kind == CaptureKind::Events {
         return square::from_events(capture, channel);
     }
-    let Some(levels) = Levels::measure(&channel.values, sample_step(capture)) else {
+    let Some(levels) = Levels::measure(channel.values.all(), sample_step(capture)) else {
         return EdgeTrain::dead((0.0, 0.0));
     };
     let least = if channel.unit == Unit::Level { 0.0 } else { LEAST_SWING_VOLTS };
@@ -185,7 +185,7 @@ fn by_level(capture: &Capture, channel: &Channel, stated: Option<Sensor>) -> Edg
     let marked: usize = channel.over_range.iter().map(|(first, end)| end - first).sum();
     let mut clipped = marked as f64 / channel.values.len() as f64;
     if train.shape == SignalShape::Alternating {
-        clipped = clipped.max(levels::share_at_limits(&channel.values));
+        clipped = clipped.max(levels::share_at_limits(channel.values.all()));
     }
     if clipped > CLIPPED_SHARE {
         train.faults.push(SignalFault::Clipped(clipped));

@@ -123,7 +123,7 @@ pub(super) fn find(capture: &Capture, channel: &Channel, stated: bool) -> Option
     Some(EdgeTrain {
         pulses: Some(pulses),
         timing_sd: Seconds(step * super::UNIFORM_SD),
-        ..train(edges, dropped, limits(&channel.values))
+        ..train(edges, dropped, limits(channel.values.all()))
     })
 }
 
@@ -190,7 +190,7 @@ fn in_events(capture: &Capture, channel: &Channel) -> Option<(EdgeKind, Vec<Puls
 fn in_samples(capture: &Capture, channel: &Channel) -> Option<(EdgeKind, Vec<Pulse>)> {
     let values = &channel.values;
     let block = ((REST_SECONDS / super::sample_step(capture)).ceil() as usize).max(16);
-    let rest = values.chunks(block).enumerate().filter_map(|(i, part)| {
+    let rest = values.all().chunks(block).enumerate().filter_map(|(i, part)| {
         let mut part: Vec<f64> = part.iter().map(|&value| f64::from(value)).collect();
         Some(((i as f64 + 0.5) * block as f64, median(&mut part)?))
     });

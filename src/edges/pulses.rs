@@ -2,7 +2,7 @@
 //! in a cycle of six tenths of a second, and the search for levels leaves that much out as spikes.
 
 use super::{find_edges, square};
-use crate::capture::{Capture, CaptureKind, Channel};
+use crate::capture::{Capture, CaptureKind, Channel, Samples};
 use crate::units::Seconds;
 use crate::wheel::EdgeKind;
 
@@ -51,7 +51,7 @@ pub fn find_pulses(capture: &Capture, channel: &Channel) -> Vec<Seconds> {
 
 /// The pulses, when the lead shows short ones and nothing else.
 fn short_pulses(capture: &Capture, channel: &Channel) -> Option<Vec<Seconds>> {
-    let values = without_level(capture, &channel.values);
+    let values = without_level(capture, channel.values.all());
     let mut sorted = values.clone();
     sorted.sort_unstable_by(f32::total_cmp);
     let count = sorted.len();
@@ -99,7 +99,7 @@ fn above(values: &[f32], rest: f64, height: f64) -> Vec<(usize, usize)> {
 
 /// The values with their slow level taken out: medians of stretches, straight lines between their
 /// middles.
-fn without_level(capture: &Capture, values: &[f32]) -> Vec<f32> {
+fn without_level(capture: &Capture, values: Samples<'_>) -> Vec<f32> {
     let count = values.len();
     let seconds = (capture.clock.at(count.saturating_sub(1)) - capture.clock.at(0)).0;
     let stretch = (LEVEL_S * count as f64 / seconds.max(LEVEL_S)).max(16.0) as usize;
@@ -138,7 +138,7 @@ mod tests {
                 name: "ignition 1".into(),
                 column: 2,
                 unit: Unit::Volts,
-                values,
+                values: values.into(),
                 over_range: Vec::new(),
             };
             let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(5e-5) };

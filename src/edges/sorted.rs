@@ -3,12 +3,14 @@
 //! Half of a window's values are the next one's as well: each half is sorted once, and a window is two
 //! sorted halves put together.
 
+use crate::capture::Samples;
+
 /// A number in the order of [`f32::total_cmp`]; the same function leads back.
 fn key(bits: i32) -> i32 {
     bits ^ ((bits >> 31) as u32 >> 1) as i32
 }
 
-fn sorted(values: impl Iterator<Item = f32>) -> Vec<i32> {
+fn sorted<'a>(values: impl Iterator<Item = &'a f32>) -> Vec<i32> {
     let mut keys: Vec<i32> = values.map(|value| key(value.to_bits() as i32)).collect();
     keys.sort_unstable();
     keys
@@ -30,7 +32,7 @@ fn merge(one: &[i32], other: &[i32], into: &mut Vec<i32>) {
 
 /// The windows of a signal.
 pub(super) struct Windows<'a> {
-    values: &'a [f32],
+    values: Samples<'a>,
     rows: usize,
     /// Only every so many-th value of a window is looked at.
     stride: usize,
@@ -42,7 +44,7 @@ pub(super) struct Windows<'a> {
 
 impl<'a> Windows<'a> {
     /// Windows of so many rows, of which `most` values at most are looked at.
-    pub fn new(values: &'a [f32], rows: usize, most: usize) -> Windows<'a> {
+    pub fn new(values: Samples<'a>, rows: usize, most: usize) -> Windows<'a> {
         let stride = rows.div_ceil(most).max(1);
         let half = (usize::MAX, Vec::new());
         Windows { values, rows, stride, half, keys: Vec::new(), window: Vec::new() }
@@ -53,17 +55,19 @@ impl<'a> Windows<'a> {
     pub fn at(&mut self, from: usize) -> &[f32] {
         let half = self.rows / 2;
         if self.stride > 1 || half == 0 {
-            let window = &self.values[from..from + self.rows];
-            self.keys = sorted(window.iter().copied().step_by(self.stride));
+            let window = self.values.slice(from..from + self.rows);
+            self.keys = sorted(window.iter().step_by(self.stride));
         } else {
-            let part =
-                |from: usize, rows: usize| sorted(self.values[from..from + rows].iter().copied());
+            let mut part = |from: usize, rows: usize| {
+                self.values.slice(from..from + rows).copy_to(&mut self.window);
+                sorted(self.window.iter())
+            };
             let (at, before) = std::mem::take(&mut self.half);
             let first = if at == from { before } else { part(from, half) };
             let second = part(from + half, half);
             merge(&first, &second, &mut self.keys);
             // A window of odd length has one more.
-            for &value in &self.values[from + 2 * half..from + self.rows] {
+            for &value in self.values.slice(from + 2 * half..from + self.rows).iter() {
                 let key = key(value.to_bits() as i32);
                 self.keys.insert(self.keys.partition_point(|&other| other < key), key);
             }
@@ -85,7 +89,7 @@ mod tests {
         let value = |i: usize| ((i as f32 * 0.618_034).fract() * 40.0).round() / 4.0 - 5.0;
         let values: Vec<f32> = (0..200).map(value).collect();
         for (rows, most) in [(1, 9), (10, 99), (11, 99), (20, 7)] {
-            let mut windows = Windows::new(&values, rows, most);
+            let mut windows = Windows::new((&values).into(), rows, most);
             let starts = (0..=200 - rows).step_by((rows / 2).max(1));
             for from in starts.chain([200 - rows, 3]) {
                 let stride = rows.div_ceil(most);

@@ -4,7 +4,7 @@ use super::crossing::crossing_time;
 use super::glitch::{Glitches, drop_glitches};
 use super::levels::{Levels, median};
 use super::{Edge, EdgeTrain, SignalFault, SignalShape, UNIFORM_SD, sample_step};
-use crate::capture::{Capture, Channel, Clock};
+use crate::capture::{Capture, Channel, Clock, Samples};
 use crate::units::Seconds;
 use crate::wheel::EdgeKind;
 
@@ -27,7 +27,7 @@ struct Transition {
 /// Edges of a sampled square wave.
 pub(super) fn from_samples(capture: &Capture, channel: &Channel, levels: &Levels) -> EdgeTrain {
     let values = &channel.values;
-    let transitions = transitions(values, levels);
+    let transitions = transitions(values.all(), levels);
     let (mut low, mut high) = (levels.low.walk(), levels.high.walk());
     let mut edges: Vec<Edge> = transitions
         .iter()
@@ -36,7 +36,7 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel, levels: &Levels
             // sagging supply moves the threshold with it.
             let row = transition.rows.0;
             let threshold = low.at(row).midpoint(high.at(row));
-            let at = crossing_time(&capture.clock, values, transition.rows, threshold).at;
+            let at = crossing_time(&capture.clock, values.all(), transition.rows, threshold).at;
             Edge { at, kind: transition.kind }
         })
         .collect();
@@ -49,13 +49,13 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel, levels: &Levels
 pub(super) fn from_events(capture: &Capture, channel: &Channel) -> EdgeTrain {
     let mut edges = changes(capture, channel);
     let dropped = drop_glitches(&mut edges, 0.0);
-    train(edges, dropped, limits(&channel.values))
+    train(edges, dropped, limits(channel.values.all()))
 }
 
 /// Every change of an event capture.
 pub(super) fn changes(capture: &Capture, channel: &Channel) -> Vec<Edge> {
     let values = &channel.values;
-    let (least, most) = limits(values);
+    let (least, most) = limits(values.all());
     let middle = least.midpoint(most);
     let mut edges = Vec::new();
     for row in 1..values.len() {
@@ -69,7 +69,7 @@ pub(super) fn changes(capture: &Capture, channel: &Channel) -> Vec<Edge> {
 }
 
 /// Least and greatest value.
-pub(super) fn limits(values: &[f32]) -> (f64, f64) {
+pub(super) fn limits(values: Samples<'_>) -> (f64, f64) {
     let least = values.iter().copied().fold(f32::INFINITY, f32::min);
     let most = values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
     (f64::from(least), f64::from(most))
@@ -93,7 +93,7 @@ const ROUNDING: f64 = 1e-9;
 
 /// Passages through the whole dead band about the middle of the two levels, wherever they stand at
 /// the time.
-fn transitions(values: &[f32], levels: &Levels) -> Vec<Transition> {
+fn transitions(values: Samples<'_>, levels: &Levels) -> Vec<Transition> {
     let mut found = Vec::new();
     let (mut low, mut high) = (levels.low.walk(), levels.high.walk());
     let (mut lows, mut highs) = (levels.low.walk(), levels.high.walk());
@@ -103,7 +103,9 @@ fn transitions(values: &[f32], levels: &Levels) -> Vec<Transition> {
     let band = |swing: f64| {
         (HYSTERESIS * swing).max(NOISE_SDS * levels.noise).min(MOST_HYSTERESIS * swing)
     };
-    for (index, together) in values.chunks(TOGETHER).enumerate() {
+    let mut together = Vec::with_capacity(TOGETHER);
+    for (index, part) in values.chunks(TOGETHER).enumerate() {
+        part.copy_to(&mut together);
         let first = index * TOGETHER;
         // No row's dead band reaches further than these.
         let low_range = lows.range(first, first + together.len() - 1);
@@ -117,7 +119,7 @@ fn transitions(values: &[f32], levels: &Levels) -> Vec<Transition> {
         } else {
             (f64::INFINITY, f64::NEG_INFINITY)
         };
-        for (row, &value) in (first..).zip(together) {
+        for (row, &value) in (first..).zip(&together) {
             let value = f64::from(value);
             let kind = if value > top {
                 EdgeKind::Rising

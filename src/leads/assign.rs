@@ -206,7 +206,7 @@ mod tests {
             name: (*name).to_owned(),
             column: index + 2,
             unit: Unit::Volts,
-            values: vec![0.0, 1.0],
+            values: vec![0.0, 1.0].into(),
             over_range: Vec::new(),
         };
         let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(1.0) };

@@ -1,7 +1,7 @@
 //! What kind of signal a channel shows.
 
 use super::{ChannelLook, tone};
-use crate::capture::{Capture, CaptureKind, Channel, Unit};
+use crate::capture::{Capture, CaptureKind, Channel, Samples, Unit};
 use crate::edges::{EdgeTrain, SignalFault, SignalShape, find_pulses};
 use crate::leads::RoleGuess;
 use crate::stats::{mean, standard_deviation, upper_median};
@@ -81,9 +81,9 @@ const SPEED_CHANGED: f64 = 0.02;
 const FOLLOWS: f64 = 0.5;
 
 pub(super) fn look_at(capture: &Capture, channel: &Channel, train: &EdgeTrain) -> ChannelLook {
-    let shape = Shape::of(&channel.values);
+    let shape = Shape::of(channel.values.all());
     let rate = tone::strongest(capture, channel);
-    let noise = (capture.kind == CaptureKind::Sampled).then(|| noise(&channel.values));
+    let noise = (capture.kind == CaptureKind::Sampled).then(|| noise(channel.values.all()));
     let (kind, role, reason) = classify(capture, channel, train, &shape, (rate, noise));
     let levels = if kind == SignalKind::Square { train.levels } else { (shape.low, shape.high) };
     ChannelLook {
@@ -100,9 +100,9 @@ pub(super) fn look_at(capture: &Capture, channel: &Channel, train: &EdgeTrain) -
     }
 }
 
-fn noise(values: &[f32]) -> f64 {
+fn noise(values: Samples<'_>) -> f64 {
     let mut rough: Vec<f64> = values
-        .windows(3)
+        .threes()
         .map(|three| (f64::from(three[0]) - 2.0 * f64::from(three[1]) + f64::from(three[2])).abs())
         .collect();
     upper_median(&mut rough).unwrap_or(0.0) / SECOND_DIFFERENCE
@@ -110,7 +110,7 @@ fn noise(values: &[f32]) -> f64 {
 
 /// Whether a channel shows nothing but noise, as a lead does that is connected to nothing: what it
 /// does over the whole capture it does from one sample to the next, and no sample stands out.
-fn is_only_noise(values: &[f32], shape: &Shape, noise: f64) -> bool {
+fn is_only_noise(values: Samples<'_>, shape: &Shape, noise: f64) -> bool {
     let wide: Vec<f64> = values.iter().map(|&value| f64::from(value)).collect();
     let swings = standard_deviation(&wide).unwrap_or(f64::INFINITY);
     let (least, most) = shape.ends;
@@ -129,7 +129,7 @@ struct Shape {
 }
 
 impl Shape {
-    fn of(values: &[f32]) -> Shape {
+    fn of(values: Samples<'_>) -> Shape {
         let mut sorted = values.to_vec();
         sorted.sort_unstable_by(f32::total_cmp);
         let at = |share: f64| {
@@ -164,7 +164,7 @@ fn classify(
     if channel.unit == Unit::Amperes {
         return (SignalKind::Current, RoleGuess::Starter, "its unit is amperes");
     }
-    if noise.is_some_and(|noise| is_only_noise(&channel.values, shape, noise)) {
+    if noise.is_some_and(|noise| is_only_noise(channel.values.all(), shape, noise)) {
         return (SignalKind::Dead, RoleGuess::Unknown, "nothing but noise");
     }
     if let Some(class) = ignition(capture, channel, train) {
@@ -209,7 +209,7 @@ fn ignition(capture: &Capture, channel: &Channel, train: &EdgeTrain) -> Option<C
     if pulses.len() < 3 {
         return None;
     }
-    let mut sorted = channel.values.clone();
+    let mut sorted = channel.values.to_vec();
     sorted.sort_unstable_by(f32::total_cmp);
     let at = |share: f64| f64::from(sorted[((sorted.len() - 1) as f64 * share).round() as usize]);
     let (rest, top) = (at(0.5), at(0.9995));
@@ -278,7 +278,7 @@ mod tests {
             name: "x".into(),
             column: 2,
             unit: Unit::Volts,
-            values,
+            values: values.into(),
             over_range: Vec::new(),
         };
         let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(1.0 / rate) };
@@ -293,7 +293,10 @@ mod tests {
         let rough = |i: usize| -> f64 {
             (1..=12).map(|k| 0.03 * (i as f64 * 2.4 * f64::from(k * k)).sin()).sum()
         };
-        let only = |values: &[f32]| is_only_noise(values, &Shape::of(values), noise(values));
+        let only = |values: &[f32]| {
+            let values = values.into();
+            is_only_noise(values, &Shape::of(values), noise(values))
+        };
         let rough: Vec<f32> = (0..20_000).map(|i| (5.0 + rough(i)) as f32).collect();
         assert!(only(&rough));
         // One pulse of a sensor in 20,000 rows, and teeth of six samples each.

@@ -158,7 +158,7 @@ fn a_lead_that_shows_only_noise_is_no_sensor_and_takes_nothing_from_a_wheel() {
         let mut open = capture.channels[1].clone();
         open.name = "column 5".into();
         open.column = capture.channels.len() + 2;
-        open.values = noise(capture.rows(), 5.0, seed);
+        open.values = noise(capture.rows(), 5.0, seed).into();
         capture.channels.push(open);
         let seen = look(&capture, &[]);
         let lead = seen.channels.last().expect("the open input");
@@ -203,7 +203,7 @@ fn an_input_that_picks_up_its_neighbour_is_no_second_sensor() {
         let mut capture = generate(&scenario).expect("a capture").capture;
         let mut open = capture.channels[0].clone();
         let noise = noise(capture.rows(), 0.0, 7);
-        for (value, noise) in open.values.iter_mut().zip(noise) {
+        for (value, noise) in open.values.to_mut().iter_mut().zip(noise) {
             *value = swing * *value + 0.3 * noise;
         }
         open.column = capture.channels.len() + 2;

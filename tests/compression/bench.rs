@@ -228,7 +228,7 @@ pub fn clamp(run: &Run, dirt: Dirt, random: &mut Random) -> (Vec<f32>, Clock) {
 
 /// A lead in amperes.
 pub fn amperes<'a>(values: &'a [f32], clock: &'a Clock) -> SampledLead<'a> {
-    SampledLead { values, clock, unit: Unit::Amperes, over_range: &[] }
+    SampledLead { values: values.into(), clock, unit: Unit::Amperes, over_range: &[] }
 }
 
 /// Longest step of the 36-2 wheel all captures here have: over its two missing teeth.

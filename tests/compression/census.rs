@@ -43,7 +43,8 @@ fn by_source(bench: &Bench, engine: &Engine, seed: u64) -> Option<[CompressionOu
     let teeth = angle(marks(&run, 36, &[35, 36], WORKSHOP, &mut random));
     let (amps, clock) = clamp(&run, WORKSHOP, &mut random);
     let (volts, _) = battery(&run, WORKSHOP, &mut random);
-    let volts = SampledLead { values: &volts, clock: &clock, unit: Unit::Volts, over_range: &[] };
+    let volts =
+        SampledLead { values: (&volts).into(), clock: &clock, unit: Unit::Volts, over_range: &[] };
     Some(SOURCES.map(|source| {
         measure(&CompressionInput {
             engine,

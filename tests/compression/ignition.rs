@@ -22,7 +22,7 @@ fn channel<'a>(capture: &'a Capture, name: &str) -> &'a Channel {
 fn lead<'a>(capture: &'a Capture, name: &str) -> SampledLead<'a> {
     let channel = channel(capture, name);
     SampledLead {
-        values: &channel.values,
+        values: channel.values.all(),
         clock: &capture.clock,
         unit: channel.unit,
         over_range: &channel.over_range,

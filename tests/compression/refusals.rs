@@ -39,7 +39,7 @@ fn with(
         angle: &captured.teeth,
         datum_offset: datum_offset.map(CrankDelta),
         starter: Some(SampledLead {
-            values: &captured.values,
+            values: (&captured.values).into(),
             clock: &captured.clock,
             unit,
             over_range: &[],

@@ -20,7 +20,7 @@ fn checked(capture: &Capture, engine: &Engine) -> Analysis {
 fn spoilt(capture: &Capture, lead: &str, spoil: impl Fn(f32) -> f32) -> Capture {
     let mut capture = capture.clone();
     let channel = capture.channels.iter_mut().find(|channel| channel.name == lead).unwrap();
-    channel.values.iter_mut().for_each(|value| *value = spoil(*value));
+    channel.values.to_mut().iter_mut().for_each(|value| *value = spoil(*value));
     capture
 }
 

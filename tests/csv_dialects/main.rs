@@ -45,8 +45,10 @@ fn check(name: &str, bytes: &[u8], options: &ReadOptions, want: &Want) {
                     "{name}: time {row} is {got}, want {want}"
                 );
             }
+            let got: Vec<(&str, Vec<f32>)> =
+                capture.channels.iter().map(|c| (c.name.as_str(), c.values.to_vec())).collect();
             let got: Vec<(&str, &[f32])> =
-                capture.channels.iter().map(|c| (c.name.as_str(), c.values.as_slice())).collect();
+                got.iter().map(|(c, values)| (*c, &values[..])).collect();
             assert_eq!(got, *channels, "{name}");
         }
         (Err(error), Refused(words)) => {

@@ -137,8 +137,9 @@ pub fn lag(capture: &mut Capture, drawn: &Drawn, rate: f64, seed: u64) {
         let of_cam = |name: &str| name.eq_ignore_ascii_case(&cam.name);
         for channel in capture.channels.iter_mut().filter(|channel| of_cam(&channel.name)) {
             let first = channel.values[0];
-            channel.values.rotate_right(rows);
-            channel.values[..rows].fill(first);
+            let values = channel.values.to_mut();
+            values.rotate_right(rows);
+            values[..rows].fill(first);
         }
     }
 }

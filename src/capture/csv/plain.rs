@@ -5,75 +5,124 @@
 //! blank, a quotation mark, an exponent, ends the run at the start of its line, and the line is read
 //! by the roads of [`super::rows`].
 
-use super::number::{Piece, scaled};
+use super::number::{Head, Piece, first_of};
 use super::rows::Plan;
 use crate::capture::table::block::Block;
+use crate::capture::table::cells::Cells;
 use crate::capture::table::column::ColumnRole;
-
-/// More channels than an oscilloscope has are read cell by cell.
-const MOST_CHANNELS: usize = 16;
+use crate::capture::table::texts::{LONGEST, Texts, text_of};
 
 /// Whether rows may be of this kind: a time or none, and channels.
 pub(super) fn may_be(plan: &Plan) -> bool {
     let of = |wanted: ColumnRole| plan.columns.iter().filter(|(role, _)| *role == wanted).count();
-    let (times, channels) = (of(ColumnRole::Time), of(ColumnRole::Channel));
-    let all = times + channels == plan.columns.len();
+    let times = of(ColumnRole::Time);
+    let all = times + plan.channels() == plan.columns.len();
     let times_are_numbers = plan.clock.is_none();
     let separated = plan.separator != b' ' && !plan.trailing && !plan.quoted;
-    all && times <= 1 && channels <= MOST_CHANNELS && times_are_numbers && separated
+    all && times <= 1 && times_are_numbers && separated
 }
 
 /// Reads rows from `at` on for as long as they are of this kind; gives the start of the first line
 /// that is not, or the end of the text.
-pub(super) fn rows(text: &[u8], mut at: usize, plan: &Plan, block: &mut Block) -> usize {
+pub(super) fn rows(
+    text: &[u8],
+    mut at: usize,
+    plan: &Plan,
+    texts: &[&Texts],
+    block: &mut Block,
+) -> usize {
     let before = block.rows;
-    while let Some(next) = row(text, at, plan, block) {
+    let mut head = Head::default();
+    let way = Way { text, decimal: plan.style.decimal, line_end: plan.line_end.byte() };
+    while let Some(next) = row(&way, at, plan, texts, &mut head, block) {
         block.rows += 1;
         at = next;
     }
+    // The last one may have been begun.
+    block.take_back();
     block.lines += block.rows - before;
     at
 }
 
-/// Reads one row whole, or nothing of it; gives the start of the next line.
+/// What is the same in every row.
+struct Way<'a> {
+    text: &'a [u8],
+    decimal: u8,
+    line_end: u8,
+}
+
+/// Reads one row; gives the start of the next line. On `None` some values may have been added
+/// already.
 #[inline(always)]
-fn row(text: &[u8], mut at: usize, plan: &Plan, block: &mut Block) -> Option<usize> {
-    let mut values = [0.0_f32; MOST_CHANNELS];
-    let mut time = None;
-    let mut channel = 0;
-    let mut ended_by = 0;
+fn row(
+    way: &Way,
+    mut at: usize,
+    plan: &Plan,
+    texts: &[&Texts],
+    head: &mut Head,
+    block: &mut Block,
+) -> Option<usize> {
+    let (mut channels, mut texts) = (block.channels.iter_mut(), texts.iter());
+    let last = plan.columns.len() - 1;
     for (index, &(role, shift)) in plan.columns.iter().enumerate() {
-        if index > 0 && ended_by != plan.separator {
-            return None;
+        let closed_by = if index == last { way.line_end } else { plan.separator };
+        if role == ColumnRole::Time {
+            let value = match Piece::read_on(way.text, at, way.decimal, closed_by, head) {
+                Some(piece) => {
+                    at = piece.after;
+                    block.finest = block.finest.min(shift - piece.places);
+                    piece.value(shift)?
+                }
+                None => {
+                    let (value, place) = way.number(&mut at, closed_by, shift)?;
+                    block.finest = block.finest.min(place);
+                    value
+                }
+            };
+            block.times.push(value);
+            continue;
         }
-        let is_time = role == ColumnRole::Time;
-        let piece = Piece::read(text, at, plan.style.decimal, is_time)?;
-        let power = shift - piece.places;
-        // Not branched on, see [`Piece::read`].
-        let sign = u64::from(piece.negative) << 63;
-        let value = f64::from_bits(scaled(piece.digits, power)?.to_bits() | sign);
-        if is_time {
-            time = Some((value, power));
-        } else {
-            *values.get_mut(channel)? = value as f32;
-            channel += 1;
+        let (cells, known) = (channels.next()?, texts.next());
+        let Cells::Coded(numbers) = cells else {
+            cells.push(way.number(&mut at, closed_by, shift)?.0 as f32);
+            continue;
+        };
+        let word = u64::from_le_bytes(*way.text.get(at..)?.first_chunk()?);
+        let length = first_of(word, closed_by);
+        let mut key = 0;
+        if (1..=LONGEST).contains(&length) {
+            key = text_of(word, length);
+            if let Some(code) = known?.get(key) {
+                numbers.codes.push(code);
+                at += length as usize + 1;
+                continue;
+            }
         }
-        ended_by = piece.ended_by;
-        at = piece.after;
+        let (value, _) = way.number(&mut at, closed_by, shift)?;
+        numbers.push_new(value as f32, key);
     }
-    let end = plan.line_end.byte();
-    if ended_by != end {
-        if ended_by != b'\r' || text.get(at) != Some(&end) {
-            return None;
-        }
-        at += 1;
-    }
-    if let Some((value, place)) = time {
-        block.finest = block.finest.min(place);
-        block.times.push(value);
-    }
-    block.channels.iter_mut().zip(&values).for_each(|(channel, value)| channel.push(*value));
     Some(at)
+}
+
+impl Way<'_> {
+    /// The number of the cell that starts at `at`, which goes to the next one, and the power of ten
+    /// of its last digit. `shift` is the power of ten of its column's unit.
+    ///
+    /// By itself, for what most cells need to stay in the processor's registers.
+    #[inline(never)]
+    fn number(&self, at: &mut usize, closed_by: u8, shift: i32) -> Option<(f64, i32)> {
+        let piece = Piece::read(self.text, *at, self.decimal)?;
+        *at = piece.after;
+        if piece.ended_by != closed_by {
+            // A line may end in two bytes.
+            let returned = closed_by == self.line_end && piece.ended_by == b'\r';
+            if !returned || self.text.get(*at) != Some(&closed_by) {
+                return None;
+            }
+            *at += 1;
+        }
+        Some((piece.value(shift)?, shift - piece.places))
+    }
 }
 
 #[cfg(test)]
@@ -119,20 +168,21 @@ mod tests {
         ) {
             let (plan, text) = (plan(), lines.join("\n") + if closed { "\n" } else { "" });
             let mut one_by_one = Block::default();
-            one_by_one.clear(2);
+            one_by_one.clear(2, |_| false);
             for line in text.lines() {
                 careful_row(without_return(line.as_bytes()), &plan, &mut one_by_one).expect("a row");
                 one_by_one.rows += 1;
                 one_by_one.lines += 1;
             }
             let mut block = Block::default();
-            read(text.as_bytes(), &plan, &mut block).expect("rows");
+            read(text.as_bytes(), &plan, &[], &mut block).expect("rows");
             prop_assert_eq!((block.rows, block.lines), (one_by_one.rows, one_by_one.lines));
             prop_assert_eq!(block.finest, one_by_one.finest);
             prop_assert_eq!(&block.times, &one_by_one.times);
             // Blanks are NaN, equal to nothing.
             let bits = |block: &Block| -> Vec<Vec<u32>> {
-                block.channels.iter().map(|of| of.iter().map(|value| value.to_bits()).collect()).collect()
+                let of = |cells: &Cells| cells.to_vec(&[]).iter().map(|value| value.to_bits()).collect();
+                block.channels.iter().map(of).collect()
             };
             prop_assert_eq!(bits(&block), bits(&one_by_one));
         }
@@ -142,12 +192,13 @@ mod tests {
     fn a_run_ends_at_the_start_of_the_row_that_is_no_plain_one() {
         let text = b"0,5;1,25;-3,5\n1,0;-0,5;4\r\n1,5;x;5,5\n2,0;0,5;6,5\n and more behind it";
         let mut block = Block::default();
-        block.clear(2);
-        let end = rows(text, 0, &plan(), &mut block);
+        block.clear(2, |_| false);
+        let end = rows(text, 0, &plan(), &[], &mut block);
         assert_eq!(&text[end..end + 6], b"1,5;x;");
         assert_eq!((block.rows, block.lines), (2, 2));
         assert_eq!(block.times, [0.0005, 0.001]);
-        assert_eq!(block.channels, [vec![1.25, -0.5], vec![-3500.0, 4000.0]]);
+        let values: Vec<Vec<f32>> = block.channels.iter().map(|of| of.to_vec(&[])).collect();
+        assert_eq!(values, [vec![1.25, -0.5], vec![-3500.0, 4000.0]]);
     }
 
     #[test]

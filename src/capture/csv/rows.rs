@@ -12,6 +12,7 @@ use crate::capture::error::{Class, Fault, shown};
 use crate::capture::table::block::{Block, Spoilt};
 use crate::capture::table::clock::Piece;
 use crate::capture::table::column::ColumnRole;
+use crate::capture::table::texts::Texts;
 
 /// Everything a row parser must know.
 #[derive(Debug, Clone)]
@@ -39,6 +40,13 @@ pub(crate) struct Plan {
     pub line_bytes: usize,
 }
 
+impl Plan {
+    /// Number of channels.
+    pub fn channels(&self) -> usize {
+        self.columns.iter().filter(|(role, _)| *role == ColumnRole::Channel).count()
+    }
+}
+
 /// A line that is no row: where it begins in the text, and why.
 #[derive(Debug)]
 pub(crate) struct BadLine {
@@ -47,24 +55,34 @@ pub(crate) struct BadLine {
 }
 
 /// Reads whole lines, up to the first that is no row. A fault's line counts from 1 within the
-/// block.
-pub(crate) fn read(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), BadLine> {
-    block.clear(plan.columns.iter().filter(|(role, _)| *role == ColumnRole::Channel).count());
+/// block. `texts` is what cells of each channel have said so far, where it is kept.
+pub(crate) fn read(
+    text: &[u8],
+    plan: &Plan,
+    texts: &[&Texts],
+    block: &mut Block,
+) -> Result<(), BadLine> {
+    block.clear(plan.channels(), |index| texts.get(index).is_some_and(|texts| texts.are_kept()));
     let read = if plan.quoted {
-        rows::<true>(text, plan, block)
+        rows::<true>(text, plan, texts, block)
     } else {
-        rows::<false>(text, plan, block)
+        rows::<false>(text, plan, texts, block)
     };
     block.piece = Piece::of(&block.times);
     read
 }
 
-fn rows<const QUOTED: bool>(text: &[u8], plan: &Plan, block: &mut Block) -> Result<(), BadLine> {
+fn rows<const QUOTED: bool>(
+    text: &[u8],
+    plan: &Plan,
+    texts: &[&Texts],
+    block: &mut Block,
+) -> Result<(), BadLine> {
     let mut at = 0;
     let mut plain = !QUOTED && plain::may_be(plan);
     while at < text.len() {
         if plain {
-            let next = plain::rows(text, at, plan, block);
+            let next = plain::rows(text, at, plan, texts, block);
             // Two lines after one another that are not of this kind: nor will the others be.
             plain = next > at;
             at = next;

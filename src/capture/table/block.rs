@@ -1,5 +1,6 @@
 //! Some rows of a table, in the file's order.
 
+use super::cells::Cells;
 use super::clock::Piece;
 use super::counter::Count;
 use crate::capture::error::shown;
@@ -9,8 +10,8 @@ use crate::capture::error::shown;
 pub(crate) struct Block {
     /// Time of each row in seconds; empty without a time column.
     pub times: Vec<f64>,
-    /// One vector per channel. NaN, +∞ and −∞ stand for over-range marks until the end.
-    pub channels: Vec<Vec<f32>>,
+    /// The values of each channel.
+    pub channels: Vec<Cells>,
     /// What the column that counts the rows did, where one does.
     pub count: Count,
     /// Rows read.
@@ -62,11 +63,14 @@ impl Default for Block {
 }
 
 impl Block {
-    /// Empties the block, keeping its memory.
-    pub fn clear(&mut self, channels: usize) {
+    /// Empties the block, keeping its memory; `coded` are the channels whose values come by the
+    /// numbers of their levels.
+    pub fn clear(&mut self, channels: usize, coded: impl Fn(usize) -> bool) {
         self.times.clear();
-        self.channels.resize_with(channels, Vec::new);
-        self.channels.iter_mut().for_each(Vec::clear);
+        self.channels.resize_with(channels, Cells::default);
+        for (index, cells) in self.channels.iter_mut().enumerate() {
+            cells.clear(coded(index));
+        }
         self.count.clear();
         self.rows = 0;
         self.lines = 0;

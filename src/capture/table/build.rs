@@ -14,7 +14,9 @@ use super::units::unknown_unit;
 use super::{blanks, clock, footer, instants, kind, over_range, zeros};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
-use crate::capture::{Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Unit, Why};
+use crate::capture::{
+    Capture, CaptureKind, Channel, Clock, LeftOut, Remark, Samples, Unit, Values, Why,
+};
 use crate::remedy::{Remedy, Setting};
 use crate::stats::upper_median;
 use crate::units::Seconds;
@@ -126,11 +128,11 @@ fn channels(
         .zip(&table.spoilt)
         .map(|(((index, column), values), spoilt)| {
             // What is no number beside the seconds that are asked for is no matter.
-            let spoilt = spoilt.as_ref().filter(|_| blank_cells(&values, &asked) > 0);
+            let spoilt = spoilt.as_ref().filter(|_| blank_cells(values.all(), &asked) > 0);
             if spoilt.is_some_and(|spoilt| !spoilt.not_measured) {
                 return Err(Lost::Values);
             }
-            match ends_early(&values, asked.end) {
+            match ends_early(values.all(), asked.end) {
                 Some(row) => Err(Lost::Ended(index + 1, row)),
                 None => {
                     let (values, spoilt) = ((values, &asked), spoilt.is_some());
@@ -167,19 +169,21 @@ fn channels(
 fn channel(
     position: usize,
     column: &Column,
-    (mut values, asked): (Vec<f32>, &Range<usize>),
+    (mut values, asked): (Values, &Range<usize>),
     spoilt: bool,
     clock: &Clock,
 ) -> Option<(Channel, Vec<Remark>)> {
     let name = column.name.clone();
     let zeros = zeros::blank_between(&mut values, clock);
-    let filled = blanks::fill_regular(&mut values, clock);
-    let held = blank_cells(&values, asked);
+    let blank = !values.all().has_none(f32::is_nan);
+    let filled = if blank { blanks::fill_regular(values.to_mut(), clock) } else { 0 };
+    let held = blank_cells(values.all(), asked);
     if spoilt && held > 0 {
         return None;
     }
-    let over_range = over_range::settle(&mut values)?;
-    let unit = unit_of(column, &values);
+    let marked = !values.all().has_none(|value| !value.is_finite());
+    let over_range = if marked { over_range::settle(values.to_mut())? } else { Vec::new() };
+    let unit = unit_of(column, values.all());
     let mut remarks = Vec::new();
     if filled > 0 {
         remarks.push(Remark::Slower { column: position, name: name.clone(), filled, zeros });
@@ -191,9 +195,11 @@ fn channel(
 }
 
 /// How many cells of a column are blank or no number among the rows asked for.
-fn blank_cells(values: &[f32], asked: &Range<usize>) -> usize {
-    let inside = values.get(asked.clone()).unwrap_or_default();
-    inside.iter().filter(|value| value.is_nan()).count()
+fn blank_cells(values: Samples<'_>, asked: &Range<usize>) -> usize {
+    if values.has_none(f32::is_nan) || asked.start > asked.end || asked.end > values.len() {
+        return 0;
+    }
+    values.slice(asked.clone()).iter().filter(|value| value.is_nan()).count()
 }
 
 /// The message for a table of which no column is a channel.
@@ -247,7 +253,7 @@ fn left_out(
     left_out
 }
 
-fn unit_of(column: &Column, values: &[f32]) -> Unit {
+fn unit_of(column: &Column, values: Samples<'_>) -> Unit {
     let bare = column.unit.is_none();
     match column.channel_unit() {
         Some(unit) => unit,

@@ -10,12 +10,12 @@ use super::kind::EVENTS_CHANGE;
 use super::rows::Table;
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
-use crate::capture::{CaptureKind, Remark};
+use crate::capture::{CaptureKind, Remark, Samples, Values};
 
 /// Whether every column has at most two levels as far as it is looked at: rows of one time in
 /// anything else are not joined.
-pub(super) fn may_be_changes(channels: &[Vec<f32>]) -> bool {
-    channels.iter().all(|values| {
+pub(super) fn may_be_changes<'a>(channels: impl IntoIterator<Item = Samples<'a>>) -> bool {
+    channels.into_iter().all(|values| {
         let numbers = || values.iter().filter(|value| value.is_finite());
         let first = numbers().next();
         let mut others = numbers().filter(|&value| Some(value) != first);
@@ -55,7 +55,7 @@ pub(super) fn join(table: &mut Table, options: &ReadOptions) -> Result<(), Fault
     let share = 1.0 - without_change as f64 / inner as f64;
     let changes = match options.force_kind {
         Some(kind) => kind == CaptureKind::Events,
-        None => may_be_changes(&table.channels) && share >= EVENTS_CHANGE,
+        None => may_be_changes(table.channels.iter().map(Values::all)) && share >= EVENTS_CHANGE,
     };
     // A last row whose time does not go on is no matter, as in any other table.
     let closing = if changes { twice } else { Some(first) };
@@ -86,7 +86,7 @@ enum Change {
 }
 
 /// Marks the leads that a row changes among those that changed at its time.
-fn note_changes(channels: &[Vec<f32>], row: usize, changed: &mut [bool]) -> Change {
+fn note_changes(channels: &[Values], row: usize, changed: &mut [bool]) -> Change {
     let Some(before) = row.checked_sub(1) else { return Change::None };
     let mut change = Change::None;
     for (values, changed) in channels.iter().zip(changed) {

@@ -1,7 +1,7 @@
 //! Sampled or events: told apart by the data.
 
 use crate::capture::error::Fault;
-use crate::capture::{CaptureKind, Channel, Clock};
+use crate::capture::{CaptureKind, Channel, Clock, Samples};
 use crate::remedy::{Remedy, Setting};
 
 /// Rows of an event list that change something. The first row (initial levels) and the last
@@ -13,7 +13,7 @@ const SAMPLED_CHANGE: f64 = 0.5;
 
 /// Decides what the rows mean.
 pub(super) fn decide(clock: &Clock, channels: &[Channel]) -> Result<CaptureKind, Fault> {
-    if !channels.iter().all(|channel| has_two_levels(&channel.values)) {
+    if !channels.iter().all(|channel| has_two_levels(channel.values.all())) {
         return Ok(CaptureKind::Sampled);
     }
     let rows = channels.first().map_or(0, |channel| channel.values.len());
@@ -44,8 +44,8 @@ pub(super) fn decide(clock: &Clock, channels: &[Channel]) -> Result<CaptureKind,
 }
 
 /// At most two different values.
-fn has_two_levels(values: &[f32]) -> bool {
-    let Some(&first) = values.first() else { return true };
+fn has_two_levels(values: Samples<'_>) -> bool {
+    let Some(first) = values.get(0) else { return true };
     let Some(&second) = values.iter().find(|&&value| value != first) else { return true };
     values.iter().all(|&value| value == first || value == second)
 }

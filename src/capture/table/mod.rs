@@ -5,6 +5,7 @@
 mod blanks;
 pub(super) mod block;
 pub(super) mod build;
+pub(super) mod cells;
 pub(super) mod clock;
 pub(super) mod column;
 pub(super) mod counter;
@@ -13,8 +14,10 @@ mod footer;
 mod instants;
 mod kind;
 mod over_range;
+mod packer;
 mod pieces;
 pub(super) mod rows;
+pub(super) mod texts;
 mod time_names;
 pub(super) mod timing;
 pub(super) mod trim;

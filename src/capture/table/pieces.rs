@@ -2,7 +2,7 @@
 
 use super::rows::Table;
 use crate::capture::error::Fault;
-use crate::capture::{Capture, Channel};
+use crate::capture::{Capture, Channel, Samples};
 use crate::remedy::{Remedy, Setting};
 
 /// What a column that numbers the pieces is called, in lower case and without its "no." (common
@@ -30,7 +30,8 @@ pub(super) fn refuse_break(first: usize, capture: &Capture, table: &Table) -> Re
     }
     breaks.extend_from_slice(table.counter_breaks());
     let numbered = capture.channels.iter().filter(|channel| numbers_pieces(channel));
-    breaks.extend(numbered.flat_map(|channel| changes(&channel.values).map(|row| first + row)));
+    breaks
+        .extend(numbered.flat_map(|channel| changes(channel.values.all()).map(|row| first + row)));
     breaks.retain(|&row| first < row && row < first + capture.rows());
     breaks.sort_unstable();
     breaks.dedup();
@@ -46,8 +47,8 @@ pub(super) fn refuse_break(first: usize, capture: &Capture, table: &Table) -> Re
 }
 
 /// Rows at which a column changes.
-fn changes(values: &[f32]) -> impl Iterator<Item = usize> {
-    values.windows(2).enumerate().filter(|(_, two)| two[0] != two[1]).map(|(row, _)| row + 1)
+fn changes(values: Samples<'_>) -> impl Iterator<Item = usize> + '_ {
+    values.pairs().enumerate().filter(|(_, two)| two[0] != two[1]).map(|(row, _)| row + 1)
 }
 
 /// Whether a column is called a number of pieces and goes up by ones.
@@ -56,5 +57,5 @@ fn numbers_pieces(channel: &Channel) -> bool {
     let behind = [" no.", " no", " number", " index", " id", " #", "#"];
     let bare = behind.iter().find_map(|end| name.strip_suffix(end)).unwrap_or(&name);
     PIECE_NAMES.contains(&bare.trim())
-        && channel.values.windows(2).all(|two| [0.0, 1.0].contains(&(two[1] - two[0])))
+        && channel.values.all().pairs().all(|two| [0.0, 1.0].contains(&(two[1] - two[0])))
 }

@@ -3,11 +3,15 @@
 use rayon::prelude::*;
 
 use super::block::{Block, Spoilt};
+use super::cells::Cells;
 use super::clock::{self, Piece};
 use super::counter::Count;
 use super::instants;
-use crate::capture::Remark;
+use super::packer::Packer;
+use super::texts::Texts;
 use crate::capture::error::{Class, Fault};
+use crate::capture::values::keep;
+use crate::capture::{Remark, Samples, Values};
 
 /// What is done with time stamps.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,7 +27,9 @@ pub(crate) enum Stamps {
 /// All rows read so far.
 #[derive(Debug)]
 pub(crate) struct Table {
-    pub channels: Vec<Vec<f32>>,
+    pub channels: Vec<Values>,
+    /// What the next values of each channel are kept by.
+    packers: Vec<Packer>,
     pub rows: usize,
     pub stamps: Stamps,
     pub times: Vec<f64>,
@@ -69,7 +75,8 @@ impl Table {
     /// An empty table of so many channels; the data begin at a line counted from 1.
     pub fn new(channels: usize, stamps: Stamps, data_line: usize) -> Self {
         Table {
-            channels: vec![Vec::new(); channels],
+            channels: vec![Values::default(); channels],
+            packers: vec![Packer::default(); channels],
             rows: 0,
             stamps,
             times: Vec::new(),
@@ -138,7 +145,11 @@ impl Table {
         self.rows += block.rows;
         if block.rows > 0 {
             self.last_row.clear();
-            self.last_row.extend(block.channels.iter().filter_map(|channel| channel.last()));
+            let of_channel = block.channels.iter().zip(&self.channels);
+            let last = |(cells, kept): (&Cells, &Values)| {
+                cells.at(cells.len().checked_sub(1)?, kept.levels())
+            };
+            self.last_row.extend(of_channel.filter_map(last));
         }
         Ok(())
     }
@@ -149,11 +160,12 @@ impl Table {
         /// Rows may be a little shorter further on.
         const SPARE: f64 = 1.02;
         let room = (self.rows as f64 / done.clamp(f64::MIN_POSITIVE, 1.0) * SPARE) as usize;
-        let values = |index: usize| blocks.iter().map(move |block| &block.channels[index][..]);
+        let values = |index: usize| blocks.iter().map(move |block| &block.channels[index]);
         self.channels
             .par_iter_mut()
+            .zip(&mut self.packers)
             .enumerate()
-            .try_for_each(|(index, channel)| take(channel, values(index), room))?;
+            .try_for_each(|(index, (channel, packer))| packer.take(channel, values(index), room))?;
         if self.stamps == Stamps::Keep {
             take(&mut self.times, blocks.iter().map(|block| &block.times[..]), room)?;
         }
@@ -203,9 +215,9 @@ impl Table {
     /// once more.
     fn hold_back(&mut self, block: &mut Block) {
         let row = block.rows - 1;
-        let levels = instants::may_be_changes(&block.channels);
+        let levels = || self.may_be_changes(block);
         // Rows of one time before the last may be joined.
-        let joined = || levels && self.stamps == Stamps::Keep && block.times[..row].is_sorted();
+        let joined = || self.stamps == Stamps::Keep && block.times[..row].is_sorted() && levels();
         if self.rows + row < 2 || block.piece.is_err_and(|first| first != row && !joined()) {
             return;
         }
@@ -213,12 +225,13 @@ impl Table {
         let before = if row > 0 { Some(block.times[row - 1]) } else { piece_before };
         let Some(before) = before.filter(|&before| block.times[row] <= before) else { return };
         let time = block.times[row];
-        let same = |(index, channel): (usize, &Vec<f32>)| {
-            let before = if row > 0 { Some(&channel[row - 1]) } else { self.last_row.get(index) };
-            before == Some(&channel[row])
+        let same = |(index, cells): (usize, &Cells)| {
+            let value = |row: usize| cells.at(row, self.channels[index].levels());
+            let before = if row > 0 { value(row - 1) } else { self.last_row.get(index).copied() };
+            before.is_some() && before == value(row)
         };
         let repeats = time == before && block.channels.iter().enumerate().all(same);
-        if time == before && !repeats && levels {
+        if time == before && !repeats && levels() {
             return;
         }
         let fault = self.not_growing(block, row, piece_before);
@@ -227,6 +240,23 @@ impl Table {
         block.rows = row;
         block.take_back();
         block.piece = Piece::of(&block.times);
+    }
+
+    fn may_be_changes(&self, block: &Block) -> bool {
+        let of_channel = block.channels.iter().zip(&self.channels);
+        let values: Vec<Vec<f32>> =
+            of_channel.map(|(cells, kept)| cells.to_vec(kept.levels())).collect();
+        instants::may_be_changes(values.iter().map(Samples::from))
+    }
+
+    /// Keeps what cells say from here on, so that the next are known again.
+    pub fn know_again(&mut self) {
+        self.packers.iter_mut().for_each(|packer| packer.texts.start());
+    }
+
+    /// What cells have said so far, by the channel.
+    pub fn texts(&self) -> Vec<&Texts> {
+        self.packers.iter().map(|packer| &packer.texts).collect()
     }
 
     /// Says that no further block follows.
@@ -247,7 +277,7 @@ impl Table {
         let starts_back = before.is_some_and(|before| times[0] < before).then_some(0);
         let goes_back = || Some(times.windows(2).position(|pair| pair[1] < pair[0])? + 1);
         let back = starts_back.or_else(goes_back);
-        if !instants::may_be_changes(&block.channels) {
+        if !self.may_be_changes(block) {
             return Err(Refused::Fault(self.not_growing(block, row, before)));
         }
         match back {
@@ -291,7 +321,7 @@ impl Table {
         }
         self.lines = lines;
         keep(&mut self.times, kept);
-        self.channels.iter_mut().for_each(|channel| keep(channel, kept));
+        self.channels.iter_mut().for_each(|channel| channel.keep(kept));
         for spoilt in self.spoilt.iter_mut().flatten() {
             spoilt.row = kept.partition_point(|&old| old < spoilt.row);
         }
@@ -319,14 +349,6 @@ fn not_growing(now: f64, previous: f64, first: f64) -> Fault {
     }
 }
 
-/// Keeps these values of a column, in their order.
-fn keep<T: Copy>(column: &mut Vec<T>, kept: &[usize]) {
-    for (row, &old) in kept.iter().enumerate() {
-        column[row] = column[old];
-    }
-    column.truncate(kept.len());
-}
-
 /// Adds to a column, with room for the whole of it from the first time on.
 fn take<'a, T: Copy + 'a>(
     column: &mut Vec<T>,
@@ -340,7 +362,7 @@ fn take<'a, T: Copy + 'a>(
 
 /// A system that has not the memory for the whole is asked for what is needed now, and only then
 /// refuses: running out must end in a message, not in an abort.
-fn make_room<T>(column: &mut Vec<T>, now: usize, whole: usize) -> Result<(), Fault> {
+pub(super) fn make_room<T>(column: &mut Vec<T>, now: usize, whole: usize) -> Result<(), Fault> {
     if column.is_empty() && column.try_reserve_exact(whole.max(now)).is_ok() {
         return Ok(());
     }
@@ -362,13 +384,16 @@ mod tests {
 
     #[test]
     fn too_little_memory_is_asked_for_less_and_then_said() {
-        // The room reckoned from a very short beginning is more than there can be.
         let mut table = Table::new(1, Stamps::Absent, 1);
-        let mut block =
-            Block { channels: vec![vec![1.0, 2.0]], rows: 2, lines: 2, ..Block::default() };
+        let mut block = Block {
+            channels: vec![Cells::Plain(vec![1.0, 2.0])],
+            rows: 2,
+            lines: 2,
+            ..Block::default()
+        };
         table.note(&mut block).expect("two rows");
         table.take_values(&[&block], 0.0).expect("room for two values");
-        assert_eq!(table.channels, [[1.0, 2.0]]);
+        assert_eq!(table.channels, [Values::from(vec![1.0, 2.0])]);
         let fault = make_room(&mut vec![1_u8], usize::MAX / 2, 0).expect_err("2^63 bytes");
         assert!(fault.what.contains("not enough memory"), "{}", fault.what);
     }

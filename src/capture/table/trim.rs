@@ -35,7 +35,7 @@ pub(in crate::capture) fn trim(
         Clock::Stamped(stamps) => cut(stamps, first, end),
     }
     for channel in &mut capture.channels {
-        cut(&mut channel.values, first, end);
+        channel.values.cut(first..end);
         channel.over_range.retain_mut(|range| {
             *range = (range.0.max(first) - first, range.1.clamp(first, end) - first);
             range.0 < range.1

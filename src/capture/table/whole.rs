@@ -2,6 +2,7 @@
 
 use super::block::Block;
 use super::build::{self, Built};
+use super::cells::Cells;
 use super::clock::Piece;
 use super::column::{Column, Head};
 use super::rows::{Refused, Stamps, Table};
@@ -37,6 +38,7 @@ impl Whole {
         let stamps = if times.is_some() { Stamps::Keep } else { Stamps::Absent };
         let times = times.unwrap_or_default();
         let piece = Piece::of(&times);
+        let channels = channels.into_iter().map(Cells::Plain).collect();
         let mut block =
             Block { piece, times, channels, rows, lines: rows, finest, ..Block::default() };
         let mut table = Table::new(head.channels(), stamps, 1);
@@ -46,7 +48,7 @@ impl Whole {
             Refused::Uneven => Fault::malformed("uneven times", "Export the capture again"),
         })?;
         table.finish();
-        table.channels = block.channels;
+        table.channels = block.channels.iter_mut().map(Cells::take).collect();
         table.times = block.times;
         match build::build(table, &head, name, options).map_err(without_line)? {
             Built::Done(capture) => Ok(*capture),

@@ -1,6 +1,6 @@
 //! Zeros in the place of blanks: a slower channel as some exporters write it.
 
-use crate::capture::Clock;
+use crate::capture::{Clock, Values};
 use crate::stats::greatest_common_divisor;
 
 /// So many values that are not zero, all in step, are no chance: of a signal that is zero at many
@@ -10,7 +10,7 @@ const ENOUGH: usize = 20;
 /// Blanks (NaN) what stands between the values of a slower channel, where that is all zeros: every
 /// value that is not zero is at one row in so many, counted from the first. Whether it was so. Two
 /// levels alone may as well be pulses of one row each, and are left.
-pub(super) fn blank_between(values: &mut [f32], clock: &Clock) -> bool {
+pub(super) fn blank_between(values: &mut Values, clock: &Clock) -> bool {
     // Changes stand where they happen.
     if matches!(clock, Clock::Stamped(_)) {
         return false;
@@ -33,7 +33,7 @@ pub(super) fn blank_between(values: &mut [f32], clock: &Clock) -> bool {
     if count < ENOUGH || !several {
         return false;
     }
-    for (row, value) in values.iter_mut().enumerate() {
+    for (row, value) in values.to_mut().iter_mut().enumerate() {
         if row % step != first % step {
             *value = f32::NAN;
         }
@@ -46,10 +46,11 @@ mod tests {
     use super::*;
     use crate::units::Seconds;
 
-    fn blanked(mut values: Vec<f32>) -> Option<Vec<f32>> {
+    fn blanked(values: Vec<f32>) -> Option<Vec<f32>> {
         let clock = Clock::Uniform { start: Seconds(0.0), step: Seconds(0.5) };
         let marked = |value: f32| if value.is_nan() { -99.0 } else { value };
-        blank_between(&mut values, &clock).then(|| values.into_iter().map(marked).collect())
+        let mut values = Values::from(values);
+        blank_between(&mut values, &clock).then(|| values.iter().copied().map(marked).collect())
     }
 
     #[test]
@@ -72,7 +73,7 @@ mod tests {
     fn pulses_and_changes_are_left() {
         let pulses: Vec<f32> = (0..100).map(|row| f32::from(u8::from(row % 4 == 0))).collect();
         assert_eq!(blanked(pulses), None);
-        let mut values = [1.0, 0.0, 2.0, 0.0].repeat(20);
+        let mut values = Values::from([1.0, 0.0, 2.0, 0.0].repeat(20));
         let stamps = Clock::Stamped((0..80).map(f64::from).collect());
         assert!(!blank_between(&mut values, &stamps));
         assert!(blanked(vec![0.0; 50]).is_none());

@@ -15,7 +15,7 @@ use super::crossing::{Crossing, crossing_time};
 use super::levels::median;
 use super::overflow::{smallest_step, undo_wraps};
 use super::{Edge, EdgeTrain, SignalFault, SignalShape, UNIFORM_SD, sample_step};
-use crate::capture::{Capture, Channel};
+use crate::capture::{Capture, Channel, Samples};
 use crate::stats::MAD_TO_SD;
 use crate::units::Seconds;
 use crate::wheel::EdgeKind;
@@ -40,7 +40,7 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel) -> EdgeTrain {
     drop(values);
     // Where most samples repeat the one before, second differences do not show the converter's
     // step.
-    let noise = noise(&centred, &channel.values).max(converter);
+    let noise = noise(&centred, channel.values.all()).max(converter);
     let swings = teeth(&centred, noise);
     let zero = true_zero(&centred, &swings);
     let passages: Vec<(EdgeKind, Crossing)> = swings
@@ -79,15 +79,15 @@ fn remove_spikes(values: &mut [f64]) {
 /// Standard deviation of the noise, from second differences of neighbouring samples (variance 6σ²
 /// for white noise). Where the signal lies on the limit of the scope's range it shows none,
 /// whatever there is.
-fn noise(centred: &[f32], recorded: &[f32]) -> f64 {
+fn noise(centred: &[f32], recorded: Samples<'_>) -> f64 {
     let least = recorded.iter().copied().fold(f32::INFINITY, f32::min);
     let most = recorded.iter().copied().fold(f32::NEG_INFINITY, f32::max);
     let on_the_limit =
-        |three: &[f32]| [least, most].iter().any(|limit| three.iter().all(|one| one == limit));
+        |three: [f32; 3]| [least, most].iter().any(|limit| three.iter().all(|one| one == limit));
     let mut rough: Vec<f64> = centred
         .windows(3)
-        .zip(recorded.windows(3))
-        .filter(|(_, recorded)| !on_the_limit(recorded))
+        .zip(recorded.threes())
+        .filter(|(_, recorded)| !on_the_limit(*recorded))
         .map(|(three, _)| f64::from(three[0] - 2.0 * three[1] + three[2]).abs())
         .collect();
     median(&mut rough).unwrap_or(0.0) * MAD_TO_SD / 6.0_f64.sqrt()
@@ -117,7 +117,7 @@ fn passage(
     let last = (before.row..=after.row).find(far_after).unwrap_or(after.row);
     let first = (before.row..=last).rev().find(far_before).unwrap_or(before.row);
     let kind = if after.peak > 0.0 { EdgeKind::Rising } else { EdgeKind::Falling };
-    (kind, crossing_time(&capture.clock, centred, (first, last), zero))
+    (kind, crossing_time(&capture.clock, centred.into(), (first, last), zero))
 }
 
 /// Noise over slope. The line through zero runs through several samples, which average: those
@@ -155,7 +155,7 @@ mod tests {
         let on_the_limit = values.iter().filter(|value| value.abs() == 2.0).count();
         assert!(on_the_limit > 30_000, "{on_the_limit}");
         let want = 0.05 / 3.0_f64.sqrt();
-        let got = noise(&values, &values);
+        let got = noise(&values, (&values).into());
         assert!((got / want - 1.0).abs() < 0.3, "want {want}, got {got}");
     }
 }

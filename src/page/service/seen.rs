@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::wheel;
-use crate::capture::{Capture, CaptureKind, Clock, Unit};
+use crate::capture::{Capture, CaptureKind, Clock, Samples, Unit};
 use crate::engine::{CamShaft, Sensor};
 use crate::leads::{RoleGuess, Words};
 use crate::look::{Look, look};
@@ -100,7 +100,7 @@ pub(super) fn shown(capture: &Capture) -> Shown {
             guess: look.role.word(),
             kind: look.role,
             reason: look.reason.clone(),
-            trace: outline(capture, &channel.values, low, high),
+            trace: outline(capture, channel.values.all(), low, high),
         }
     });
     Shown {
@@ -141,21 +141,21 @@ fn seen_wheel(channel: &str, spec: String, of: Sensor) -> SeenWheel {
 }
 
 /// A closed outline through the greatest value of every column and back through the least.
-pub(super) fn outline(capture: &Capture, values: &[f32], low: f32, high: f32) -> String {
+pub(super) fn outline(capture: &Capture, values: Samples<'_>, low: f32, high: f32) -> String {
     let (first, last) = capture.span();
     let rows = capture.rows();
     let width = (last - first).0 / COLUMNS as f64;
     let y = |value: f32| if high > low { 100.0 * (high - value) / (high - low) } else { 50.0 };
     let (mut tops, mut bottoms) = (String::new(), Vec::new());
-    let mut held = values.first().copied().unwrap_or(0.0);
+    let mut held = values.get(0).unwrap_or(0.0);
     for column in 0..COLUMNS {
         let from = capture.clock.row_at_or_after(Seconds(first.0 + width * column as f64), rows);
         let to =
             capture.clock.row_at_or_after(Seconds(first.0 + width * (column + 1) as f64), rows);
-        let inside = &values[from.min(rows)..to.clamp(from.min(rows), rows)];
+        let inside = values.slice(from.min(rows)..to.clamp(from.min(rows), rows));
         // A level holds until the next change.
         let (least, most) = inside.iter().fold((held, held), |(l, m), &v| (l.min(v), m.max(v)));
-        held = inside.last().copied().unwrap_or(held);
+        held = inside.last().unwrap_or(held);
         tops.push_str(&format!("{column},{:.1} ", y(most)));
         bottoms.push(format!("{column},{:.1}", y(least)));
     }

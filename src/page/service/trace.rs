@@ -33,7 +33,7 @@ pub(super) fn show(session: &Session, asked: &Asked) -> Result<Answer, Refusal> 
     let traces = part.channels.iter().map(|channel| {
         let low = channel.values.iter().copied().fold(f32::INFINITY, f32::min);
         let high = channel.values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-        outline(&part, &channel.values, low, high)
+        outline(&part, channel.values.all(), low, high)
     });
     Ok(Answer::json(&Drawn { from: from.0, to: to.0, traces: traces.collect() }))
 }

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::base64;
 use crate::analysis::Analysis;
-use crate::capture::{Capture, CaptureKind, Channel, Clock, Unit};
+use crate::capture::{Capture, CaptureKind, Channel, Clock, Samples, Unit};
 use crate::units::{CrankDelta, Seconds};
 
 /// Values embedded at most, over all channels: 1.6 MB as letters. A longer capture is thinned.
@@ -107,7 +107,7 @@ impl Thinning {
     }
 
     /// The values kept, in order.
-    fn values(&self, values: &[f32]) -> Vec<f32> {
+    fn values(&self, values: Samples<'_>) -> Vec<f32> {
         if self.rows_per_pair == 0 {
             return values.to_vec();
         }
@@ -116,7 +116,7 @@ impl Thinning {
 }
 
 /// Least and greatest of some values, in the order in which they came.
-fn extremes(values: &[f32]) -> [f32; 2] {
+fn extremes(values: Samples<'_>) -> [f32; 2] {
     let (mut least, mut most) = (0, 0);
     for (index, &value) in values.iter().enumerate() {
         if value < values[least] {
@@ -130,7 +130,7 @@ fn extremes(values: &[f32]) -> [f32; 2] {
 }
 
 fn trace(name: &str, channel: &Channel, thin: &Thinning) -> Trace {
-    let values = thin.values(&channel.values);
+    let values = thin.values(channel.values.all());
     let low = f64::from(values.iter().copied().fold(f32::INFINITY, f32::min));
     let high = f64::from(values.iter().copied().fold(f32::NEG_INFINITY, f32::max));
     let range = if high > low { high - low } else { 1.0 };
@@ -194,7 +194,7 @@ mod tests {
         values[333_333] = 7.0;
         values[777_776] = -3.0;
         let thin = Thinning::of(values.len(), 4);
-        let kept = thin.values(&values);
+        let kept = thin.values((&values).into());
         assert!(kept.len() <= MOST_VALUES / 4, "{}", kept.len());
         assert_eq!(kept.len(), thin.places(values.len()).count(), "a time for every value");
         for (row, peak) in [(333_333_usize, 7.0), (777_776, -3.0)] {
@@ -202,9 +202,9 @@ mod tests {
             let at = place * thin.rows_per_pair / 2;
             assert!(row.abs_diff(at) <= thin.rows_per_pair, "{peak} of row {row} stands at {at}");
         }
-        assert_eq!(extremes(&[1.0, 3.0, -2.0]), [3.0, -2.0]);
+        assert_eq!(extremes((&vec![1.0, 3.0, -2.0]).into()), [3.0, -2.0]);
         assert_eq!(
-            Thinning::of(1000, 4).values(&values[..1000]).len(),
+            Thinning::of(1000, 4).values(values[..1000].into()).len(),
             1000,
             "short ones stay whole"
         );

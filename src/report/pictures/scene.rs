@@ -118,7 +118,7 @@ pub(super) fn over_cycle(
     let mut pieces = Pieces::default();
     let place = |at: Seconds| Some(angle.angle_at(at)?.since(start).0);
     let held = capture.kind == CaptureKind::Events;
-    let mut level = rows.start.checked_sub(1).and_then(|row| channel.values.get(row)).copied();
+    let mut level = rows.start.checked_sub(1).and_then(|row| channel.values.all().get(row));
     if let Some(level) = level.filter(|_| held) {
         pieces.add(place(from), level);
     }

@@ -119,7 +119,7 @@ pub fn pair(before: &Before, first: usize, second: usize) -> Option<HandedIn> {
 pub fn channel(before: &Before, name: &str, change: impl Fn(&mut Vec<f32>)) -> Option<HandedIn> {
     let mut handed = plain(before);
     let found = handed.captures[0].channels.iter_mut().find(|channel| channel.name == name)?;
-    change(&mut found.values);
+    change(found.values.to_mut());
     Some(handed)
 }
 

@@ -6,13 +6,14 @@ const EXACT_POWERS: [f64; 23] = [
     1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
 ];
 /// Powers of ten up to eight digits.
-const WHOLE_POWERS: [u64; 9] =
+pub(super) const WHOLE_POWERS: [u64; 9] =
     [1, 10, 100, 1000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000];
 /// Whole numbers up to here are exact in a double (53 bits), so that one multiplication
 /// or division by an exact power rounds once, correctly (Clinger 1990, the fast case).
 const EXACT_WHOLE: u64 = 1 << 53;
 /// More digits than this could overflow 64 bits.
 const MOST_DIGITS: usize = 19;
+
 /// Reads a plain number that starts at `at`. `shift` is the power of ten of the unit's prefix:
 /// −3 for a column in milliseconds. Gives the value, the power of ten of its last digit
 /// and the index after it.
@@ -53,108 +54,35 @@ pub(crate) fn plain(
     Some((if negative { -size } else { size }, power, at))
 }
 
-/// A number of one to fifteen digits with what ends it, as [`super::super::plain`] reads it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Piece {
-    /// Whether a minus stands before it.
-    pub negative: bool,
-    /// Its digits without the mark; fewer than [`EXACT_WHOLE`].
-    pub digits: u64,
-    /// How many of them stand behind the mark.
-    pub places: i32,
-    /// The byte that ends it, which is no digit, and the index after that.
-    pub ended_by: u8,
-    pub after: usize,
-}
-
-impl Piece {
-    /// Reads the number that starts at `at`; nothing where it is longer, begins or ends with its
-    /// mark, or where fewer than seventeen bytes are left. `long` says that it rarely fits into
-    /// eight bytes.
-    ///
-    /// The sign is not branched on: that of noise about zero is what a processor cannot guess.
-    #[inline(always)]
-    pub(crate) fn read(bytes: &[u8], at: usize, decimal: u8, long: bool) -> Option<Piece> {
-        let all: &[u8; 17] = bytes.get(at..)?.first_chunk()?;
-        let negative = all[0] == b'-';
-        let from = at + usize::from(negative);
-        let piece = |(digits, places, end): (u64, u32, u32), ended_by: u8| Piece {
-            negative,
-            digits,
-            places: places as i32,
-            ended_by,
-            after: from + end as usize + 1,
-        };
-        if !long {
-            let first = u64::from_le_bytes(*all.first_chunk()?);
-            let word = if negative { first >> 8 | u64::from(all[8]) << 56 } else { first };
-            if let Some(number) = Self::in_eight(word, decimal) {
-                return Some(piece(number, (word >> (8 * number.2)) as u8));
-            }
-        }
-        let first = u128::from_le_bytes(*all.first_chunk()?);
-        let word = if negative { first >> 8 | u128::from(all[16]) << 120 } else { first };
-        let number = Self::in_sixteen(word, decimal)?;
-        Some(piece(number, (word >> (8 * number.2)) as u8))
+/// Digits, places and the number of bytes before the one that ends it, of up to seven bytes.
+#[inline(always)]
+pub(super) fn in_eight(word: u64, decimal: u8) -> Option<(u64, u32, u32)> {
+    let values = word ^ ZEROS;
+    let odd = odd_bytes(values);
+    let whole = odd.trailing_zeros() / 8;
+    if whole == 0 || whole > 7 {
+        return None;
     }
-
-    /// Digits, places and the number of bytes before the one that ends it, of up to seven bytes.
-    #[inline(always)]
-    fn in_eight(word: u64, decimal: u8) -> Option<(u64, u32, u32)> {
-        let values = word ^ ZEROS;
-        let odd = odd_bytes(values);
-        let whole = odd.trailing_zeros() / 8;
-        if whole == 0 || whole > 7 {
-            return None;
-        }
-        if (word >> (8 * whole)) as u8 != decimal {
-            return Some((sum_of_eight(values << (64 - 8 * whole)), 0, whole));
-        }
-        // Without the first byte that is no digit. The mark carries nothing into the bytes behind.
-        let end = (odd & odd.wrapping_sub(1)).trailing_zeros() / 8;
-        if end > 7 || end < whole + 2 {
-            return None;
-        }
-        let before = (1 << (8 * whole)) - 1;
-        let joined = (values & before) | (values >> 8 & !before);
-        Some((sum_of_eight(joined << (64 - 8 * (end - 1))), end - 1 - whole, end))
+    if (word >> (8 * whole)) as u8 != decimal {
+        return Some((sum_of_eight(values << (64 - 8 * whole)), 0, whole));
     }
-
-    /// As [`Piece::in_eight`], of up to fifteen bytes. Measured: read like this alone, cells that
-    /// fit into eight take 40 % longer.
-    #[inline(always)]
-    fn in_sixteen(word: u128, decimal: u8) -> Option<(u64, u32, u32)> {
-        let values = word ^ (u128::from(ZEROS) << 64 | u128::from(ZEROS));
-        // Each half by itself: what carries in the first says nothing of the second.
-        let half = |part: u128| u128::from(odd_bytes(part as u64));
-        let odd = half(values >> 64) << 64 | half(values);
-        let whole = odd.trailing_zeros() / 8;
-        if whole == 0 || whole > 15 {
-            return None;
-        }
-        let sum = |joined: u128| {
-            sum_of_eight(joined as u64) * WHOLE_POWERS[8] + sum_of_eight((joined >> 64) as u64)
-        };
-        if (word >> (8 * whole)) as u8 != decimal {
-            return Some((sum(values << (128 - 8 * whole)), 0, whole));
-        }
-        let end = (odd & odd.wrapping_sub(1)).trailing_zeros() / 8;
-        if end > 15 || end < whole + 2 {
-            return None;
-        }
-        let before = (1 << (8 * whole)) - 1;
-        let joined = (values & before) | (values >> 8 & !before);
-        Some((sum(joined << (128 - 8 * (end - 1))), end - 1 - whole, end))
+    // Without the first byte that is no digit. The mark carries nothing into the bytes behind.
+    let end = (odd & odd.wrapping_sub(1)).trailing_zeros() / 8;
+    if end > 7 || end < whole + 2 {
+        return None;
     }
+    let before = (1 << (8 * whole)) - 1;
+    let joined = (values & before) | (values >> 8 & !before);
+    Some((sum_of_eight(joined << (64 - 8 * (end - 1))), end - 1 - whole, end))
 }
 
 /// A number of up to seven bytes, the commonest cell of a sampled capture.
 #[inline(always)]
 fn short(bytes: &[u8], at: usize, decimal: u8) -> Option<(u64, u32, u32)> {
-    Piece::in_eight(u64::from_le_bytes(*bytes.get(at..)?.first_chunk()?), decimal)
+    in_eight(u64::from_le_bytes(*bytes.get(at..)?.first_chunk()?), decimal)
 }
 
-/// As [`Piece::in_eight`], of any number of digits up to [`MOST_DIGITS`]: those, how many stand
+/// As [`in_eight`], of any number of digits up to [`MOST_DIGITS`]: those, how many stand
 /// behind the mark, and the index after them.
 #[inline(always)]
 fn long(bytes: &[u8], start: usize, decimal: u8) -> Option<(u64, usize, usize)> {
@@ -171,16 +99,25 @@ fn long(bytes: &[u8], start: usize, decimal: u8) -> Option<(u64, usize, usize)> 
     (1..=MOST_DIGITS).contains(&count).then_some((mantissa, places, at))
 }
 
-const ZEROS: u64 = 0x3030_3030_3030_3030;
+pub(super) const ZEROS: u64 = 0x3030_3030_3030_3030;
+pub(super) const TOP_BITS: u64 = 0x8080_8080_8080_8080;
 
 /// The top bit of every byte that is above nine. A carry can only come from a byte that is no digit
 /// and no decimal mark: of what follows the first such byte nothing is known.
 #[inline(always)]
-fn odd_bytes(values: u64) -> u64 {
+pub(super) fn odd_bytes(values: u64) -> u64 {
     /// Lifts anything above nine into the top bit of its byte.
     const ABOVE_NINE: u64 = 0x7676_7676_7676_7676;
-    const TOP_BITS: u64 = 0x8080_8080_8080_8080;
     (values.wrapping_add(ABOVE_NINE) | values) & TOP_BITS
+}
+
+/// Which of eight bytes is the first that is `wanted`; 8 where none is.
+#[inline(always)]
+pub(crate) fn first_of(word: u64, wanted: u8) -> u32 {
+    const ONES: u64 = 0x0101_0101_0101_0101;
+    let zero_where = word ^ (ONES * u64::from(wanted));
+    // What is borrowed above the first zero byte says nothing of the bytes there.
+    (zero_where.wrapping_sub(ONES) & !zero_where & TOP_BITS).trailing_zeros() / 8
 }
 
 /// The number that eight digits make, the first in the lowest byte.
@@ -188,7 +125,7 @@ fn odd_bytes(values: u64) -> u64 {
 /// The three-multiplication sum is D. Lemire's, *Number parsing at a gigabyte per second*, 2021
 /// (arXiv 2101.11408), from memory.
 #[inline(always)]
-fn sum_of_eight(values: u64) -> u64 {
+pub(super) fn sum_of_eight(values: u64) -> u64 {
     const PAIRS: u64 = 0x0000_00ff_0000_00ff;
     /// 100 and 1 000 000; 1 and 10 000.
     const FIRST: u64 = 0x000f_4240_0000_0064;
@@ -347,24 +284,9 @@ mod tests {
         }
 
         #[test]
-        fn a_piece_is_the_number_and_what_ends_it(
-            text in "[+-]?[0-9]{0,10}[.]?[0-9]{0,10}[,;\t\n\re.-]",
-            long in any::<bool>(),
-            behind in prop::collection::vec(any::<u8>(), 17..20),
-        ) {
-            let mut bytes = text.clone().into_bytes();
-            bytes.extend(behind);
-            if let Some(piece) = Piece::read(&bytes, 0, b'.', long) {
-                // The text, and what stands behind it where that goes on with digits.
-                let number = std::str::from_utf8(&bytes[..piece.after - 1]).expect("digits");
-                let size = scaled(piece.digits, -piece.places).expect("fifteen digits at most");
-                let value = if piece.negative { -size } else { size };
-                // The standard library's own parser is the reference.
-                prop_assert_eq!(Ok(value), number.parse::<f64>(), "{:?}", text);
-                prop_assert_eq!(piece.ended_by, bytes[piece.after - 1]);
-                let places = number.split_once('.').map_or(0, |(_, behind)| behind.len());
-                prop_assert_eq!(piece.places as usize, places);
-            }
+        fn the_first_of_eight_bytes_is_found(bytes in prop::array::uniform8(any::<u8>()), wanted in any::<u8>()) {
+            let at = bytes.iter().position(|&byte| byte == wanted).unwrap_or(8);
+            prop_assert_eq!(first_of(u64::from_le_bytes(bytes), wanted) as usize, at);
         }
 
         #[test]

@@ -7,9 +7,11 @@
 
 mod any;
 mod fast;
+mod piece;
 
 pub(crate) use any::cell;
-pub(crate) use fast::{Piece, exponent_begins, plain, scaled};
+pub(crate) use fast::{exponent_begins, first_of, plain};
+pub(crate) use piece::{Head, Piece};
 
 /// How this file writes numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

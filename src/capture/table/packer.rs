@@ -1,0 +1,219 @@
+//! Values as they are read become the numbers of their levels.
+
+use super::cells::{Cells, NEW, Numbers};
+use super::rows::make_room;
+use super::texts::Texts;
+use crate::capture::error::Fault;
+use crate::capture::values::{Coded, Values};
+
+/// Finds the number of a level; one per channel, for as long as it is read.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Packer {
+    /// A level's bits and its number, counted from 1, where its hash says or behind; 0 where none
+    /// stands. As many as a power of two, at least twice as many as there are levels, so that the
+    /// few levels of a usual converter stay in a core's first cache.
+    slots: Vec<(u32, u32)>,
+    /// Bits of a hash that are too many for the place of a slot.
+    spare: u32,
+    /// What cells have said so far.
+    pub texts: Texts,
+    /// The levels, when they had become too many.
+    last_levels: Vec<f32>,
+}
+
+/// As many levels as two bytes count, but one number that says that a value has none.
+const MOST_LEVELS: usize = NEW as usize;
+const FIRST_SLOTS: usize = 256;
+/// 2^32 over the golden ratio: multiplied by it, what differs anywhere differs at the top (Knuth,
+/// The Art of Computer Programming, vol. 3, 6.4).
+const SPREAD: u32 = 0x9E37_79B9;
+
+impl Packer {
+    /// Adds parts to a channel's values, with room for the whole of it from the first time on. From
+    /// the level on that two bytes do not count, the values are kept as they are.
+    pub fn take<'a>(
+        &mut self,
+        channel: &mut Values,
+        parts: impl Iterator<Item = &'a Cells> + Clone,
+        room: usize,
+    ) -> Result<(), Fault> {
+        let now = parts.clone().map(Cells::len).sum();
+        let mut left = parts.peekable();
+        if let Some(coded) = channel.codes() {
+            make_room(&mut coded.codes, now, room)?;
+            while left.next_if(|part| self.pack(coded, part)).is_some() {}
+            if left.peek().is_none() {
+                return Ok(());
+            }
+            let mut values = Vec::new();
+            make_room(&mut values, coded.codes.len(), room)?;
+            self.slots = Vec::new();
+            self.texts.stop();
+            // Of this round there may be more parts by these numbers.
+            self.last_levels = std::mem::take(&mut coded.levels);
+            let levels = &self.last_levels;
+            values.extend(coded.codes.iter().map(|&code| levels[usize::from(code)]));
+            *channel = values.into();
+        }
+        let values = channel.to_mut();
+        make_room(values, now, room)?;
+        for part in left {
+            match part {
+                Cells::Plain(part) => values.extend_from_slice(part),
+                Cells::Coded(part) => values.extend(part.values(&self.last_levels)),
+            }
+        }
+        Ok(())
+    }
+
+    /// Adds values as codes; `false`, and none of them is added, where there are too many levels.
+    fn pack(&mut self, to: &mut Coded, values: &Cells) -> bool {
+        let before = to.codes.len();
+        let whole = match values {
+            Cells::Plain(values) => self.pack_values(to, values),
+            Cells::Coded(numbers) => self.pack_numbers(to, numbers),
+        };
+        if !whole {
+            to.codes.truncate(before);
+        }
+        whole
+    }
+
+    fn pack_numbers(&mut self, to: &mut Coded, numbers: &Numbers) -> bool {
+        let first = to.codes.len();
+        to.codes.extend_from_slice(&numbers.codes);
+        // Where most cells are no plain numbers, there is nothing to be known again.
+        let other = numbers.new.iter().filter(|new| new.text == 0).count();
+        if 2 * other > numbers.codes.len() {
+            self.texts.stop();
+        }
+        for new in &numbers.new {
+            let Some(code) = self.number(&mut to.levels, new.value.to_bits()) else { return false };
+            to.codes[first + new.row] = code;
+            if new.text != 0 {
+                self.texts.put(new.text, code);
+            }
+        }
+        true
+    }
+
+    fn pack_values(&mut self, to: &mut Coded, values: &[f32]) -> bool {
+        let levels = &mut to.levels;
+        let mut whole = true;
+        to.codes.extend(values.iter().map(|value| match self.number(levels, value.to_bits()) {
+            Some(code) => code,
+            None => {
+                whole = false;
+                0
+            }
+        }));
+        whole
+    }
+
+    #[inline]
+    fn number(&mut self, levels: &mut Vec<f32>, bits: u32) -> Option<u16> {
+        let mask = self.slots.len().wrapping_sub(1);
+        let mut at = place(bits, self.spare);
+        while let Some(&(there, number)) = self.slots.get(at) {
+            if number == 0 {
+                break;
+            }
+            if there == bits {
+                return Some((number - 1) as u16);
+            }
+            at = (at + 1) & mask;
+        }
+        self.new_level(levels, bits)
+    }
+
+    #[cold]
+    fn new_level(&mut self, levels: &mut Vec<f32>, bits: u32) -> Option<u16> {
+        if levels.len() == MOST_LEVELS {
+            return None;
+        }
+        let code = levels.len() as u16;
+        levels.push(f32::from_bits(bits));
+        if self.slots.len() < 2 * levels.len() {
+            let slots = (4 * levels.len()).next_power_of_two().max(FIRST_SLOTS);
+            self.slots = vec![(0, 0); slots];
+            self.spare = u32::BITS - slots.ilog2();
+            for (number, level) in (1..).zip(&*levels) {
+                self.put(level.to_bits(), number);
+            }
+        } else {
+            self.put(bits, u32::from(code) + 1);
+        }
+        Some(code)
+    }
+
+    /// Puts a level that is not there yet.
+    fn put(&mut self, bits: u32, number: u32) {
+        let mask = self.slots.len() - 1;
+        let mut at = place(bits, self.spare);
+        while self.slots[at].1 != 0 {
+            at = (at + 1) & mask;
+        }
+        self.slots[at] = (bits, number);
+    }
+}
+
+/// Where a level belongs, by the bits of its hash that are not spare.
+#[inline]
+fn place(bits: u32, spare: u32) -> usize {
+    (bits.wrapping_mul(SPREAD) >> spare) as usize
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn packed(parts: &[&[f32]]) -> (Values, bool) {
+        let (mut channel, mut packer) = (Values::default(), Packer::default());
+        for part in parts {
+            let part = Cells::Plain(part.to_vec());
+            packer.take(&mut channel, std::iter::once(&part), 10).expect("room");
+        }
+        let coded = channel.codes().is_some();
+        (channel, coded)
+    }
+
+    #[test]
+    fn values_are_given_back_as_they_came() {
+        // Both zeros, marks, and more than the slots of the beginning.
+        let marks = [0.0, -0.0, f32::NAN, f32::INFINITY, f32::NEG_INFINITY, 1e-40, 5.0, 5.0];
+        let many: Vec<f32> = (0..40_000).map(|i| ((i * 7919) % 3001) as f32 * 0.01).collect();
+        let (values, coded) = packed(&[&marks, &many, &[], &marks]);
+        assert!(coded);
+        let want = marks.iter().chain(&many).chain(&marks);
+        assert!(values.iter().map(|value| value.to_bits()).eq(want.map(|value| value.to_bits())));
+        // Seven of the marks, and all of the many but the zero and the five.
+        assert_eq!(values.levels().len(), 7 + 3001 - 2);
+    }
+
+    #[test]
+    fn more_levels_than_two_bytes_count_are_kept_as_they_are() {
+        let all: Vec<f32> = (0..MOST_LEVELS as u32 + 1).map(|i| i as f32 - 1000.0).collect();
+        let (values, coded) = packed(&[&all[..MOST_LEVELS], &all[..100]]);
+        assert!(coded);
+        assert_eq!(values, [&all[..MOST_LEVELS], &all[..100]].concat());
+        // The level too many in the first part, in the middle of a part, in a part of its own.
+        let halves = [&all[..], &all[..7]];
+        let in_one = [&all[..40_000], &all[30_000..], &all[5..9]];
+        let alone = [&all[..MOST_LEVELS], &all[MOST_LEVELS..], &all[..2]];
+        for parts in [&halves[..], &in_one, &alone] {
+            let (values, coded) = packed(parts);
+            assert!(!coded);
+            assert_eq!(values, parts.concat());
+        }
+    }
+
+    #[test]
+    fn levels_side_by_side_do_not_share_places() {
+        // Of 1024, the 256 of a converter.
+        let mut places: Vec<usize> =
+            (0..256).map(|i| place((i as f32 * 0.0195).to_bits(), 22)).collect();
+        places.sort_unstable();
+        places.dedup();
+        assert!(places.len() > 200, "{}", places.len());
+    }
+}
