@@ -1,9 +1,9 @@
 //! Rows of plain numbers, one after the other: what nearly every sampled capture is made of.
 //!
 //! A cell is looked at in one or two words of eight bytes, its sign, digits, mark and the byte that
-//! ends it together, and a row's values go to their columns when the row is whole. Anything else, a
-//! blank, a quotation mark, an exponent, ends the run at the start of its line, and the line is read
-//! by the roads of [`super::rows`].
+//! ends it together. One whose text was met before is not read at all, and a time is read on from the
+//! one before. Anything else, a blank, a quotation mark, an exponent, ends the run at the start of
+//! its line, and the line is read by the roads of [`super::rows`].
 
 use super::number::{Head, Piece, first_of};
 use super::rows::Plan;

@@ -2,7 +2,7 @@
 
 use super::cells::{Cells, NEW, Numbers};
 use super::rows::make_room;
-use super::texts::Texts;
+use super::texts::{MOST_STEPS, Texts};
 use crate::capture::error::Fault;
 use crate::capture::values::{Coded, Values};
 
@@ -137,23 +137,23 @@ impl Packer {
             let slots = (4 * levels.len()).next_power_of_two().max(FIRST_SLOTS);
             self.slots = vec![(0, 0); slots];
             self.spare = u32::BITS - slots.ilog2();
-            for (number, level) in (1..).zip(&*levels) {
-                self.put(level.to_bits(), number);
-            }
+            let mut all = (1..).zip(&*levels);
+            all.all(|(number, level)| self.put(level.to_bits(), number)).then_some(code)
         } else {
-            self.put(bits, u32::from(code) + 1);
+            self.put(bits, u32::from(code) + 1).then_some(code)
         }
-        Some(code)
     }
 
-    /// Puts a level that is not there yet.
-    fn put(&mut self, bits: u32, number: u32) {
+    /// Puts a level that is not there yet; `false` where too many stand in its way.
+    fn put(&mut self, bits: u32, number: u32) -> bool {
         let mask = self.slots.len() - 1;
-        let mut at = place(bits, self.spare);
-        while self.slots[at].1 != 0 {
-            at = (at + 1) & mask;
+        let first = place(bits, self.spare);
+        let mut places = (first..first + MOST_STEPS).map(|at| at & mask);
+        let free = places.find(|&at| self.slots[at].1 == 0);
+        if let Some(at) = free {
+            self.slots[at] = (bits, number);
         }
-        self.slots[at] = (bits, number);
+        free.is_some()
     }
 }
 
@@ -205,6 +205,21 @@ mod tests {
             assert!(!coded);
             assert_eq!(values, parts.concat());
         }
+    }
+
+    #[test]
+    fn levels_made_to_fall_together_are_kept_as_they_are() {
+        // Multiples of the inverse of the spread: their hashes are 1, 2, 3, all of them in the
+        // first slots.
+        let mut inverse = 1_u32;
+        for _ in 0..5 {
+            inverse = inverse.wrapping_mul(2_u32.wrapping_sub(SPREAD.wrapping_mul(inverse)));
+        }
+        let level = |number: u32| f32::from_bits(inverse.wrapping_mul(number));
+        let all: Vec<f32> = (1..2000).map(level).collect();
+        let (values, coded) = packed(&[&all]);
+        assert!(!coded);
+        assert!(values.iter().map(|v| v.to_bits()).eq(all.iter().map(|v| v.to_bits())));
     }
 
     #[test]
