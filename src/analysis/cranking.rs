@@ -288,9 +288,7 @@ fn mostly_cut(heard: &Heard) -> Option<angle::AngleError> {
 /// Share of the rows at the highest or the lowest value, whichever is more; none of a lead that
 /// never changes.
 fn at_limit(values: Samples<'_>) -> f64 {
-    let (low, high) = values
-        .iter()
-        .fold((f32::INFINITY, f32::NEG_INFINITY), |(low, high), &v| (low.min(v), high.max(v)));
+    let (low, high) = values.limits();
     if low >= high {
         return 0.0;
     }

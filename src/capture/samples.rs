@@ -67,6 +67,13 @@ impl<'a> Samples<'a> {
         self.get(self.len().checked_sub(1)?)
     }
 
+    /// Least and greatest value; infinities where there is no row.
+    #[must_use]
+    pub fn limits(self) -> (f32, f32) {
+        let ends = (f32::INFINITY, f32::NEG_INFINITY);
+        self.iter().fold(ends, |(least, most), &value| (least.min(value), most.max(value)))
+    }
+
     /// One after the other.
     #[must_use]
     #[inline]
@@ -108,12 +115,9 @@ impl<'a> Samples<'a> {
     /// A list of its own.
     #[must_use]
     pub fn to_vec(self) -> Vec<f32> {
-        match self.0 {
-            Part::Wide(values) => values.to_vec(),
-            Part::Coded(codes, levels) => {
-                codes.iter().map(|&code| levels[usize::from(code)]).collect()
-            }
-        }
+        let mut list = Vec::new();
+        self.copy_to(&mut list);
+        list
     }
 
     /// The values into a list that is used again.

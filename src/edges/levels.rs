@@ -227,8 +227,7 @@ fn count_within(sorted: &[f32], off: impl Fn(f64) -> f64, inside: impl Fn(f64) -
 /// Share of the values that sit exactly on the least or greatest value of the signal in runs of
 /// three or more: an analogue signal touches its true extreme once, a clipped one stays there.
 pub(super) fn share_at_limits(values: Samples<'_>) -> f64 {
-    let least = values.iter().copied().fold(f32::INFINITY, f32::min);
-    let most = values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let (least, most) = values.limits();
     let (mut stuck, mut run) = (0_usize, 0_usize);
     let mut last = None;
     for &value in values.iter() {

@@ -70,8 +70,7 @@ pub(super) fn changes(capture: &Capture, channel: &Channel) -> Vec<Edge> {
 
 /// Least and greatest value.
 pub(super) fn limits(values: Samples<'_>) -> (f64, f64) {
-    let least = values.iter().copied().fold(f32::INFINITY, f32::min);
-    let most = values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let (least, most) = values.limits();
     (f64::from(least), f64::from(most))
 }
 

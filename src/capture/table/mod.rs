@@ -13,6 +13,7 @@ mod ends;
 mod footer;
 mod instants;
 mod kind;
+mod numbering;
 mod over_range;
 mod packer;
 mod pieces;

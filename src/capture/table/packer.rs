@@ -1,20 +1,17 @@
 //! Values as they are read become the numbers of their levels.
 
 use super::cells::{Cells, NEW, Numbers};
+use super::numbering::Numbering;
 use super::rows::make_room;
-use super::texts::{MOST_STEPS, Texts};
+use super::texts::Texts;
 use crate::capture::error::Fault;
 use crate::capture::values::{Coded, Values};
 
 /// Finds the number of a level; one per channel, for as long as it is read.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Packer {
-    /// A level's bits and its number, counted from 1, where its hash says or behind; 0 where none
-    /// stands. As many as a power of two, at least twice as many as there are levels, so that the
-    /// few levels of a usual converter stay in a core's first cache.
-    slots: Vec<(u32, u32)>,
-    /// Bits of a hash that are too many for the place of a slot.
-    spare: u32,
+    /// By a level's bits.
+    numbers: Numbering<u32>,
     /// What cells have said so far.
     pub texts: Texts,
     /// The levels, when they had become too many.
@@ -23,10 +20,6 @@ pub(super) struct Packer {
 
 /// As many levels as two bytes count, but one number that says that a value has none.
 const MOST_LEVELS: usize = NEW as usize;
-const FIRST_SLOTS: usize = 256;
-/// 2^32 over the golden ratio: multiplied by it, what differs anywhere differs at the top (Knuth,
-/// The Art of Computer Programming, vol. 3, 6.4).
-const SPREAD: u32 = 0x9E37_79B9;
 
 impl Packer {
     /// Adds parts to a channel's values, with room for the whole of it from the first time on. From
@@ -47,7 +40,7 @@ impl Packer {
             }
             let mut values = Vec::new();
             make_room(&mut values, coded.codes.len(), room)?;
-            self.slots = Vec::new();
+            self.numbers = Numbering::default();
             self.texts.stop();
             // Of this round there may be more parts by these numbers.
             self.last_levels = std::mem::take(&mut coded.levels);
@@ -112,18 +105,7 @@ impl Packer {
 
     #[inline]
     fn number(&mut self, levels: &mut Vec<f32>, bits: u32) -> Option<u16> {
-        let mask = self.slots.len().wrapping_sub(1);
-        let mut at = place(bits, self.spare);
-        while let Some(&(there, number)) = self.slots.get(at) {
-            if number == 0 {
-                break;
-            }
-            if there == bits {
-                return Some((number - 1) as u16);
-            }
-            at = (at + 1) & mask;
-        }
-        self.new_level(levels, bits)
+        self.numbers.get(bits).or_else(|| self.new_level(levels, bits))
     }
 
     #[cold]
@@ -133,34 +115,8 @@ impl Packer {
         }
         let code = levels.len() as u16;
         levels.push(f32::from_bits(bits));
-        if self.slots.len() < 2 * levels.len() {
-            let slots = (4 * levels.len()).next_power_of_two().max(FIRST_SLOTS);
-            self.slots = vec![(0, 0); slots];
-            self.spare = u32::BITS - slots.ilog2();
-            let mut all = (1..).zip(&*levels);
-            all.all(|(number, level)| self.put(level.to_bits(), number)).then_some(code)
-        } else {
-            self.put(bits, u32::from(code) + 1).then_some(code)
-        }
+        self.numbers.put(bits, code).then_some(code)
     }
-
-    /// Puts a level that is not there yet; `false` where too many stand in its way.
-    fn put(&mut self, bits: u32, number: u32) -> bool {
-        let mask = self.slots.len() - 1;
-        let first = place(bits, self.spare);
-        let mut places = (first..first + MOST_STEPS).map(|at| at & mask);
-        let free = places.find(|&at| self.slots[at].1 == 0);
-        if let Some(at) = free {
-            self.slots[at] = (bits, number);
-        }
-        free.is_some()
-    }
-}
-
-/// Where a level belongs, by the bits of its hash that are not spare.
-#[inline]
-fn place(bits: u32, spare: u32) -> usize {
-    (bits.wrapping_mul(SPREAD) >> spare) as usize
 }
 
 #[cfg(test)]
@@ -211,6 +167,7 @@ mod tests {
     fn levels_made_to_fall_together_are_kept_as_they_are() {
         // Multiples of the inverse of the spread: their hashes are 1, 2, 3, all of them in the
         // first slots.
+        const SPREAD: u32 = 0x9E37_79B9;
         let mut inverse = 1_u32;
         for _ in 0..5 {
             inverse = inverse.wrapping_mul(2_u32.wrapping_sub(SPREAD.wrapping_mul(inverse)));
@@ -220,15 +177,5 @@ mod tests {
         let (values, coded) = packed(&[&all]);
         assert!(!coded);
         assert!(values.iter().map(|v| v.to_bits()).eq(all.iter().map(|v| v.to_bits())));
-    }
-
-    #[test]
-    fn levels_side_by_side_do_not_share_places() {
-        // Of 1024, the 256 of a converter.
-        let mut places: Vec<usize> =
-            (0..256).map(|i| place((i as f32 * 0.0195).to_bits(), 22)).collect();
-        places.sort_unstable();
-        places.dedup();
-        assert!(places.len() > 200, "{}", places.len());
     }
 }

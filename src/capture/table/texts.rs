@@ -1,28 +1,18 @@
 //! Which level a cell's text stands for: a capture of millions of rows writes the few levels of a
 //! converter again and again, and to know a text again takes a third of the time of reading it.
 
+use super::numbering::Numbering;
+
 /// Longest text that is kept, in bytes: seven, and one for how many they are.
 pub(crate) const LONGEST: u32 = 7;
 /// More texts are no more at hand in a core's second cache, and reading is as fast.
 const MOST_TEXTS: usize = 1 << 15;
-const FIRST_SLOTS: usize = 1 << 10;
-/// Texts, or levels, whose hashes fall together over more slots than this are made to be slow, and
-/// are not kept so. By chance the longest row of taken slots is about 57 of 65,535 in twice as many
-/// (ln n / (α − 1 − ln α) with half of them taken, from memory).
-pub(super) const MOST_STEPS: usize = 256;
-/// 2^64 over the golden ratio, as for the levels in [`super::packer`].
-const SPREAD: u64 = 0x9E37_79B9_7F4A_7C15;
 
 /// The texts of a channel's cells.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Texts {
-    /// A text and the number of its level, where its hash says or behind; a text is never 0, which
-    /// stands where there is none. A power of two, at least twice as many as there are texts;
-    /// empty where none are kept.
-    slots: Vec<(u64, u16)>,
-    /// Bits of a hash that are too many for the place of a slot.
-    spare: u32,
-    count: usize,
+    are_kept: bool,
+    numbers: Numbering<u64>,
 }
 
 /// The text in the first `length` bytes of eight; `length` is from 1 to [`LONGEST`].
@@ -32,11 +22,9 @@ pub(crate) fn text_of(word: u64, length: u32) -> u64 {
 }
 
 impl Texts {
-    /// Room for some.
+    /// From here on they are kept.
     pub fn start(&mut self) {
-        self.slots = vec![(0, 0); FIRST_SLOTS];
-        self.spare = u64::BITS - FIRST_SLOTS.ilog2();
-        self.count = 0;
+        self.are_kept = true;
     }
 
     /// None are kept any more.
@@ -46,62 +34,23 @@ impl Texts {
 
     /// Whether texts are kept.
     pub fn are_kept(&self) -> bool {
-        !self.slots.is_empty()
+        self.are_kept
     }
 
     /// The number of a text's level.
     #[inline(always)]
     pub fn get(&self, text: u64) -> Option<u16> {
-        let mask = self.slots.len().wrapping_sub(1);
-        let mut at = self.place(text);
-        loop {
-            let &(there, code) = self.slots.get(at)?;
-            if there == text {
-                return Some(code);
-            }
-            if there == 0 {
-                return None;
-            }
-            at = (at + 1) & mask;
-        }
+        self.numbers.get(text)
     }
 
     /// Keeps a text, which may be kept already, while there is room; then none any more.
     pub fn put(&mut self, text: u64, code: u16) {
-        if !self.are_kept() || self.get(text).is_some() {
+        if !self.are_kept || self.get(text).is_some() {
             return;
         }
-        if self.count == MOST_TEXTS {
-            return self.stop();
-        }
-        self.count += 1;
-        let mut whole = true;
-        if self.slots.len() < 2 * self.count {
-            let slots = vec![(0, 0); 2 * self.slots.len()];
-            let before = std::mem::replace(&mut self.slots, slots);
-            self.spare -= 1;
-            whole = before.into_iter().filter(|slot| slot.0 != 0).all(|slot| self.set(slot));
-        }
-        if !whole || !self.set((text, code)) {
+        if self.numbers.len() == MOST_TEXTS || !self.numbers.put(text, code) {
             self.stop();
         }
-    }
-
-    /// Puts a text that is not there yet; `false` where too many stand in its way.
-    fn set(&mut self, slot: (u64, u16)) -> bool {
-        let mask = self.slots.len() - 1;
-        let first = self.place(slot.0);
-        let mut places = (first..first + MOST_STEPS).map(|at| at & mask);
-        let free = places.find(|&at| self.slots[at].0 == 0);
-        if let Some(at) = free {
-            self.slots[at] = slot;
-        }
-        free.is_some()
-    }
-
-    #[inline(always)]
-    fn place(&self, text: u64) -> usize {
-        (text.wrapping_mul(SPREAD) >> (self.spare & 63)) as usize
     }
 }
 

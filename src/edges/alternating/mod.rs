@@ -80,8 +80,7 @@ fn remove_spikes(values: &mut [f64]) {
 /// for white noise). Where the signal lies on the limit of the scope's range it shows none,
 /// whatever there is.
 fn noise(centred: &[f32], recorded: Samples<'_>) -> f64 {
-    let least = recorded.iter().copied().fold(f32::INFINITY, f32::min);
-    let most = recorded.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let (least, most) = recorded.limits();
     let on_the_limit =
         |three: [f32; 3]| [least, most].iter().any(|limit| three.iter().all(|one| one == limit));
     let mut rough: Vec<f64> = centred

@@ -85,8 +85,7 @@ pub(super) fn shown(capture: &Capture) -> Shown {
     let (first, last) = capture.span();
     let seen = look(capture, &[]);
     let channels = capture.channels.iter().zip(&seen.channels).map(|(channel, look)| {
-        let low = channel.values.iter().copied().fold(f32::INFINITY, f32::min);
-        let high = channel.values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        let (low, high) = channel.values.all().limits();
         ShownChannel {
             name: channel.name.clone(),
             column: channel.column,

@@ -31,8 +31,7 @@ pub(super) fn show(session: &Session, asked: &Asked) -> Result<Answer, Refusal> 
     let part = part.map_err(Refusal::mendable)?;
     let (from, to) = part.span();
     let traces = part.channels.iter().map(|channel| {
-        let low = channel.values.iter().copied().fold(f32::INFINITY, f32::min);
-        let high = channel.values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        let (low, high) = channel.values.all().limits();
         outline(&part, channel.values.all(), low, high)
     });
     Ok(Answer::json(&Drawn { from: from.0, to: to.0, traces: traces.collect() }))

@@ -131,8 +131,8 @@ fn extremes(values: Samples<'_>) -> [f32; 2] {
 
 fn trace(name: &str, channel: &Channel, thin: &Thinning) -> Trace {
     let values = thin.values(channel.values.all());
-    let low = f64::from(values.iter().copied().fold(f32::INFINITY, f32::min));
-    let high = f64::from(values.iter().copied().fold(f32::NEG_INFINITY, f32::max));
+    let (low, high) = Samples::from(&values).limits();
+    let (low, high) = (f64::from(low), f64::from(high));
     let range = if high > low { high - low } else { 1.0 };
     let rounded = values.iter().flat_map(|&value| {
         let steps = ((f64::from(value) - low) / range * STEPS).round();
