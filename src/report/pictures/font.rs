@@ -3,11 +3,11 @@
 //! It is part of the program and measured here, so that a picture is the same wherever it is drawn.
 
 use std::convert::Infallible;
-use std::sync::LazyLock;
 
-use ab_glyph::{Font, FontRef, ScaleFont};
 use plotters_backend::text_anchor::{HPos, Pos, VPos};
 use plotters_backend::{BackendColor, BackendCoord, BackendTextStyle, FontFamily, FontStyle};
+
+use super::face::face;
 
 /// Picture units per point: the backends place marks on whole units, and half a point is fine
 /// enough.
@@ -18,21 +18,6 @@ const SIZE_OVER_EM: f64 = 1.24;
 /// A reader's plain font may be this much wider than the letters of the PNG.
 const WIDER_FONTS: f64 = 1.03;
 
-/// A font that is part of the program; absent only if its file were broken, which a test denies.
-type Bundled = LazyLock<Option<FontRef<'static>>>;
-
-static REGULAR: Bundled = LazyLock::new(|| {
-    FontRef::try_from_slice(include_bytes!("../../../assets/font/DejaVuSansCondensed.ttf")).ok()
-});
-static BOLD: Bundled = LazyLock::new(|| {
-    let bytes = include_bytes!("../../../assets/font/DejaVuSansCondensed-Bold.ttf");
-    FontRef::try_from_slice(bytes).ok()
-});
-
-fn font(bold: bool) -> Option<&'static FontRef<'static>> {
-    if bold { BOLD.as_ref() } else { REGULAR.as_ref() }
-}
-
 /// Width of a text in points, on the safe side.
 pub(in crate::report) fn text_width(text: &str, size: f64, bold: bool) -> f64 {
     // A text that cannot be measured is taken to have em-wide letters.
@@ -42,14 +27,8 @@ pub(in crate::report) fn text_width(text: &str, size: f64, bold: bool) -> f64 {
 
 /// Width in whole picture units, of letters whose line is `height` units high.
 fn width(text: &str, height: f64, bold: bool) -> Option<i32> {
-    let font = font(bold)?.as_scaled(height as f32);
-    let mut width = 0.0;
-    let mut before = None;
-    for letter in text.chars().map(|letter| font.glyph_id(letter)) {
-        width += font.h_advance(letter);
-        width += before.map_or(0.0, |before| font.kern(before, letter));
-        before = Some(letter);
-    }
+    let face = face(bold)?;
+    let width: f32 = text.chars().map(|letter| face.advance(letter, height as f32)).sum();
     Some(width as i32)
 }
 
@@ -103,28 +82,21 @@ impl BackendTextStyle for Letters {
         (left, top): BackendCoord,
         mut draw: DrawFunc,
     ) -> Result<Result<(), E>, Infallible> {
-        let Some(font) = font(self.bold) else { return Ok(Ok(())) };
-        let font = font.as_scaled(self.height as f32);
+        let Some(face) = face(self.bold) else { return Ok(Ok(())) };
+        let height = self.height as f32;
         let mut pen = 0.0;
-        let mut before = None;
         for letter in text.chars() {
-            let glyph = font.scaled_glyph(letter);
-            let id = glyph.id;
-            pen += before.map_or(0.0, |before| font.kern(before, id));
-            before = Some(id);
-            if let Some(outline) = font.outline_glyph(glyph) {
+            if let Some(pixels) = face.pixels(letter, height) {
                 let x = left + pen as i32;
-                let y = top + (self.height as f32 / 2.0 + outline.px_bounds().min.y) as i32;
-                let mut dots = Vec::new();
-                outline.draw(|across, down, cover| dots.push((across, down, cover)));
-                for (across, down, cover) in dots {
+                let y = top + (height / 2.0 + pixels.top) as i32;
+                for (across, down, cover) in pixels.cover {
                     let color = self.color.mix(f64::from(cover));
                     if let Err(error) = draw(x + across as i32, y + down as i32, color) {
                         return Ok(Err(error));
                     }
                 }
             }
-            pen += font.h_advance(id);
+            pen += face.advance(letter, height);
         }
         Ok(Ok(()))
     }
@@ -136,7 +108,7 @@ mod tests {
 
     #[test]
     fn both_fonts_are_whole_and_bold_is_wider() {
-        assert!(font(false).is_some() && font(true).is_some());
+        assert!(face(false).is_some() && face(true).is_some());
         let [plain, bold] = [false, true].map(|bold| text_width("B2 intake", 9.0, bold));
         assert!(plain > 9.0 && bold > plain, "{plain} {bold}");
         // Thirteen letters as wide as they are high would be 117.

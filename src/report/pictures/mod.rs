@@ -7,6 +7,7 @@ mod current;
 mod cycles;
 mod drawing;
 mod drive;
+mod face;
 #[cfg(feature = "output")]
 mod files;
 mod font;
