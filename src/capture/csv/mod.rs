@@ -8,6 +8,7 @@ mod dialect;
 mod encoding;
 mod header;
 mod interval;
+mod lanes;
 mod layout;
 mod no_rows;
 mod number;

@@ -4,13 +4,16 @@
 //! ends it together. One whose text was met before is not read at all, and a time is read on from the
 //! one before. Anything else, a blank, a quotation mark, an exponent, ends the run at the start of
 //! its line, and the line is read by the roads of [`super::rows`].
+//!
+//! A gigabyte has a hundred million cells: what is done for each is what reading takes, and a few
+//! instructions are a hundredth of it.
 
-use super::number::{Head, Piece, first_of};
+use super::lanes::Lane;
+use super::number::Times;
 use super::rows::Plan;
 use crate::capture::table::block::Block;
-use crate::capture::table::cells::Cells;
 use crate::capture::table::column::ColumnRole;
-use crate::capture::table::texts::{LONGEST, Texts, text_of};
+use crate::capture::table::texts::Texts;
 
 /// Whether rows may be of this kind: a time or none, and channels.
 pub(super) fn may_be(plan: &Plan) -> bool {
@@ -22,6 +25,9 @@ pub(super) fn may_be(plan: &Plan) -> bool {
     all && times <= 1 && times_are_numbers && separated
 }
 
+/// Rows read in one go, for which there is room before.
+pub(super) const RUN: usize = 1024;
+
 /// Reads rows from `at` on for as long as they are of this kind; gives the start of the first line
 /// that is not, or the end of the text.
 pub(super) fn rows(
@@ -31,16 +37,22 @@ pub(super) fn rows(
     texts: &[&Texts],
     block: &mut Block,
 ) -> usize {
-    let before = block.rows;
-    let mut head = Head::default();
-    let way = Way { text, decimal: plan.style.decimal, line_end: plan.line_end.byte() };
-    while let Some(next) = row(&way, at, plan, texts, &mut head, block) {
-        block.rows += 1;
+    let way = Way::new(text, at, plan);
+    let mut time = way.time(plan);
+    loop {
+        let (rows, next) = way.run(at, plan, texts, &mut time, block);
         at = next;
+        block.rows += rows;
+        block.lines += rows;
+        if rows < RUN {
+            break;
+        }
     }
-    // The last one may have been begun.
+    // One more may have been begun.
     block.take_back();
-    block.lines += block.rows - before;
+    if let Some((_, times)) = time {
+        block.finest = block.finest.min(times.finest);
+    }
     at
 }
 
@@ -49,79 +61,91 @@ struct Way<'a> {
     text: &'a [u8],
     decimal: u8,
     line_end: u8,
-}
-
-/// Reads one row; gives the start of the next line. On `None` some values may have been added
-/// already.
-#[inline(always)]
-fn row(
-    way: &Way,
-    mut at: usize,
-    plan: &Plan,
-    texts: &[&Texts],
-    head: &mut Head,
-    block: &mut Block,
-) -> Option<usize> {
-    let (mut channels, mut texts) = (block.channels.iter_mut(), texts.iter());
-    let last = plan.columns.len() - 1;
-    for (index, &(role, shift)) in plan.columns.iter().enumerate() {
-        let closed_by = if index == last { way.line_end } else { plan.separator };
-        if role == ColumnRole::Time {
-            let value = match Piece::read_on(way.text, at, way.decimal, closed_by, head) {
-                Some(piece) => {
-                    at = piece.after;
-                    block.finest = block.finest.min(shift - piece.places);
-                    piece.value(shift)?
-                }
-                None => {
-                    let (value, place) = way.number(&mut at, closed_by, shift)?;
-                    block.finest = block.finest.min(place);
-                    value
-                }
-            };
-            block.times.push(value);
-            continue;
-        }
-        let (cells, known) = (channels.next()?, texts.next());
-        let Cells::Coded(numbers) = cells else {
-            cells.push(way.number(&mut at, closed_by, shift)?.0 as f32);
-            continue;
-        };
-        let word = u64::from_le_bytes(*way.text.get(at..)?.first_chunk()?);
-        let length = first_of(word, closed_by);
-        let mut key = 0;
-        if (1..=LONGEST).contains(&length) {
-            key = text_of(word, length);
-            if let Some(code) = known?.get(key) {
-                numbers.codes.push(code);
-                at += length as usize + 1;
-                continue;
-            }
-        }
-        let (value, _) = way.number(&mut at, closed_by, shift)?;
-        numbers.push_new(value as f32, key);
-    }
-    Some(at)
+    /// What the last cell of a row ends in: the first of two bytes where a line ends in two.
+    closes: u8,
 }
 
 impl Way<'_> {
-    /// The number of the cell that starts at `at`, which goes to the next one, and the power of ten
-    /// of its last digit. `shift` is the power of ten of its column's unit.
-    ///
-    /// By itself, for what most cells need to stay in the processor's registers.
-    #[inline(never)]
-    fn number(&self, at: &mut usize, closed_by: u8, shift: i32) -> Option<(f64, i32)> {
-        let piece = Piece::read(self.text, *at, self.decimal)?;
-        *at = piece.after;
-        if piece.ended_by != closed_by {
-            // A line may end in two bytes.
-            let returned = closed_by == self.line_end && piece.ended_by == b'\r';
-            if !returned || self.text.get(*at) != Some(&closed_by) {
-                return None;
+    /// Of rows from `at` on, which end as the first of them does.
+    fn new<'a>(text: &'a [u8], at: usize, plan: &Plan) -> Way<'a> {
+        let line_end = plan.line_end.byte();
+        let first = text[at..].split(|&byte| byte == line_end).next();
+        let returned = first.is_some_and(|line| line.ends_with(b"\r"));
+        let closes = if returned { b'\r' } else { line_end };
+        Way { text, decimal: plan.style.decimal, line_end, closes }
+    }
+
+    /// What closes the cells of a column.
+    fn closing(&self, plan: &Plan, column: usize) -> u8 {
+        if column + 1 == plan.columns.len() { self.closes } else { plan.separator }
+    }
+
+    /// The column of the times, and what reads them.
+    fn time(&self, plan: &Plan) -> Option<(usize, Times)> {
+        let column = plan.columns.iter().position(|(role, _)| *role == ColumnRole::Time)?;
+        let shift = plan.columns[column].1;
+        Some((column, Times::new(self.decimal, self.closing(plan, column), shift)))
+    }
+
+    /// Reads up to [`RUN`] rows; gives how many, and where the next one begins. Of that one some
+    /// values may have been added already.
+    fn run(
+        &self,
+        mut at: usize,
+        plan: &Plan,
+        texts: &[&Texts],
+        time: &mut Option<(usize, Times)>,
+        block: &mut Block,
+    ) -> (usize, usize) {
+        let before = time.as_ref().map_or(0, |(column, _)| *column);
+        let mut lanes: Vec<Lane> = block
+            .channels
+            .iter_mut()
+            .enumerate()
+            .map(|(index, cells)| {
+                let column = index + usize::from(time.is_some() && index >= before);
+                let (closed_by, shift) = (self.closing(plan, column), plan.columns[column].1);
+                let kind = (self.decimal, closed_by, shift);
+                Lane::new(cells, texts.get(index).copied(), block.rows, kind)
+            })
+            .collect();
+        let (before, after) = lanes.split_at_mut(before);
+        let mut time = time.as_mut().map(|(_, times)| (times, &mut block.times));
+        for row in 0..RUN {
+            match self.row(at, row, before, &mut time, after) {
+                Some(next) => at = next,
+                None => return (row, at),
             }
-            *at += 1;
         }
-        Some((piece.value(shift)?, shift - piece.places))
+        (RUN, at)
+    }
+
+    /// Reads one row, the so-many-th of a run, with lanes before the time and behind it; gives the
+    /// start of the next line.
+    #[inline(always)]
+    fn row(
+        &self,
+        mut at: usize,
+        row: usize,
+        before: &mut [Lane],
+        time: &mut Option<(&mut Times, &mut Vec<f64>)>,
+        after: &mut [Lane],
+    ) -> Option<usize> {
+        for lane in before {
+            at = lane.read(self.text, at, row)?;
+        }
+        if let Some((times, list)) = time {
+            let (value, next) = times.read(self.text, at)?;
+            list.push(value);
+            at = next;
+        }
+        for lane in after {
+            at = lane.read(self.text, at, row)?;
+        }
+        if self.closes == self.line_end {
+            return Some(at);
+        }
+        (*self.text.get(at)? == self.line_end).then_some(at + 1)
     }
 }
 
@@ -130,9 +154,12 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::capture::Values;
     use crate::capture::csv::number::NumberStyle;
     use crate::capture::csv::rows::{careful_row, read};
     use crate::capture::csv::split::{LineEnd, without_return};
+    use crate::capture::table::cells::Cells;
+    use crate::capture::table::packer::Packer;
 
     /// A time in milliseconds and two channels.
     fn plan() -> Plan {
@@ -190,7 +217,7 @@ mod tests {
 
     #[test]
     fn a_run_ends_at_the_start_of_the_row_that_is_no_plain_one() {
-        let text = b"0,5;1,25;-3,5\n1,0;-0,5;4\r\n1,5;x;5,5\n2,0;0,5;6,5\n and more behind it";
+        let text = b"0,5;1,25;-3,5\n1,0;-0,5;4\n1,5;x;5,5\n2,0;0,5;6,5\n and more behind it";
         let mut block = Block::default();
         block.clear(2, |_| false);
         let end = rows(text, 0, &plan(), &[], &mut block);
@@ -199,6 +226,57 @@ mod tests {
         assert_eq!(block.times, [0.0005, 0.001]);
         let values: Vec<Vec<f32>> = block.channels.iter().map(|of| of.to_vec(&[])).collect();
         assert_eq!(values, [vec![1.25, -0.5], vec![-3500.0, 4000.0]]);
+    }
+
+    #[test]
+    fn a_run_goes_on_while_lines_end_as_the_first_does() {
+        let text =
+            b"0,5;1,25;-3,5\r\n1,0;-0,5;4\r\n1,5;2,5;5,5\n2,0;0,5;6,5\r\n and more behind it";
+        let mut block = Block::default();
+        block.clear(2, |_| false);
+        let end = rows(text, 0, &plan(), &[], &mut block);
+        assert_eq!(&text[end..end + 6], b"1,5;2,");
+        assert_eq!((block.rows, block.times.len()), (2, 2));
+        block.clear(2, |_| false);
+        let next = rows(text, end, &plan(), &[], &mut block);
+        assert_eq!(&text[next..next + 6], b"2,0;0,");
+        // A return that nothing follows is the end of no line.
+        let alone = b"0,5;1,25;-3,5\r1,0;-0,5;4,0\r and more behind it";
+        block.clear(2, |_| false);
+        assert_eq!(rows(alone, 0, &plan(), &[], &mut block), 0);
+    }
+
+    #[test]
+    fn cells_are_known_again_by_their_texts() {
+        let mut channel = Values::default();
+        let mut packer = Packer::default();
+        packer.texts.start();
+        let mut text = Vec::new();
+        // More than one run, cells of all lengths, zeros of both signs, and what is longer than a word.
+        for row in 0..3 * RUN {
+            let value = (row * 7919 % 301) as f64 - 150.0;
+            let line = format!("{},{:04};{};{value}\n", row / 10_000, row, -value / 1000.0);
+            text.extend(line.replace('.', ",").bytes());
+        }
+        text.extend(b" and more behind it");
+        let plan = plan();
+        let mut read = |first: bool| {
+            let mut block = Block::default();
+            block.clear(2, |_| true);
+            let end = rows(&text, 0, &plan, &[&packer.texts, &packer.texts], &mut block);
+            assert_eq!((&text[end..end + 4], block.rows), (&b" and"[..], 3 * RUN));
+            let Cells::Coded(numbers) = &block.channels[0] else { panic!("codes were asked for") };
+            // Before any is known all are new; then only those of eight bytes and more are.
+            let new = numbers.new.iter().filter(|new| first || new.text == 0).count();
+            assert_eq!(new, numbers.new.len());
+            assert_eq!(new < 3 * RUN / 2, !first);
+            packer.take(&mut channel, [&block.channels[0]].into_iter(), 0).expect("room");
+        };
+        read(true);
+        read(false);
+        let want = |row: usize| -((row % (3 * RUN) * 7919 % 301) as f64 - 150.0) / 1000.0;
+        assert_eq!(channel.len(), 6 * RUN);
+        assert!(channel.iter().enumerate().all(|(row, &value)| value == want(row) as f32));
     }
 
     #[test]

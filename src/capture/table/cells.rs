@@ -28,7 +28,7 @@ pub(crate) struct Numbers {
 pub(crate) struct New {
     pub row: usize,
     pub value: f32,
-    /// How the cell reads, as [`super::texts`] keeps it; 0 for one that is not kept.
+    /// The cell as [`super::texts`] keeps it; 0 for one that is not kept.
     pub text: u64,
 }
 

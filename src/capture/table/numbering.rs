@@ -4,6 +4,8 @@ use super::cells::NEW;
 
 /// What is met a few times fits into a core's first cache.
 const FIRST_SLOTS: usize = 256;
+/// Slots for each key: of four keys three stand where their hash says.
+const ROOM: usize = 4;
 /// Keys whose hashes fall together over more slots than this are made to be slow, and are not kept
 /// so. By chance the longest row of taken slots is about 57 of 65,535 in twice as many
 /// (ln n / (α − 1 − ln α) with half of them taken, from memory).
@@ -35,9 +37,11 @@ impl Key for u64 {
 /// Keys and the numbers of their levels.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Numbering<K> {
-    /// Each where its hash says or behind; [`NEW`] is the number where none stands. A power of two,
-    /// at least twice as many as there are keys; none before the first.
-    slots: Vec<(K, u16)>,
+    /// Each where its hash says or behind. A power of two, at least [`ROOM`] times as many as there
+    /// are keys; none before the first.
+    keys: Vec<K>,
+    /// The number of each; [`NEW`] where none stands.
+    numbers: Vec<u16>,
     /// Bits of a hash that are too many for the place of a slot.
     spare: u32,
     count: usize,
@@ -52,14 +56,14 @@ impl<K: Key> Numbering<K> {
     /// The number that was put for a key.
     #[inline(always)]
     pub fn get(&self, key: K) -> Option<u16> {
-        let mask = self.slots.len().wrapping_sub(1);
         let mut at = self.place(key);
         loop {
-            let &(there, number) = self.slots.get(at)?;
-            if there == key || number == NEW {
+            let found = *self.keys.get(at)? == key;
+            let number = *self.numbers.get(at)?;
+            if found || number == NEW {
                 return (number != NEW).then_some(number);
             }
-            at = (at + 1) & mask;
+            at = (at + 1) & (self.keys.len() - 1);
         }
     }
 
@@ -67,24 +71,27 @@ impl<K: Key> Numbering<K> {
     /// after which some may be missing.
     pub fn put(&mut self, key: K, number: u16) -> bool {
         self.count += 1;
-        if self.slots.len() < 2 * self.count {
-            let slots = (2 * self.slots.len()).max(FIRST_SLOTS);
-            let before = std::mem::replace(&mut self.slots, vec![(K::default(), NEW); slots]);
+        if self.keys.len() < ROOM * self.count {
+            let slots = (2 * self.keys.len()).max(FIRST_SLOTS);
+            let keys = std::mem::replace(&mut self.keys, vec![K::default(); slots]);
+            let numbers = std::mem::replace(&mut self.numbers, vec![NEW; slots]);
             self.spare = u64::BITS - slots.ilog2();
-            if !before.into_iter().filter(|slot| slot.1 != NEW).all(|slot| self.set(slot)) {
+            let mut before = keys.into_iter().zip(numbers).filter(|slot| slot.1 != NEW);
+            if !before.all(|(key, number)| self.set(key, number)) {
                 return false;
             }
         }
-        self.set((key, number))
+        self.set(key, number)
     }
 
-    fn set(&mut self, slot: (K, u16)) -> bool {
-        let mask = self.slots.len() - 1;
-        let first = self.place(slot.0);
+    fn set(&mut self, key: K, number: u16) -> bool {
+        let mask = self.keys.len() - 1;
+        let first = self.place(key);
         let mut places = (first..first + MOST_STEPS).map(|at| at & mask);
-        let free = places.find(|&at| self.slots[at].1 == NEW);
+        let free = places.find(|&at| self.numbers[at] == NEW);
         if let Some(at) = free {
-            self.slots[at] = slot;
+            self.keys[at] = key;
+            self.numbers[at] = number;
         }
         free.is_some()
     }

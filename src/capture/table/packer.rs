@@ -2,14 +2,14 @@
 
 use super::cells::{Cells, NEW, Numbers};
 use super::numbering::Numbering;
-use super::rows::make_room;
+use super::room::make_room;
 use super::texts::Texts;
 use crate::capture::error::Fault;
 use crate::capture::values::{Coded, Values};
 
 /// Finds the number of a level; one per channel, for as long as it is read.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Packer {
+pub(crate) struct Packer {
     /// By a level's bits.
     numbers: Numbering<u32>,
     /// What cells have said so far.

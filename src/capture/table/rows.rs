@@ -8,8 +8,9 @@ use super::clock::{self, Piece};
 use super::counter::Count;
 use super::instants;
 use super::packer::Packer;
+use super::room::make_room;
 use super::texts::Texts;
-use crate::capture::error::{Class, Fault};
+use crate::capture::error::Fault;
 use crate::capture::values::keep;
 use crate::capture::{Remark, Samples, Values};
 
@@ -360,30 +361,12 @@ fn take<'a, T: Copy + 'a>(
     Ok(())
 }
 
-/// A system that has not the memory for the whole is asked for what is needed now, and only then
-/// refuses: running out must end in a message, not in an abort.
-pub(super) fn make_room<T>(column: &mut Vec<T>, now: usize, whole: usize) -> Result<(), Fault> {
-    if column.is_empty() && column.try_reserve_exact(whole.max(now)).is_ok() {
-        return Ok(());
-    }
-    column.try_reserve(now).map_err(|_| no_memory())
-}
-
-/// The message for a capture that does not fit.
-pub(crate) fn no_memory() -> Fault {
-    Fault::new(
-        Class::TooLarge,
-        "this computer has not enough memory free for the capture",
-        "Close other programs, or export a shorter capture or fewer channels",
-    )
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
-    fn too_little_memory_is_asked_for_less_and_then_said() {
+    fn room_for_more_than_there_is_is_not_asked_for() {
         let mut table = Table::new(1, Stamps::Absent, 1);
         let mut block = Block {
             channels: vec![Cells::Plain(vec![1.0, 2.0])],
@@ -394,7 +377,5 @@ mod tests {
         table.note(&mut block).expect("two rows");
         table.take_values(&[&block], 0.0).expect("room for two values");
         assert_eq!(table.channels, [Values::from(vec![1.0, 2.0])]);
-        let fault = make_room(&mut vec![1_u8], usize::MAX / 2, 0).expect_err("2^63 bytes");
-        assert!(fault.what.contains("not enough memory"), "{}", fault.what);
     }
 }

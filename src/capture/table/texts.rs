@@ -3,22 +3,14 @@
 
 use super::numbering::Numbering;
 
-/// Longest text that is kept, in bytes: seven, and one for how many they are.
-pub(crate) const LONGEST: u32 = 7;
 /// More texts are no more at hand in a core's second cache, and reading is as fast.
 const MOST_TEXTS: usize = 1 << 15;
 
-/// The texts of a channel's cells.
+/// The texts of a channel's cells, each as a word of eight bytes that stands for no other.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Texts {
     are_kept: bool,
     numbers: Numbering<u64>,
-}
-
-/// The text in the first `length` bytes of eight; `length` is from 1 to [`LONGEST`].
-#[inline(always)]
-pub(crate) fn text_of(word: u64, length: u32) -> u64 {
-    word & !(u64::MAX << (8 * length)) | u64::from(length) << (8 * LONGEST)
 }
 
 impl Texts {
@@ -59,16 +51,7 @@ mod tests {
     use super::*;
 
     fn of(text: &str) -> u64 {
-        let mut bytes = [b'9'; 8];
-        bytes[..text.len()].copy_from_slice(text.as_bytes());
-        text_of(u64::from_le_bytes(bytes), text.len() as u32)
-    }
-
-    #[test]
-    fn a_text_is_its_bytes_and_how_many_they_are() {
-        assert_ne!(of("1.5"), of("1.5\0"));
-        assert_ne!(of("1.50"), of("1.5"));
-        assert_eq!(of("-12.345"), of("-12.345"));
+        text.bytes().rev().fold(0, |word, byte| word << 8 | u64::from(byte))
     }
 
     #[test]

@@ -100,24 +100,45 @@ fn long(bytes: &[u8], start: usize, decimal: u8) -> Option<(u64, usize, usize)> 
 }
 
 pub(super) const ZEROS: u64 = 0x3030_3030_3030_3030;
+const ONES: u64 = 0x0101_0101_0101_0101;
 pub(super) const TOP_BITS: u64 = 0x8080_8080_8080_8080;
+/// Lifts anything above nine into the top bit of its byte.
+pub(super) const ABOVE_NINE: u64 = 0x7676_7676_7676_7676;
 
 /// The top bit of every byte that is above nine. A carry can only come from a byte that is no digit
 /// and no decimal mark: of what follows the first such byte nothing is known.
 #[inline(always)]
 pub(super) fn odd_bytes(values: u64) -> u64 {
-    /// Lifts anything above nine into the top bit of its byte.
-    const ABOVE_NINE: u64 = 0x7676_7676_7676_7676;
     (values.wrapping_add(ABOVE_NINE) | values) & TOP_BITS
 }
 
 /// Which of eight bytes is the first that is `wanted`; 8 where none is.
 #[inline(always)]
-pub(crate) fn first_of(word: u64, wanted: u8) -> u32 {
-    const ONES: u64 = 0x0101_0101_0101_0101;
-    let zero_where = word ^ (ONES * u64::from(wanted));
+pub(super) fn first_of(word: u64, wanted: u8) -> u32 {
+    bytes_that_are(word, eight_of(wanted)).trailing_zeros() / 8
+}
+
+/// A byte eight times.
+pub(crate) fn eight_of(byte: u8) -> u64 {
+    ONES * u64::from(byte)
+}
+
+/// The lowest bit set is the top bit of the first byte that is the wanted one, which is given eight
+/// times; none where none is.
+#[inline(always)]
+fn bytes_that_are(word: u64, wanted: u64) -> u64 {
+    let zero_where = word ^ wanted;
     // What is borrowed above the first zero byte says nothing of the bytes there.
-    (zero_where.wrapping_sub(ONES) & !zero_where & TOP_BITS).trailing_zeros() / 8
+    zero_where.wrapping_sub(ONES) & !zero_where & TOP_BITS
+}
+
+/// The first of eight bytes up to the one that closes them, which is given eight times, and how many they are with it: a cell
+/// of a row that stands for itself. All eight where none closes it, which no cell that is closed
+/// equals.
+#[inline(always)]
+pub(crate) fn text_of(word: u64, closed_by: u64) -> (u64, u32) {
+    let closes = bytes_that_are(word, closed_by);
+    (word & (closes ^ closes.wrapping_sub(1)), closes.trailing_zeros() / 8 + 1)
 }
 
 /// The number that eight digits make, the first in the lowest byte.
@@ -189,13 +210,19 @@ fn exponent(bytes: &[u8], mut at: usize) -> Option<(i32, usize)> {
     Some((if negative { -size } else { size }, end))
 }
 
+/// Ten to this power or to its opposite, whichever is whole; nothing where no double is that.
+#[inline(always)]
+pub(super) fn power_of_ten(power: i32) -> Option<f64> {
+    EXACT_POWERS.get(power.unsigned_abs() as usize).copied()
+}
+
 /// A whole number times a power of ten; nothing where that is not the nearest double.
 #[inline(always)]
 pub(crate) fn scaled(mantissa: u64, power: i32) -> Option<f64> {
     if mantissa > EXACT_WHOLE {
         return None;
     }
-    let by = *EXACT_POWERS.get(power.unsigned_abs() as usize)?;
+    let by = power_of_ten(power)?;
     let whole = mantissa as f64;
     Some(if power < 0 { whole / by } else { whole * by })
 }
@@ -275,6 +302,21 @@ mod tests {
         for text in rows {
             assert_eq!(plain(text.as_bytes(), 0, b'.', 0), None, "{text:?}");
         }
+    }
+
+    #[test]
+    fn a_cell_stands_for_itself_and_ends_where_it_is_closed() {
+        let of = |bytes: &[u8; 8], closed_by: u8| {
+            let (text, length) = text_of(u64::from_le_bytes(*bytes), eight_of(closed_by));
+            (text.to_le_bytes(), length)
+        };
+        assert_eq!(of(b"1.5,2.5,", b','), (*b"1.5,\0\0\0\0", 4));
+        assert_eq!(of(b"1.5\n2.5,", b'\n'), (*b"1.5\n\0\0\0\0", 4));
+        assert_eq!(of(b"-12.345,", b','), (*b"-12.345,", 8));
+        assert_eq!(of(b",1.5,2.5", b','), (*b",\0\0\0\0\0\0\0", 1));
+        // The byte above what closes it is one more than that, which a borrow must not count.
+        assert_eq!(of(b"1.5,-.5,", b','), (*b"1.5,\0\0\0\0", 4));
+        assert_eq!(of(b"-1.50000", b','), (*b"-1.50000", 9));
     }
 
     proptest! {

@@ -8,10 +8,12 @@
 mod any;
 mod fast;
 mod piece;
+mod times;
 
 pub(crate) use any::cell;
-pub(crate) use fast::{exponent_begins, first_of, plain};
-pub(crate) use piece::{Head, Piece};
+pub(crate) use fast::{eight_of, exponent_begins, plain, text_of};
+pub(crate) use piece::Piece;
+pub(crate) use times::Times;
 
 /// How this file writes numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

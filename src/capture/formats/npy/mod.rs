@@ -6,7 +6,7 @@ use super::{Format, Forward, Inside, never_says};
 use crate::capture::error::{Class, Fault};
 use crate::capture::options::ReadOptions;
 use crate::capture::source::Source;
-use crate::capture::table::rows::no_memory;
+use crate::capture::table::room::no_memory;
 
 mod header;
 mod numbers;
