@@ -1,6 +1,7 @@
 //! The values of some rows of a channel, where they are kept.
 
 use std::borrow::Cow;
+use std::cmp::Ordering;
 use std::fmt;
 use std::iter::FusedIterator;
 use std::ops::{Index, Range};
@@ -13,7 +14,7 @@ pub struct Samples<'a>(pub(super) Part<'a>);
 pub(super) enum Part<'a> {
     /// As they are.
     Wide(&'a [f32]),
-    /// Per row the place of its value in a list of levels, and that list.
+    /// Per row the place of its value in a list of levels, and that list, in order of size.
     Coded(&'a [u16], &'a [f32]),
 }
 
@@ -67,11 +68,41 @@ impl<'a> Samples<'a> {
         self.get(self.len().checked_sub(1)?)
     }
 
-    /// Least and greatest value; infinities where there is no row.
+    /// Least and greatest value, NaN passed over; infinities where there is no row.
     #[must_use]
     pub fn limits(self) -> (f32, f32) {
+        if let Part::Coded(codes, levels) = self.0 {
+            // Whole numbers are compared many at a time.
+            let ends = codes
+                .iter()
+                .fold((u16::MAX, 0), |(least, most), &code| (code.min(least), code.max(most)));
+            let [least, most] = [ends.0, ends.1].map(|code| levels.get(usize::from(code)));
+            if let (Some(&least), Some(&most)) = (least, most)
+                && !least.is_nan()
+                && !most.is_nan()
+            {
+                return (least, most);
+            }
+        }
         let ends = (f32::INFINITY, f32::NEG_INFINITY);
         self.iter().fold(ends, |(least, most), &value| (least.min(value), most.max(value)))
+    }
+
+    /// The sum of all but so many of the least and as many of the greatest, which are fewer than
+    /// there are rows.
+    #[must_use]
+    pub fn sum_of_middle(self, cut: usize) -> f64 {
+        match self.0 {
+            Part::Wide(values) => {
+                let mut values = values.to_vec();
+                middle(&mut values, cut, f32::total_cmp).iter().map(|&value| f64::from(value)).sum()
+            }
+            Part::Coded(codes, levels) => {
+                let mut codes = codes.to_vec();
+                let kept = middle(&mut codes, cut, u16::cmp).iter();
+                kept.map(|&code| f64::from(levels[usize::from(code)])).sum()
+            }
+        }
     }
 
     /// One after the other.
@@ -136,7 +167,12 @@ impl<'a> Samples<'a> {
     pub fn scaled(self, factor: f32) -> Scaled<'a> {
         let (codes, values) = match self.0 {
             Part::Wide(values) => (None, values),
-            Part::Coded(codes, levels) => (Some(codes), levels),
+            Part::Coded(codes, levels) if factor > 0.0 => (Some(codes), levels),
+            // The levels would not stand in order.
+            Part::Coded(..) => {
+                let values = self.iter().map(|&value| value * factor).collect();
+                return Scaled { codes: None, values };
+            }
         };
         let values = if factor == 1.0 {
             Cow::Borrowed(values)
@@ -155,6 +191,18 @@ impl<'a> Samples<'a> {
             Part::Coded(_, levels) => !levels.iter().any(|&level| of(level)),
         }
     }
+}
+
+/// All of a list but so many of the least and as many of the greatest, which are fewer than all.
+fn middle<T>(list: &mut [T], cut: usize, order: impl Fn(&T, &T) -> Ordering) -> &[T] {
+    let last = list.len() - 2 * cut - 1;
+    if cut > 0 {
+        // The least go to the front, then of the rest the greatest to the end; the middle need not
+        // be in order.
+        list.select_nth_unstable_by(cut, &order);
+        list[cut..].select_nth_unstable_by(last, &order);
+    }
+    &list[cut..=cut + last]
 }
 
 impl Scaled<'_> {

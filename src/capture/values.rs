@@ -8,6 +8,8 @@
 use std::fmt;
 use std::ops::{Index, Range};
 
+use rayon::prelude::*;
+
 use super::samples::{Iter, Part, Samples};
 
 /// A value per row. Reading is the same however they are kept; so is comparing.
@@ -20,12 +22,16 @@ enum Kept {
     Coded(Coded),
 }
 
-/// Per row the place of its value in the list of levels.
+/// Per row the place of its value in the list of levels, which stand in order of size when all rows
+/// are there.
 #[derive(Clone, Default)]
 pub(super) struct Coded {
     pub codes: Vec<u16>,
     pub levels: Vec<f32>,
 }
+
+/// Rows whose codes are changed together.
+const TOGETHER: usize = 1 << 16;
 
 impl Values {
     /// The codes, where there are any.
@@ -42,6 +48,26 @@ impl Values {
             Kept::Wide(_) => &[],
             Kept::Coded(coded) => &coded.levels,
         }
+    }
+
+    /// Puts the levels in order of size, once all rows are there: the order of values is that of
+    /// their codes then.
+    pub(super) fn put_in_order(&mut self) {
+        let Kept::Coded(Coded { codes, levels }) = &mut self.0 else { return };
+        if levels.is_sorted_by(|one, next| one.total_cmp(next).is_lt()) {
+            return;
+        }
+        let mut order: Vec<u16> = (0..levels.len() as u16).collect();
+        order.sort_unstable_by(|&a, &b| levels[usize::from(a)].total_cmp(&levels[usize::from(b)]));
+        // As many as two bytes count, so that no place is looked for beyond its end.
+        let mut places = [0_u16; 1 << u16::BITS];
+        for (&code, place) in order.iter().zip(0..) {
+            places[usize::from(code)] = place;
+        }
+        codes.par_chunks_mut(TOGETHER).for_each(|part| {
+            part.iter_mut().for_each(|code| *code = places[usize::from(*code)]);
+        });
+        *levels = order.iter().map(|&code| levels[usize::from(code)]).collect();
     }
 
     /// All of them.
@@ -207,5 +233,65 @@ impl PartialEq<Vec<f32>> for Values {
 impl fmt::Debug for Values {
     fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
         self.all().fmt(to)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn coded(codes: Vec<u16>, levels: Vec<f32>) -> Values {
+        Values(Kept::Coded(Coded { codes, levels }))
+    }
+
+    #[test]
+    fn levels_put_in_order_leave_the_values_as_they_are() {
+        let levels = vec![2.5, -1.0, f32::INFINITY, 0.0, -0.0, f32::NAN, -7.5];
+        let codes: Vec<u16> = (0..200_000_u32).map(|i| (i * 7919 % 7) as u16).collect();
+        let mut values = coded(codes, levels);
+        let before: Vec<u32> = values.iter().map(|value| value.to_bits()).collect();
+        values.put_in_order();
+        assert!(values.iter().map(|value| value.to_bits()).eq(before));
+        assert!(values.levels().is_sorted_by(|one, next| one.total_cmp(next).is_lt()));
+        // As many levels as there can be.
+        let many: Vec<u16> = (0..u16::MAX).collect();
+        let falling: Vec<f32> = many.iter().rev().map(|&level| f32::from(level)).collect();
+        let mut values = coded(many, falling.clone());
+        values.put_in_order();
+        assert_eq!(values, falling);
+    }
+
+    #[test]
+    fn what_is_asked_of_codes_is_what_the_values_say() {
+        let levels: Vec<f32> = (0..50).map(|i| i as f32 * 0.7 - 11.0).collect();
+        let codes: Vec<u16> = (0..300_u32).map(|i| (i * i * 31 % 50) as u16).collect();
+        let coded = coded(codes, levels);
+        let wide = Values::from(coded.to_vec());
+        for rows in [0..300, 7..9, 20..21, 40..140] {
+            let (coded, wide) = (coded.slice(rows.clone()), wide.slice(rows.clone()));
+            assert_eq!(coded.limits(), wide.limits(), "{rows:?}");
+            for cut in [0, (rows.len() - 1) / 2, rows.len() / 5] {
+                let mut sorted = wide.to_vec();
+                sorted.sort_unstable_by(f32::total_cmp);
+                let sum: f64 = sorted[cut..sorted.len() - cut].iter().map(|&v| f64::from(v)).sum();
+                approx::assert_relative_eq!(coded.sum_of_middle(cut), sum, max_relative = 1e-12);
+                approx::assert_relative_eq!(wide.sum_of_middle(cut), sum, max_relative = 1e-12);
+            }
+            // Turned over, its limits are the other way round.
+            for factor in [2.0, -3.0, 0.0] {
+                let (coded, wide) = (coded.scaled(factor), wide.scaled(factor));
+                assert!(coded.all().iter().eq(wide.all().iter()), "{factor}");
+                assert_eq!(coded.all().limits(), wide.all().limits(), "{factor}");
+            }
+        }
+        let none = [f32::INFINITY, f32::NEG_INFINITY];
+        assert_eq!(<[f32; 2]>::from(coded.slice(3..3).limits()), none);
+    }
+
+    #[test]
+    fn limits_pass_over_what_is_no_number() {
+        let values = coded(vec![0, 1, 2, 3], vec![-f32::NAN, 1.0, 2.0, f32::NAN]);
+        assert_eq!(values.all().limits(), (1.0, 2.0));
+        assert_eq!(values.slice(1..3).limits(), (1.0, 2.0));
     }
 }

@@ -153,23 +153,15 @@ fn averaged(
     }
     // Of a deep capture a step holds tens of thousands of rows.
     let mean = |(from, to, pace, rows): (f64, f64, f64, Range<usize>)| {
-        trimmed_mean(lead.values.slice(rows).to_vec()).map(|mean| Mean { from, to, pace, mean })
+        trimmed_mean(lead.values.slice(rows)).map(|mean| Mean { from, to, pace, mean })
     };
     Ok(steps.into_par_iter().filter_map(mean).collect())
 }
 
 /// Mean of the middle of the values: an ignition spike is not part of it.
-fn trimmed_mean(mut values: Vec<f32>) -> Option<f64> {
+fn trimmed_mean(values: Samples<'_>) -> Option<f64> {
     let (count, cut) = (values.len(), values.len() / TRIMMED);
-    if cut > 0 {
-        // The least go to the front, then of the rest the greatest to the end; the middle need not
-        // be in order.
-        values.select_nth_unstable_by(cut, f32::total_cmp);
-        values[cut..].select_nth_unstable_by(count - 2 * cut - 1, f32::total_cmp);
-    }
-    let kept = &values[cut..count - cut];
-    let sum: f64 = kept.iter().map(|&value| f64::from(value)).sum();
-    (!kept.is_empty()).then(|| sum / kept.len() as f64)
+    (count > 0).then(|| values.sum_of_middle(cut) / (count - 2 * cut) as f64)
 }
 
 /// lead = offset + slope · ω + drift · θ − lag · d(lead)/dt, fitted over the steady stretch. The
@@ -294,26 +286,24 @@ fn is_clipped(lead: &SampledLead, rows: Range<usize>) -> bool {
     }
     let values = lead.values.slice(rows);
     // Highest level, then lowest (as the highest of the signal turned over).
-    [1.0_f32, -1.0].into_par_iter().any(|side| {
-        let (top, next) = highest_two(values, |value| ordered(value * side));
+    [1.0, -1.0].into_par_iter().any(|side| {
+        let (top, next) = highest_two(values, side);
         top as f64 > most && next > 0 && top >= CLIPPED_PILE * next
     })
 }
 
-/// How many values have the highest level, and how many the next below it. Nearly every stretch has
-/// neither and is passed over whole.
-fn highest_two(values: Samples<'_>, level: impl Fn(f32) -> i32) -> (usize, usize) {
+/// How many values, times a side of 1 or −1, have the highest level, and how many the next below it.
+/// Nearly every stretch has neither and is passed over whole.
+fn highest_two(values: Samples<'_>, side: f32) -> (usize, usize) {
     const STRETCH: usize = 1024;
-    let mut top = (i32::MIN, 0);
-    let mut next = (i32::MIN, 0);
-    let mut stretch = Vec::with_capacity(STRETCH);
+    let mut top = (f32::NEG_INFINITY, 0);
+    let mut next = (f32::NEG_INFINITY, 0);
     for part in values.chunks(STRETCH) {
-        part.copy_to(&mut stretch);
-        let highest = stretch.iter().map(|&value| level(value)).max().unwrap_or(i32::MIN);
-        if highest < next.0 {
+        let (least, most) = part.limits();
+        if (least * side).max(most * side) < next.0 {
             continue;
         }
-        for level in stretch.iter().map(|&value| level(value)) {
+        for level in part.iter().map(|&value| value * side) {
             if level > top.0 {
                 next = std::mem::replace(&mut top, (level, 1));
             } else if level == top.0 {
@@ -326,15 +316,6 @@ fn highest_two(values: Samples<'_>, level: impl Fn(f32) -> i32) -> (usize, usize
         }
     }
     (top.1, next.1)
-}
-
-/// A whole number in the same order as finite values (IEEE 754: the bits of a positive value are,
-/// those of a negative one turned over are). The processor compares many of them at a time, and one
-/// float after the other.
-fn ordered(value: f32) -> i32 {
-    // Minus zero becomes zero.
-    let bits = (value + 0.0).to_bits().cast_signed();
-    bits ^ ((bits >> 31).cast_unsigned() >> 1).cast_signed()
 }
 
 /// Median reading well before or after the rotation; `None` when the capture holds none.
@@ -361,22 +342,16 @@ mod tests {
     use super::*;
 
     #[test]
-    fn whole_numbers_stand_in_the_order_of_the_values() {
-        let values = [-3.0e38, -1.5, -1.0, -1e-30, 0.0, 1e-40, 1e-30, 0.5, 1.0, 3.0e38_f32];
-        assert!(values.windows(2).all(|pair| ordered(pair[0]) < ordered(pair[1])));
-        assert_eq!(ordered(-0.0), ordered(0.0));
-    }
-
-    #[test]
     fn the_middle_of_the_values_is_averaged() {
+        let mean = |values: Vec<f32>| trimmed_mean(Samples::from(&values));
         // A fifth off either end: 2, 3 and 4 are left.
-        assert_eq!(trimmed_mean(vec![4.0, 900.0, 2.0, -900.0, 3.0]), Some(3.0));
-        assert_eq!(trimmed_mean(vec![1.0, 2.0]), Some(1.5));
-        assert_eq!(trimmed_mean(vec![]), None);
+        assert_eq!(mean(vec![4.0, 900.0, 2.0, -900.0, 3.0]), Some(3.0));
+        assert_eq!(mean(vec![1.0, 2.0]), Some(1.5));
+        assert_eq!(mean(vec![]), None);
         let mut many: Vec<f32> = (0..1001).map(|i| ((i * 577) % 1001) as f32).collect();
-        assert_eq!(trimmed_mean(many.clone()), Some(500.0));
+        assert_eq!(mean(many.clone()), Some(500.0));
         many.fill(7.0);
-        assert_eq!(trimmed_mean(many), Some(7.0));
+        assert_eq!(mean(many), Some(7.0));
     }
 
     #[test]
@@ -384,16 +359,18 @@ mod tests {
         // More than one stretch, the highest late in it, ties, negatives and both zeros.
         let values: Vec<f32> =
             (0..5000_i32).map(|i| ((i * 7919) % 211 - 105) as f32 * 0.0).chain([-0.0]).collect();
-        assert_eq!(highest_two((&values).into(), ordered), (5001, 0));
+        assert_eq!(highest_two((&values).into(), 1.0), (5001, 0));
         for many in [3, 1024, 5000] {
             let values: Vec<f32> = (0..many).map(|i| ((i * 7919) % 211 - 105) as f32).collect();
-            let mut levels: Vec<i32> = values.iter().map(|&value| ordered(value)).collect();
-            levels.sort_unstable_by(|a, b| b.cmp(a));
-            let top = levels.iter().filter(|&&level| level == levels[0]).count();
-            let below = levels.get(top).copied();
-            let next = levels.iter().filter(|&&level| Some(level) == below).count();
-            assert_eq!(highest_two((&values).into(), ordered), (top, next), "{many}");
+            for side in [1.0, -1.0] {
+                let mut levels: Vec<f32> = values.iter().map(|&value| value * side).collect();
+                levels.sort_unstable_by(|a, b| b.total_cmp(a));
+                let top = levels.iter().filter(|&&level| level == levels[0]).count();
+                let below = levels.get(top).copied();
+                let next = levels.iter().filter(|&&level| Some(level) == below).count();
+                assert_eq!(highest_two((&values).into(), side), (top, next), "{many}");
+            }
         }
-        assert_eq!(highest_two((&vec![]).into(), ordered), (0, 0));
+        assert_eq!(highest_two((&vec![]).into(), 1.0), (0, 0));
     }
 }

@@ -84,6 +84,28 @@ pub(super) fn train(edges: Vec<Edge>, dropped: Option<Glitches>, levels: (f64, f
     EdgeTrain { edges, shape: SignalShape::Square, levels, faults, ..EdgeTrain::dead((0.0, 0.0)) }
 }
 
+/// Passages found on the way through a signal.
+#[derive(Default)]
+struct Passages {
+    is_high: Option<bool>,
+    /// Last row that was clearly at the present level.
+    settled: usize,
+    found: Vec<Transition>,
+}
+
+impl Passages {
+    /// Goes on to rows, of which these are the first and the last, that are beyond the dead band, on
+    /// the side that an edge of this kind leads to.
+    #[inline]
+    fn settle(&mut self, (first, last): (usize, usize), kind: EdgeKind) {
+        let is_high = kind == EdgeKind::Rising;
+        if self.is_high.replace(is_high).is_some_and(|was_high| was_high != is_high) {
+            self.found.push(Transition { rows: (self.settled, first), kind });
+        }
+        self.settled = last;
+    }
+}
+
 /// Rows whose levels are looked at together; a window of the levels is longer at any common rate.
 const TOGETHER: usize = 256;
 /// Where rows are looked at together, a value this share of the greatest level beyond the dead band
@@ -93,22 +115,17 @@ const ROUNDING: f64 = 1e-9;
 /// Passages through the whole dead band about the middle of the two levels, wherever they stand at
 /// the time.
 fn transitions(values: Samples<'_>, levels: &Levels) -> Vec<Transition> {
-    let mut found = Vec::new();
+    let mut walk = Passages::default();
     let (mut low, mut high) = (levels.low.walk(), levels.high.walk());
     let (mut lows, mut highs) = (levels.low.walk(), levels.high.walk());
-    let mut is_high: Option<bool> = None;
-    // Last row that was clearly at the present level.
-    let mut settled = 0;
     let band = |swing: f64| {
         (HYSTERESIS * swing).max(NOISE_SDS * levels.noise).min(MOST_HYSTERESIS * swing)
     };
-    let mut together = Vec::with_capacity(TOGETHER);
     for (index, part) in values.chunks(TOGETHER).enumerate() {
-        part.copy_to(&mut together);
-        let first = index * TOGETHER;
+        let (first, last) = (index * TOGETHER, index * TOGETHER + part.len() - 1);
         // No row's dead band reaches further than these.
-        let low_range = lows.range(first, first + together.len() - 1);
-        let high_range = highs.range(first, first + together.len() - 1);
+        let low_range = lows.range(first, last);
+        let high_range = highs.range(first, last);
         let widest = band(high_range.1 - low_range.0);
         let spare = ROUNDING * (low_range.0.abs().max(high_range.1.abs()) + widest);
         // Levels that cross leave no band to be beyond.
@@ -118,7 +135,15 @@ fn transitions(values: Samples<'_>, levels: &Levels) -> Vec<Transition> {
         } else {
             (f64::INFINITY, f64::NEG_INFINITY)
         };
-        for (row, &value) in (first..).zip(&together) {
+        let limits = part.limits();
+        let (least, most) = (f64::from(limits.0), f64::from(limits.1));
+        // Nearly always all of them are at one level.
+        if least > top || most < bottom {
+            let kind = if least > top { EdgeKind::Rising } else { EdgeKind::Falling };
+            walk.settle((first, last), kind);
+            continue;
+        }
+        for (row, &value) in (first..).zip(part.iter()) {
             let value = f64::from(value);
             let kind = if value > top {
                 EdgeKind::Rising
@@ -127,7 +152,7 @@ fn transitions(values: Samples<'_>, levels: &Levels) -> Vec<Transition> {
             } else {
                 let (low, high) = (low.at(row), high.at(row));
                 let (middle, band) = (low.midpoint(high), band(high - low));
-                is_high.get_or_insert(value > middle);
+                walk.is_high.get_or_insert(value > middle);
                 if value >= middle + band {
                     EdgeKind::Rising
                 } else if value <= middle - band {
@@ -136,15 +161,10 @@ fn transitions(values: Samples<'_>, levels: &Levels) -> Vec<Transition> {
                     continue;
                 }
             };
-            let now_high = kind == EdgeKind::Rising;
-            if now_high != *is_high.get_or_insert(now_high) {
-                found.push(Transition { rows: (settled, row), kind });
-                is_high = Some(now_high);
-            }
-            settled = row;
+            walk.settle((row, row), kind);
         }
     }
-    found
+    walk.found
 }
 
 /// An edge that falls between two samples is known to a step; one that takes several

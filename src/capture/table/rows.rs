@@ -262,6 +262,7 @@ impl Table {
 
     /// Says that no further block follows.
     pub fn finish(&mut self) {
+        self.channels.par_iter_mut().for_each(Values::put_in_order);
         let held_back = self.held_back.take();
         self.remarks.extend(held_back.and_then(|row| row.remark));
     }
