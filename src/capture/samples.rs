@@ -1,7 +1,6 @@
 //! The values of some rows of a channel, where they are kept.
 
 use std::borrow::Cow;
-use std::cmp::Ordering;
 use std::fmt;
 use std::iter::FusedIterator;
 use std::ops::{Index, Range};
@@ -72,10 +71,7 @@ impl<'a> Samples<'a> {
     #[must_use]
     pub fn limits(self) -> (f32, f32) {
         if let Part::Coded(codes, levels) = self.0 {
-            // Whole numbers are compared many at a time.
-            let ends = codes
-                .iter()
-                .fold((u16::MAX, 0), |(least, most), &code| (code.min(least), code.max(most)));
+            let ends = ends(codes.iter());
             let [least, most] = [ends.0, ends.1].map(|code| levels.get(usize::from(code)));
             if let (Some(&least), Some(&most)) = (least, most)
                 && !least.is_nan()
@@ -92,17 +88,60 @@ impl<'a> Samples<'a> {
     /// there are rows.
     #[must_use]
     pub fn sum_of_middle(self, cut: usize) -> f64 {
-        match self.0 {
-            Part::Wide(values) => {
-                let mut values = values.to_vec();
-                middle(&mut values, cut, f32::total_cmp).iter().map(|&value| f64::from(value)).sum()
+        let last = self.len() - 2 * cut - 1;
+        if let Some(counts) = self.counts(1) {
+            let (mut sum, mut left_out, mut wanted) = (0.0, cut, last + 1);
+            for (level, count) in counts {
+                let of_middle = (count - count.min(left_out)).min(wanted);
+                left_out -= count.min(left_out);
+                wanted -= of_middle;
+                sum += of_middle as f64 * f64::from(level);
             }
-            Part::Coded(codes, levels) => {
-                let mut codes = codes.to_vec();
-                let kept = middle(&mut codes, cut, u16::cmp).iter();
-                kept.map(|&code| f64::from(levels[usize::from(code)])).sum()
-            }
+            return sum;
         }
+        let mut values = self.to_vec();
+        if cut > 0 {
+            // The least go to the front, then of the rest the greatest to the end; the middle need
+            // not be in order.
+            values.select_nth_unstable_by(cut, f32::total_cmp);
+            values[cut..].select_nth_unstable_by(last, f32::total_cmp);
+        }
+        values[cut..=cut + last].iter().map(|&value| f64::from(value)).sum()
+    }
+
+    /// Every so many-th value, from the first on, in the order of [`f32::total_cmp`].
+    pub fn sorted_into(self, stride: usize, list: &mut Vec<f32>) {
+        list.clear();
+        if let Some(counts) = self.counts(stride) {
+            counts.for_each(|(level, count)| list.extend(std::iter::repeat_n(level, count)));
+            return;
+        }
+        list.extend(self.iter().step_by(stride));
+        list.sort_unstable_by(f32::total_cmp);
+    }
+
+    /// The levels from the least to the greatest, and how many of every so many-th value are at each;
+    /// `None` where there are no codes, or few values beside the levels that they range over.
+    fn counts(self, stride: usize) -> Option<impl Iterator<Item = (f32, usize)> + 'a> {
+        /// To count a value and to pass over a level take a few instructions each, to put a value in
+        /// its order ten times as many. Of 16 bits, 4 was measured faster than 1.
+        const LEVELS_PER_VALUE: usize = 4;
+        let Part::Coded(codes, levels) = self.0 else { return None };
+        let some = codes.iter().step_by(stride);
+        let (least, most) = if stride == 1 { ends(codes.iter()) } else { ends(some.clone()) };
+        let range = usize::from(most.checked_sub(least)?) + 1;
+        if range > LEVELS_PER_VALUE * some.len() {
+            return None;
+        }
+        let mut counts = vec![0_u32; range];
+        let count = |&code: &u16| counts[usize::from(code - least)] += 1;
+        if stride == 1 {
+            codes.iter().for_each(count)
+        } else {
+            some.for_each(count)
+        }
+        let counted = counts.into_iter().map(|count| count as usize);
+        Some(levels[usize::from(least)..].iter().copied().zip(counted))
     }
 
     /// One after the other.
@@ -193,16 +232,11 @@ impl<'a> Samples<'a> {
     }
 }
 
-/// All of a list but so many of the least and as many of the greatest, which are fewer than all.
-fn middle<T>(list: &mut [T], cut: usize, order: impl Fn(&T, &T) -> Ordering) -> &[T] {
-    let last = list.len() - 2 * cut - 1;
-    if cut > 0 {
-        // The least go to the front, then of the rest the greatest to the end; the middle need not
-        // be in order.
-        list.select_nth_unstable_by(cut, &order);
-        list[cut..].select_nth_unstable_by(last, &order);
-    }
-    &list[cut..=cut + last]
+/// Least and greatest code; the other way round where there is none. A processor compares many whole
+/// numbers at a time.
+#[inline(always)]
+fn ends<'a>(codes: impl Iterator<Item = &'a u16>) -> (u16, u16) {
+    codes.fold((u16::MAX, 0), |(least, most), &code| (code.min(least), code.max(most)))
 }
 
 impl Scaled<'_> {

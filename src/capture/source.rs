@@ -60,29 +60,43 @@ impl<'a> Source<'a> {
 
     /// Adds up to `count` bytes from `offset` on to the buffer; fewer only at the end.
     pub fn read_at(&self, offset: u64, count: usize, into: &mut Vec<u8>) -> io::Result<()> {
-        self.watch.go_on().map_err(io::Error::other)?;
-        self.watch.tell(offset as f64 / self.length().max(1) as f64);
+        self.go_on(offset)?;
         self.copy_at(offset, count, into)
+    }
+
+    /// As [`Source::read_at`], in place of what a buffer holds that is used again: what is read over
+    /// need not be made zero before.
+    pub fn read_over(&self, offset: u64, count: usize, buffer: &mut Vec<u8>) -> io::Result<()> {
+        self.go_on(offset)?;
+        self.copy(offset, count, buffer, 0)
     }
 
     /// As [`Source::read_at`], and nobody is told of it.
     pub fn copy_at(&self, offset: u64, count: usize, into: &mut Vec<u8>) -> io::Result<()> {
+        self.copy(offset, count, into, into.len())
+    }
+
+    fn go_on(&self, offset: u64) -> io::Result<()> {
+        self.watch.go_on().map_err(io::Error::other)?;
+        self.watch.tell(offset as f64 / self.length().max(1) as f64);
+        Ok(())
+    }
+
+    /// Puts bytes into a buffer, behind the first `kept` that it holds.
+    fn copy(&self, offset: u64, count: usize, into: &mut Vec<u8>, kept: usize) -> io::Result<()> {
         let left = self.length().saturating_sub(offset);
         let count = usize::try_from(left).map_or(count, |left| left.min(count));
-        let start = self.length() - left;
-        let mut copy = |bytes: &[u8]| {
-            let start = start as usize;
-            into.extend_from_slice(&bytes[start..start + count]);
-        };
-        match &self.place {
-            Place::Memory(bytes) => copy(bytes),
-            Place::Held(bytes) => copy(bytes),
+        let bytes: &[u8] = match &self.place {
+            Place::Memory(bytes) => bytes,
+            Place::Held(bytes) => bytes,
             Place::File { file, .. } => {
-                let from = into.len();
-                into.resize(from + count, 0);
-                read_exact_at(file, &mut into[from..], offset)?;
+                into.resize(kept + count, 0);
+                return read_exact_at(file, &mut into[kept..], offset);
             }
-        }
+        };
+        let start = (self.length() - left) as usize;
+        into.truncate(kept);
+        into.extend_from_slice(&bytes[start..start + count]);
         Ok(())
     }
 }

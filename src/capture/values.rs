@@ -277,6 +277,14 @@ mod tests {
                 approx::assert_relative_eq!(coded.sum_of_middle(cut), sum, max_relative = 1e-12);
                 approx::assert_relative_eq!(wide.sum_of_middle(cut), sum, max_relative = 1e-12);
             }
+            for stride in [1, 2, 7, 400] {
+                let mut lists = [Vec::new(), vec![5.0]];
+                coded.sorted_into(stride, &mut lists[0]);
+                wide.sorted_into(stride, &mut lists[1]);
+                let mut want: Vec<f32> = wide.iter().copied().step_by(stride).collect();
+                want.sort_unstable_by(f32::total_cmp);
+                assert_eq!(lists, [want.clone(), want], "{rows:?} {stride}");
+            }
             // Turned over, its limits are the other way round.
             for factor in [2.0, -3.0, 0.0] {
                 let (coded, wide) = (coded.scaled(factor), wide.scaled(factor));
@@ -286,6 +294,9 @@ mod tests {
         }
         let none = [f32::INFINITY, f32::NEG_INFINITY];
         assert_eq!(<[f32; 2]>::from(coded.slice(3..3).limits()), none);
+        let mut list = vec![1.0];
+        coded.slice(3..3).sorted_into(1, &mut list);
+        assert!(list.is_empty());
     }
 
     #[test]

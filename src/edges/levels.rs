@@ -6,6 +6,8 @@
 //! are two slow curves and not two numbers. A window that shows one level only (the engine at rest,
 //! half a turn of a cam) follows that level and takes the other from its neighbours.
 
+use rayon::prelude::*;
+
 use super::slow::Slow;
 use super::sorted::Windows;
 use crate::capture::Samples;
@@ -19,6 +21,8 @@ const WINDOW_SECONDS: f64 = 0.05;
 const LEAST_ROWS: usize = 32;
 /// Most values looked at in a window; more change nothing but the time it takes.
 const MOST_VALUES: usize = 4000;
+/// Windows looked at one after the other, half of each being half of the next.
+const WINDOWS_TOGETHER: usize = 32;
 /// Share of the values of a window left out at each end when the extremes are taken: room for an
 /// ignition spike, which rings for a quarter of a millisecond.
 const SPIKE_SHARE: f64 = 0.005;
@@ -92,12 +96,17 @@ impl Levels {
         let rows = rows.max(LEAST_ROWS).min(values.len());
         let hop = (rows / 2).max(1);
         let last = values.len().checked_sub(rows)?;
-        let mut sorted = Windows::new(values, rows, MOST_VALUES);
-        let windows: Vec<Window> = (0..=last)
-            .step_by(hop)
-            // The end of the signal is in a window of its own.
-            .chain((!last.is_multiple_of(hop)).then_some(last))
-            .filter_map(|from| Window::look(sorted.at(from), from as f64 + rows as f64 / 2.0))
+        // The end of the signal is in a window of its own.
+        let end = (!last.is_multiple_of(hop)).then_some(last);
+        let starts: Vec<usize> = (0..=last).step_by(hop).chain(end).collect();
+        let windows: Vec<Window> = starts
+            .par_chunks(WINDOWS_TOGETHER)
+            .flat_map_iter(|starts| {
+                let mut sorted = Windows::new(values, rows, MOST_VALUES);
+                let middle = rows as f64 / 2.0;
+                let look = move |&from: &usize| Window::look(sorted.at(from), from as f64 + middle);
+                starts.iter().filter_map(look)
+            })
             .collect();
         let mut extents: Vec<f64> = windows.iter().map(|window| window.extent).collect();
         extents.sort_by(f64::total_cmp);

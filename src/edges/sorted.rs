@@ -56,23 +56,23 @@ impl<'a> Windows<'a> {
         let half = self.rows / 2;
         if self.stride > 1 || half == 0 {
             let window = self.values.slice(from..from + self.rows);
-            self.keys = sorted(window.iter().step_by(self.stride));
-        } else {
-            let mut part = |from: usize, rows: usize| {
-                self.values.slice(from..from + rows).copy_to(&mut self.window);
-                sorted(self.window.iter())
-            };
-            let (at, before) = std::mem::take(&mut self.half);
-            let first = if at == from { before } else { part(from, half) };
-            let second = part(from + half, half);
-            merge(&first, &second, &mut self.keys);
-            // A window of odd length has one more.
-            for &value in self.values.slice(from + 2 * half..from + self.rows).iter() {
-                let key = key(value.to_bits() as i32);
-                self.keys.insert(self.keys.partition_point(|&other| other < key), key);
-            }
-            self.half = (from + half, second);
+            window.sorted_into(self.stride, &mut self.window);
+            return &self.window;
         }
+        let mut part = |from: usize, rows: usize| {
+            self.values.slice(from..from + rows).copy_to(&mut self.window);
+            sorted(self.window.iter())
+        };
+        let (at, before) = std::mem::take(&mut self.half);
+        let first = if at == from { before } else { part(from, half) };
+        let second = part(from + half, half);
+        merge(&first, &second, &mut self.keys);
+        // A window of odd length has one more.
+        for &value in self.values.slice(from + 2 * half..from + self.rows).iter() {
+            let key = key(value.to_bits() as i32);
+            self.keys.insert(self.keys.partition_point(|&other| other < key), key);
+        }
+        self.half = (from + half, second);
         self.window.clear();
         self.window.extend(self.keys.iter().map(|&bits| f32::from_bits(key(bits) as u32)));
         &self.window

@@ -164,9 +164,8 @@ impl Slot {
         // One byte before the block says whether a line begins right at its start.
         let from = if first { start } else { start - 1 };
         let owned = BLOCK_BYTES - usize::from(first);
-        self.text.clear();
         self.offset = from;
-        source.read_at(from, owned + TAIL_BYTES, &mut self.text)?;
+        source.read_over(from, owned + TAIL_BYTES, &mut self.text)?;
         // The line end that closes the block is the first one at or after its last byte.
         let mut searched = owned;
         let end = loop {
