@@ -6,6 +6,7 @@
 //! messages do not depend on the number of processors.
 
 use std::io;
+use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 
@@ -46,10 +47,8 @@ impl From<io::Error> for Stopped {
 
 #[derive(Debug, Default)]
 struct Slot {
-    text: Vec<u8>,
-    /// Where `text` begins in the file.
+    /// Where the text began in the file, and in that the first line that begins in the block.
     offset: u64,
-    /// Where the first line that begins in the block starts in `text`.
     begin: usize,
     block: Block,
 }
@@ -63,6 +62,9 @@ pub(crate) fn read(
 ) -> Result<(), Stopped> {
     let slots = (rayon::current_num_threads() * BLOCKS_PER_THREAD).max(1);
     let mut slots: Vec<Slot> = (0..slots).map(|_| Slot::default()).collect();
+    // As many as are read at once, so that they stay at hand.
+    let buffers = Mutex::new(Vec::<Vec<u8>>::new());
+    let buffers = || buffers.lock().unwrap_or_else(PoisonError::into_inner);
     let length = source.length();
     let mut offset = data_offset;
     if plain::may_be(plan) && length - offset > (LONG * slots.len() * BLOCK_BYTES) as u64 {
@@ -78,8 +80,10 @@ pub(crate) fn read(
             .enumerate()
             .map(|(index, slot)| {
                 let start = offset + (index * BLOCK_BYTES) as u64;
-                slot.load(source, start, start == data_offset, plan)?;
-                let read = rows::read(&slot.text[slot.begin..], plan, &texts, &mut slot.block);
+                let mut text = buffers().pop().unwrap_or_default();
+                slot.load(source, start, start == data_offset, plan, &mut text)?;
+                let read = rows::read(&text[slot.begin..], plan, &texts, &mut slot.block);
+                buffers().push(text);
                 Ok(read.err())
             })
             .collect();
@@ -159,46 +163,47 @@ impl Slot {
         start: u64,
         first: bool,
         plan: &Plan,
+        text: &mut Vec<u8>,
     ) -> Result<(), Stopped> {
         let end_byte = plan.line_end.byte();
         // One byte before the block says whether a line begins right at its start.
         let from = if first { start } else { start - 1 };
         let owned = BLOCK_BYTES - usize::from(first);
         self.offset = from;
-        source.read_over(from, owned + TAIL_BYTES, &mut self.text)?;
+        source.read_over(from, owned + TAIL_BYTES, text)?;
         // The line end that closes the block is the first one at or after its last byte.
         let mut searched = owned;
         let end = loop {
-            let found = self.text.get(searched..).and_then(|tail| find(tail, end_byte));
+            let found = text.get(searched..).and_then(|tail| find(tail, end_byte));
             if let Some(at) = found {
                 break searched + at + 1;
             }
-            searched = self.text.len().max(owned);
-            let next = from + self.text.len() as u64;
+            searched = text.len().max(owned);
+            let next = from + text.len() as u64;
             if next >= source.length() {
-                break self.text.len();
+                break text.len();
             }
             if searched - owned > plan.line_bytes {
-                return Err(Stopped::Fault(self.too_long(owned, plan)));
+                return Err(Stopped::Fault(too_long(&text[..owned], plan)));
             }
-            source.read_at(next, plan.line_bytes, &mut self.text)?;
+            source.read_at(next, plan.line_bytes, text)?;
         };
-        self.text.truncate(end);
-        let begins = || find(&self.text, end_byte).map_or(end, |at| at + 1);
+        text.truncate(end);
+        let begins = || find(text, end_byte).map_or(end, |at| at + 1);
         self.begin = if first { 0 } else { begins() };
         Ok(())
     }
+}
 
-    fn too_long(&self, owned: usize, plan: &Plan) -> Fault {
-        let end_byte = plan.line_end.byte();
-        let lines = self.text[..owned].iter().filter(|&&byte| byte == end_byte).count();
-        Fault::new(
-            Class::TooLarge,
-            format!("the line has more than {} bytes", plan.line_bytes),
-            "Check that this is a capture exported as CSV",
-        )
-        .at_line(lines.max(1))
-    }
+fn too_long(text: &[u8], plan: &Plan) -> Fault {
+    let end_byte = plan.line_end.byte();
+    let lines = text.iter().filter(|&&byte| byte == end_byte).count();
+    Fault::new(
+        Class::TooLarge,
+        format!("the line has more than {} bytes", plan.line_bytes),
+        "Check that this is a capture exported as CSV",
+    )
+    .at_line(lines.max(1))
 }
 
 fn find(text: &[u8], wanted: u8) -> Option<usize> {

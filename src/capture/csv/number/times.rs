@@ -108,7 +108,8 @@ impl Head {
         // What is carried comes from a byte that is itself found.
         let odd = (values.wrapping_add(self.lift) | values) & TOP_BITS;
         let joined = (values & self.before) << 8 | values & self.behind;
-        let whole = (self.digits + sum_of_eight(joined)) as f64;
+        // Fifteen digits at most; a processor turns a number with a sign into a double at once.
+        let whole = (self.digits + sum_of_eight(joined)).cast_signed() as f64;
         let size = if self.divides { whole / self.by } else { whole * self.by };
         (f64::from_bits(size.to_bits() | self.sign), odd == 0)
     }
