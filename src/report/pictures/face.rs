@@ -4,10 +4,15 @@
 use std::sync::LazyLock;
 
 use ab_glyph_rasterizer::{Point, Rasterizer, point};
-use skrifa::instance::{LocationRef, Size};
-use skrifa::metrics::GlyphMetrics;
-use skrifa::outline::{DrawSettings, OutlinePen};
-use skrifa::{FontRef, GlyphId, MetadataProvider};
+use read_fonts::model::glyph::outline::PathSink;
+use read_fonts::tables::cmap::Cmap;
+use read_fonts::tables::glyf::outline::{Outline, OutlineContext, PathContourStart, ScaleF32};
+use read_fonts::tables::glyf::{Glyf, PHANTOM_POINT_COUNT};
+use read_fonts::tables::gvar::GlyphVariationData;
+use read_fonts::tables::hmtx::Hmtx;
+use read_fonts::tables::loca::{Loca, LocaGlyph};
+use read_fonts::types::{Fixed, GlyphId};
+use read_fonts::{FontRef, TableProvider, types};
 
 /// A face; absent only if its file were broken, which a test denies.
 static PLAIN: LazyLock<Option<Face>> =
@@ -23,10 +28,12 @@ pub(super) fn face(bold: bool) -> Option<&'static Face> {
 
 /// One face, measured in the units it was designed in. Letters stand as far apart as each is wide: no pair is moved.
 pub(super) struct Face {
-    font: FontRef<'static>,
-    metrics: GlyphMetrics<'static>,
-    /// From the lowest to the highest point of a line.
-    line: f32,
+    letters: Cmap<'static>,
+    widths: Hmtx<'static>,
+    shapes: (Glyf<'static>, Loca<'static>),
+    units_per_em: u16,
+    /// The highest and the lowest point of a line.
+    line: (i32, i32),
 }
 
 /// One letter as pixels: where its box stands, seen from the pen on the base line (down is positive), and how much of
@@ -39,29 +46,40 @@ pub(super) struct Pixels {
 impl Face {
     fn read(bytes: &'static [u8]) -> Option<Face> {
         let font = FontRef::new(bytes).ok()?;
-        let metrics = font.glyph_metrics(Size::unscaled(), LocationRef::default());
-        let whole = font.metrics(Size::unscaled(), LocationRef::default());
-        Some(Face { font, metrics, line: whole.ascent - whole.descent })
+        let about = font.hhea().ok()?;
+        Some(Face {
+            letters: font.cmap().ok()?,
+            widths: font.hmtx().ok()?,
+            shapes: (font.glyf().ok()?, font.loca(None).ok()?),
+            units_per_em: font.head().ok()?.units_per_em(),
+            line: (about.ascender().to_i16().into(), about.descender().to_i16().into()),
+        })
+    }
+
+    /// Pixels to a unit, of letters whose line is `height` pixels high.
+    fn scale(&self, height: f32) -> f32 {
+        height / (self.line.0 - self.line.1) as f32
     }
 
     /// A letter that the face has not got takes some room and shows nothing.
     fn glyph(&self, letter: char) -> GlyphId {
-        self.font.charmap().map(letter).unwrap_or(GlyphId::NOTDEF)
+        self.letters.map_codepoint(letter).unwrap_or(GlyphId::NOTDEF)
     }
 
     /// How far a letter moves the pen, of letters whose line is `height` high, in the same unit.
     pub(super) fn advance(&self, letter: char, height: f32) -> f32 {
-        height / self.line * self.metrics.advance_width(self.glyph(letter)).unwrap_or(0.0)
+        self.scale(height) * f32::from(self.widths.advance(self.glyph(letter)).unwrap_or(0))
     }
 
     /// The pixels of a letter whose line is `height` pixels high; none of a letter without a shape, such as a blank.
-    pub(super) fn pixels(&self, letter: char, height: f32) -> Option<Pixels> {
+    pub(super) fn pixels(&'static self, letter: char, height: f32) -> Option<Pixels> {
         let glyph = self.glyph(letter);
-        let scale = height / self.line;
-        let bounds = self.metrics.bounds(glyph)?;
+        let scale = self.scale(height);
+        let shape = self.shapes.1.get(glyph, &self.shapes.0)?.into_glyph()?;
+        let [left, right] = [shape.x_min(), shape.x_max()].map(|x| f32::from(x) * scale);
+        let [top, bottom] = [shape.y_max(), shape.y_min()].map(|y| f32::from(y) * -scale);
         // The box ends on whole pixels.
-        let [left, right] = [(bounds.x_min * scale).floor(), (bounds.x_max * scale).ceil()];
-        let [top, bottom] = [(bounds.y_max * -scale).floor(), (bounds.y_min * -scale).ceil()];
+        let (left, right, top, bottom) = (left.floor(), right.ceil(), top.floor(), bottom.ceil());
         if left >= right || top >= bottom {
             return None;
         }
@@ -72,11 +90,49 @@ impl Face {
             start: point(0.0, 0.0),
             at: point(0.0, 0.0),
         };
-        let settings = DrawSettings::unhinted(Size::unscaled(), LocationRef::default());
-        self.font.outline_glyphs().get(glyph)?.draw(settings, &mut pen).ok()?;
+        let mut outline = Outline::<ScaleF32>::new();
+        let outline = outline.load(self, glyph, None).ok()?;
+        if !outline.to_path(PathContourStart::ScanBackward, &mut pen) {
+            return None;
+        }
         let mut cover = Vec::new();
         pen.to.for_each_pixel_2d(|across, down, covered| cover.push((across, down, covered)));
         Some(Pixels { top, cover })
+    }
+}
+
+/// The shapes do not vary, and no size has shapes of its own.
+impl OutlineContext<'static> for Face {
+    fn glyph(&self, glyph: GlyphId) -> Option<LocaGlyph<'static>> {
+        self.shapes.1.get(glyph, &self.shapes.0)
+    }
+
+    fn glyph_variation_data(&self, _: GlyphId) -> Option<GlyphVariationData<'static>> {
+        None
+    }
+
+    fn has_gvar(&self) -> bool {
+        false
+    }
+
+    fn phantom_point_deltas(
+        &self,
+        _: GlyphId,
+    ) -> Option<[types::Point<Fixed>; PHANTOM_POINT_COUNT]> {
+        None
+    }
+
+    fn units_per_em(&self) -> u16 {
+        self.units_per_em
+    }
+
+    fn h_metrics(&self, glyph: GlyphId) -> (i32, i32) {
+        let width = self.widths.advance(glyph).unwrap_or(0);
+        (self.widths.side_bearing(glyph).unwrap_or(0).into(), width.into())
+    }
+
+    fn h_line_metrics(&self) -> (i32, i32) {
+        self.line
     }
 }
 
@@ -95,7 +151,7 @@ impl Pen {
     }
 }
 
-impl OutlinePen for Pen {
+impl PathSink for Pen {
     fn move_to(&mut self, x: f32, y: f32) {
         self.start = self.place(x, y);
         self.at = self.start;
