@@ -78,7 +78,7 @@ impl TimeUnit {
     }
 }
 
-/// Limits on an untrusted file. Memory follows from them: four bytes per value, eight more per
+/// Limits on an untrusted file. Memory follows from them: two or four bytes per value, eight more per
 /// row when the steps are uneven, and a few megabytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Limits {

@@ -15,7 +15,7 @@ use super::{facts, recorded};
 use crate::error::FileError;
 use crate::watch::Stopped;
 
-/// Reads a capture file in one pass, in parallel; memory is four bytes per value, eight more per
+/// Reads a capture file in one pass, in parallel; memory is two or four bytes per value, eight more per
 /// row when the times are uneven, and a few megabytes.
 ///
 /// ```

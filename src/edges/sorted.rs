@@ -5,23 +5,12 @@
 
 use crate::capture::Samples;
 
-/// A number in the order of [`f32::total_cmp`]; the same function leads back.
-fn key(bits: i32) -> i32 {
-    bits ^ ((bits >> 31) as u32 >> 1) as i32
-}
-
-fn sorted<'a>(values: impl Iterator<Item = &'a f32>) -> Vec<i32> {
-    let mut keys: Vec<i32> = values.map(|value| key(value.to_bits() as i32)).collect();
-    keys.sort_unstable();
-    keys
-}
-
 /// Two sorted lists as one.
-fn merge(one: &[i32], other: &[i32], into: &mut Vec<i32>) {
+fn merge(one: &[f32], other: &[f32], into: &mut Vec<f32>) {
     into.clear();
     let (mut a, mut b) = (0, 0);
     while let (Some(&left), Some(&right)) = (one.get(a), other.get(b)) {
-        let first = left <= right;
+        let first = left.total_cmp(&right).is_le();
         into.push(if first { left } else { right });
         a += usize::from(first);
         b += usize::from(!first);
@@ -37,8 +26,7 @@ pub(super) struct Windows<'a> {
     /// Only every so many-th value of a window is looked at.
     stride: usize,
     /// Where the half that was sorted last begins, and its values.
-    half: (usize, Vec<i32>),
-    keys: Vec<i32>,
+    half: (usize, Vec<f32>),
     window: Vec<f32>,
 }
 
@@ -47,7 +35,7 @@ impl<'a> Windows<'a> {
     pub fn new(values: Samples<'a>, rows: usize, most: usize) -> Windows<'a> {
         let stride = rows.div_ceil(most).max(1);
         let half = (usize::MAX, Vec::new());
-        Windows { values, rows, stride, half, keys: Vec::new(), window: Vec::new() }
+        Windows { values, rows, stride, half, window: Vec::new() }
     }
 
     /// The values of the window that begins at a row, the least first. Windows in order, each half a
@@ -59,22 +47,21 @@ impl<'a> Windows<'a> {
             window.sorted_into(self.stride, &mut self.window);
             return &self.window;
         }
-        let mut part = |from: usize, rows: usize| {
-            self.values.slice(from..from + rows).copy_to(&mut self.window);
-            sorted(self.window.iter())
+        let part = |from: usize| {
+            let mut sorted = Vec::new();
+            self.values.slice(from..from + half).sorted_into(1, &mut sorted);
+            sorted
         };
         let (at, before) = std::mem::take(&mut self.half);
-        let first = if at == from { before } else { part(from, half) };
-        let second = part(from + half, half);
-        merge(&first, &second, &mut self.keys);
+        let first = if at == from { before } else { part(from) };
+        let second = part(from + half);
+        merge(&first, &second, &mut self.window);
         // A window of odd length has one more.
         for &value in self.values.slice(from + 2 * half..from + self.rows).iter() {
-            let key = key(value.to_bits() as i32);
-            self.keys.insert(self.keys.partition_point(|&other| other < key), key);
+            let place = self.window.partition_point(|other| other.total_cmp(&value).is_lt());
+            self.window.insert(place, value);
         }
         self.half = (from + half, second);
-        self.window.clear();
-        self.window.extend(self.keys.iter().map(|&bits| f32::from_bits(key(bits) as u32)));
         &self.window
     }
 }

@@ -62,20 +62,20 @@ impl Face {
     }
 
     /// A letter that the face has not got takes some room and shows nothing.
-    fn glyph(&self, letter: char) -> GlyphId {
+    fn id(&self, letter: char) -> GlyphId {
         self.letters.map_codepoint(letter).unwrap_or(GlyphId::NOTDEF)
     }
 
     /// How far a letter moves the pen, of letters whose line is `height` high, in the same unit.
     pub(super) fn advance(&self, letter: char, height: f32) -> f32 {
-        self.scale(height) * f32::from(self.widths.advance(self.glyph(letter)).unwrap_or(0))
+        self.scale(height) * f32::from(self.widths.advance(self.id(letter)).unwrap_or(0))
     }
 
     /// The pixels of a letter whose line is `height` pixels high; none of a letter without a shape, such as a blank.
     pub(super) fn pixels(&'static self, letter: char, height: f32) -> Option<Pixels> {
-        let glyph = self.glyph(letter);
+        let glyph = self.id(letter);
         let scale = self.scale(height);
-        let shape = self.shapes.1.get(glyph, &self.shapes.0)?.into_glyph()?;
+        let shape = self.glyph(glyph)?.into_glyph()?;
         let [left, right] = [shape.x_min(), shape.x_max()].map(|x| f32::from(x) * scale);
         let [top, bottom] = [shape.y_max(), shape.y_min()].map(|y| f32::from(y) * -scale);
         // The box ends on whole pixels.

@@ -132,9 +132,9 @@ fn bytes_that_are(word: u64, wanted: u64) -> u64 {
     zero_where.wrapping_sub(ONES) & !zero_where & TOP_BITS
 }
 
-/// The first of eight bytes up to the one that closes them, which is given eight times, and how many they are with it: a cell
-/// of a row that stands for itself. All eight where none closes it, which no cell that is closed
-/// equals.
+/// The first of eight bytes up to the one that closes them, which is given eight times, and how many
+/// they are with it: a cell of a row that stands for itself. All eight where none closes it, which no
+/// cell that is closed equals.
 #[inline(always)]
 pub(crate) fn text_of(word: u64, closed_by: u64) -> (u64, u32) {
     let closes = bytes_that_are(word, closed_by);

@@ -20,7 +20,7 @@ pub(crate) struct Times {
 
 /// What stands before the last eight bytes of a number, what it comes to, and where in those the
 /// mark stands.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 struct Head {
     /// Its bytes, the first in the lowest, the bits of so many, and how many they are, up to 7.
     text: u64,
@@ -42,26 +42,6 @@ struct Head {
     /// What the digits are divided by, or multiplied with.
     by: f64,
     divides: bool,
-}
-
-impl Default for Head {
-    /// Of no number: nothing that is read begins so.
-    fn default() -> Head {
-        Head {
-            text: 1,
-            mask: 0,
-            length: 0,
-            digits: 0,
-            zeros: 0,
-            lift: 0,
-            before: 0,
-            behind: 0,
-            sign: 0,
-            places: 0,
-            by: 1.0,
-            divides: false,
-        }
-    }
 }
 
 impl Head {
@@ -123,7 +103,9 @@ impl Times {
     /// Times of a column with this mark, whose cells are closed by this byte, in a unit that is this
     /// power of ten of a second.
     pub(crate) fn new(decimal: u8, closed_by: u8, shift: i32) -> Times {
-        Times { decimal, closed_by, shift, finest: i32::MAX, head: Head::default() }
+        // Of no number: nothing that is read is 1 under an empty mask.
+        let head = Head { text: 1, ..Head::default() };
+        Times { decimal, closed_by, shift, finest: i32::MAX, head }
     }
 
     /// The time that stands at `at` and the index after what closes it; `None` where that is no
