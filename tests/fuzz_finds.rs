@@ -54,3 +54,10 @@ fn a_spoilt_last_row_may_have_the_time_of_the_one_before() {
         }
     }
 }
+
+/// Rows of one time in several blocks of the reader, which are short for a fuzzer.
+#[test]
+fn rows_of_one_time_are_not_kept_because_they_come_in_blocks() {
+    // read_events, rows by what the file says.
+    read(include_bytes!("fixtures/fuzz/one-time-over-seams"), b"", None);
+}

@@ -192,13 +192,11 @@ impl Table {
 
     fn note_times(&mut self, block: &Block) -> Result<(), Refused> {
         let before = self.pieces.last().map(|piece| piece.last);
+        let first = block.times.first();
+        // Whatever the block's own rows do, the first to stand still may be the one at the seam.
+        let at_seam = before.zip(first).is_some_and(|(before, &first)| first <= before);
         let piece = match block.piece {
-            Ok(piece) if piece.rows > 0 && before.is_some_and(|before| piece.first <= before) => {
-                Err(0)
-            }
-            other => other,
-        };
-        let piece = match piece {
+            _ if at_seam => self.standing(block, 0, before)?,
             Ok(piece) => piece,
             Err(row) => self.standing(block, row, before)?,
         };
@@ -378,5 +376,24 @@ mod tests {
         table.note(&mut block).expect("two rows");
         table.take_values(&[&block], 0.0).expect("room for two values");
         assert_eq!(table.channels, [Values::from(vec![1.0, 2.0])]);
+    }
+
+    #[test]
+    fn the_first_row_of_a_time_again_may_be_the_first_of_its_block() {
+        let mut table = Table::new(1, Stamps::Keep, 1);
+        for (times, levels) in
+            [([0.0, 1.0, 2.0], [0.0, 1.0, 0.0]), ([2.0, 2.0, 3.0], [1.0, 0.0, 1.0])]
+        {
+            let mut block = Block {
+                piece: Piece::of(&times),
+                times: times.to_vec(),
+                channels: vec![Cells::Plain(levels.to_vec())],
+                rows: 3,
+                lines: 3,
+                ..Block::default()
+            };
+            table.note(&mut block).expect("two levels, and no time goes back");
+        }
+        assert_eq!(table.still, Some(3));
     }
 }
