@@ -1,7 +1,7 @@
 //! What the fuzzers of `fuzz/` found, held to what their targets hold every input to. The files are
 //! the inputs as they were found, less nothing: the first byte is what the target takes from it.
 
-use camwitness::capture::ReadOptions;
+use camwitness::capture::{Clock, ReadOptions, read_bytes};
 
 #[path = "../fuzz/fuzz_targets/shared/mod.rs"]
 mod shared;
@@ -60,4 +60,21 @@ fn a_spoilt_last_row_may_have_the_time_of_the_one_before() {
 fn rows_of_one_time_are_not_kept_because_they_come_in_blocks() {
     // read_events, rows by what the file says.
     read(include_bytes!("fixtures/fuzz/one-time-over-seams"), b"", None);
+}
+
+/// The list of changes as it is read, without a message.
+fn clock(text: &str) -> Clock {
+    read_bytes(text.as_bytes(), "input", &ReadOptions::default()).expect(text).clock
+}
+
+/// Found by reading what the fuzzers had kept in long and in short blocks: a row cut off in the
+/// middle, at the time of the row before, had made every other time an even step.
+#[test]
+fn a_spoilt_last_row_leaves_the_times_of_the_others() {
+    let changes = "time (us),a,b\n10,0,1\n375,1,0\n512,0,1\n1100,0,0\n1101,1,0\n";
+    let times = Clock::Stamped(vec![10e-6, 375e-6, 512e-6, 1100e-6, 1101e-6]);
+    assert_eq!(clock(changes), times);
+    for last in ["1101,-", "1101,-,0", "1101,x,0", "1101,0,x1"] {
+        assert_eq!(clock(&format!("{changes}{last}\n")), times, "{last}");
+    }
 }

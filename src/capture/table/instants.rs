@@ -27,8 +27,12 @@ pub(super) fn may_be_changes<'a>(channels: impl IntoIterator<Item = Samples<'a>>
 /// Makes one row of the rows of each time, in a table whose times never go back. A table that is no
 /// list of changes, or in which a lead changes twice at one time, is refused with the line.
 pub(super) fn join(table: &mut Table, options: &ReadOptions) -> Result<(), Fault> {
+    let Some(first) = table.still else { return Ok(()) };
     // A spoilt end that was dropped may have held it.
-    let Some(first) = table.still.filter(|&row| row < table.rows) else { return Ok(()) };
+    if first >= table.rows {
+        sum_up(table);
+        return Ok(());
+    }
     let last = table.rows - 1;
     let mut changed = vec![false; table.channels.len()];
     let mut kept = Vec::with_capacity(table.rows);
@@ -71,8 +75,13 @@ pub(super) fn join(table: &mut Table, options: &ReadOptions) -> Result<(), Fault
         None => {}
     }
     table.keep_rows(&kept);
-    table.pieces = Piece::of(&table.times).into_iter().collect();
+    sum_up(table);
     Ok(())
+}
+
+/// Sums up stamps that grow now. Their blocks could say of them only that they did not.
+fn sum_up(table: &mut Table) {
+    table.pieces = Piece::of(&table.times).into_iter().collect();
 }
 
 /// What a row changes.
