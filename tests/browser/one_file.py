@@ -14,7 +14,7 @@ import argparse, json, os, shutil, subprocess, sys, tempfile, time, tomllib
 
 sys.dont_write_bytecode = True  # `driver` is beside this file, and nothing is left there
 
-from driver import Browser, DEMONSTRATION, ROOT, SIZES, expect, keep, no_overflow
+from driver import Browser, DEMONSTRATION, ROOT, SIZES, expect, keep, no_overflow, save_all
 from firefox import Firefox
 from one_file_faults import bad_input, cancelled, large, nothing_leaves, old_browser, trapped
 from one_file_page import given, measured, opened, reads, times
@@ -176,13 +176,7 @@ def by_keys_on_a_phone(browser, path, folder):
 
 def saved(browser, folder):
     """Everything that can be saved, into the folder for downloads."""
-    links = browser.run("return [...document.querySelectorAll('#downloads a[download]')].map((link) => link.download)")
-    for link in links:
-        browser.run("[...document.querySelectorAll('#downloads a[download]')].find((link) => link.download === arguments[0]).click()", link)
-        for _ in range(100):
-            if os.path.exists(os.path.join(folder, link)):
-                break
-            time.sleep(0.1)
+    links = save_all(browser, folder)
     names = sorted(os.listdir(folder))
     expect(len(links) >= 12 and names == sorted(links) and {"report.html", "result.json", "traces.svg", "traces.png"} <= set(names), f"everything can be saved: {names}")
     with open(os.path.join(folder, "traces.png"), "rb") as file:

@@ -13,7 +13,7 @@ sys.dont_write_bytecode = True  # what is imported is beside this file, and noth
 
 import papers, points, reach
 
-from driver import Browser, DEMO, DEMONSTRATION, ROOT, SIZES, drop, drop_too_large, expect, keep, measure, no_overflow
+from driver import Browser, DEMO, DEMONSTRATION, ROOT, SIZES, drop, drop_too_large, expect, keep, measure, no_overflow, save_all
 
 
 def walk(browser, address, folder):
@@ -63,16 +63,8 @@ def downloads(browser, work):
     """Every "Save" of a report, pressed: the files arrive whole and are what they say."""
     saved = os.path.join(work, "saved")
     os.mkdir(saved)
-    allow = {"behavior": "allow", "downloadPath": saved}
-    browser.call("POST", "/goog/cdp/execute", {"cmd": "Browser.setDownloadBehavior", "params": allow})
-    browser.run("document.querySelector('#downloads details').open = true")
-    count = browser.run("return document.querySelectorAll('#downloads a[download]').length")
-    for index in range(count):
-        browser.run("document.querySelectorAll('#downloads a[download]')[arguments[0]].click()", index)
-        for _ in range(100):
-            if len([name for name in os.listdir(saved) if not name.endswith(".crdownload")]) > index:
-                break
-            time.sleep(0.1)
+    browser.cdp("Browser.setDownloadBehavior", behavior="allow", downloadPath=saved)
+    count = len(save_all(browser, saved))
     kinds = {}
     for name in os.listdir(saved):
         with open(os.path.join(saved, name), "rb") as file:
