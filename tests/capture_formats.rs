@@ -5,7 +5,9 @@
 
 use std::path::{Path, PathBuf};
 
-use camwitness::capture::{Capture, CaptureKind, Limits, ReadOptions, Unit, Why, read, read_bytes};
+use camwitness::capture::{
+    Capture, CaptureKind, Limits, ReadOptions, Remark, Unit, Why, read, read_bytes,
+};
 use proptest::prelude::*;
 
 use super::numpy;
@@ -69,6 +71,51 @@ fn event_lists_agree() {
     assert_same("events.vcd", &got, &want, 1.0);
     assert_eq!(got.channels[1].name, "cam");
     assert_eq!(got.channels[1].unit, Unit::Level);
+}
+
+#[test]
+fn a_dump_may_be_in_any_unicode() {
+    let want = fixture("events.vcd", None);
+    let text = std::fs::read_to_string(path("events.vcd")).expect("the fixture is there");
+    let low_first = |marked: &str| marked.encode_utf16().flat_map(u16::to_le_bytes).collect();
+    let high_first = |marked: &str| marked.encode_utf16().flat_map(u16::to_be_bytes).collect();
+    let marked = format!("\u{feff}{text}");
+    let forms: [Vec<u8>; 5] = [
+        marked.clone().into_bytes(),
+        low_first(&marked),
+        high_first(&marked),
+        low_first(&text),
+        high_first(&text),
+    ];
+    for form in &forms {
+        let got = read_bytes(form, "dump", &ReadOptions::default()).expect("the same dump");
+        assert_same("a dump", &got, &want, 1.0);
+        assert_eq!(got.channels[1].name, "cam");
+    }
+    assert_eq!(forms[1], std::fs::read(path("events-utf16.vcd")).expect("the fixture is there"));
+}
+
+/// The end of the line is missing, so more may be: what stands there is left out, as a row cut short
+/// is.
+#[test]
+fn a_dump_cut_short_keeps_what_is_whole() {
+    let text = std::fs::read_to_string(path("events.vcd")).expect("the fixture is there");
+    let read = |text: &str| read_bytes(text.as_bytes(), "dump", &ReadOptions::default());
+    let to = |end: &str| &text[..text.rfind(end).expect("it is there") + end.len()];
+    for (end, line, found) in
+        [("#1000", 25, "#1000"), ("#10", 25, "#10"), ("1!\n0\"", 24, "0\""), ("#37", 22, "#37")]
+    {
+        let capture = read(to(end)).unwrap_or_else(|error| panic!("{end}: {error}"));
+        let whole =
+            read(&text[..text[..to(end).len()].rfind('\n').unwrap() + 1]).expect("whole lines");
+        assert_same(end, &capture, &whole, 1.0);
+        let Some(Remark::Tail { line: at, found: said, .. }) = capture.notes.remarks.first() else {
+            panic!("{end}: {:?}", capture.notes.remarks);
+        };
+        assert_eq!((*at, &said[..]), (line, &format!("`{}`", found.escape_debug())[..]));
+    }
+    let message = read(to("$dumpvars\n0")).expect_err("nothing is left").to_string();
+    assert!(message.contains("is damaged (unexpected end"), "{message}");
 }
 
 /// The sound file with chunks before its format and between format and samples.
@@ -254,11 +301,11 @@ proptest! {
 
     #[test]
     fn damaged_files_give_a_result_or_an_error(
-        which in 0..12usize, hits in prop::collection::vec((0..400usize, any::<u8>()), 0..4), cut in 20..2000usize,
+        which in 0..13usize, hits in prop::collection::vec((0..400usize, any::<u8>()), 0..4), cut in 20..2000usize,
     ) {
         let names = [
             "sampled.csv.gz", "sampled.npy", "columns.npy", "whole.npy", "sampled.wav", "float.wav",
-            "events.vcd", "named.npz", "table.npz", "double.wav", "records.npy", "sampled.zip",
+            "events.vcd", "events-utf16.vcd", "named.npz", "table.npz", "double.wav", "records.npy", "sampled.zip",
         ];
         let mut bytes = std::fs::read(path(names[which])).expect("the fixture is there");
         for (at, byte) in hits {

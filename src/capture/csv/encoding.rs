@@ -17,7 +17,7 @@ pub enum Encoding {
 }
 
 /// Bytes of the byte order mark EF BB BF.
-pub(super) const UTF8_MARK: usize = 3;
+pub(in crate::capture) const UTF8_MARK: usize = 3;
 
 /// Beginnings of files that are something else: bytes, what it is, what to do.
 const OTHERS: [(&[u8], &str, &str); 9] = [
@@ -34,7 +34,7 @@ const OTHERS: [(&[u8], &str, &str); 9] = [
 const SAVE_AS_CSV: &str = "Export the capture from the oscilloscope program as CSV";
 
 /// Looks at the beginning of a file.
-pub(super) fn detect(head: &[u8]) -> Result<Encoding, Fault> {
+pub(in crate::capture) fn detect(head: &[u8]) -> Result<Encoding, Fault> {
     if head.is_empty() {
         return Err(Fault::malformed("the file is empty", "Export the capture again"));
     }
@@ -62,7 +62,7 @@ pub(super) fn detect(head: &[u8]) -> Result<Encoding, Fault> {
 }
 
 /// UTF-16 as UTF-8, byte order mark removed.
-pub(super) fn from_utf16(bytes: &[u8], low_first: bool) -> Result<Vec<u8>, Fault> {
+pub(in crate::capture) fn from_utf16(bytes: &[u8], low_first: bool) -> Result<Vec<u8>, Fault> {
     let (pairs, rest) = bytes.as_chunks::<2>();
     let units = pairs
         .iter()

@@ -5,7 +5,7 @@ mod changes;
 pub(super) mod clock;
 mod decimal;
 mod dialect;
-mod encoding;
+pub(super) mod encoding;
 mod header;
 mod interval;
 mod lanes;

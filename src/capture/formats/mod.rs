@@ -41,8 +41,8 @@ pub(super) enum Inside {
 }
 
 /// Every format. No two begin alike.
-const FORMATS: [&Format; 5] =
-    [&gzip::FORMAT, &wav::FORMAT, &npy::FORMAT, &zip::FORMAT, &vcd::FORMAT];
+const FORMATS: [&Format; 6] =
+    [&gzip::FORMAT, &wav::FORMAT, &npy::FORMAT, &zip::FORMAT, &vcd::FORMAT, &vcd::WIDE];
 
 /// Tells the format from the beginning of the file; `None` for a text table.
 pub(super) fn detect(head: &[u8]) -> Option<&'static Format> {

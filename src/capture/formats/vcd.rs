@@ -1,30 +1,65 @@
 //! Value change dumps (IEEE 1364): the wires of one bit, as a list of changes.
 
 use std::collections::HashMap;
+use std::io;
 
 use vcd::{Command, IdCode, Parser, Value};
 
-use super::{Format, Forward, Inside, check_values};
-use crate::capture::CaptureKind;
-use crate::capture::error::Fault;
+use super::{Format, Forward, Inside, check_values, never_says};
+use crate::capture::csv::encoding::{self, Encoding, UTF8_MARK};
+use crate::capture::error::{Fault, shown};
+use crate::capture::failure::check_size;
 use crate::capture::options::ReadOptions;
 use crate::capture::recorded::in_text;
 use crate::capture::source::Source;
 use crate::capture::table::column::{Column, ColumnRole};
 use crate::capture::table::units::Measure;
 use crate::capture::table::whole::Whole;
+use crate::capture::{CaptureKind, Remark};
 use crate::error::harmless;
 
 /// Value change dump, IEEE 1364.
 pub(super) const FORMAT: Format = Format { begins, read, recorded: |_, head| in_text(head) };
+/// The same in UTF-16, as some command lines write what a program prints.
+pub(super) const WIDE: Format =
+    Format { begins: |head| wide(head).is_some(), read: narrowed, recorded: never_says };
 
-/// Declaration words a dump may begin with.
+/// Declaration words a dump may begin with, and the bytes they are within.
 const FIRST_WORDS: [&[u8]; 6] =
     [b"$date", b"$version", b"$comment", b"$timescale", b"$scope", b"$var"];
+const FIRST_BYTES: usize = 256;
+/// As much of the end is looked at for a last line to quote.
+const LAST_BYTES: u64 = 128;
 
 fn begins(head: &[u8]) -> bool {
-    let text = head.trim_ascii_start();
+    let text = head[mark(head)..].trim_ascii_start();
     FIRST_WORDS.iter().any(|word| text.starts_with(word))
+}
+
+/// Bytes of the byte order mark of UTF-8 that a file begins with.
+fn mark(head: &[u8]) -> usize {
+    let marked = encoding::detect(&head[..head.len().min(UTF8_MARK)]);
+    if marked == Ok(Encoding::Utf8Marked) { UTF8_MARK } else { 0 }
+}
+
+/// Whether the low byte comes first in a dump in UTF-16; `None` for anything else.
+fn wide(head: &[u8]) -> Option<bool> {
+    let head = &head[..head.len().min(FIRST_BYTES)];
+    let low_first = match encoding::detect(head).ok()? {
+        Encoding::Utf16Le => true,
+        Encoding::Utf16Be => false,
+        Encoding::Bytes | Encoding::Utf8Marked => return None,
+    };
+    begins(&encoding::from_utf16(head, low_first).ok()?).then_some(low_first)
+}
+
+/// Makes UTF-8 of a dump in UTF-16.
+fn narrowed(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
+    check_size(source.length(), options.limits.held_bytes)?;
+    let mut bytes = Vec::new();
+    source.read_at(0, usize::MAX, &mut bytes).map_err(|error| damaged(&error))?;
+    let text = encoding::from_utf16(&bytes, wide(&bytes).unwrap_or(true))?;
+    Ok(Inside::Packed(text))
 }
 
 /// The dump so far: a level per wire, and the rows.
@@ -51,15 +86,23 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
         times: Vec::new(),
         channels: Vec::new(),
     };
-    let mut parser = Parser::new(Forward::new(source));
+    let mut head = Vec::new();
+    source.read_at(0, UTF8_MARK, &mut head).map_err(|error| damaged(&error))?;
+    let begin = mark(&head) as u64;
+    let mut parser = Parser::new(Forward::part(source, begin, source.length() - begin));
+    let mut remarks = Vec::new();
     while let Some(command) = parser.next() {
         let line = usize::try_from(parser.line()).unwrap_or(usize::MAX);
-        let command = command.map_err(|error| {
-            Fault::malformed(
-                format!("the value change dump is damaged ({error})"),
-                "Export the capture again",
-            )
-        })?;
+        let command = match command {
+            Ok(command) => command,
+            // A last line without its end may lack more than that, as a row cut short may.
+            Err(error) if is_cut(&error) && dump.times.len() > 1 => {
+                let found = last_line(source).map_err(|error| damaged(&error))?;
+                remarks.push(Remark::Tail { line, lines: 1, found });
+                break;
+            }
+            Err(error) => return Err(damaged(&error)),
+        };
         match command {
             Command::Timescale(multiple, unit) => {
                 dump.scale = Some((f64::from(multiple), unit.divisor() as f64));
@@ -101,7 +144,26 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
     // A dump is changes by definition; ticks are exact, so no rounding is allowed for.
     let kind = Some(CaptureKind::Events);
     let finest = i32::MIN;
-    Ok(Inside::Columns(Whole { columns, times, channels, step: None, finest, kind }))
+    Ok(Inside::Columns(Whole { columns, times, channels, step: None, finest, kind, remarks }))
+}
+
+fn is_cut(error: &io::Error) -> bool {
+    error.kind() == io::ErrorKind::UnexpectedEof
+}
+
+fn damaged(error: &io::Error) -> Fault {
+    Fault::malformed(
+        format!("the value change dump is damaged ({error})"),
+        "Export the capture again",
+    )
+}
+
+/// The last line of a file, quoted.
+fn last_line(source: &Source) -> io::Result<String> {
+    let mut end = Vec::new();
+    source.read_at(source.length().saturating_sub(LAST_BYTES), LAST_BYTES as usize, &mut end)?;
+    let end = end.trim_ascii_end();
+    Ok(shown(end.rsplit(|&byte| byte == b'\n').next().unwrap_or_default()))
 }
 
 impl Dump {

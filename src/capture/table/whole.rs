@@ -9,7 +9,7 @@ use super::rows::{Refused, Stamps, Table};
 use super::timing::Timing;
 use crate::capture::error::Fault;
 use crate::capture::options::ReadOptions;
-use crate::capture::{Capture, CaptureKind};
+use crate::capture::{Capture, CaptureKind, Remark};
 
 /// What a file of another format holds.
 pub(crate) struct Whole {
@@ -25,12 +25,14 @@ pub(crate) struct Whole {
     pub finest: i32,
     /// What the rows mean, where the format says.
     pub kind: Option<CaptureKind>,
+    /// What is to be said of the rows.
+    pub remarks: Vec<Remark>,
 }
 
 impl Whole {
     /// Builds the capture. Faults name a row, counted from 1, where text has a line.
     pub fn build(self, name: &str, options: &ReadOptions) -> Result<Capture, Fault> {
-        let Whole { columns, times, channels, step, finest, kind } = self;
+        let Whole { columns, times, channels, step, finest, kind, remarks } = self;
         let rows = channels.first().map_or(0, Vec::len);
         let timing = Timing { step, ..Timing::default() };
         let head = Head { columns, timing };
@@ -48,6 +50,7 @@ impl Whole {
             Refused::Uneven => Fault::malformed("uneven times", "Export the capture again"),
         })?;
         table.finish();
+        table.remarks.extend(remarks);
         table.channels = block.channels.iter_mut().map(Cells::take).collect();
         table.times = block.times;
         match build::build(table, &head, name, options).map_err(without_line)? {

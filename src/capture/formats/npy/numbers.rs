@@ -212,7 +212,15 @@ pub(in super::super) fn build(gathered: Gathered, options: &ReadOptions) -> Resu
     }
     refuse_nan(&channels)?;
     let finest = NO_DECIMALS;
-    Ok(Whole { columns: header, times, channels, step: None, finest, kind: None })
+    Ok(Whole {
+        columns: header,
+        times,
+        channels,
+        step: None,
+        finest,
+        kind: None,
+        remarks: Vec::new(),
+    })
 }
 
 /// Which column is the time.
