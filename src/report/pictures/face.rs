@@ -21,6 +21,9 @@ static BOLD: LazyLock<Option<Face>> = LazyLock::new(|| {
     Face::read(include_bytes!("../../../assets/font/DejaVuSansCondensed-Bold.ttf"))
 });
 
+/// Drawn for a letter that a face has not got: a white square.
+const MISSING: char = '\u{25a1}';
+
 /// The plain or the bold face.
 pub(super) fn face(bold: bool) -> Option<&'static Face> {
     if bold { BOLD.as_ref() } else { PLAIN.as_ref() }
@@ -61,9 +64,11 @@ impl Face {
         height / (self.line.0 - self.line.1) as f32
     }
 
-    /// A letter that the face has not got takes some room and shows nothing.
+    /// A letter or digit that the face has not got is a square, so that a name is never blank; anything else, as an
+    /// accent of its own, takes some room and shows nothing.
     fn id(&self, letter: char) -> GlyphId {
-        self.letters.map_codepoint(letter).unwrap_or(GlyphId::NOTDEF)
+        let square = || self.letters.map_codepoint(MISSING).filter(|_| letter.is_alphanumeric());
+        self.letters.map_codepoint(letter).or_else(square).unwrap_or(GlyphId::NOTDEF)
     }
 
     /// How far a letter moves the pen, of letters whose line is `height` high, in the same unit.
@@ -213,10 +218,15 @@ mod tests {
             approx::assert_relative_eq!(black * 8.0 * 8.0, area, max_relative = 1e-2);
             assert_eq!(pixels.top, -f32::ceil(top / 8.0), "{letter}");
         }
-        // A blank has a width and no shape, and so has a letter that is not there.
+        // A blank has a width and no shape, and so has an accent that is not there; a letter is a square.
         let plain = face(false).unwrap();
         approx::assert_relative_eq!(plain.advance(' ', 2384.0), 585.0, max_relative = 1e-6);
         assert!(plain.pixels(' ', 40.0).is_none());
-        assert!(plain.advance('漢', 40.0) > 0.0 && plain.pixels('漢', 40.0).is_none());
+        assert!(plain.advance('\u{301}', 40.0) > 0.0 && plain.pixels('\u{301}', 40.0).is_none());
+        let black = |letter| plain.pixels(letter, 40.0).unwrap().cover;
+        assert_eq!(
+            (plain.advance('漢', 40.0), black('漢')),
+            (plain.advance('□', 40.0), black('□'))
+        );
     }
 }
