@@ -6,7 +6,7 @@ use crate::angle::FoundAngle;
 use crate::cam::deviation::late;
 use crate::cam::measure;
 use crate::compression::CompressionOutcome;
-use crate::edges::find_edges;
+use crate::edges::find_edges_of;
 use crate::leads::Role;
 use crate::stats::NORMAL95;
 use crate::units::{CrankDeg, CrankDelta};
@@ -58,7 +58,7 @@ pub(super) fn cams(
         let described = &engine.cams[index];
         let (expected, expected_sd) = engine.expected(index)?;
         let channel = &heard.capture.channels[lead.channel];
-        let train = find_edges(heard.capture, channel, Some(described.sensor));
+        let train = find_edges_of(heard.capture, channel, described.sensor, &described.wheel);
         let measured = measure(index, described, &channel.name, &train, &found.angle)?;
         // Both counted from firing TDC of cylinder 1.
         let at = measured.position.get() - (first.0 - BEHIND_TDC);

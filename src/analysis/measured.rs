@@ -15,11 +15,11 @@ use super::{AnalysisError, LeadReport, Options};
 use crate::angle::AngleFrom;
 use crate::cam::{CamPosition, CamResult, DatumChoice, LeadOrder, Movement, SwappedFit};
 use crate::cam::{choose_datum, crossed, measure};
-use crate::capture::Capture;
+use crate::capture::{Capture, Channel};
 use crate::compression::CompressionOutcome;
 use crate::crank::{CrankLock, lock};
-use crate::edges::{EdgeTrain, find_edges};
-use crate::engine::{Engine, Sensor};
+use crate::edges::{EdgeTrain, find_edges, find_edges_of};
+use crate::engine::Engine;
 use crate::leads::{Lead, Role, assign};
 use crate::notice::Notice;
 use crate::units::{CYCLE_DEG, Seconds};
@@ -183,13 +183,14 @@ impl Steps<'_> {
     }
 }
 
-/// The kind of sensor the description has on a lead.
-fn stated_sensor(engine: &Engine, role: Role) -> Option<Sensor> {
-    match role {
-        Role::Crank => Some(engine.crank.sensor),
-        Role::Cam(cam) => Some(engine.cams[cam].sensor),
-        _ => None,
-    }
+/// The edges of a lead, by what the description says of its sensor and wheel.
+fn described_edges(capture: &Capture, channel: &Channel, engine: &Engine, role: Role) -> EdgeTrain {
+    let (sensor, wheel) = match role {
+        Role::Crank => (engine.crank.sensor, &engine.crank.wheel),
+        Role::Cam(cam) => (engine.cams[cam].sensor, &engine.cams[cam].wheel),
+        _ => return find_edges(capture, channel, None),
+    };
+    find_edges_of(capture, channel, sensor, wheel)
 }
 
 fn withheld(cam: &str, position: &CamPosition) -> Notice {
@@ -245,7 +246,7 @@ impl Sensors {
         let sensors = leads.par_iter().filter(|lead| is_sensor(lead));
         let found = sensors.map(|lead| {
             let channel = &capture.channels[lead.channel];
-            let train = find_edges(capture, channel, stated_sensor(engine, lead.role));
+            let train = described_edges(capture, channel, engine, lead.role);
             steps.done()?;
             Ok((lead.role, channel.name.clone(), train))
         });

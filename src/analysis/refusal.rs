@@ -6,7 +6,7 @@ use std::fmt;
 use super::AnalysisError;
 use crate::capture::Capture;
 use crate::crank::{CrankError, CrankLock, lock};
-use crate::edges::{EdgeTrain, SignalShape, find_edges};
+use crate::edges::{EdgeTrain, SignalShape, find_edges_of};
 use crate::engine::{Engine, Sensor};
 use crate::leads::{Lead, LeadRequest, Role};
 use crate::look::look;
@@ -210,7 +210,7 @@ fn exchanged(
         if channel.name == lead {
             return None;
         }
-        let train = find_edges(capture, channel, Some(engine.crank.sensor));
+        let train = find_edges_of(capture, channel, engine.crank.sensor, &engine.crank.wheel);
         let found = lock(&train, &engine.crank, &channel.name).ok()?;
         let sure = found.confidence >= SURE
             && found.angle.known_modulo() >= LEAST_MODULO

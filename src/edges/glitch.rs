@@ -15,10 +15,10 @@ use crate::units::Seconds;
 /// wheels have (common practice, no source). On public recordings the narrowest spaces that are
 /// teeth take 4 to 5 % (a conditioner's short lows on a wheel of four uneven teeth, a merged pulse
 /// on one of six), and crosstalk from an ignition output up to 1.3 %.
-const LEAST_SHARE: f64 = 0.02;
-/// A sample more on a pulse is allowed for up to this share of the spacing; samples further apart
-/// see narrow teeth badly anyway.
-const MOST_STEP: f64 = LEAST_SHARE / 2.0;
+pub(super) const LEAST_SHARE: f64 = 0.02;
+/// A sample more on a pulse is allowed for up to this share of the shortest that may be a tooth;
+/// samples further apart see narrow teeth badly anyway.
+const MOST_STEP: f64 = 0.5;
 /// A pulse is like the others of its kind from this share of their typical length on: a
 /// direction-sensing sensor has two lengths, the longer about twice the shorter, and a sample more
 /// or less may add to that.
@@ -45,9 +45,9 @@ const OWN_SPACING_SHARE: f64 = 0.25;
 /// one place of the cycle differ by a tenth or two from one cycle to the next (recordings).
 const ALIKE_TEETH: f64 = 0.7;
 const LEAST_TEETH: usize = 3;
-/// What stands right beside a pulse is looked at over so many of its lengths: two of the shortest
-/// periods it would be too short for.
-const BESIDE: f64 = 2.0 / LEAST_SHARE;
+/// What stands right beside a pulse is looked at over so many of the shortest periods it would be
+/// too short for.
+const BESIDE: f64 = 2.0;
 
 /// What was left out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,13 +59,13 @@ pub struct Glitches {
 }
 
 /// Removes the edges of every glitch and says what went; `None` when nothing did. `step` is the
-/// time from sample to sample, by which a pulse may look too long, 0 for exact times. Takes time in
-/// proportion to the edges.
-pub(super) fn drop_glitches(edges: &mut Vec<Edge>, step: f64) -> Option<Glitches> {
+/// time from sample to sample, by which a pulse may look too long, 0 for exact times. `least` is the
+/// share of the spacing around it from which on a pulse may be a tooth. Takes time in proportion to the edges.
+pub(super) fn drop_glitches(edges: &mut Vec<Edge>, step: f64, least: f64) -> Option<Glitches> {
     let widths: Vec<f64> = edges.windows(2).map(|pair| (pair[1].at - pair[0].at).0).collect();
     let spacings: Vec<f64> = edges.windows(3).map(|three| (three[2].at - three[0].at).0).collect();
     let glitch: Vec<bool> =
-        (0..widths.len()).map(|i| is_glitch(&widths, &spacings, i, step)).collect();
+        (0..widths.len()).map(|i| is_glitch((&widths, &spacings), i, step, least)).collect();
     // By what was judged alone: one that is let off lets no other one off.
     let glitch: Vec<bool> =
         (0..widths.len()).map(|i| glitch[i] && !is_like_teeth(&widths, &glitch, i)).collect();
@@ -87,21 +87,21 @@ pub(super) fn drop_glitches(edges: &mut Vec<Edge>, step: f64) -> Option<Glitches
 
 /// Whether interval `i` is shorter than any tooth or space around it, and not what the sensor gives
 /// everywhere.
-fn is_glitch(widths: &[f64], spacings: &[f64], i: usize, step: f64) -> bool {
+fn is_glitch((widths, spacings): (&[f64], &[f64]), i: usize, step: f64, least: f64) -> bool {
     let width = widths[i];
     let before = &spacings[i.saturating_sub(AROUND)..(i + 1).min(spacings.len())];
     let after = &spacings[i.saturating_sub(1)..(i + AROUND).min(spacings.len())];
-    let periods = [before, after].map(|side| period(side, width));
+    let periods = [before, after].map(|side| period(side, width / least));
     let periods = || periods.into_iter().flatten();
-    let too_short = |period: f64| width < LEAST_SHARE * period + step.min(MOST_STEP * period);
+    let too_short = |period: f64| width < least * period + step.min(MOST_STEP * least * period);
     // Towards a standstill the side that turns decides...
     let by_the_faster = periods().reduce(f64::min).is_some_and(too_short);
     // ...but a sensor that chatters once its wheel has stopped makes that side the faster one.
     // There nothing right beside the pulse is as fast.
     let by_the_slower = || {
         periods().reduce(f64::max).is_some_and(too_short)
-            && slow_beside((0..i).rev(), widths, spacings, width)
-            && slow_beside(i + 1..widths.len(), widths, spacings, width)
+            && slow_beside((0..i).rev(), widths, spacings, width / least)
+            && slow_beside(i + 1..widths.len(), widths, spacings, width / least)
     };
     if !by_the_faster && !by_the_slower() {
         return false;
@@ -146,14 +146,15 @@ fn stands_alone(widths: &[f64], i: usize) -> bool {
 }
 
 /// Whether most of the time right beside a pulse, over the intervals on one side of it in order,
-/// passes between edges of one kind so far apart that the pulse is too short for a tooth there.
+/// passes between edges of one kind further apart than the `longest` that the pulse is long enough for
+/// a tooth at.
 fn slow_beside(
     side: impl Iterator<Item = usize>,
     widths: &[f64],
     spacings: &[f64],
-    width: f64,
+    longest: f64,
 ) -> bool {
-    let (mut left, mut slow) = (BESIDE * width, 0.0);
+    let (mut left, mut slow) = (BESIDE * longest, 0.0);
     for i in side.take(AROUND) {
         // An interval belongs to two spacings: the one that begins with it and the one that ends
         // with it.
@@ -161,26 +162,26 @@ fn slow_beside(
         let shorter = around.filter_map(|i| spacings.get(i).copied()).reduce(f64::min);
         let spent = widths[i].min(left);
         left -= spent;
-        if shorter.is_some_and(|spacing| width < LEAST_SHARE * spacing) {
+        if shorter.is_some_and(|spacing| longest < spacing) {
             slow += spent;
         }
         if left <= 0.0 {
             break;
         }
     }
-    slow > BESIDE * width / 2.0
+    slow > BESIDE * longest / 2.0
 }
 
 /// The tooth period on one side: the spacing in which half of the time is spent, so that a burst of
 /// any number of short pulses does not count for more than the time it takes. The two longest are
 /// left out: they may hold a standstill. `None` without a third; no more exact than it takes to
-/// clear a pulse of `width`.
-fn period(spacings: &[f64], width: f64) -> Option<f64> {
+/// clear a pulse that is long enough for spacings up to the `longest`.
+fn period(spacings: &[f64], longest: f64) -> Option<f64> {
     let mut all = spacings.to_vec();
     all.sort_unstable_by(f64::total_cmp);
     all.truncate(all.len().saturating_sub(2));
     let most = *all.last()?;
-    if width >= (LEAST_SHARE + MOST_STEP) * most { Some(most) } else { weighted_median(&mut all) }
+    if longest >= (1.0 + MOST_STEP) * most { Some(most) } else { weighted_median(&mut all) }
 }
 
 /// Of an odd number of edges parted by the `widths` between them, the one that alone differs from
@@ -237,7 +238,11 @@ mod tests {
         {
             let mut kept = edges(times);
             let before = kept.clone();
-            assert_eq!((drop_glitches(&mut kept, 0.0), &kept), (None, &before), "{name}");
+            assert_eq!(
+                (drop_glitches(&mut kept, 0.0, LEAST_SHARE), &kept),
+                (None, &before),
+                "{name}"
+            );
         }
     }
 
@@ -253,7 +258,7 @@ mod tests {
         }
         times.extend([at + 4.0, at + 4.02]);
         let mut kept = edges(times);
-        assert_eq!(drop_glitches(&mut kept, 0.0), None, "{kept:?}");
+        assert_eq!(drop_glitches(&mut kept, 0.0, LEAST_SHARE), None, "{kept:?}");
     }
 
     #[test]
@@ -281,7 +286,7 @@ mod tests {
             widths.iter().fold((1.0_f64, 0.0_f64), |(a, b), &w| (a.min(w), b.max(w)));
         assert!(most > 15.0 * least, "{least} {most}");
         let mut kept = clean.clone();
-        assert_eq!(drop_glitches(&mut kept, 0.0), None);
+        assert_eq!(drop_glitches(&mut kept, 0.0, LEAST_SHARE), None);
         // Spikes of a tenth of the shortest tooth in the long spaces go all the same.
         let spikes: Vec<f64> = times
             .windows(2)
@@ -290,7 +295,7 @@ mod tests {
             .collect();
         assert!(spikes.len() > 20);
         let mut kept = with(times, &spikes);
-        let told = drop_glitches(&mut kept, 0.0).map(|told| told.count);
+        let told = drop_glitches(&mut kept, 0.0, LEAST_SHARE).map(|told| told.count);
         assert_eq!((told, kept), (Some(spikes.len() / 2), clean));
     }
 
@@ -304,7 +309,7 @@ mod tests {
         let chatter = teeth(30, 0.0025, 0.25).into_iter().map(|at| end + 0.03 + at);
         let want = edges(wheel.iter().copied().chain(chatter.clone()));
         let mut kept = with(wheel.iter().copied().chain(chatter).collect(), &burst);
-        assert_eq!(drop_glitches(&mut kept, 0.0).map(|told| told.count), Some(3));
+        assert_eq!(drop_glitches(&mut kept, 0.0, LEAST_SHARE).map(|told| told.count), Some(3));
         assert_eq!(kept, want);
     }
 
@@ -317,7 +322,7 @@ mod tests {
         let mut dirty = vec![0.299_998_5, 0.299_999, 0.4, 0.400_04];
         dirty.extend(burst);
         let mut kept = with(clean.clone(), &dirty);
-        let told = drop_glitches(&mut kept, 0.0).expect("glitches");
+        let told = drop_glitches(&mut kept, 0.0, LEAST_SHARE).expect("glitches");
         let times: Vec<f64> = kept.iter().map(|edge| edge.at.0).collect();
         assert_eq!(times.len(), clean.len());
         assert!(times.iter().zip(&clean).all(|(a, b)| (a - b).abs() < 2e-6), "{times:?}");
@@ -333,7 +338,7 @@ mod tests {
             .flat_map(|n| [f64::from(n) * 0.0022 + 0.001, f64::from(n) * 0.0022 + 0.0011])
             .collect();
         let mut kept = with(slow.clone(), &cross);
-        drop_glitches(&mut kept, 0.0);
+        drop_glitches(&mut kept, 0.0, LEAST_SHARE);
         assert!(kept.len() >= slow.len());
     }
 
@@ -347,7 +352,7 @@ mod tests {
                 .flat_map(|n| [f64::from(n) * 0.001 + 0.0002, f64::from(n) * 0.001 + 0.000_205]),
         );
         let mut kept = with(times, &[]);
-        assert_eq!(drop_glitches(&mut kept, 0.0).map(|told| told.count), Some(20_000));
+        assert_eq!(drop_glitches(&mut kept, 0.0, LEAST_SHARE).map(|told| told.count), Some(20_000));
         assert_eq!(kept.len(), 40_000);
     }
 }

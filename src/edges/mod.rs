@@ -9,6 +9,7 @@ mod alternating;
 mod crossing;
 mod glitch;
 mod levels;
+mod narrowest;
 mod overflow;
 mod pulsed;
 mod pulses;
@@ -26,7 +27,7 @@ pub use same_signal::is_one_signal;
 use crate::capture::{Capture, CaptureKind, Channel, Unit};
 use crate::engine::Sensor;
 use crate::units::Seconds;
-use crate::wheel::EdgeKind;
+use crate::wheel::{EdgeKind, Wheel};
 use levels::Levels;
 
 /// One edge of a signal.
@@ -145,12 +146,28 @@ const CLIPPED_SHARE: f64 = 0.002;
 /// unless the signal refutes it; without a description the signal decides.
 #[must_use]
 pub fn find_edges(capture: &Capture, channel: &Channel, stated: Option<Sensor>) -> EdgeTrain {
+    find(capture, channel, stated, glitch::LEAST_SHARE)
+}
+
+/// As [`find_edges`], of a wheel that is described: a tooth or a space that it has is no glitch,
+/// however narrow.
+#[must_use]
+pub fn find_edges_of(
+    capture: &Capture,
+    channel: &Channel,
+    sensor: Sensor,
+    wheel: &Wheel,
+) -> EdgeTrain {
+    find(capture, channel, Some(sensor), narrowest::least_share(wheel))
+}
+
+fn find(capture: &Capture, channel: &Channel, stated: Option<Sensor>, least: f64) -> EdgeTrain {
     if stated == Some(Sensor::Pulse)
         && let Some(train) = pulsed::find(capture, channel, true)
     {
         return train;
     }
-    let train = by_level(capture, channel, stated);
+    let train = by_level(capture, channel, stated, least);
     // Output pulses too short to count as a level look like a dead lead, or like a very narrow
     // tooth.
     let reluctance = stated == Some(Sensor::Reluctance);
@@ -161,15 +178,15 @@ pub fn find_edges(capture: &Capture, channel: &Channel, stated: Option<Sensor>) 
 }
 
 /// The edges of a signal that is a square wave or alternates.
-fn by_level(capture: &Capture, channel: &Channel, stated: Option<Sensor>) -> EdgeTrain {
+fn by_level(capture: &Capture, channel: &Channel, stated: Option<Sensor>, least: f64) -> EdgeTrain {
     if capture.kind == CaptureKind::Events {
-        return square::from_events(capture, channel);
+        return square::from_events(capture, channel, least);
     }
     let Some(levels) = Levels::measure(channel.values.all(), sample_step(capture)) else {
         return EdgeTrain::dead((0.0, 0.0));
     };
-    let least = if channel.unit == Unit::Level { 0.0 } else { LEAST_SWING_VOLTS };
-    if levels.extent <= least {
+    let least_swing = if channel.unit == Unit::Level { 0.0 } else { LEAST_SWING_VOLTS };
+    if levels.extent <= least_swing {
         return EdgeTrain::dead(levels.typical());
     }
     let square = match stated {
@@ -178,7 +195,7 @@ fn by_level(capture: &Capture, channel: &Channel, stated: Option<Sensor>) -> Edg
         Some(Sensor::Reluctance) => levels.square > 1.0 - REFUTED,
     };
     let mut train = if square {
-        square::from_samples(capture, channel, &levels)
+        square::from_samples(capture, channel, &levels, least)
     } else {
         alternating::from_samples(capture, channel)
     };

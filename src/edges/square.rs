@@ -24,8 +24,13 @@ struct Transition {
     kind: EdgeKind,
 }
 
-/// Edges of a sampled square wave.
-pub(super) fn from_samples(capture: &Capture, channel: &Channel, levels: &Levels) -> EdgeTrain {
+/// Edges of a sampled square wave; `least` as [`drop_glitches`] takes it.
+pub(super) fn from_samples(
+    capture: &Capture,
+    channel: &Channel,
+    levels: &Levels,
+    least: f64,
+) -> EdgeTrain {
     let values = &channel.values;
     let transitions = transitions(values.all(), levels);
     let (mut low, mut high) = (levels.low.walk(), levels.high.walk());
@@ -40,15 +45,15 @@ pub(super) fn from_samples(capture: &Capture, channel: &Channel, levels: &Levels
             Edge { at, kind: transition.kind }
         })
         .collect();
-    let dropped = drop_glitches(&mut edges, sample_step(capture));
+    let dropped = drop_glitches(&mut edges, sample_step(capture), least);
     let timing_sd = timing_sd(&capture.clock, &transitions, levels);
     EdgeTrain { timing_sd, ..train(edges, dropped, levels.typical()) }
 }
 
 /// Edges of an event capture: a change is where its row says.
-pub(super) fn from_events(capture: &Capture, channel: &Channel) -> EdgeTrain {
+pub(super) fn from_events(capture: &Capture, channel: &Channel, least: f64) -> EdgeTrain {
     let mut edges = changes(capture, channel);
-    let dropped = drop_glitches(&mut edges, 0.0);
+    let dropped = drop_glitches(&mut edges, 0.0, least);
     train(edges, dropped, limits(channel.values.all()))
 }
 

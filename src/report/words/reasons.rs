@@ -57,6 +57,9 @@ fn reason(engine: &Engine, weighed: &Weighed) -> String {
             format!("The wheel of this cam alone, by any amount: {}.", all_stand(engine, stand))
         }
         Reason::DamagedTooth { worst_edge: None } => "Its edges were not measured.".into(),
+        Reason::DamagedTooth { worst_edge: Some(off) } if off.word().is_empty() => {
+            "Each edge of its wheel that was seen lies where the others do.".into()
+        }
         Reason::DamagedTooth { worst_edge: Some(off) } => {
             format!("The worst edge of its wheel lies {off} of the rest.")
         }

@@ -141,6 +141,11 @@ fn each_explanation_has_its_words_and_its_number() {
             "The worst edge of its wheel lies 7.0° early of the rest.",
         ),
         (
+            damaged(Some(0.04)),
+            "a damaged tooth on the wheel of B2 intake",
+            "Each edge of its wheel that was seen lies where the others do.",
+        ),
+        (
             damaged(None),
             "a damaged tooth on the wheel of B2 intake",
             "Its edges were not measured.",
