@@ -24,9 +24,10 @@ pub(super) const FORMAT: Format = Format { begins, read, recorded: |_, head| in_
 pub(super) const WIDE: Format =
     Format { begins: |head| wide(head).is_some(), read: narrowed, recorded: never_says };
 
-/// Declaration words a dump may begin with, and the bytes they are within.
+/// Declaration words a dump may begin with.
 const FIRST_WORDS: [&[u8]; 6] =
     [b"$date", b"$version", b"$comment", b"$timescale", b"$scope", b"$var"];
+/// In UTF-16 one is looked for within so many bytes.
 const FIRST_BYTES: usize = 256;
 /// As much of the end is looked at for a last line to quote.
 const LAST_BYTES: u64 = 128;
