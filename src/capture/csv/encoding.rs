@@ -2,6 +2,9 @@
 //! only in header words and are told apart there.
 
 use crate::capture::error::{Class, Fault};
+use crate::capture::failure::{Failure, check_size};
+use crate::capture::options::Limits;
+use crate::capture::source::Source;
 
 /// How the file encodes its text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,8 +64,28 @@ pub(in crate::capture) fn detect(head: &[u8]) -> Result<Encoding, Fault> {
     }
 }
 
+impl Encoding {
+    /// Bytes of the byte order mark that text in it begins with, of text read as it stands.
+    pub(in crate::capture) fn utf8_mark(self) -> usize {
+        if self == Encoding::Utf8Marked { UTF8_MARK } else { 0 }
+    }
+}
+
+/// All of a text in UTF-16 as UTF-8, held in memory.
+pub(in crate::capture) fn narrowed(
+    source: &Source,
+    encoding: Encoding,
+    limits: &Limits,
+) -> Result<Vec<u8>, Failure> {
+    check_size(source.length(), limits.held_bytes)?;
+    let mut bytes = Vec::new();
+    source.read_at(0, usize::MAX, &mut bytes)?;
+    Ok(from_utf16(&bytes, encoding)?)
+}
+
 /// UTF-16 as UTF-8, byte order mark removed.
-pub(in crate::capture) fn from_utf16(bytes: &[u8], low_first: bool) -> Result<Vec<u8>, Fault> {
+pub(in crate::capture) fn from_utf16(bytes: &[u8], encoding: Encoding) -> Result<Vec<u8>, Fault> {
+    let low_first = encoding == Encoding::Utf16Le;
     let (pairs, rest) = bytes.as_chunks::<2>();
     let units = pairs
         .iter()

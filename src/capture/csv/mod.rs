@@ -26,7 +26,7 @@ use stream::Stopped as Ended;
 
 use super::Capture;
 use super::error::{Class, Fault};
-use super::failure::{Failure, HEAD_BYTES, check_size};
+use super::failure::{Failure, HEAD_BYTES};
 use super::options::ReadOptions;
 use super::source::Source;
 use super::table::build::{self, Built};
@@ -55,11 +55,7 @@ pub(super) fn read(
         Encoding::Bytes => read_text(source, head, encoding, name, options),
         Encoding::Utf8Marked => read_text(source, &head[UTF8_MARK..], encoding, name, options),
         Encoding::Utf16Le | Encoding::Utf16Be => {
-            check_size(source.length(), options.limits.held_bytes)?;
-            let mut bytes = Vec::new();
-            source.read_at(0, usize::MAX, &mut bytes)?;
-            let text = encoding::from_utf16(&bytes, encoding == Encoding::Utf16Le)?;
-            drop(bytes);
+            let text = encoding::narrowed(source, encoding, &options.limits)?;
             let head = &text[..text.len().min(HEAD_BYTES)];
             read_text(&Source::memory(&text, &options.watch), head, encoding, name, options)
         }
@@ -74,7 +70,7 @@ fn read_text(
     name: &str,
     options: &ReadOptions,
 ) -> Result<(Capture, Dialect), Failure> {
-    let mark = if encoding == Encoding::Utf8Marked { UTF8_MARK } else { 0 };
+    let mark = encoding.utf8_mark();
     let layout = find_layout(source, head, mark, options)?;
     let header = header::read(&layout, options)?;
     changes::refuse(&layout, &header)?;

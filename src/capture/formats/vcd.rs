@@ -8,7 +8,7 @@ use vcd::{Command, IdCode, Parser, Value};
 use super::{Format, Forward, Inside, check_values, never_says};
 use crate::capture::csv::encoding::{self, Encoding, UTF8_MARK};
 use crate::capture::error::{Fault, shown};
-use crate::capture::failure::check_size;
+use crate::capture::failure::Failure;
 use crate::capture::options::ReadOptions;
 use crate::capture::recorded::in_text;
 use crate::capture::source::Source;
@@ -21,8 +21,7 @@ use crate::error::harmless;
 /// Value change dump, IEEE 1364.
 pub(super) const FORMAT: Format = Format { begins, read, recorded: |_, head| in_text(head) };
 /// The same in UTF-16, as some command lines write what a program prints.
-pub(super) const WIDE: Format =
-    Format { begins: |head| wide(head).is_some(), read: narrowed, recorded: never_says };
+pub(super) const WIDE: Format = Format { begins: is_wide, read: narrowed, recorded: never_says };
 
 /// Declaration words a dump may begin with.
 const FIRST_WORDS: [&[u8]; 6] =
@@ -39,28 +38,27 @@ fn begins(head: &[u8]) -> bool {
 
 /// Bytes of the byte order mark of UTF-8 that a file begins with.
 fn mark(head: &[u8]) -> usize {
-    let marked = encoding::detect(&head[..head.len().min(UTF8_MARK)]);
-    if marked == Ok(Encoding::Utf8Marked) { UTF8_MARK } else { 0 }
+    encoding::detect(&head[..head.len().min(UTF8_MARK)]).map_or(0, Encoding::utf8_mark)
 }
 
-/// Whether the low byte comes first in a dump in UTF-16; `None` for anything else.
-fn wide(head: &[u8]) -> Option<bool> {
+fn is_wide(head: &[u8]) -> bool {
     let head = &head[..head.len().min(FIRST_BYTES)];
-    let low_first = match encoding::detect(head).ok()? {
-        Encoding::Utf16Le => true,
-        Encoding::Utf16Be => false,
-        Encoding::Bytes | Encoding::Utf8Marked => return None,
+    let Ok(encoding @ (Encoding::Utf16Le | Encoding::Utf16Be)) = encoding::detect(head) else {
+        return false;
     };
-    begins(&encoding::from_utf16(head, low_first).ok()?).then_some(low_first)
+    encoding::from_utf16(head, encoding).is_ok_and(|text| begins(&text))
 }
 
 /// Makes UTF-8 of a dump in UTF-16.
 fn narrowed(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
-    check_size(source.length(), options.limits.held_bytes)?;
-    let mut bytes = Vec::new();
-    source.read_at(0, usize::MAX, &mut bytes).map_err(|error| damaged(&error))?;
-    let text = encoding::from_utf16(&bytes, wide(&bytes).unwrap_or(true))?;
-    Ok(Inside::Packed(text))
+    let mut head = Vec::new();
+    source.read_at(0, FIRST_BYTES, &mut head).map_err(|error| damaged(&error))?;
+    let encoding = encoding::detect(&head)?;
+    match encoding::narrowed(source, encoding, &options.limits) {
+        Ok(text) => Ok(Inside::Packed(text)),
+        Err(Failure::Fault(fault)) => Err(fault),
+        Err(Failure::Read(error)) => Err(damaged(&error)),
+    }
 }
 
 /// The dump so far: a level per wire, and the rows.
@@ -145,7 +143,15 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
     // A dump is changes by definition; ticks are exact, so no rounding is allowed for.
     let kind = Some(CaptureKind::Events);
     let finest = i32::MIN;
-    Ok(Inside::Columns(Whole { columns, times, channels, step: None, finest, kind, remarks }))
+    Ok(Inside::Columns(Whole {
+        columns,
+        times,
+        channels,
+        finest,
+        kind,
+        remarks,
+        ..Whole::default()
+    }))
 }
 
 fn is_cut(error: &io::Error) -> bool {

@@ -71,15 +71,7 @@ fn read(source: &Source, options: &ReadOptions) -> Result<Inside, Fault> {
     refuse_nan(&channels)?;
     let columns = (1..=count).map(|at| Column::unnamed(at, ColumnRole::Channel)).collect();
     let step = Some(1.0 / f64::from(sound.rate));
-    Ok(Inside::Columns(Whole {
-        columns,
-        times: None,
-        channels,
-        step,
-        finest: 0,
-        kind: None,
-        remarks: Vec::new(),
-    }))
+    Ok(Inside::Columns(Whole { columns, channels, step, ..Whole::default() }))
 }
 
 /// Walks the chunks to the samples: how they are written, where they begin, how many bytes they

@@ -195,11 +195,8 @@ impl Table {
         let first = block.times.first();
         // Whatever the block's own rows do, the first to stand still may be the one at the seam.
         let at_seam = before.zip(first).is_some_and(|(before, &first)| first <= before);
-        let piece = match block.piece {
-            _ if at_seam => self.standing(block, 0, before)?,
-            Ok(piece) => piece,
-            Err(row) => self.standing(block, row, before)?,
-        };
+        let piece = if at_seam { Err(0) } else { block.piece };
+        let piece = piece.or_else(|row| self.standing(block, row, before))?;
         if piece.rows == 0 {
             return Ok(());
         }

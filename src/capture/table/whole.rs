@@ -12,6 +12,7 @@ use crate::capture::options::ReadOptions;
 use crate::capture::{Capture, CaptureKind, Remark};
 
 /// What a file of another format holds.
+#[derive(Default)]
 pub(crate) struct Whole {
     /// The columns in the file's order; those that are channels in the order of `channels`.
     pub columns: Vec<Column>,

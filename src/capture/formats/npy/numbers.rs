@@ -212,15 +212,7 @@ pub(in super::super) fn build(gathered: Gathered, options: &ReadOptions) -> Resu
     }
     refuse_nan(&channels)?;
     let finest = NO_DECIMALS;
-    Ok(Whole {
-        columns: header,
-        times,
-        channels,
-        step: None,
-        finest,
-        kind: None,
-        remarks: Vec::new(),
-    })
+    Ok(Whole { columns: header, times, channels, finest, ..Whole::default() })
 }
 
 /// Which column is the time.
